@@ -1,3 +1,74 @@
-"""fishdown: abundance, catchability and remaining biomass from fish-removal campaigns."""
+"""fishdown: abundance, catchability and remaining biomass from fish-removal campaigns.
+
+>>> import fishdown
+>>> campaign = fishdown.read("my_campaign")
+>>> fit = fishdown.fit(campaign)
+>>> fit.verdicts()
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign, read
+    from fishdown.errors import (
+        DesignError,
+        FishdownError,
+        FitError,
+        ModelFileError,
+        RecordsError,
+    )
+    from fishdown.models.spec import ModelSpec, read_model
+    from fishdown.posterior.fit import Fit, fit
+    from fishdown.posterior.sampling import SamplerSettings
+    from fishdown.posterior.store import load
 
 __version__ = "0.1.0"
+
+# name → module; looked up on first use, since PyMC and its company take seconds to import
+_HOMES = {
+    "Campaign": "campaign",
+    "read": "campaign",
+    "DesignError": "errors",
+    "FishdownError": "errors",
+    "FitError": "errors",
+    "ModelFileError": "errors",
+    "RecordsError": "errors",
+    "ModelSpec": "models.spec",
+    "read_model": "models.spec",
+    "Fit": "posterior.fit",
+    "fit": "posterior.fit",
+    "SamplerSettings": "posterior.sampling",
+    "load": "posterior.store",
+}
+
+__all__ = [
+    "Campaign",
+    "DesignError",
+    "Fit",
+    "FishdownError",
+    "FitError",
+    "ModelFileError",
+    "ModelSpec",
+    "RecordsError",
+    "SamplerSettings",
+    "__version__",
+    "fit",
+    "load",
+    "read",
+    "read_model",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name on first use."""
+    if name not in _HOMES:
+        raise AttributeError(f"module 'fishdown' has no attribute {name!r}")
+    return getattr(importlib.import_module(f"fishdown.{_HOMES[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    """List the public names."""
+    return sorted(__all__)

@@ -1,0 +1,279 @@
+"""A campaign: clean records as labelled arrays with units, the input of every model.
+
+The word *season* stands for one season in one lake, the unit whose abundance is estimated; its
+label joins the two, as in "Sedge Lake 2025".
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from fishdown.records import read_records
+from fishdown.records.settings import Settings
+
+if TYPE_CHECKING:
+    import os
+
+    from fishdown.records import Records
+
+_UNITS = {
+    "area": ("ha", "lake area"),
+    "threshold": ("kg ha-1", "management threshold of biomass density"),
+    "caught": ("fish", "target fish in the pull"),
+    "recaptured": ("fish", "marked fish in the pull; missing where the catch was not examined"),
+    "released_again": ("fish", "fish of the catch put back alive"),
+    "removed": ("fish", "fish taken out of the lake by the pull"),
+    "marks_at_large": ("fish", "marked fish in the lake just before the pull"),
+    "gone_before": ("fish", "fish removed or dead since the season's start, before the pull"),
+    "temperature": ("degree_Celsius", "water temperature at the pull"),
+    "mesh": ("mm", "mesh of the net"),
+    "bait_days": ("d", "days of bait before the pull"),
+    "length": ("mm", "length of a measured fish"),
+    "weight": ("kg", "weight of a measured fish"),
+    "marked": ("fish", "fish marked and released alive in the season"),
+    "gone": ("fish", "fish removed or dead by the season's end"),
+    "marks_left": ("fish", "marked fish still at large at the season's end"),
+    "count": ("fish", "bycatch of one species in a pull"),
+    "dead": ("fish", "dead among the bycatch"),
+}
+
+
+@dataclass(frozen=True)
+class Campaign:
+    """Checked records as labelled arrays.
+
+    Attributes
+    ----------
+    settings : Settings
+        Title, species, threshold and costs.
+    lakes : xarray.Dataset
+        Dimension ``lake``: area (ha), threshold (kg/ha), connected.
+    seasons : xarray.Dataset
+        Dimension ``season``, one entry for each season of each lake with at least one pull:
+        its lake, label, first and last day, fish marked, gone and left marked.
+    pulls : xarray.Dataset
+        Dimension ``pull``, in time order within each season.
+    fish : xarray.Dataset
+        Dimension ``fish``, the measured fish.
+    bycatch : xarray.Dataset
+        Dimension ``haul``, one species in one pull.
+    warnings : tuple of str
+        What the reader noticed without refusing the records.
+    hashes : dict of str to str
+        SHA-256 of each input file.
+    """
+
+    settings: Settings
+    lakes: xr.Dataset
+    seasons: xr.Dataset
+    pulls: xr.Dataset
+    fish: xr.Dataset
+    bycatch: xr.Dataset
+    warnings: tuple[str, ...] = ()
+    hashes: dict[str, str] | None = None
+
+    def __repr__(self) -> str:
+        """Say what the campaign holds, in one line."""
+        sizes = (
+            f"{self.lakes.sizes['lake']} lakes",
+            f"{self.seasons.sizes['season']} seasons",
+            f"{self.pulls.sizes['pull']} pulls",
+            f"{self.fish.sizes['fish']} measured fish",
+        )
+        return f"<Campaign {self.settings.title!r}: {', '.join(sizes)}>"
+
+    def season_pulls(self, season: int) -> xr.Dataset:
+        """Return the pulls of one season, by its position, in time order."""
+        return self.pulls.isel(pull=np.flatnonzero(self.pulls["season_index"].values == season))
+
+    def to_tree(self) -> xr.DataTree:
+        """Return the campaign as a tree of datasets, as it is saved beside a posterior."""
+        tree = xr.DataTree.from_dict(
+            {
+                name: getattr(self, name)
+                for name in ("lakes", "seasons", "pulls", "fish", "bycatch")
+            }
+        )
+        tree.attrs = {
+            "settings": json.dumps(asdict(self.settings)),
+            "warnings": json.dumps(list(self.warnings)),
+            "hashes": json.dumps(self.hashes or {}),
+        }
+        return tree
+
+    @classmethod
+    def from_tree(cls, tree: xr.DataTree) -> Campaign:
+        """Rebuild a campaign from what `to_tree` returned."""
+        return cls(
+            settings=Settings(**json.loads(tree.attrs["settings"])),
+            **{
+                name: tree[name].to_dataset()
+                for name in ("lakes", "seasons", "pulls", "fish", "bycatch")
+            },
+            warnings=tuple(json.loads(tree.attrs["warnings"])),
+            hashes=json.loads(tree.attrs["hashes"]),
+        )
+
+
+def read(path: str | os.PathLike[str]) -> Campaign:
+    """Read a campaign from a folder of CSV files or one .xlsx workbook.
+
+    Parameters
+    ----------
+    path : str or path
+        The folder or the workbook.
+
+    Returns
+    -------
+    Campaign
+
+    Raises
+    ------
+    RecordsError
+        If the records have problems; every problem is listed.
+    """
+    return from_records(read_records(path))
+
+
+def from_records(records: Records) -> Campaign:
+    """Turn clean records into a campaign."""
+    lakes = records.lakes.set_index("lake")
+    pulls = records.pulls.sort_values(["lake", "date", "order"], kind="stable")
+    labels = (pulls["lake"] + " " + pulls["season"]).rename("label")
+    order = list(dict.fromkeys(labels))
+    season_of = {label: index for index, label in enumerate(order)}
+
+    def season_index(table: pd.DataFrame) -> np.ndarray[Any, np.dtype[np.int64]]:
+        keys = table["lake"] + " " + table["season"]
+        return keys.map(season_of).fillna(-1).to_numpy(dtype=np.int64)
+
+    index = season_index(pulls)
+    marked = records.marked.assign(season_index=season_index(records.marked))
+    deaths = _deaths_in_season(pulls, index, marked)
+    first = [int(np.flatnonzero(index == season)[0]) for season in range(len(order))]
+    lake_names = [str(pulls["lake"].iloc[i]) for i in first]
+    alive = (marked["released"] - marked["died"]).groupby(marked["season_index"]).sum()
+    marked_alive = np.array([float(alive.get(season, 0.0)) for season in range(len(order))])
+    marks_removed = pulls["marks_removed"].to_numpy(dtype=float)
+    removed = pulls["removed"].to_numpy(dtype=float)
+
+    seasons = xr.Dataset(
+        {
+            "lake": ("season", np.array(lake_names, dtype=np.str_)),
+            "lake_index": ("season", [lakes.index.get_loc(name) for name in lake_names]),
+            "label": ("season", np.array([str(pulls["season"].iloc[i]) for i in first])),
+            "first_day": ("season", [pulls["date"].to_numpy()[index == s].min() for s in season_of.values()]),
+            "last_day": ("season", [pulls["date"].to_numpy()[index == s].max() for s in season_of.values()]),
+            "marked": ("season", marked_alive),
+            "gone": ("season", _by_season(removed, index, len(order)) + deaths.total),
+            "marks_left": ("season", marked_alive - _by_season(marks_removed, index, len(order))),
+        },
+        coords={"season": np.array(order, dtype=np.str_)},
+    )
+    pull_arrays = {
+        "season_index": index,
+        "date": pulls["date"].to_numpy(),
+        "net": pulls["net"].to_numpy(dtype=np.str_),
+        "caught": pulls["caught"].to_numpy(dtype=float),
+        "recaptured": pulls["recaptured"].to_numpy(dtype=float),
+        "released_again": pulls["released_again"].to_numpy(dtype=float),
+        "removed": removed,
+        "marks_at_large": pulls["marks_at_large"].to_numpy(dtype=float),
+        "gone_before": _running_before(removed, index) + deaths.before_pull,
+        "temperature": pulls["water_temp_c"].to_numpy(dtype=float),
+        "mesh": pulls["mesh_mm"].to_numpy(dtype=float),
+        "bait_days": pulls["bait_days"].to_numpy(dtype=float),
+        "spoiled": pulls["spoiled"].to_numpy(dtype=bool),
+    }
+    campaign = Campaign(
+        settings=records.settings,
+        lakes=xr.Dataset(
+            {
+                "area": ("lake", lakes["area_ha"].to_numpy(dtype=float)),
+                "threshold": ("lake", lakes["threshold_kg_per_ha"].to_numpy(dtype=float)),
+                "connected": ("lake", lakes["connected"].to_numpy(dtype=bool)),
+            },
+            coords={"lake": lakes.index.to_numpy(dtype=np.str_)},
+        ),
+        seasons=seasons,
+        pulls=xr.Dataset({name: ("pull", values) for name, values in pull_arrays.items()}),
+        fish=_fish(records.measured, season_index(records.measured)),
+        bycatch=_bycatch(records.bycatch, season_index(records.bycatch)),
+        warnings=tuple(str(problem) for problem in records.warnings),
+        hashes=dict(records.hashes),
+    )
+    for dataset in (campaign.lakes, campaign.seasons, campaign.pulls, campaign.fish, campaign.bycatch):
+        _label(dataset)
+    return campaign
+
+
+@dataclass(frozen=True)
+class _Deaths:
+    before_pull: np.ndarray[Any, np.dtype[np.float64]]
+    total: np.ndarray[Any, np.dtype[np.float64]]
+
+
+def _deaths_in_season(
+    pulls: pd.DataFrame, index: np.ndarray[Any, Any], marked: pd.DataFrame
+) -> _Deaths:
+    """Count fish that died of marking after the season's first pull; earlier ones never counted."""
+    before = np.zeros(len(pulls))
+    total = np.zeros(int(index.max()) + 1 if len(index) else 0)
+    day = pulls["date"].to_numpy()
+    order = pulls["order"].to_numpy(dtype=float)
+    for row in marked[marked["died"] > 0].itertuples():
+        season = row.season_index
+        mine = index == season
+        if season < 0 or not mine.any():
+            continue
+        same_day = (day == np.datetime64(row.date)) & (order > row.order)
+        later = mine & ((day > np.datetime64(row.date)) | same_day)
+        if later.sum() < mine.sum():
+            before[later] += row.died
+            total[season] += row.died
+    return _Deaths(before, total)
+
+
+def _by_season(values: Any, index: Any, count: int) -> Any:
+    return np.bincount(index, weights=values, minlength=count)
+
+
+def _running_before(values: Any, index: Any) -> Any:
+    running = pd.Series(values).groupby(index).cumsum().to_numpy()
+    return running - values
+
+
+def _fish(measured: pd.DataFrame, index: Any) -> xr.Dataset:
+    return xr.Dataset(
+        {
+            "season_index": ("fish", index),
+            "length": ("fish", measured["length_mm"].to_numpy(dtype=float)),
+            "weight": ("fish", measured["weight_kg"].to_numpy(dtype=float)),
+        }
+    )
+
+
+def _bycatch(bycatch: pd.DataFrame, index: Any) -> xr.Dataset:
+    return xr.Dataset(
+        {
+            "season_index": ("haul", index),
+            "date": ("haul", bycatch["date"].to_numpy(dtype="datetime64[ns]")),
+            "net": ("haul", bycatch["net"].to_numpy(dtype=np.str_)),
+            "species": ("haul", bycatch["species"].to_numpy(dtype=np.str_)),
+            "count": ("haul", bycatch["count"].to_numpy(dtype=float)),
+            "dead": ("haul", bycatch["dead"].to_numpy(dtype=float)),
+        }
+    )
+
+
+def _label(dataset: xr.Dataset) -> None:
+    for name, variable in dataset.data_vars.items():
+        if str(name) in _UNITS:
+            unit, long_name = _UNITS[str(name)]
+            variable.attrs.update(units=unit, long_name=long_name)

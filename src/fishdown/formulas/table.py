@@ -1,0 +1,208 @@
+"""All hand formulas beside each other, for one lake and season."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import TYPE_CHECKING
+
+from fishdown.errors import DesignError
+from fishdown.formulas.counts import check_level
+from fishdown.formulas.effort import leslie, log_catch_per_effort
+from fishdown.formulas.estimate import Estimate, fish, joined
+from fishdown.formulas.marking import chapman
+from fishdown.formulas.markings import schnabel, schumacher_eschmeyer
+from fishdown.formulas.netting import Netting
+from fishdown.formulas.passes import k_passes, three_passes, two_passes, weighted_passes
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    import pandas as pd
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One formula of the table: its answer, or why it has none.
+
+    Attributes
+    ----------
+    method : str
+        Name of the formula in the words of the trade.
+    estimate : Estimate or None
+        Its answer; catchability is per pull.
+    refusal : str
+        Why the formula does not apply; empty when it does.
+    """
+
+    method: str
+    estimate: Estimate | None = None
+    refusal: str = ""
+
+    @property
+    def cells(self) -> tuple[str, str, str, str]:
+        """Formula, abundance before netting, catchability per pull, and remark, for printing."""
+        if self.estimate is None:
+            return self.method, "–", "–", self.refusal
+        q = self.estimate.catchability
+        shown = "–" if q is None else f"{q:.2g}"
+        return self.method, str(self.estimate), shown, self.estimate.note
+
+
+def hand_formulas(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row]:
+    """Apply every hand formula of the trade to one lake and season.
+
+    Which design a formula is given:
+
+    - Chapman: all examined pulls pooled, if there was one marking and nothing was put back.
+    - Schnabel: every examined pull is a sample; fish removed before it are allowed for.
+      Schumacher–Eschmeyer: the same, but only if nothing was removed.
+    - Passes: each day, or with a single net each pull, if effort is equal, nothing was put back
+      and no spoiled pull took fish.
+    - Leslie: days, or with a single net pulls; effort is the number of pulls not spoiled. Catches
+      of spoiled pulls count as removed, fish put back do not.
+    - DeLury: as Leslie, if nothing was put back and no spoiled pull took fish.
+
+    Parameters
+    ----------
+    pulls : DataFrame
+        One row a pull, in time order: `date` (datetime64), `net` (str), `caught` (fish),
+        `recaptured` (fish; NaN where the catch was not examined for marks), `released_again`
+        (fish of the catch put back alive), `marks_at_large` (marked fish in the lake just before
+        the pull), `spoiled` (bool).
+    level : float, default 0.9
+        Confidence level.
+
+    Returns
+    -------
+    list of Row
+        One a formula, always in the same order. Abundance is that before the first pull.
+
+    Raises
+    ------
+    DesignError
+        If the table of pulls itself is broken, or the level is no probability.
+    """
+    check_level(level)
+    netting = Netting.read(pulls)
+
+    leslie_half = partial(leslie, half_catch=True)
+    delury_half = partial(log_catch_per_effort, half_effort=True)
+    formulas: dict[str, Callable[[], Estimate]] = {
+        "Chapman, one marking": lambda: _one_marking(netting, level),
+        "Schnabel": lambda: _markings(schnabel, netting, level),
+        "Schumacher–Eschmeyer": lambda: _markings(schumacher_eschmeyer, netting, level),
+        "two passes": lambda: _passes(two_passes, netting, level),
+        "three passes, closed form": lambda: _passes(three_passes, netting, level),
+        "passes, maximum likelihood": lambda: _passes(k_passes, netting, level),
+        "passes, weighted likelihood": lambda: _passes(weighted_passes, netting, level),
+        "Leslie": lambda: _leslie(leslie, netting, level),
+        "Leslie, half catch": lambda: _leslie(leslie_half, netting, level),
+        "DeLury": lambda: _delury(log_catch_per_effort, netting, level),
+        "DeLury, half effort": lambda: _delury(delury_half, netting, level),
+    }
+    rows = []
+    for method, formula in formulas.items():
+        try:
+            estimate = formula()
+        except DesignError as refusal:
+            rows.append(Row(method, refusal=str(refusal)))
+        else:
+            rows.append(Row(method, _noting_known(estimate, netting.known)))
+    return rows
+
+
+def to_frame(rows: Sequence[Row]) -> pd.DataFrame:
+    """Lay the rows out as a data frame.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        As from `hand_formulas`.
+
+    Returns
+    -------
+    DataFrame
+        One row a formula: `formula`, `abundance_before`, `standard_error`, `low`, `high` (fish),
+        `level`, `interval`, `catchability`, `catchability_se` (per pull), `source`, `note`,
+        `why_not`. Numbers are missing where a formula does not apply.
+    """
+    import pandas as pd
+
+    numbers = {
+        "abundance_before": "abundance",
+        "standard_error": "standard_error",
+        "low": "low",
+        "high": "high",
+        "level": "level",
+        "catchability": "catchability",
+        "catchability_se": "catchability_se",
+    }
+    words = ("interval", "source", "note")
+    frame = pd.DataFrame({"formula": [row.method for row in rows]})
+    for column, attribute in numbers.items():
+        values = [getattr(row.estimate, attribute, None) for row in rows]
+        frame[column] = pd.Series(values, dtype="float64")
+    for column in words:
+        frame[column] = [getattr(row.estimate, column, "") for row in rows]
+    frame["why_not"] = [row.refusal for row in rows]
+    return frame
+
+
+def _one_marking(netting: Netting, level: float) -> Estimate:
+    marked, caught, recaptured, before = netting.one_sample()
+    estimate = chapman(marked, caught, recaptured, level=level)
+    # Marks went in after some netting: add what that had removed, known without error.
+    return replace(
+        estimate,
+        abundance=estimate.abundance + before,
+        low=estimate.low + before,
+        high=estimate.high + before,
+    )
+
+
+def _markings(formula: Callable[..., Estimate], netting: Netting, level: float) -> Estimate:
+    samples = netting.samples()
+    return formula(
+        samples.caught,
+        samples.recaptured,
+        samples.marks,
+        removed_before=samples.removed_before,
+        level=level,
+    )
+
+
+def _passes(formula: Callable[..., Estimate], netting: Netting, level: float) -> Estimate:
+    passes = netting.passes()
+    return _per_pull(formula(passes.catch, level=level), float(passes.effort[0]), passes.unit)
+
+
+def _leslie(formula: Callable[..., Estimate], netting: Netting, level: float) -> Estimate:
+    steps = netting.steps()
+    return formula(steps.catch, steps.effort, removed=steps.removed, level=level)
+
+
+def _delury(formula: Callable[..., Estimate], netting: Netting, level: float) -> Estimate:
+    steps = netting.effort_only()
+    return formula(steps.catch, steps.effort, level=level)
+
+
+def _per_pull(estimate: Estimate, pulls: float, unit: str) -> Estimate:
+    """Turn catchability per pass into that per pull: a fish escapes a pass if it escapes all."""
+    p, error = estimate.catchability, estimate.catchability_se
+    if pulls == 1 or p is None or error is None:
+        return estimate
+    escapes = (1 - p) ** (1 / pulls)
+    return replace(
+        estimate,
+        catchability=1 - escapes,
+        catchability_se=error * escapes / (1 - p) / pulls if p < 1 else error,
+        note=joined(estimate.note, f"{p:.2g} per {unit} of {pulls:g} pulls"),
+    )
+
+
+def _noting_known(estimate: Estimate, known: float) -> Estimate:
+    if estimate.abundance >= known:
+        return estimate
+    note = f"below the {fish(known)} fish known to have been there (removed, or still marked)"
+    return replace(estimate, note=joined(estimate.note, note))

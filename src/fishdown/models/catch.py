@@ -1,0 +1,109 @@
+"""The share of the lake that a pull takes, and the density of the catch given that share.
+
+`hazard` h is the natural scale of catchability: q = 1 − exp(−h). Effects multiply h, so q stays
+between 0 and 1 whatever the effects; for the shares of a lake's fish that nets take (a few
+percent) h and q differ by less than half of q.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.special import gammaln as scipy_gammaln
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+def beta_shape(hazard: Any, schooling: Any, *, exp: Callable[[Any], Any] = np.exp) -> Any:
+    """Turn mean share and schooling into the two parameters of a beta distribution.
+
+    The share that a pull takes has mean q = 1 − exp(−h). With schooling s the parameters are
+    a = (1 − q)/s² and b = (1 − q)²/(q s²); the coefficient of variation of the share is then
+    s √((1 − q)/(1 − q + q s²)), that is, s itself while q is small, and never so large that no
+    beta distribution has it.
+
+    Parameters
+    ----------
+    hazard : array or tensor
+        h, dimensionless, > 0.
+    schooling : array or tensor
+        s, dimensionless, > 0.
+    exp : callable
+        Exponential of the array library in use.
+
+    Returns
+    -------
+    a, b : arrays or tensors
+        Parameters of the beta distribution.
+    """
+    missed = exp(-hazard)
+    a = missed / schooling**2
+    return a, a * missed / (1.0 - missed)
+
+
+def schooling_log_density(
+    caught: Any,
+    before: Any,
+    a: Any,
+    b: Any,
+    *,
+    gammaln: Callable[[Any], Any] = scipy_gammaln,
+) -> Any:
+    """Log-density of a catch when fish come as a school, without its binomial coefficient.
+
+    ln B(C + a, N − C + b) − ln B(a, b), the beta-binomial of Skellam (1948, J. R. Stat. Soc. B
+    10:257–261); the coefficient ln C(N, C) is kept in the ledger, where it telescopes.
+
+    Parameters
+    ----------
+    caught : array or tensor, shape (pull,)
+        C, in fish.
+    before : array or tensor, shape (pull,)
+        N, fish in the lake before the pull.
+    a, b : array or tensor, shape (pull,)
+        From `beta_shape`.
+    gammaln : callable
+        ln Γ of the array library in use.
+
+    Returns
+    -------
+    array or tensor, shape (pull,)
+    """
+    return (
+        gammaln(caught + a)
+        - gammaln(a)
+        + gammaln(before - caught + b)
+        - gammaln(b)
+        - gammaln(before + a + b)
+        + gammaln(a + b)
+    )
+
+
+def chance_log_density(
+    caught: Any,
+    before: Any,
+    hazard: Any,
+    *,
+    log1mexp: Callable[[Any], Any] | None = None,
+) -> Any:
+    """Log-density of a catch when each fish is taken by chance, without its coefficient.
+
+    C ln q − (N − C) h, the binomial with q = 1 − exp(−h).
+
+    Parameters
+    ----------
+    caught, before : array or tensor, shape (pull,)
+        C and N, in fish.
+    hazard : array or tensor, shape (pull,)
+        h, dimensionless.
+    log1mexp : callable, optional
+        ln(1 − exp(x)) of the array library in use; NumPy's by default.
+
+    Returns
+    -------
+    array or tensor, shape (pull,)
+    """
+    log_share = (np.log(-np.expm1(-hazard))) if log1mexp is None else log1mexp(-hazard)
+    return caught * log_share - (before - caught) * hazard

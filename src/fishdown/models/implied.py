@@ -1,0 +1,70 @@
+"""What a model's priors say of each lake before any catch is looked at."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.models.spec import ModelSpec
+    from fishdown.typing import FloatArray
+
+
+def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd.DataFrame:
+    """Draw from the priors and describe the lakes that come out.
+
+    Parameters
+    ----------
+    spec : ModelSpec
+    campaign : Campaign
+        Only the lakes' areas are used.
+    draws, seed : int
+        Number of prior draws and their seed.
+
+    Returns
+    -------
+    pandas.DataFrame
+        lake, quantity, unit, median, low, high; low and high enclose 90 % of the prior.
+    """
+    rng = np.random.default_rng(seed)
+    area = campaign.lakes["area"].values
+    size = (draws, len(area))
+    found: dict[tuple[str, str], FloatArray] = {}
+    density = spec.priors["density"].draw(rng, size)
+    found["abundance before netting", "fish"] = density * area
+    if "catchability" in spec.priors:
+        found["one pull takes", "%"] = 100.0 * spec.priors["catchability"].draw(rng, size)
+    elif "cleared_ha" in spec.priors:
+        hazard = _cleared(spec, rng, area, draws) / area
+        found["one pull takes at the reference temperature", "%"] = -100.0 * np.expm1(-hazard)
+    if "mean_weight" in spec.priors:
+        shape = size if spec.part("pooling") == "none" else (draws, 1)
+        weight = spec.priors["mean_weight"].draw(rng, shape)
+        if spec.part("pooling") == "lakes":
+            spread = spec.priors["weight_spread"].draw(rng, (draws, 1))
+            weight = weight * np.exp(spread * rng.normal(size=size))
+        found["biomass density before netting", "kg/ha"] = density * weight
+    rows = []
+    for position, lake in enumerate(campaign.lakes["lake"].values):
+        for (quantity, unit), values in found.items():
+            low, median, high = np.quantile(values[:, position], (0.05, 0.5, 0.95))
+            rows.append((str(lake), quantity, unit, median, low, high))
+    return pd.DataFrame(rows, columns=["lake", "quantity", "unit", "median", "low", "high"])
+
+
+def _cleared(
+    spec: ModelSpec, rng: np.random.Generator, area: FloatArray, draws: int
+) -> FloatArray:
+    prior = spec.priors["cleared_ha"]
+    if spec.part("pooling") == "none":
+        return prior.draw(rng, (draws, len(area)))
+    typical = prior.draw(rng, (draws, 1))
+    exponent = spec.priors["area_exponent"].draw(rng, (draws, 1))
+    spread = spec.priors["lake_spread"].draw(rng, (draws, 1))
+    log_area = np.log(area) - np.log(area).mean()
+    step = rng.normal(size=(draws, len(area)))
+    cleared: FloatArray = typical * np.exp((1.0 - exponent) * log_area + spread * step)
+    return cleared

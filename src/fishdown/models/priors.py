@@ -1,0 +1,124 @@
+"""Prior distributions as a model file writes them: a family, its two numbers, nothing else.
+
+>>> Prior.read("cleared_ha", {"lognormal": {"median": 1.0, "log_sd": 1.2}}).interval()
+(0.138..., 7.19...)
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from fishdown.errors import ModelFileError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import numpy as np
+
+    from fishdown.typing import FloatArray
+
+# family → the names of its numbers, in order
+FAMILIES: dict[str, tuple[str, ...]] = {
+    "lognormal": ("median", "log_sd"),
+    "normal": ("mean", "sd"),
+    "beta": ("a", "b"),
+}
+_POSITIVE = {"median", "log_sd", "sd", "a", "b"}
+
+
+@dataclass(frozen=True)
+class Prior:
+    """One prior distribution.
+
+    Attributes
+    ----------
+    family : str
+        `lognormal` (median, sd of the natural logarithm), `normal` (mean, sd) or `beta` (a, b).
+    numbers : tuple of float
+        In the order of `FAMILIES`.
+    """
+
+    family: str
+    numbers: tuple[float, ...]
+
+    @classmethod
+    def read(cls, name: str, entry: Any) -> Prior:
+        """Read a prior from its entry in a model file.
+
+        Parameters
+        ----------
+        name : str
+            The parameter, for messages.
+        entry : mapping
+            For example ``{"lognormal": {"median": 1.0, "log_sd": 1.2}}``.
+
+        Raises
+        ------
+        ModelFileError
+            If the family or a number is unknown, missing or impossible.
+        """
+        example = "{ lognormal = { median = 1.0, log_sd = 0.5 } }"
+        if not isinstance(entry, dict) or len(entry) != 1:
+            raise ModelFileError(f"prior {name}: write one family, for example {name} = {example}")
+        ((family, numbers),) = entry.items()
+        if family not in FAMILIES:
+            raise ModelFileError(
+                f"prior {name}: unknown family {family!r}{nearest(family, FAMILIES)}; "
+                f"valid: {', '.join(sorted(FAMILIES))}"
+            )
+        wanted = FAMILIES[family]
+        if not isinstance(numbers, dict) or set(numbers) != set(wanted):
+            given = ", ".join(sorted(numbers)) if isinstance(numbers, dict) else repr(numbers)
+            raise ModelFileError(
+                f"prior {name}: {family} takes {' and '.join(wanted)}, not {given or 'nothing'}"
+            )
+        for key, number in numbers.items():
+            if isinstance(number, bool) or not isinstance(number, int | float):
+                raise ModelFileError(f"prior {name}: {key} = {number!r} is not a number")
+            if not math.isfinite(number) or (key in _POSITIVE and number <= 0):
+                raise ModelFileError(f"prior {name}: {key} = {number} must be above 0 and finite")
+        return cls(family, tuple(float(numbers[key]) for key in wanted))
+
+    def entry(self) -> dict[str, dict[str, float]]:
+        """Return the prior as a model file writes it; `read` turns it back."""
+        return {self.family: dict(zip(FAMILIES[self.family], self.numbers, strict=True))}
+
+    def interval(self, mass: float = 0.9) -> tuple[float, float]:
+        """Return the equal-tailed interval that holds `mass` of the prior."""
+        low, high = self._frozen().interval(mass)
+        return float(low), float(high)
+
+    def quantile(self, probability: FloatArray) -> FloatArray:
+        """Return the values below which the prior holds each probability."""
+        values: FloatArray = self._frozen().ppf(probability)
+        return values
+
+    def draw(self, rng: np.random.Generator, size: int | tuple[int, ...]) -> FloatArray:
+        """Draw from the prior."""
+        drawn: FloatArray = self._frozen().rvs(size=size, random_state=rng)
+        return drawn
+
+    def log_density(self, value: Any) -> Any:
+        """Return the natural logarithm of the prior's density at `value`."""
+        return self._frozen().logpdf(value)
+
+    def _frozen(self) -> Any:
+        from scipy import stats
+
+        first, second = self.numbers
+        match self.family:
+            case "lognormal":
+                return stats.lognorm(s=second, scale=first)
+            case "normal":
+                return stats.norm(first, second)
+            case _:
+                return stats.beta(first, second)
+
+
+def nearest(word: str, known: Mapping[str, Any] | set[str] | frozenset[str]) -> str:
+    """Return ' (did you mean …?)' for a near miss, else nothing."""
+    close = difflib.get_close_matches(word, list(known), n=1)
+    return f" (did you mean {close[0]!r}?)" if close else ""

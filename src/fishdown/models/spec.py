@@ -1,0 +1,215 @@
+"""A model's specification: what a model file says, frozen and checked, apart from any graph."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from fishdown.errors import ModelFileError
+from fishdown.models.parameters import PARAMETERS
+from fishdown.models.priors import Prior, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+# part → its choices, the default first
+PARTS: dict[str, tuple[str, ...]] = {
+    "evidence": ("both", "marks", "depletion"),
+    "catch": ("schooling", "chance"),
+    "catchability": ("per_area", "per_lake"),
+    "temperature": ("none", "log_linear"),
+    "weights": ("none", "measured"),
+    "pooling": ("none", "lakes"),
+}
+_TOP_LEVEL = frozenset({"title", "parts", "reference", "priors"})
+
+
+@dataclass(frozen=True)
+class ModelSpec:
+    """What a model is made of.
+
+    Attributes
+    ----------
+    name : str
+        The model file's name without ending.
+    title : str
+        One line for people.
+    parts : mapping of str to str
+        The choice made for each part; `PARTS` lists the choices.
+    reference_temperature : float
+        Temperature at which catchability is stated, °C.
+    priors : mapping of str to Prior
+        Exactly the parameters that the parts need.
+    text : str
+        The model file as it was read, kept for the record of a fit.
+    """
+
+    name: str
+    title: str
+    parts: Mapping[str, str]
+    priors: Mapping[str, Prior]
+    reference_temperature: float = 20.0
+    text: str = field(default="", repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        needed = needed_priors(self.parts)
+        _refuse_unknown("prior", self.priors, needed, self.name)
+        missing = sorted(set(needed) - set(self.priors))
+        if missing:
+            raise ModelFileError(
+                f"model {self.name}: no prior for {', '.join(missing)}; "
+                f"these parts need: {', '.join(sorted(needed))}"
+            )
+        object.__setattr__(self, "parts", MappingProxyType(dict(self.parts)))
+        object.__setattr__(self, "priors", MappingProxyType(dict(self.priors)))
+
+    def part(self, name: str) -> str:
+        """Return the choice made for a part."""
+        return self.parts[name]
+
+    def with_parts(self, **changes: str) -> ModelSpec:
+        """Return the same model with other choices, less the priors they no longer need."""
+        parts = {**self.parts, **changes}
+        priors = {name: self.priors[name] for name in needed_priors(parts) if name in self.priors}
+        return replace(self, parts=parts, priors=priors)
+
+
+def needed_priors(parts: Mapping[str, str]) -> tuple[str, ...]:
+    """Return the parameters that a choice of parts needs a prior for."""
+    names = ["density"]
+    pooled = parts["pooling"] == "lakes"
+    if parts["evidence"] != "marks":
+        if parts["catchability"] == "per_lake":
+            names.append("catchability")
+        else:
+            names += ["cleared_ha", *(["area_exponent", "lake_spread"] if pooled else [])]
+        if parts["temperature"] != "none":
+            names += ["temperature_effect", *(["temperature_spread"] if pooled else [])]
+        if parts["catch"] == "schooling":
+            names.append("schooling")
+    if parts["weights"] != "none":
+        names += ["mean_weight", "weight_variation", *(["weight_spread"] if pooled else [])]
+    return tuple(names)
+
+
+def parse_model(text: str, name: str) -> ModelSpec:
+    """Read a specification from the text of a model file.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    name : str
+        Name of the model, for messages and for the record of a fit.
+
+    Raises
+    ------
+    ModelFileError
+        If the text is not TOML, or names an unknown part, choice, parameter or family.
+    """
+    try:
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ModelFileError(f"model {name}: not valid TOML: {error}") from error
+    _refuse_unknown("entry", content, _TOP_LEVEL, name)
+    parts = _read_parts(content.get("parts", {}), name)
+    try:
+        priors = {key: Prior.read(key, entry) for key, entry in content.get("priors", {}).items()}
+    except ModelFileError as error:
+        raise ModelFileError(f"model {name}: {error}") from error
+    reference = content.get("reference", {})
+    _refuse_unknown("reference", reference, {"temperature_c"}, name)
+    temperature = reference.get("temperature_c", 20.0)
+    if isinstance(temperature, bool) or not isinstance(temperature, int | float):
+        raise ModelFileError(
+            f"model {name}: reference temperature_c = {temperature!r} is no number"
+        )
+    return ModelSpec(
+        name=name,
+        title=str(content.get("title", name)),
+        parts=parts,
+        priors=priors,
+        reference_temperature=float(temperature),
+        text=text,
+    )
+
+
+def model_folder() -> Path:
+    """Return the folder of the model files: inside an installed package, or in the checkout."""
+    package = Path(__file__).parent.parent
+    installed = package / "model_files"
+    return installed if installed.is_dir() else package.parent.parent / "models"
+
+
+def model_names() -> tuple[str, ...]:
+    """Return the names of the models that fishdown ships."""
+    return tuple(sorted(path.stem for path in model_folder().glob("*.toml")))
+
+
+def read_model(name: str | Path) -> ModelSpec:
+    """Read a model by the name of a shipped one, or from the path of a model file.
+
+    Parameters
+    ----------
+    name : str or Path
+        For example ``"one_lake"`` or ``"my_models/deep_lake.toml"``.
+
+    Raises
+    ------
+    ModelFileError
+        If there is no such model, or its file is wrong.
+    """
+    path = Path(name)
+    if path.suffix != ".toml":
+        if str(name) not in model_names():
+            hint = nearest(str(name), set(model_names()))
+            raise ModelFileError(
+                f"no model named {str(name)!r}{hint}; shipped: {', '.join(model_names())}; "
+                "or give the path of a model file ending in .toml"
+            )
+        path = model_folder() / f"{name}.toml"
+    try:
+        text = path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise ModelFileError(f"cannot read the model file {path}: {error.strerror}") from error
+    except UnicodeDecodeError as error:
+        raise ModelFileError(f"the model file {path} is not UTF-8 text") from error
+    return parse_model(text, path.stem)
+
+
+def _read_parts(entry: Any, name: str) -> dict[str, str]:
+    _refuse_unknown("part", entry, PARTS, name)
+    parts = {part: entry.get(part, choices[0]) for part, choices in PARTS.items()}
+    for part, choice in parts.items():
+        if choice not in PARTS[part]:
+            raise ModelFileError(
+                f"model {name}: {part} = {choice!r} is not a choice"
+                f"{nearest(str(choice), set(PARTS[part]))}; valid: {', '.join(PARTS[part])}"
+            )
+    if parts["catchability"] == "per_lake" and parts["pooling"] == "lakes":
+        raise ModelFileError(
+            f"model {name}: lakes are pooled by area cleared; "
+            'with pooling = "lakes" write catchability = "per_area"'
+        )
+    return parts
+
+
+def _refuse_unknown(what: str, given: Any, known: Any, name: str) -> None:
+    if not isinstance(given, dict | MappingProxyType):
+        raise ModelFileError(f"model {name}: {what} must be a table of names and values")
+    unknown = sorted(set(given) - set(known))
+    if unknown:
+        meanings = ", ".join(sorted(known))
+        hints = ", ".join(f"{word!r}{nearest(word, set(known))}" for word in unknown)
+        raise ModelFileError(f"model {name}: unknown {what} {hints}; valid: {meanings}")
+
+
+def meaning(name: str) -> str:
+    """Return what a parameter means, with its unit, for a table of priors."""
+    parameter = PARAMETERS[name]
+    return (
+        parameter.meaning if parameter.unit == "1" else f"{parameter.meaning} [{parameter.unit}]"
+    )

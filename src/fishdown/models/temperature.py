@@ -1,0 +1,104 @@
+"""Water temperature: its effect on catchability, and what to think where it was not measured."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from fishdown.typing import FloatArray, IntArray
+
+# How far water temperature drifts in a lake, by our judgement (no source): a reading says the
+# water's temperature to 1 °C, and a day without one adds 0.35 °C times the root of the days.
+READING_SD = 1.0
+DRIFT_SD = 0.35
+# A lake without any reading borrows those of the campaign's other lakes.
+BORROWED_SD = 3.0
+
+
+@dataclass(frozen=True)
+class TemperatureGuess:
+    """Temperatures at the pulls, measured or guessed.
+
+    Attributes
+    ----------
+    value : ndarray, shape (pull,)
+        The reading, or the guess's mean where there is none, °C.
+    missing : ndarray of int, shape (missing,)
+        Positions of the pulls without a reading.
+    sd : ndarray, shape (missing,)
+        Standard deviation of each guess, °C.
+    """
+
+    value: FloatArray
+    missing: IntArray
+    sd: FloatArray
+
+
+def cooling_effect(temperature: Any, log_factor: Any, reference: float) -> Any:
+    """Return what temperature adds to the logarithm of the hazard.
+
+    Log-linear: `log_factor` for every 10 °C below the reference, the same above it with the
+    opposite sign.
+
+    Parameters
+    ----------
+    temperature : array or tensor, shape (pull,)
+        °C.
+    log_factor : array or tensor, broadcastable to (pull,)
+        Natural logarithm of what is left of the hazard 10 °C below the reference.
+    reference : float
+        °C.
+
+    Returns
+    -------
+    array or tensor, shape (pull,)
+    """
+    return log_factor * (reference - temperature) / 10.0
+
+
+def guess_missing(
+    temperature: FloatArray, date: np.ndarray[Any, np.dtype[np.datetime64]], lake: IntArray
+) -> TemperatureGuess:
+    """Guess missing temperatures from the dated readings of the same lake.
+
+    The mean is interpolated in time, the standard deviation grows with the days to the nearest
+    reading. A lake without readings borrows those of all lakes by day of the year. With no
+    reading at all there is nothing to guess from: all stay NaN, none is called missing, and the
+    model must do without a temperature effect.
+
+    Parameters
+    ----------
+    temperature : ndarray, shape (pull,)
+        °C, NaN where there is no reading.
+    date : ndarray of datetime64, shape (pull,)
+    lake : ndarray of int, shape (pull,)
+
+    Returns
+    -------
+    TemperatureGuess
+    """
+    day = (date - np.datetime64("1970-01-01")).astype("timedelta64[D]").astype(float)
+    known = ~np.isnan(temperature)
+    missing = np.flatnonzero(~known) if known.any() else np.array([], dtype=np.int64)
+    value = temperature.copy()
+    sd = np.zeros(len(missing))
+    for position, pull in enumerate(missing):
+        here = known & (lake == lake[pull])
+        if here.any():
+            value[pull] = _interpolate(day[pull], day[here], temperature[here])
+            gap = np.abs(day[here] - day[pull]).min()
+            sd[position] = np.hypot(READING_SD, DRIFT_SD * np.sqrt(gap))
+        else:
+            year = 365.25
+            value[pull] = _interpolate(day[pull] % year, day[known] % year, temperature[known])
+            sd[position] = BORROWED_SD
+    return TemperatureGuess(value=value, missing=missing, sd=sd)
+
+
+def _interpolate(at: float, day: FloatArray, temperature: FloatArray) -> float:
+    days, where = np.unique(day, return_inverse=True)
+    mean = np.bincount(where, weights=temperature) / np.bincount(where)
+    return float(np.interp(at, days, mean))

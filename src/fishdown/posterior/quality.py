@@ -1,0 +1,111 @@
+"""The quality gate: is the sampled posterior good enough to be spoken about?
+
+Rank-normalised R-hat at most 1.01, bulk and tail effective sample size at least 400 on every
+reported quantity, and no divergence [1]_.
+
+References
+----------
+.. [1] Vehtari, Gelman, Simpson, Carpenter & Bürkner 2021. Rank-normalization, folding, and
+   localization: an improved R-hat. Bayesian Analysis 16:667–718. doi:10.1214/20-BA1221
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import xarray as xr
+
+if TYPE_CHECKING:
+    from fishdown.typing import FloatArray
+
+LARGEST_RHAT = 1.01
+SMALLEST_ESS = 400.0
+
+
+@dataclass(frozen=True)
+class Quality:
+    """Convergence of every reported quantity.
+
+    Attributes
+    ----------
+    rhat, ess_bulk, ess_tail : xarray.Dataset
+        One value for each quantity (and season).
+    divergences : int
+        After the last attempt.
+    """
+
+    rhat: xr.Dataset
+    ess_bulk: xr.Dataset
+    ess_tail: xr.Dataset
+    divergences: int
+
+    def failure(self, season: int) -> str:
+        """Return why statements on a season must be withheld; empty when they need not be."""
+        reasons = []
+        if self.divergences:
+            reasons.append(
+                f"{self.divergences} divergent transition{'s' if self.divergences > 1 else ''}"
+            )
+        reasons += _worst("R-hat", self.rhat, season, at_most=LARGEST_RHAT)
+        reasons += _worst("bulk ESS", self.ess_bulk, season, at_least=SMALLEST_ESS)
+        reasons += _worst("tail ESS", self.ess_tail, season, at_least=SMALLEST_ESS)
+        return "; ".join(reasons)
+
+    @property
+    def passed(self) -> bool:
+        """Whether every season passes."""
+        seasons = range(self.rhat.sizes["season"])
+        return not any(self.failure(season) for season in seasons)
+
+    def entry(self) -> dict[str, float | int | bool]:
+        """Return the worst figures as plain values for the record of a fit."""
+        return {
+            "divergences": self.divergences,
+            "largest_rhat": float(np.max(_flat(self.rhat))),
+            "smallest_ess_bulk": float(np.min(_flat(self.ess_bulk))),
+            "smallest_ess_tail": float(np.min(_flat(self.ess_tail))),
+            "passed": self.passed,
+        }
+
+
+def judge(quantities: xr.Dataset, sample_stats: xr.Dataset) -> Quality:
+    """Compute R-hat and effective sample sizes of the reported quantities.
+
+    Parameters
+    ----------
+    quantities : xarray.Dataset
+        From `reported_quantities`.
+    sample_stats : xarray.Dataset
+        With ``diverging``, dimensions (chain, draw).
+    """
+    import arviz_stats
+
+    return Quality(
+        rhat=arviz_stats.rhat(quantities),
+        ess_bulk=arviz_stats.ess(quantities, method="bulk"),
+        ess_tail=arviz_stats.ess(quantities, method="tail"),
+        divergences=int(sample_stats["diverging"].values.sum()),
+    )
+
+
+def _worst(
+    what: str,
+    values: xr.Dataset,
+    season: int,
+    *,
+    at_most: float = np.inf,
+    at_least: float = -np.inf,
+) -> list[str]:
+    said = []
+    for name, array in values.data_vars.items():
+        value = float(array.isel(season=season) if "season" in array.dims else array)
+        if not at_least <= value <= at_most:
+            limit = f"above {at_most:g}" if np.isfinite(at_most) else f"below {at_least:g}"
+            said.append(f"{what} of {name} is {value:.4g}, {limit}")
+    return said
+
+
+def _flat(values: xr.Dataset) -> FloatArray:
+    return np.concatenate([np.ravel(array.values) for array in values.data_vars.values()])

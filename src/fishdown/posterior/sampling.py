@@ -1,0 +1,188 @@
+"""The one place where a graph is compiled and sampled.
+
+Two samplers are known by name, nutpie (the default, compiled with numba) and PyMC's own. Nothing
+else in fishdown calls either, so that progress, seeds and errors are handled once.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import time
+import warnings
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal
+
+from fishdown.errors import FitError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import xarray as xr
+
+SamplerName = Literal["nutpie", "pymc"]
+SAMPLERS: tuple[SamplerName, ...] = ("nutpie", "pymc")
+
+
+@dataclass(frozen=True)
+class SamplerSettings:
+    """How to sample.
+
+    Attributes
+    ----------
+    draws, tune : int
+        Kept and tuning draws of each chain.
+    chains, cores : int
+        Chains in all, and how many run at once.
+    seed : int
+        The same seed on the same machine gives the same numbers.
+    target_accept : float
+        Mean acceptance that the step size is tuned to.
+    sampler : {"nutpie", "pymc"}
+    """
+
+    draws: int = 1000
+    tune: int = 1000
+    chains: int = 4
+    cores: int = min(4, os.cpu_count() or 1)
+    seed: int = 20
+    target_accept: float = 0.95
+    sampler: SamplerName = "nutpie"
+
+    def __post_init__(self) -> None:
+        for name in ("draws", "tune", "chains", "cores"):
+            value = getattr(self, name)
+            if value < 1:
+                raise FitError(f"{name} = {value}: write a whole number, 1 or more")
+        if self.draws < 4 or self.chains < 2:
+            raise FitError(
+                f"{self.chains} chains of {self.draws} draws cannot be judged for convergence; "
+                "use 2 chains of 4 draws at the very least"
+            )
+        if self.seed < 0:
+            raise FitError(f"seed = {self.seed}: write a whole number, 0 or more")
+        if not 0.0 < self.target_accept < 1.0:
+            raise FitError(f"target_accept = {self.target_accept}: must lie between 0 and 1")
+        if self.sampler not in SAMPLERS:
+            raise FitError(f"unknown sampler {self.sampler!r}; known: {', '.join(SAMPLERS)}")
+
+    def harder(self) -> SamplerSettings:
+        """Return settings that try harder: twice the draws, smaller steps."""
+        return replace(
+            self,
+            draws=2 * self.draws,
+            tune=2 * self.tune,
+            target_accept=1.0 - (1.0 - self.target_accept) / 3.0,
+        )
+
+    def entry(self) -> dict[str, int | float | str]:
+        """Return the settings as plain values for the record of a fit."""
+        return asdict(self)
+
+
+class Sampler:
+    """A compiled model, ready to be sampled again and again.
+
+    Parameters
+    ----------
+    model : pymc.Model
+        The graph.
+    name : {"nutpie", "pymc"}
+        Which sampler to compile for.
+    """
+
+    def __init__(self, model: Any, name: SamplerName) -> None:
+        self._model = model
+        self._name = name
+        started = time.perf_counter()
+        self._compiled = _compile_nutpie(model) if name == "nutpie" else None
+        self.compile_seconds = time.perf_counter() - started
+
+    def sample(
+        self, settings: SamplerSettings, on_progress: Callable[[int, int, int], None] | None = None
+    ) -> xr.DataTree:
+        """Draw from the posterior.
+
+        Parameters
+        ----------
+        settings : SamplerSettings
+        on_progress : callable, optional
+            Called now and then with draws done, draws in all and divergences so far; it may be
+            called from another thread. PyMC's own sampler does not call it.
+
+        Returns
+        -------
+        xarray.DataTree
+            Groups ``posterior`` and ``sample_stats``.
+
+        Raises
+        ------
+        FitError
+            If the sampler found no place to start, or broke down.
+        """
+        try:
+            if self._name == "nutpie":
+                return self._sample_nutpie(settings, on_progress)
+            return self._sample_pymc(settings)
+        except (RuntimeError, ValueError, FloatingPointError) as error:
+            raise FitError(f"the sampler {self._name} broke down: {error}") from error
+
+    def _sample_nutpie(
+        self, settings: SamplerSettings, on_progress: Callable[[int, int, int], None] | None
+    ) -> xr.DataTree:
+        import nutpie
+
+        def report(chains: list[Any]) -> None:
+            if on_progress is not None:
+                on_progress(
+                    sum(chain.finished_draws for chain in chains),
+                    sum(chain.total_draws for chain in chains),
+                    sum(chain.divergences for chain in chains),
+                )
+
+        tree: xr.DataTree = nutpie.sample(
+            self._compiled,
+            draws=settings.draws,
+            tune=settings.tune,
+            chains=settings.chains,
+            cores=settings.cores,
+            seed=settings.seed,
+            target_accept=settings.target_accept,
+            save_warmup=False,
+            progress_bar=False,
+            progress_callback=report,
+            progress_rate=200,
+        )
+        return tree
+
+    def _sample_pymc(self, settings: SamplerSettings) -> xr.DataTree:
+        import pymc as pm
+
+        logger = logging.getLogger("pymc")
+        level = logger.level
+        logger.setLevel(logging.ERROR)
+        try:
+            with self._model:
+                tree: xr.DataTree = pm.sample(
+                    draws=settings.draws,
+                    tune=settings.tune,
+                    chains=settings.chains,
+                    cores=settings.cores,
+                    random_seed=settings.seed,
+                    nuts_sampler="pymc",
+                    nuts={"target_accept": settings.target_accept},
+                    progressbar=False,
+                    compute_convergence_checks=False,
+                )
+        finally:
+            logger.setLevel(level)
+        return tree
+
+
+def _compile_nutpie(model: Any) -> Any:
+    import nutpie
+
+    with warnings.catch_warnings():
+        # numba says that it cannot keep nutpie's outermost function on disk; nothing is lost.
+        warnings.filterwarnings("ignore", message="Cannot cache compiled function")
+        return nutpie.compile_pymc_model(model)

@@ -1,0 +1,112 @@
+"""What the crew wrote: reading and checking the field records of a campaign."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fishdown.errors import RecordsError
+from fishdown.records.problems import Problem
+
+if TYPE_CHECKING:
+    import os
+
+    import pandas as pd
+
+    from fishdown.records.settings import Settings
+
+__all__ = ["Problem", "Records", "read_records"]
+
+
+@dataclass(frozen=True)
+class Records:
+    """The checked records of one campaign.
+
+    Every table has all its columns, typed, and ``row``, the line of each row in its file;
+    a table whose file is absent has no rows. Dates are naive calendar days.
+
+    Attributes
+    ----------
+    path : str
+        Folder or workbook they were read from.
+    settings : Settings
+        What holds for the whole campaign.
+    lakes : pandas.DataFrame
+        lake, area_ha, threshold_kg_per_ha, connected.
+    marked : pandas.DataFrame
+        date, lake, season, batch, mark, released, died, order (NaN if not given).
+    pulls : pandas.DataFrame
+        date, lake, season, net, order, caught, recaptured (NaN where nobody looked for marks
+        while there were some), released_again, removed (caught less released_again),
+        marks_at_large (before the pull), marks_removed (by the pull, estimated where nobody
+        looked), water_temp_c, mesh_mm, bait_days, spoiled; sorted by lake, date and order.
+        Two nets may share an order: then they are sorted as in the file.
+    recaptures : pandas.DataFrame
+        date, lake, season, net, order, batch, count, tag_id, clip_seen, tag_read.
+    measured : pandas.DataFrame
+        date, lake, season, net, length_mm, weight_kg.
+    bycatch : pandas.DataFrame
+        date, lake, season, net, species, count, dead.
+    detections : pandas.DataFrame
+        time (UTC), lake, net, tag_id.
+    warnings : tuple of Problem
+        What is odd but does not stop the reading.
+    hashes : dict of str to str
+        File name to the SHA-256 of its bytes.
+    """
+
+    path: str
+    settings: Settings
+    lakes: pd.DataFrame
+    marked: pd.DataFrame
+    pulls: pd.DataFrame
+    recaptures: pd.DataFrame
+    measured: pd.DataFrame
+    bycatch: pd.DataFrame
+    detections: pd.DataFrame
+    warnings: tuple[Problem, ...]
+    hashes: dict[str, str]
+
+
+def read_records(path: str | os.PathLike[str]) -> Records:
+    """Read and check the records of a campaign; nothing is written.
+
+    Parameters
+    ----------
+    path : str or path-like
+        A folder with campaign.toml and CSV files, or an .xlsx workbook with sheets of the
+        same names.
+
+    Returns
+    -------
+    Records
+        The clean tables, with warnings if there are any.
+
+    Raises
+    ------
+    RecordsError
+        If anything is wrong; it lists every error of all files, then the warnings.
+    """
+    # Tables need pandas and pandera, half a second of imports that wait until used.
+    from fishdown.records.clean import clean_tables
+    from fishdown.records.draft import read_draft
+    from fishdown.records.reader import open_source
+    from fishdown.records.rules import broken_rules
+
+    source = open_source(path)
+    draft, found = read_draft(source)
+    found = [*source.problems, *found]
+    found += broken_rules(draft, found)
+    in_order = sorted(found, key=lambda problem: (source.place_of(problem), problem))
+    errors = [problem for problem in in_order if problem.severity == "error"]
+    warnings = [problem for problem in in_order if problem.severity == "warning"]
+    if errors or draft.settings is None:
+        raise RecordsError([*errors, *warnings])
+    tables = clean_tables(draft, draft.settings)
+    return Records(
+        path=str(path),
+        settings=draft.settings,
+        **tables,
+        warnings=tuple(warnings),
+        hashes=source.hashes,
+    )

@@ -1,0 +1,133 @@
+"""From a draft without errors to the clean, typed tables of the records."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.records.ledger import keep_ledger, marked_before_pulls
+from fishdown.records.matching import recaptured_of_pulls
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fishdown.records.draft import Draft
+    from fishdown.records.settings import Settings
+
+_COLUMNS = {
+    "lakes": ["lake", "area_ha", "threshold_kg_per_ha", "connected", "row"],
+    "marked": ["date", "lake", "season", "batch", "mark", "released", "died", "order", "row"],
+    "pulls": [
+        "date",
+        "lake",
+        "season",
+        "net",
+        "order",
+        "caught",
+        "recaptured",
+        "released_again",
+        "removed",
+        "marks_at_large",
+        "marks_removed",
+        "water_temp_c",
+        "mesh_mm",
+        "bait_days",
+        "spoiled",
+        "row",
+    ],
+    "recaptures": [
+        "date",
+        "lake",
+        "season",
+        "net",
+        "order",
+        "batch",
+        "count",
+        "tag_id",
+        "clip_seen",
+        "tag_read",
+        "row",
+    ],
+    "measured": ["date", "lake", "season", "net", "length_mm", "weight_kg", "row"],
+    "bycatch": ["date", "lake", "season", "net", "species", "count", "dead", "row"],
+    "detections": ["time", "lake", "net", "tag_id", "row"],
+}
+
+
+def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
+    """Fill what was left out and give every column its final type.
+
+    Parameters
+    ----------
+    draft : Draft
+        Records in which no rule found an error.
+    settings : Settings
+        The settings of the campaign.
+
+    Returns
+    -------
+    dict of str to pandas.DataFrame
+        Table name to clean table.
+    """
+    frames = draft.frames
+    tables = {
+        "lakes": frames["lakes"].assign(
+            threshold_kg_per_ha=frames["lakes"]["threshold_kg_per_ha"].fillna(
+                settings.threshold_kg_per_ha
+            ),
+            connected=_yes(frames["lakes"]["connected"]),
+        ),
+        "marked": frames["marked"].assign(
+            released=frames["marked"]["released"].astype("int64"),
+            died=_whole(frames["marked"]["died"], 0),
+        ),
+        "pulls": _clean_pulls(draft),
+        "recaptures": frames["recaptures"].assign(
+            count=_whole(frames["recaptures"]["count"], 1),
+        ),
+        "measured": frames["measured"],
+        "bycatch": frames["bycatch"].assign(
+            count=frames["bycatch"]["count"].astype("int64"),
+        ),
+        "detections": frames["detections"],
+    }
+    return {name: table[_COLUMNS[name]].copy() for name, table in tables.items()}
+
+
+def _clean_pulls(draft: Draft) -> pd.DataFrame:
+    pulls = draft.frames["pulls"]
+    marked = draft.frames["marked"]
+    pulls = pulls.assign(
+        order=pulls["turn"].astype("int64"),
+        caught=pulls["caught"].astype("int64"),
+        released_again=_whole(pulls["released_again"], 0),
+        spoiled=_yes(pulls["spoiled"]),
+        marks_at_large=0.0,
+        marks_removed=0.0,
+    )
+    pulls["removed"] = pulls["caught"] - pulls["released_again"]
+    if draft.given("recaptures"):
+        recaptured = recaptured_of_pulls(pulls, draft.frames["recaptures"], marked)
+        pulls["recaptured"] = recaptured.own_marks
+    pulls = pulls.sort_values(["lake", "date", "order", "row"], ignore_index=True)
+    for (lake, season), group in pulls.groupby(["lake", "season"], sort=False):
+        here = marked[(marked["lake"] == lake) & (marked["season"] == season)]
+        ledger = keep_ledger(
+            group["caught"].to_numpy(np.float64),
+            group["recaptured"].to_numpy(np.float64),
+            group["released_again"].to_numpy(np.float64),
+            marked_before_pulls(group, here),
+        )
+        pulls.loc[group.index, "recaptured"] = ledger.recaptured
+        pulls.loc[group.index, "marks_at_large"] = ledger.at_large
+        pulls.loc[group.index, "marks_removed"] = ledger.removed
+    return pulls
+
+
+def _whole(counts: pd.Series[float], missing: int) -> pd.Series[int]:
+    return counts.fillna(missing).astype("int64")
+
+
+def _yes(answers: pd.Series[bool]) -> pd.Series[bool]:
+    return answers.fillna(value=False).astype("bool")

@@ -1,0 +1,188 @@
+"""What the records can and cannot tell, lake by lake, in the trade's words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.records.problems import counted
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fishdown.records import Records
+
+# Less warmth than this between the coldest and the warmest pull, and its effect drowns in the
+# scatter of catches (common practice, no source).
+NARROWEST_TEMPERATURE_SPAN_C = 3.0
+# Catches that fall with the water's temperature this closely may fall because of it.
+_COOLING = -0.7
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What the records of one lake and season can and cannot tell.
+
+    Attributes
+    ----------
+    lake, season : str
+        Where and when; both empty for what holds for the whole campaign.
+    evidence : tuple of str
+        What there is to go by: ``marks (212 at large)``, ``depletion (34 pulls, …)``.
+    identified : tuple of str
+        What can be estimated from it: ``abundance``, ``catchability``, …
+    remarks : tuple of str
+        What cannot be told, and why; other things to know.
+    """
+
+    lake: str
+    season: str
+    evidence: tuple[str, ...]
+    identified: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+    def __str__(self) -> str:
+        head = f"{self.lake} {self.season}".strip()
+        parts = []
+        if self.identified:
+            parts.append(f"{' and '.join(self.evidence)}: {', '.join(self.identified)}")
+        parts += self.remarks
+        text = "; ".join(parts)
+        return f"{head}: {text}." if head else f"{text[:1].upper()}{text[1:]}."
+
+
+def what_is_identified(records: Records) -> list[Finding]:
+    """Tell what the records can and cannot identify.
+
+    Parameters
+    ----------
+    records : Records
+        Checked records.
+
+    Returns
+    -------
+    list of Finding
+        One a lake and season, in the order of the table of lakes; lakes without any record;
+        last, what holds for the whole campaign.
+    """
+    findings = []
+    for lake in records.lakes["lake"]:
+        seasons = sorted(
+            {
+                season
+                for table in (records.pulls, records.marked, records.measured)
+                for season in table.loc[table["lake"] == lake, "season"]
+            }
+        )
+        findings += [_finding(records, lake, season) for season in seasons]
+        if not seasons:
+            findings.append(Finding(lake, "", (), (), ("no records: nothing can be told",)))
+    findings.append(_whole_campaign(records))
+    return findings
+
+
+def _finding(records: Records, lake: str, season: str) -> Finding:
+    pulls, marked, measured = (
+        table[(table["lake"] == lake) & (table["season"] == season)]
+        for table in (records.pulls, records.marked, records.measured)
+    )
+    marks, about_marks = _marks(pulls, marked)
+    depletion, about_depletion = _depletion(pulls)
+    weights, about_weights = _weights(measured)
+    if not (marks or depletion):
+        remarks = (about_marks, about_depletion, "abundance cannot be told")
+        return Finding(lake, season, (), (), (*remarks, *about_weights))
+    if not marks:
+        about_marks += ": abundance rests on depletion alone"
+    identified = ["abundance", "catchability"]
+    span, about_temperature = _temperature(pulls)
+    if span:
+        identified.append(f"temperature effect ({span})")
+    remarks = (weights, about_marks, about_depletion, about_temperature, *about_weights)
+    return Finding(
+        lake,
+        season,
+        tuple(item for item in (marks, depletion) if item),
+        tuple(identified),
+        tuple(remark for remark in remarks if remark),
+    )
+
+
+def _marks(pulls: pd.DataFrame, marked: pd.DataFrame) -> tuple[str, str]:
+    """Name the marks if they tell something, and what to remark on them."""
+    alive = int((marked["released"] - marked["died"]).sum())
+    if alive == 0:
+        return "", "no marks"
+    at_large = pulls[pulls["marks_at_large"] > 0]
+    if at_large.empty:
+        return "", f"no pull while the {alive:,} marked fish were at large"
+    seen = at_large["recaptured"].dropna()
+    if seen.empty:
+        return "", f"nobody looked for the {alive:,} marked fish"
+    remark = "" if seen.sum() else "no recaptures: marks say only that there are many fish"
+    return f"marks ({alive:,} at large)", remark
+
+
+def _depletion(pulls: pd.DataFrame) -> tuple[str, str]:
+    """Name the removal if it tells something, and what to remark on it."""
+    removed = int(pulls["removed"].sum())
+    if len(pulls) < 2:
+        return "", ("one pull" if len(pulls) else "no pulls") + ": no depletion"
+    if removed == 0:
+        return "", f"no fish removed in {len(pulls)} pulls: no depletion"
+    telling = pulls[~pulls["spoiled"]]
+    removed_before = (pulls["removed"].cumsum() - pulls["removed"])[telling.index]
+    remark = ""
+    if not _together(telling["caught"], removed_before) < 0:
+        remark = "catches do not fall: depletion says little"
+    elif _together(telling["water_temp_c"], removed_before) < _COOLING:
+        remark = "the water cools while catches fall: the cold may look like depletion"
+    return f"depletion ({len(pulls)} pulls, {removed:,} fish removed)", remark
+
+
+def _temperature(pulls: pd.DataFrame) -> tuple[str, str]:
+    """Give the span of temperatures if it tells something, and what to remark on it."""
+    telling = pulls.loc[~pulls["spoiled"], "water_temp_c"]
+    known = telling.dropna()
+    if known.empty:
+        return "", "no water temperature: no temperature effect"
+    low, high = float(known.min()), float(known.max())
+    if high - low < NARROWEST_TEMPERATURE_SPAN_C:
+        return "", f"temperature spans {high - low:.1f} °C only: no temperature effect"
+    lacking = len(telling) - len(known)
+    remark = f"{counted(lacking, 'pull')} without water temperature" if lacking else ""
+    return f"{low:.1f}–{high:.1f} °C", remark
+
+
+def _weights(measured: pd.DataFrame) -> tuple[str, list[str]]:
+    """Say what the weights give, and what is lacking."""
+    weighed = int(measured["weight_kg"].notna().sum())
+    unweighed = int(measured["weight_kg"].isna().sum())
+    remarks = [] if weighed else ["no weights: no biomass"]
+    if unweighed:
+        has = "has" if unweighed == 1 else "have"
+        remarks.append(f"{counted(unweighed, 'fish', 'fish')} {has} a length but no weight")
+    return (f"{counted(weighed, 'weight')}: biomass" if weighed else ""), remarks
+
+
+def _whole_campaign(records: Records) -> Finding:
+    netted = records.pulls["lake"].nunique()
+    seasons = len(records.pulls[["lake", "season"]].drop_duplicates())
+    if netted == 1:
+        remarks = ["one lake: nothing to learn from other lakes"]
+    else:
+        remarks = [f"{netted} lakes can learn from one another"]
+    if seasons > netted:
+        remarks.append(f"{seasons} seasons of lakes in all")
+    return Finding("", "", (), (), tuple(remarks))
+
+
+def _together(one: pd.Series[float], other: pd.Series[float]) -> float:
+    """Correlation of two columns over the rows that have both; NaN if there is none."""
+    both = one.notna() & other.notna()
+    x, y = one[both].to_numpy(np.float64), other[both].to_numpy(np.float64)
+    if len(x) < 2 or np.ptp(x) == 0 or np.ptp(y) == 0:
+        return float("nan")
+    return float(np.corrcoef(x, y)[0, 1])

@@ -1,0 +1,118 @@
+"""The ledger of marks: how many marked fish were at large before each pull."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """Marks before and in every pull of one lake and season.
+
+    Attributes
+    ----------
+    recaptured : numpy.ndarray
+        Marked fish seen in each catch; NaN where nobody looked while marks were at large.
+    at_large : numpy.ndarray
+        Marked fish at large before each pull.
+    removed : numpy.ndarray
+        Marked fish taken out by each pull, estimated where nobody looked.
+    """
+
+    recaptured: Array
+    at_large: Array
+    removed: Array
+
+
+def keep_ledger(
+    caught: Array, recaptured: Array, released_again: Array, marked_before: Array
+) -> Ledger:
+    """Follow the marked fish of one lake and season from pull to pull.
+
+    Marks at large before a pull are the marked fish released so far less those removed so far.
+    Of the fish put back, marked ones are taken to be put back first. A catch that nobody
+    looked through is taken to hold marked fish at the season's share (recaptured over caught,
+    over the pulls that were looked through while marks were at large), yet never so many
+    that a later recapture would lack its marks.
+
+    Parameters
+    ----------
+    caught : numpy.ndarray
+        Fish in each catch, pulls in time order, shape (pulls,).
+    recaptured : numpy.ndarray
+        Marked fish among them, NaN where not recorded, shape (pulls,).
+    released_again : numpy.ndarray
+        Fish of the catch put back alive, shape (pulls,).
+    marked_before : numpy.ndarray
+        Marked fish released alive before each pull, in all, shape (pulls,).
+
+    Returns
+    -------
+    Ledger
+        The three columns of the ledger, shape (pulls,) each.
+    """
+    count = len(caught)
+    # Without marks at large, or without fish, there is nothing to see.
+    nothing_to_see = (caught == 0) | (marked_before == 0)
+    recaptured = np.where(np.isnan(recaptured) & nothing_to_see, 0.0, recaptured)
+    looked = ~np.isnan(recaptured)
+    telling = looked & (marked_before > 0)
+    fish = caught[telling].sum()
+    share = recaptured[telling].sum() / fish if fish > 0 else 0.0
+
+    inflow = np.diff(marked_before, prepend=0.0)
+    seen = np.where(looked, recaptured, 0.0)
+    removed = np.maximum(seen - released_again, 0.0)
+    # Marks that must be left after each pull for the recaptures still to come.
+    needed_after = np.zeros(count)
+    for pull in range(count - 1, 0, -1):
+        needed = max(seen[pull], needed_after[pull] + removed[pull])
+        needed_after[pull - 1] = max(needed - inflow[pull], 0.0)
+
+    at_large = np.zeros(count)
+    now = 0.0
+    for pull in range(count):
+        now += inflow[pull]
+        at_large[pull] = now
+        if not looked[pull]:
+            guess = max(caught[pull] * share - released_again[pull], 0.0)
+            removed[pull] = min(guess, max(now - needed_after[pull], 0.0))
+        now -= removed[pull]
+    return Ledger(recaptured, at_large, removed)
+
+
+def marked_before_pulls(pulls: pd.DataFrame, marked: pd.DataFrame) -> Array:
+    """Count the marked fish released alive before each pull of one lake and season.
+
+    Fish marked on a date are at large from the next day on; if their row has an order,
+    they are at large for later orders of the same day.
+
+    Parameters
+    ----------
+    pulls : pandas.DataFrame
+        Pulls of one lake and season, with ``date`` and ``turn``.
+    marked : pandas.DataFrame
+        Marked fish of that lake and season, with ``date``, ``order``, ``released``, ``died``.
+
+    Returns
+    -------
+    numpy.ndarray
+        Released less died before each pull, shape (pulls,).
+    """
+    day = pulls["date"].to_numpy()[:, np.newaxis]
+    turn = pulls["turn"].to_numpy()[:, np.newaxis]
+    marked_day = marked["date"].to_numpy()[np.newaxis, :]
+    marked_turn = marked["order"].to_numpy()[np.newaxis, :]
+    # A comparison with a missing order is false: such fish wait for the next day.
+    before = (marked_day < day) | ((marked_day == day) & (marked_turn < turn))
+    alive = marked["released"].fillna(0).to_numpy() - marked["died"].fillna(0).to_numpy()
+    return np.asarray(before @ alive, dtype="float64")

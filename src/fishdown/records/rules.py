@@ -1,0 +1,71 @@
+"""The rules that compare rows and tables: each yields a problem for all that breaks it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fishdown.records import rules_fish, rules_marks, rules_names, rules_pulls
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from fishdown.records.draft import Draft
+    from fishdown.records.problems import Problem
+
+# Where two rules find fault with one cell, the first of them speaks.
+RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
+    rules_names.tables_without_rows,
+    rules_names.lakes_given_twice,
+    rules_names.unknown_lakes,
+    rules_names.unknown_batches,
+    rules_names.recaptures_without_pull,
+    rules_names.rows_without_pull,
+    rules_pulls.pulls_given_twice,
+    rules_pulls.labels_out_of_season,
+    rules_pulls.seasons_that_overlap,
+    rules_pulls.put_back_above_catch,
+    rules_pulls.days_to_come,
+    rules_marks.died_above_released,
+    rules_marks.recaptured_above_catch,
+    rules_marks.recaptured_in_two_places,
+    rules_marks.recaptured_above_marks,
+    rules_marks.batch_above_marks,
+    rules_marks.marks_from_elsewhere,
+    rules_marks.catches_nobody_looked_through,
+    rules_fish.fish_not_measured,
+    rules_fish.weights_in_other_units,
+    rules_fish.dead_above_count,
+)
+
+
+def broken_rules(draft: Draft, known: Sequence[Problem]) -> list[Problem]:
+    """Apply every rule.
+
+    Parameters
+    ----------
+    draft : Draft
+        The records as read.
+    known : sequence of Problem
+        What is known to be wrong; a cell among them is not reported again.
+
+    Returns
+    -------
+    list of Problem
+        The problems found by the rules.
+    """
+    faulty = {_cell(problem) for problem in known if problem.severity == "error"}
+    found = []
+    for rule in RULES:
+        for problem in rule(draft):
+            cell = _cell(problem)
+            if None not in cell:
+                if cell in faulty:
+                    continue
+                if problem.severity == "error":
+                    faulty.add(cell)
+            found.append(problem)
+    return found
+
+
+def _cell(problem: Problem) -> tuple[str, int | None, str | None]:
+    return (problem.file, problem.row, problem.column)

@@ -1,0 +1,173 @@
+"""The settings of a campaign: what campaign.toml (or the sheet ``campaign``) says."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fishdown.records.cells import CellError, parse
+from fishdown.records.problems import Problem, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+# Common practice, no source: above roughly this much common carp, water clears poorly.
+COMMON_CARP_THRESHOLD_KG_PER_HA = 100.0
+_COMMON_CARP = {"common carp", "cyprinus carpio"}
+
+_WHAT = {
+    "title": "the campaign's title in quotation marks",
+    "species": 'the fish that is removed, such as "common carp"',
+    "threshold_kg_per_ha": "the biomass density to get below, in kg/ha, above 0",
+    "currency": 'the currency of the costs, such as "EUR"',
+    "cost_per_pull": "the cost of one pull, 0 or more",
+    "cost_per_field_day": "the cost of one field day, 0 or more",
+    "model": "the name of a model in quotation marks",
+}
+_NUMBERS = {"threshold_kg_per_ha", "cost_per_pull", "cost_per_field_day"}
+_REQUIRED = ("title", "species")
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What holds for the whole campaign.
+
+    Attributes
+    ----------
+    title : str
+        Title of the campaign.
+    species : str
+        The fish that is removed.
+    threshold_kg_per_ha : float
+        Biomass density to get below (kg/ha); 100 if left out for common carp
+        (common practice, no source).
+    currency : str or None
+        Currency of the costs.
+    cost_per_pull : float or None
+        Cost of one pull, in `currency`.
+    cost_per_field_day : float or None
+        Cost of one field day, in `currency`.
+    model : str or None
+        Name of the model to fit.
+    """
+
+    title: str
+    species: str
+    threshold_kg_per_ha: float
+    currency: str | None = None
+    cost_per_pull: float | None = None
+    cost_per_field_day: float | None = None
+    model: str | None = None
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One setting as written: its value and the line it stands on."""
+
+    value: object
+    row: int | None
+
+
+def toml_entries(file: str, text: str) -> tuple[dict[str, Entry] | None, list[Problem]]:
+    """Read the text of campaign.toml.
+
+    Parameters
+    ----------
+    file : str
+        Name to show in problems.
+    text : str
+        The whole text of the file.
+
+    Returns
+    -------
+    entries : dict of str to Entry, or None
+        Setting name to what is written; None if the text is not TOML.
+    problems : list of Problem
+        Where the text is not TOML.
+    """
+    try:
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        said, _, where = str(error).partition(" (at ")
+        line = re.match(r"line (\d+)", where)
+        row = int(line[1]) if line else len(text.splitlines())
+        wrong = f"not valid TOML ({said[:1].lower()}{said[1:]})"
+        mend = 'write one setting a line, such as title = "Two lakes"; text needs quotation marks'
+        return None, [Problem(file, row, None, "", wrong, mend)]
+    lines = text.splitlines()
+    return {name: Entry(value, _line_of(name, lines)) for name, value in content.items()}, []
+
+
+def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | None, list[Problem]]:
+    """Check the settings of a campaign.
+
+    Parameters
+    ----------
+    file : str
+        Name to show in problems.
+    entries : mapping of str to Entry
+        The settings as written.
+
+    Returns
+    -------
+    settings : Settings or None
+        None if a setting is wrong or a required one is missing.
+    problems : list of Problem
+        Everything wrong with them.
+    """
+    problems = [_unknown(file, name, entry) for name, entry in entries.items() if name not in _WHAT]
+    values: dict[str, object] = {}
+    wrong_names = set()
+    for name, what in _WHAT.items():
+        entry = entries.get(name)
+        if entry is None or entry.value == "":
+            if name in _REQUIRED:
+                mend = f"write {what}"
+                problems.append(Problem(file, None, name, "", "missing setting", mend))
+            continue
+        try:
+            values[name] = _value(name, entry.value)
+        except CellError as error:
+            wrong_names.add(name)
+            mend = error.mend or f"write {what}"
+            shown = str(entry.value)
+            problems.append(Problem(file, entry.row, name, shown, error.wrong, mend))
+
+    species = values.get("species")
+    threshold = "threshold_kg_per_ha"
+    if threshold not in values and threshold not in wrong_names and isinstance(species, str):
+        if species.lower() in _COMMON_CARP:
+            values[threshold] = COMMON_CARP_THRESHOLD_KG_PER_HA
+        else:
+            wrong = f"missing setting; only common carp has a default, not {species}"
+            problems.append(Problem(file, None, threshold, "", wrong, f"write {_WHAT[threshold]}"))
+    if any(problem.severity == "error" for problem in problems):
+        return None, problems
+    return Settings(**values), problems  # type: ignore[arg-type]
+
+
+def _value(name: str, value: object) -> object:
+    if name not in _NUMBERS:
+        if not isinstance(value, str):
+            raise CellError("not a text")
+        return value.strip()
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise CellError("not a number")
+    number = parse(str(value), "number")
+    assert isinstance(number, float)
+    if number < 0 or (name == "threshold_kg_per_ha" and number == 0):
+        raise CellError("zero or negative" if number == 0 else "negative")
+    return number
+
+
+def _unknown(file: str, name: str, entry: Entry) -> Problem:
+    like = nearest(name, _WHAT)
+    mend = f'did you mean "{like}"?' if like else f"known settings are {', '.join(_WHAT)}"
+    return Problem(file, entry.row, name, "", "unknown setting, which is not read", mend, "warning")
+
+
+def _line_of(name: str, lines: list[str]) -> int | None:
+    pattern = re.compile(rf"\s*(\[\s*)?[\"']?{re.escape(name)}[\"']?\s*[=.\]]")
+    return next((row for row, line in enumerate(lines, 1) if pattern.match(line)), None)

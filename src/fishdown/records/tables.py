@@ -1,0 +1,324 @@
+"""The tables of a campaign: their columns, and the check of every cell.
+
+The schemas are pandera's, because it checks a whole frame at once and reports every failing
+cell with its index, column and value, where most validators stop at the first or know rows
+only. The comparable alternatives bind to another frame library; pandas is what the rest of
+the package reads.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from fishdown.records.cells import CellError, Kind, parse
+from fishdown.records.problems import Problem, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from pandera.pandas import DataFrameSchema
+
+    from fishdown.records.text import TextTable
+
+
+@dataclass(frozen=True)
+class Field:
+    """One column of a table.
+
+    Attributes
+    ----------
+    kind : str
+        What its cells hold.
+    what : str
+        What to write in it; completes "write …".
+    required : bool
+        True if the column must be there and every cell filled.
+    least, above, most : float or None
+        Range of a number: not below `least`, strictly above `above`, not beyond `most`.
+    """
+
+    kind: Kind
+    what: str
+    required: bool = False
+    least: float | None = None
+    above: float | None = None
+    most: float | None = None
+
+
+# More fish than any lake holds; keeps a slipped key from overflowing a whole number.
+_MOST_FISH = 10_000_000
+
+
+def _fish(what: str, *, required: bool = False) -> Field:
+    return Field("count", f"{what}, 0 or more", required, least=0, most=_MOST_FISH)
+
+
+_DATE = Field("date", "the date as year-month-day, such as 2025-06-14", True)
+_LAKE = Field("text", "the name of the lake as in the lakes table", True)
+_NET = Field("text", "the name of the net", True)
+_ORDER = Field("count", "the number of the pull within its day: 1, 2, …", least=1, most=_MOST_FISH)
+
+TABLES: Mapping[str, Mapping[str, Field]] = {
+    "lakes": {
+        "lake": Field("text", "the name of the lake", True),
+        "area_ha": Field("number", "the area of the lake in hectares", True, above=0),
+        "threshold_kg_per_ha": Field("number", "the biomass density in kg/ha, above 0", above=0),
+        "connected": Field("yes_no", "yes or no"),
+    },
+    "marked": {
+        "date": _DATE,
+        "lake": _LAKE,
+        "batch": Field("text", "the name of the batch", True),
+        "mark": Field("mark", "fin_clip, pit_tag or both", True),
+        "released": _fish("the number of marked fish released", required=True),
+        "died": _fish("the number of them that died"),
+        "order": _ORDER,
+    },
+    "pulls": {
+        "date": _DATE,
+        "lake": _LAKE,
+        "net": _NET,
+        "caught": _fish("the number of fish", required=True),
+        "recaptured": _fish("the number of marked fish in the catch"),
+        "released_again": _fish("the number of fish put back alive"),
+        "season": Field("text", "the season, such as 2025"),
+        "order": _ORDER,
+        "water_temp_c": Field("number", "the water temperature in °C, −1 to 40", least=-1, most=40),
+        "mesh_mm": Field("number", "the mesh size in mm, above 0", above=0),
+        "bait_days": Field("number", "the days of baiting, 0 or more", least=0),
+        "spoiled": Field("yes_no", "yes or no"),
+    },
+    "recaptures": {
+        "date": _DATE,
+        "lake": _LAKE,
+        "net": _NET,
+        "order": _ORDER,
+        "batch": Field("text", "the name of the batch as in the table of marked fish"),
+        "count": _fish("the number of recaptured fish"),
+        "tag_id": Field("text", "the number of the tag"),
+        "clip_seen": Field("yes_no", "yes or no"),
+        "tag_read": Field("yes_no", "yes or no"),
+    },
+    "measured": {
+        "date": _DATE,
+        "lake": _LAKE,
+        "net": Field("text", "the name of the net"),
+        "length_mm": Field("number", "the length of the fish in millimetres, above 0", above=0),
+        "weight_kg": Field("number", "the weight of the fish in kilograms, above 0", above=0),
+    },
+    "bycatch": {
+        "date": _DATE,
+        "lake": _LAKE,
+        "net": _NET,
+        "species": Field("text", "the species", True),
+        "count": _fish("the number of fish", required=True),
+        "dead": _fish("the number of them that were dead"),
+    },
+    "detections": {
+        "time": Field("time", "the time with its zone, such as 2025-06-14T22:05:00Z", True),
+        "lake": _LAKE,
+        "net": _NET,
+        "tag_id": Field("text", "the number of the tag", True),
+    },
+}
+REQUIRED_TABLES = ("lakes", "pulls")
+
+# No antenna, net or clip of a campaign is older; catches a year such as 0225.
+_FIRST_DAY = pd.Timestamp("1950-01-01")
+
+_DTYPES: dict[Kind, str] = {
+    "text": "str",
+    "mark": "str",
+    "yes_no": "boolean",
+    "number": "float64",
+    "count": "float64",
+    "date": "datetime64[us]",
+    "time": "datetime64[us, UTC]",
+}
+_MISSING: dict[Kind, object] = {
+    "text": "",
+    "mark": "",
+    "yes_no": pd.NA,
+    "number": np.nan,
+    "count": np.nan,
+    "date": pd.NaT,
+    "time": pd.NaT,
+}
+
+
+def empty_frame(name: str) -> pd.DataFrame:
+    """Make a table without rows.
+
+    Parameters
+    ----------
+    name : str
+        Name of the table.
+
+    Returns
+    -------
+    pandas.DataFrame
+        All columns of the table and ``row``, typed, no rows.
+    """
+    columns = {
+        column: pd.Series([], dtype=_DTYPES[field.kind]) for column, field in TABLES[name].items()
+    }
+    return pd.DataFrame(columns | {"row": pd.Series([], dtype="int64")})
+
+
+def rows_of(frame: pd.DataFrame) -> Iterator[Any]:
+    """Go through a table row by row.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        Any table.
+
+    Yields
+    ------
+    namedtuple
+        The columns by name, ``row`` the line in the file and ``Index`` the index label.
+    """
+    yield from frame.itertuples(name="Row")
+
+
+def read_table(name: str, text: TextTable) -> tuple[pd.DataFrame, list[Problem]]:
+    """Read the values of one table and check each by itself.
+
+    Parameters
+    ----------
+    name : str
+        Name of the table.
+    text : TextTable
+        Its cells as text.
+
+    Returns
+    -------
+    frame : pandas.DataFrame
+        One row a row, all known columns and ``row``; a cell that is empty or wrong is missing
+        (NaN, NaT, NA or the empty text). Counts are floats here, since they may be missing.
+    problems : list of Problem
+        Every column and cell that is wrong.
+    """
+    fields = TABLES[name]
+    problems = _column_problems(text, fields)
+    columns: dict[str, pd.Series[Any]] = {}
+    for column, field in fields.items():
+        cells = text.cells.get(column, [""] * len(text.rows))
+        # A required column that is missing altogether is one problem, not one a row.
+        values, found = _values(text, column, field, cells, report=column in text.cells)
+        columns[column] = pd.Series(values, dtype=_DTYPES[field.kind])
+        problems += found
+    frame = pd.DataFrame(columns | {"row": pd.Series(text.rows, dtype="int64")})
+    problems += _range_problems(name, text, frame)
+    return frame, problems
+
+
+@cache
+def schema(name: str) -> DataFrameSchema:
+    """Build the pandera schema of a table: types and ranges of its columns.
+
+    Parameters
+    ----------
+    name : str
+        Name of the table.
+
+    Returns
+    -------
+    pandera.pandas.DataFrameSchema
+        The schema; missing values pass, since they are reported before.
+    """
+    import pandera.pandas as pa
+
+    return pa.DataFrameSchema(
+        {
+            column: pa.Column(_DTYPES[field.kind], _checks(field), nullable=True)
+            for column, field in TABLES[name].items()
+        }
+    )
+
+
+def _checks(field: Field) -> list[Any]:
+    """Ranges as pandera checks, each named by the words of the problem it stands for."""
+    import pandera.pandas as pa
+
+    checks = []
+    if field.kind == "date":
+        checks.append(pa.Check.ge(_FIRST_DAY, error="a date before any such campaign"))
+    if field.least is not None:
+        words = f"below {field.least:g}".replace("-", "−")
+        if field.least == 0:
+            words = "negative count" if field.kind == "count" else "negative"
+        checks.append(pa.Check.ge(field.least, error=words))
+    if field.above is not None:
+        checks.append(pa.Check.gt(field.above, error="zero or negative"))
+    if field.most is not None:
+        words = "more fish than a lake can hold" if field.most == _MOST_FISH else ""
+        checks.append(pa.Check.le(field.most, error=words or f"above {field.most:g}"))
+    return checks
+
+
+def _range_problems(name: str, text: TextTable, frame: pd.DataFrame) -> list[Problem]:
+    """Let pandera find the values out of range, say them, and blank them in the frame."""
+    from pandera.errors import SchemaErrors
+
+    try:
+        schema(name).validate(frame, lazy=True)
+    except SchemaErrors as errors:
+        failures = errors.failure_cases
+    else:
+        return []
+    problems = []
+    wrong_places: dict[str, list[int]] = {}
+    for index, column, wrong in zip(
+        failures["index"], failures["column"], failures["check"], strict=True
+    ):
+        place, field = int(index), TABLES[name][column]
+        value = text.cells[column][place]
+        mend = _advice(field)
+        problems.append(Problem(text.file, text.rows[place], column, value, wrong, mend))
+        wrong_places.setdefault(column, []).append(place)
+    for column, places in wrong_places.items():
+        frame[column] = frame[column].mask(frame.index.isin(places))
+    return problems
+
+
+def _values(
+    text: TextTable, column: str, field: Field, cells: list[str], *, report: bool
+) -> tuple[list[object], list[Problem]]:
+    values, problems = [], []
+    for row, cell in zip(text.rows, cells, strict=True):
+        value = _MISSING[field.kind]
+        if cell:
+            try:
+                value = parse(cell, field.kind)
+            except CellError as error:
+                mend = error.mend or _advice(field)
+                problems.append(Problem(text.file, row, column, cell, error.wrong, mend))
+        elif field.required and report:
+            problems.append(Problem(text.file, row, column, "", "empty cell", _advice(field)))
+        values.append(value)
+    return values, problems
+
+
+def _column_problems(text: TextTable, fields: Mapping[str, Field]) -> list[Problem]:
+    problems = [
+        Problem(text.file, text.header_row, column, "", "missing column", f"add it: {field.what}")
+        for column, field in fields.items()
+        if field.required and column not in text.cells
+    ]
+    for column in text.cells:
+        if column not in fields:
+            like = nearest(column, fields)
+            mend = f'did you mean "{like}"?' if like else f"known columns are {', '.join(fields)}"
+            wrong = "unknown column, which is not read"
+            problems.append(Problem(text.file, text.header_row, column, "", wrong, mend, "warning"))
+    return problems
+
+
+def _advice(field: Field) -> str:
+    return f"write {field.what}" + ("" if field.required else ", or leave the cell empty")

@@ -1,0 +1,71 @@
+"""Every reported quantity of every season, with its interval and convergence, as a table."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from fishdown.posterior.quantities import QUANTITIES
+from fishdown.statements.verdicts import TAILS
+
+if TYPE_CHECKING:
+    from fishdown.posterior.fit import Fit
+
+COLUMNS = (
+    "lake",
+    "season",
+    "quantity",
+    "unit",
+    "mean",
+    "sd",
+    "median",
+    "low",
+    "high",
+    "rhat",
+    "ess_bulk",
+    "ess_tail",
+)
+ALL_LAKES = "all lakes"
+
+
+def estimates(fit: Fit) -> pd.DataFrame:
+    """Tabulate the reported quantities.
+
+    Parameters
+    ----------
+    fit : Fit
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `COLUMNS`; low and high enclose the equal-tailed 90 % interval. A quantity common
+        to all lakes has ``all lakes`` for lake and an empty season.
+    """
+    seasons = fit.campaign.seasons
+    rows = []
+    for season in [*range(seasons.sizes["season"]), None]:
+        for name, array in fit.quantities.data_vars.items():
+            if ("season" in array.dims) != (season is not None):
+                continue
+            where = {"season": season} if season is not None else {}
+            draws = array.isel(where).values
+            low, median, high = np.quantile(draws, (TAILS[0], 0.5, TAILS[1]))
+            rows.append(
+                {
+                    "lake": ALL_LAKES if season is None else str(seasons["lake"].values[season]),
+                    "season": "" if season is None else str(seasons["label"].values[season]),
+                    "quantity": name,
+                    "unit": QUANTITIES[str(name)].unit,
+                    "mean": draws.mean(),
+                    "sd": draws.std(ddof=1),
+                    "median": median,
+                    "low": low,
+                    "high": high,
+                    "rhat": float(fit.quality.rhat[name].isel(where)),
+                    "ess_bulk": float(fit.quality.ess_bulk[name].isel(where)),
+                    "ess_tail": float(fit.quality.ess_tail[name].isel(where)),
+                }
+            )
+    return pd.DataFrame(rows, columns=list(COLUMNS))

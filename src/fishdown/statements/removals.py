@@ -1,0 +1,58 @@
+"""How much is still to be removed for a wanted probability of being below the threshold."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+if TYPE_CHECKING:
+    from fishdown.posterior.fit import Fit
+
+WANTED = (0.80, 0.90, 0.95)
+COLUMNS = ("lake", "season", "wanted_probability", "fish", "kg")
+
+
+def removals(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+    """Tabulate the fish and kilograms still to remove after the last pull.
+
+    Removing x fish leaves N − x; the least x with P((N − x) w/A < threshold) ≥ p is the p-quantile
+    of N − threshold·A/w (N fish, w their mean weight, A the lake's area), and likewise in kg.
+
+    Parameters
+    ----------
+    fit : Fit
+    despite_gate : bool
+        Fill in what a failed gate would withhold.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `COLUMNS`; 0 where nothing more is needed. Empty without weights.
+    """
+    rows = []
+    if "biomass_after" in fit.quantities:
+        for season in range(fit.campaign.seasons.sizes["season"]):
+            stay = fit.campaign.seasons.isel(season=season)
+            withheld = bool(fit.quality.failure(season)) and not despite_gate
+            lake = fit.campaign.lakes.isel(lake=int(stay["lake_index"]))
+            area, threshold = float(lake["area"]), float(lake["threshold"])
+            quantities = fit.quantities.isel(season=season)
+            surplus_kg = (quantities["biomass_after"].values - threshold) * area
+            surplus_fish = surplus_kg / quantities["mean_weight"].values
+            for wanted in WANTED:
+                rows.append(
+                    {
+                        "lake": str(stay["lake"].values),
+                        "season": str(stay["label"].values),
+                        "wanted_probability": wanted,
+                        "fish": np.nan if withheld else _least(surplus_fish, wanted),
+                        "kg": np.nan if withheld else _least(surplus_kg, wanted),
+                    }
+                )
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _least(surplus: np.ndarray, wanted: float) -> float:
+    return max(0.0, float(np.quantile(surplus, wanted)))

@@ -1,0 +1,130 @@
+"""The verdict on each season: is the lake below its threshold, and how sure are we?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from fishdown.statements.words import amount, likelihood_words, percent
+
+if TYPE_CHECKING:
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
+
+INTERVAL = 0.90
+TAILS = (0.5 - INTERVAL / 2.0, 0.5 + INTERVAL / 2.0)
+COLUMNS = (
+    "lake",
+    "season",
+    "when",
+    "area_ha",
+    "threshold_kg_per_ha",
+    "biomass_median_kg_per_ha",
+    "biomass_low_kg_per_ha",
+    "biomass_high_kg_per_ha",
+    "probability_below",
+    "mc_error",
+    "words",
+    "gate",
+    "statement",
+)
+
+
+def verdicts(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+    """State, before and after netting, how probable it is that each lake is below its threshold.
+
+    Parameters
+    ----------
+    fit : Fit
+    despite_gate : bool
+        Fill in what a failed gate would withhold; the statement then opens with a warning.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `COLUMNS`, two rows a season (`when` is ``before`` or ``after``). Intervals are
+        equal-tailed and hold 90 %. ``mc_error`` is the Monte-Carlo standard error of the
+        probability. Where the gate failed or nothing was weighed, the numbers are missing and the
+        statement says why.
+    """
+    rows = []
+    for season in range(fit.campaign.seasons.sizes["season"]):
+        for when in ("before", "after"):
+            rows.append(_row(fit, season, when, despite_gate=despite_gate))
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def probability_below(draws: FloatArray, threshold: float) -> tuple[float, float]:
+    """Estimate P(draw < threshold) and its Monte-Carlo standard error.
+
+    The share of draws is drawn towards the middle by half a draw, so that it is never 0 or 1; the
+    error comes from the effective sample size of the indicator, or of the draws themselves when
+    all lie on one side.
+
+    Parameters
+    ----------
+    draws : ndarray, shape (chain, draw)
+        kg/ha.
+    threshold : float
+        kg/ha.
+    """
+    from arviz_stats.base import array_stats
+
+    below = (draws < threshold).astype(float)
+    probability = (below.sum() + 0.5) / (below.size + 1.0)
+    varies = 0.0 < below.mean() < 1.0
+    effective = float(array_stats.ess(below if varies else draws, method="mean"))
+    return float(probability), float(np.sqrt(probability * (1.0 - probability) / effective))
+
+
+def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, Any]:
+    campaign = fit.campaign
+    stay = campaign.seasons.isel(season=season)
+    lake = campaign.lakes.isel(lake=int(stay["lake_index"]))
+    threshold = float(lake["threshold"])
+    failure = fit.quality.failure(season)
+    row: dict[str, Any] = {
+        "lake": str(stay["lake"].values),
+        "season": str(stay["label"].values),
+        "when": when,
+        "area_ha": float(lake["area"]),
+        "threshold_kg_per_ha": threshold,
+        "gate": failure or "passed",
+    }
+    place = f"{row['lake']} in {row['season']}"
+    if failure and not despite_gate:
+        return {**row, "statement": f"Withheld for {place}: {failure}."}
+    warning = f"WARNING, the quality gate failed ({failure}): " if failure else ""
+    if f"biomass_{when}" not in fit.quantities:
+        return {**row, "statement": f"{warning}{_fish_only(fit, season, when, place)}"}
+    draws = fit.quantities[f"biomass_{when}"].isel(season=season).values
+    low, median, high = np.quantile(draws, (TAILS[0], 0.5, TAILS[1]))
+    probability, error = probability_below(draws, threshold)
+    words = likelihood_words(probability)
+    species = campaign.settings.species
+    return {
+        **row,
+        "biomass_median_kg_per_ha": median,
+        "biomass_low_kg_per_ha": low,
+        "biomass_high_kg_per_ha": high,
+        "probability_below": probability,
+        "mc_error": error,
+        "words": words,
+        "statement": (
+            f"{warning}{when.capitalize()} netting, {place} held {amount(median)} kg/ha of "
+            f"{species} (90 % interval {amount(low)} to {amount(high)}); it is {words} "
+            f"({percent(probability)}) that this is below the threshold of "
+            f"{amount(threshold)} kg/ha."
+        ),
+    }
+
+
+def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
+    draws = fit.quantities[f"abundance_{when}"].isel(season=season).values
+    low, median, high = np.quantile(draws, (TAILS[0], 0.5, TAILS[1]))
+    return (
+        f"{when.capitalize()} netting, {place} held {amount(median)} fish (90 % interval "
+        f"{amount(low)} to {amount(high)}); no fish was weighed, so nothing can be said of kg/ha."
+    )

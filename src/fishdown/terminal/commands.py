@@ -1,0 +1,172 @@
+"""What each command does, step by step; the exit code comes back."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.console import Console
+
+from fishdown.cli import DONE, GATE_FAILED
+
+if TYPE_CHECKING:
+    import argparse
+
+    from fishdown.posterior.fit import Fit
+
+
+def check(options: argparse.Namespace) -> int:
+    """Read the records, list what is odd, say what they can tell."""
+    from fishdown.records import read_records
+    from fishdown.records.identify import what_is_identified
+
+    records = read_records(options.folder)
+    console = _console()
+    for warning in records.warnings:
+        console.print(f"warning: {warning}")
+    console.print(
+        f"{records.settings.title}: {_plural(len(records.lakes), 'lake')}, "
+        f"{_plural(len(records.pulls), 'pull')}, {records.pulls['caught'].sum():,} fish caught, "
+        f"{_plural(len(records.measured), 'fish', 'fish')} measured; no problems found."
+    )
+    console.print("\nWhat these records can tell:")
+    for finding in what_is_identified(records):
+        console.print(f"  {finding}")
+    return DONE
+
+
+def formulas(options: argparse.Namespace) -> int:
+    """Print the hand formulas of each season."""
+    from fishdown.campaign import read
+    from fishdown.formulas import hand_formulas
+    from fishdown.terminal.formulas import formula_table
+
+    campaign = read(options.folder)
+    console = _console()
+    for position, season in enumerate(campaign.seasons["season"].values):
+        pulls = campaign.season_pulls(position).to_dataframe()
+        console.print(formula_table(str(season), hand_formulas(pulls)))
+    console.print(
+        "These formulas take every fish as equally easy to catch, at every pull and at every\n"
+        "temperature, and know nothing of schools: read their intervals as too narrow."
+    )
+    return DONE
+
+
+def priors(options: argparse.Namespace) -> int:
+    """Print the priors of a model, and what they imply for these lakes."""
+    from fishdown.campaign import read
+    from fishdown.models.data import fitting_spec
+    from fishdown.posterior.choice import choose_model
+    from fishdown.terminal.tables import implied_table, prior_table
+
+    campaign = read(options.folder)
+    spec, notes = fitting_spec(campaign, choose_model(campaign, options.model))
+    console = _console()
+    console.print(f"{spec.name}: {spec.title}")
+    for note in notes:
+        console.print(f"  left out: {note}")
+    console.print(prior_table(spec))
+    console.print(implied_table(spec, campaign, draws=20_000, seed=1))
+    console.print("Any of these can be set in a model file of your own: fishdown fit --model FILE.")
+    return DONE
+
+
+def fit(options: argparse.Namespace) -> int:
+    """Fit, judge, state, save."""
+    return _fit(options, Path(options.folder), Path(options.out))[1]
+
+
+def demo(options: argparse.Namespace) -> int:
+    """Go from the invented records to the verdicts, and hold them against the truth."""
+    import pandas as pd
+
+    from fishdown.demo import demo_folder
+    from fishdown.terminal.tables import truth_table
+
+    out = Path(options.out)
+    records = out / "records"
+    shutil.copytree(demo_folder() / "watershed", records, dirs_exist_ok=True)
+    console = _console()
+    console.print(f"[bold]Step 1: the records[/bold], copied to {records}")
+    options.folder = records
+    check(options)
+    console.print("\n[bold]Step 2: the fit[/bold]")
+    options.model = None
+    fitted, code = _fit(options, records, out)
+    truth = pd.read_csv(demo_folder() / "truth.csv", dtype={"season": str})
+    console.print("\n[bold]Step 3: how close is it?[/bold] The records are invented, so we know.")
+    console.print(truth_table(fitted.estimates(), truth))
+    return code
+
+
+def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int]:
+    from fishdown.campaign import read
+    from fishdown.posterior.choice import choose_model
+    from fishdown.terminal.progress import sampling_progress
+
+    console = _console()
+    campaign = read(folder)
+    spec = choose_model(campaign, options.model)
+    for warning in campaign.warnings:
+        console.print(f"warning: {warning}")
+    console.print(f"Model {spec.name}: {spec.title}")
+    console.print("Compiling (some seconds) ...")
+
+    from fishdown.posterior.fit import fit as fit_campaign
+    from fishdown.posterior.sampling import SamplerSettings
+
+    chosen = {
+        name: getattr(options, name)
+        for name in ("draws", "tune", "chains", "cores", "seed", "sampler")
+        if getattr(options, name) is not None
+    }
+    with sampling_progress(console) as report:
+        fitted = fit_campaign(
+            campaign,
+            spec,
+            settings=SamplerSettings(**chosen),
+            on_progress=report,
+            on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
+        )
+    _print_fit(console, fitted, despite_gate=options.despite_gate)
+    fitted.save(out, despite_gate=options.despite_gate)
+    console.print(f"\nWritten to {out}: posterior.nc, verdicts.csv, estimates.csv,")
+    console.print("removals.csv, run.json")
+    return fitted, DONE if fitted.quality.passed else GATE_FAILED
+
+
+def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
+    from fishdown.terminal.tables import fish_table, removal_table, verdict_table
+
+    run = fitted.run
+    for note in run["notes"]:
+        console.print(f"  left out: {note}")
+    quality = run["quality_gate"]
+    attempts = run["attempts"]
+    console.print(
+        f"Sampled in {run['sample_seconds']:.1f} s after {run['compile_seconds']:.1f} s of "
+        f"compiling, {_plural(len(attempts), 'attempt')}; "
+        f"{quality['divergences']} divergences, R-hat up to {quality['largest_rhat']:.3f}, "
+        f"ESS from {min(quality['smallest_ess_bulk'], quality['smallest_ess_tail']):.0f}: "
+        f"quality gate {'passed' if quality['passed'] else 'FAILED'}."
+    )
+    verdicts = fitted.verdicts(despite_gate=despite_gate)
+    estimates = fitted.estimates()
+    console.print(verdict_table(verdicts))
+    for statement in verdicts.loc[verdicts["when"] == "after", "statement"]:
+        console.print(statement, markup=False)
+    console.print()
+    console.print(fish_table(fitted, estimates))
+    removals = fitted.removals(despite_gate=despite_gate)
+    if len(removals):
+        console.print(removal_table(removals))
+
+
+def _console() -> Console:
+    return Console(soft_wrap=False, highlight=False)
+
+
+def _plural(count: int, one: str, many: str | None = None) -> str:
+    return f"{count:,} {one if count == 1 else many or one + 's'}"

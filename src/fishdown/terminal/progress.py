@@ -1,0 +1,62 @@
+"""Progress of a fit: a bar in a terminal, a line now and then elsewhere."""
+
+from __future__ import annotations
+
+import time
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from rich.console import Console
+
+LINE_EVERY_SECONDS = 10.0
+
+
+@contextmanager
+def sampling_progress(console: Console) -> Iterator[Callable[[int, int, int], None]]:
+    """Show sampling progress while the block runs.
+
+    Yields
+    ------
+    callable
+        To be called, from any thread, with draws done, draws in all and divergences.
+    """
+    if console.is_terminal:
+        with _bar(console) as report:
+            yield report
+    else:
+        yield _lines(console)
+
+
+@contextmanager
+def _bar(console: Console) -> Iterator[Callable[[int, int, int], None]]:
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.completed:.0f} of {task.total:.0f} draws"),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task("Sampling", total=None, visible=False)
+
+        def report(done: int, total: int, divergences: int) -> None:
+            words = f"Sampling ({divergences} divergences)" if divergences else "Sampling"
+            bar.update(task, completed=done, total=total, description=words, visible=True)
+
+        yield report
+
+
+def _lines(console: Console) -> Callable[[int, int, int], None]:
+    last = time.monotonic()
+
+    def report(done: int, total: int, divergences: int) -> None:
+        nonlocal last
+        if time.monotonic() - last >= LINE_EVERY_SECONDS:
+            last = time.monotonic()
+            console.print(f"  sampling: {done:,} of {total:,} draws, {divergences} divergences")
+
+    return report

@@ -1,0 +1,176 @@
+"""Tables of verdicts, estimates, priors and hand formulas for the terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+from rich import box
+from rich.table import Table
+
+from fishdown.statements.words import amount, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from fishdown.campaign import Campaign
+    from fishdown.models.spec import ModelSpec
+    from fishdown.posterior.fit import Fit
+
+
+def _table(title: str, *columns: str, right: Iterable[str] = ()) -> Table:
+    table = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD)
+    for column in columns:
+        table.add_column(column, justify="right" if column in right else "left")
+    return table
+
+
+def verdict_table(verdicts: pd.DataFrame) -> Table:
+    """Lay out `Fit.verdicts` for a manager."""
+    table = _table(
+        "Biomass density, kg/ha: median, and the interval that holds 90 %",
+        "Lake",
+        "Season",
+        "Netting",
+        "kg/ha",
+        "90 % interval",
+        "Below the threshold?",
+        right=("kg/ha", "90 % interval"),
+    )
+    last = None
+    for row in verdicts.itertuples():
+        place = (row.lake, row.season)
+        shown = ("", "") if place == last else place
+        last = place
+        if pd.isna(row.probability_below):
+            table.add_row(*shown, row.when, "", "", "withheld" if row.gate != "passed" else "–")
+            continue
+        table.add_row(
+            *shown,
+            row.when,
+            amount(row.biomass_median_kg_per_ha),
+            f"{amount(row.biomass_low_kg_per_ha)} – {amount(row.biomass_high_kg_per_ha)}",
+            f"{amount(row.threshold_kg_per_ha)} kg/ha: {row.words}, "
+            f"{percent(row.probability_below)}",
+        )
+    return table
+
+
+def fish_table(fit: Fit, estimates: pd.DataFrame) -> Table:
+    """Lay out abundance, removed share and catchability, each with its 90 % interval."""
+    columns = {
+        "abundance_before": "Fish before",
+        "removed_share": "Removed",
+        "catchability_at_reference": "One pull takes",
+        "temperature_effect": "10 °C colder",
+        "mean_weight": "Mean weight, kg",
+    }
+    columns = {name: title for name, title in columns.items() if name in fit.quantities}
+    table = _table(
+        "Median, and the interval that holds 90 %", "Lake", "Season", *columns.values()
+    )
+    percents = ("removed_share", "catchability_at_reference")
+    for (lake, season), group in estimates.groupby(["lake", "season"], sort=False):
+        by_name = group.set_index("quantity")
+        if not set(columns) <= set(by_name.index):
+            continue
+        cells = []
+        for name in columns:
+            numbers = by_name.loc[name, ["median", "low", "high"]].astype(float)
+            cells.append(_cell(numbers, as_percent=name in percents, factor=name == "temperature_effect"))
+        table.add_row(str(lake), str(season), *cells)
+    return table
+
+
+def _cell(numbers: Any, *, as_percent: bool, factor: bool) -> str:
+    scale, unit = (100.0, " %") if as_percent else (1.0, "")
+    median, low, high = (amount(scale * number) for number in numbers)
+    return f"{'× ' if factor else ''}{median}{unit}\n{low} – {high}{unit}"
+
+
+def removal_table(removals: pd.DataFrame) -> Table:
+    """Lay out the fish and kg still to remove."""
+    table = _table(
+        "Still to remove to be below the threshold with a probability of …",
+        "Lake",
+        "Season",
+        "80 %",
+        "90 %",
+        "95 %",
+    )
+    for (lake, season), group in removals.groupby(["lake", "season"], sort=False):
+        cells = [
+            "withheld"
+            if pd.isna(row.fish)
+            else "nothing more"
+            if row.fish == 0
+            else f"{amount(row.fish)} fish, {amount(row.kg)} kg"
+            for row in group.sort_values("wanted_probability").itertuples()
+        ]
+        table.add_row(str(lake), str(season), *cells)
+    return table
+
+
+def prior_table(spec: ModelSpec) -> Table:
+    """Lay out the priors of a model in words and numbers."""
+    from fishdown.models.spec import meaning
+
+    table = _table(
+        f"Priors of {spec.name}: median, and the interval that holds 90 %",
+        "Parameter",
+        "Meaning",
+        "Median",
+        "90 % interval",
+        right=("Median", "90 % interval"),
+    )
+    for name, prior in spec.priors.items():
+        low, high = prior.interval(0.9)
+        median = float(prior.quantile(pd.Series([0.5]).to_numpy())[0])
+        table.add_row(name, meaning(name), amount(median), f"{amount(low)} – {amount(high)}")
+    return table
+
+
+def implied_table(spec: ModelSpec, campaign: Campaign, draws: int, seed: int) -> Table:
+    """Lay out what the priors say of each lake before any catch is looked at."""
+    from fishdown.models.implied import implied
+
+    table = _table(
+        "What they imply before any catch is looked at",
+        "Lake",
+        "Quantity",
+        "Median",
+        "90 % interval",
+        right=("Median", "90 % interval"),
+    )
+    for row in implied(spec, campaign, draws=draws, seed=seed).itertuples():
+        unit = f" {row.unit}"
+        table.add_row(
+            row.lake, row.quantity, amount(row.median) + unit, f"{amount(row.low)} – {amount(row.high)}"
+        )
+    return table
+
+
+def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
+    """Lay out an invented truth beside what the fit says of it."""
+    table = _table(
+        "The invented truth beside the fit",
+        "Lake",
+        "Quantity",
+        "Truth",
+        "Median",
+        "90 % interval",
+        "Inside",
+        right=("Truth", "Median", "90 % interval"),
+    )
+    joined = truth.merge(estimates, on=["lake", "season", "quantity"], how="inner")
+    for row in joined.itertuples():
+        inside = row.low <= row.value <= row.high
+        table.add_row(
+            row.lake,
+            f"{row.quantity} [{row.unit}]",
+            amount(row.value),
+            amount(row.median),
+            f"{amount(row.low)} – {amount(row.high)}",
+            "yes" if inside else "no",
+        )
+    return table
