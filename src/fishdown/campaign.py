@@ -144,7 +144,9 @@ def read(path: str | os.PathLike[str]) -> Campaign:
 def from_records(records: Records) -> Campaign:
     """Turn clean records into a campaign."""
     lakes = records.lakes.set_index("lake")
-    pulls = records.pulls.sort_values(["lake", "date", "order"], kind="stable")
+    place = {name: position for position, name in enumerate(lakes.index)}
+    pulls = records.pulls.assign(place=records.pulls["lake"].map(place))
+    pulls = pulls.sort_values(["place", "date", "order"], kind="stable")
     labels = (pulls["lake"] + " " + pulls["season"]).rename("label")
     order = list(dict.fromkeys(labels))
     season_of = {label: index for index, label in enumerate(order)}

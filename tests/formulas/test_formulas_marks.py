@@ -35,6 +35,7 @@ def test_gerking_schnabel(gerking):
     # Schnabel 447.5 as tabled in textbooks; exact Poisson 95 % limits computed with scipy.
     estimate = schnabel(*gerking, level=0.95)
     assert estimate.abundance == pytest.approx(447.50, abs=0.005)
+    assert estimate.standard_error == pytest.approx(447.5 / np.sqrt(24))  # N/√Σ R
     assert estimate.low == pytest.approx(300.76, abs=0.005)
     assert estimate.high == pytest.approx(698.43, abs=0.005)
     assert "Poisson" in estimate.interval
@@ -124,6 +125,10 @@ def test_known_removals_in_schnabel():
     assert estimate.low < N0 < estimate.high
     ignoring = schnabel(C, np.round(R), M)
     assert ignoring.abundance < 0.7 * N0
+    # One recapture more or less moves N by its slope; their Poisson error is √Σ R of those.
+    one_more = schnabel(C, np.round(R), M, removed_before=D, plus_one=True)
+    moved = (estimate.abundance - one_more.abundance) * np.sqrt(np.round(R).sum())
+    assert estimate.standard_error == pytest.approx(moved, rel=0.002)
     # Removals before all samples only shift the answer.
     shifted = schnabel(C, np.round(R), M, removed_before=D + 40)
     assert shifted.abundance == pytest.approx(estimate.abundance + 40)
@@ -137,6 +142,19 @@ def test_schnabel_with_many_recaptures_uses_t_on_the_inverse():
     assert estimate.abundance == pytest.approx(handled / total)
     assert 1 / estimate.low == pytest.approx(total / handled + margin)
     assert 1 / estimate.high == pytest.approx(total / handled - margin)
+
+
+def test_schnabel_without_an_upper_limit():
+    # Two samples: t is 9.92 at 99 %, and 9.92 × √50 is more than the 50 recaptures.
+    arguments = ([300, 300], [20, 30], [100, 120])
+    assert schnabel(*arguments, level=0.99).high == inf
+    assert schnabel(*arguments, level=0.9).high < inf
+
+
+def test_few_recaptures_are_noted():
+    assert "only 6 recaptures" in chapman(100, 50, 6).note
+    assert chapman(100, 50, 7).note == ""
+    assert chapman(10, 8, 6).note == ""  # marks and catch exceed abundance: unbiased
 
 
 def test_limits_do_not_go_below_the_fish_handled():

@@ -261,6 +261,14 @@ def test_weak_fall_has_no_upper_limit():
     assert "too weak for an upper limit" in estimate.note
 
 
+def test_only_the_weights_may_set_an_upper_limit():
+    """Where the prior hardly forbids small p, the weighted limits are endless as well."""
+    assert weighted_passes([6, 2, 5]).high < inf
+    unweighted = weighted_passes([6, 2, 5], prior=(0.01, 1))
+    assert unweighted.high == inf
+    assert "too weak for an upper limit" in unweighted.note
+
+
 @pytest.mark.parametrize("prior", [(1.0, 1.0), (2.0, 3.0)])
 def test_weighted_likelihood_is_averaged_over_the_beta(prior):
     """The formula's N and limits follow from the likelihood integrated numerically over p."""
@@ -306,6 +314,12 @@ def test_exact_coverage_of_two_pass_limits(N, p, profile, normal):
     assert held["profile"] > 0.87
     assert held["profile"] > held["normal"]
     assert held == pytest.approx({"profile": profile, "normal": normal}, abs=0.001)
+
+
+def test_small_two_pass_catches_are_noted():
+    # Condition of Seber & Le Cren 1967, value from memory: N p³ > 16 q² (1 + q).
+    assert two_passes([20, 10]).note.startswith("too few fish")  # 40 × 0.125 < 6
+    assert two_passes([30, 15]).note == ""  # 60 × 0.125 > 6
 
 
 def test_normal_limits_stop_at_the_catch():

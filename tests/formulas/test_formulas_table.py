@@ -161,6 +161,12 @@ def test_one_marking_pools_the_examined_pulls():
     assert "270 fish were removed between" in rows["Schumacher–Eschmeyer"].refusal
 
 
+def test_a_recapture_sample_may_go_back_alive():
+    """One sample, all of it released: nothing of it can be caught again."""
+    pulls = one_net([60, 50], recaptured=[np.nan, 7.0], marks_at_large=80, released_again=[0, 50])
+    assert by_method(pulls)["Chapman, one marking"].estimate == chapman(80, 50, 7)
+
+
 def test_marks_after_some_netting_still_give_abundance_before_it():
     pulls = one_net(
         [300, 100, 80, 70],

@@ -50,7 +50,7 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
         abundance = _abundance(spec, data)
         _counting(data, abundance)
         if spec.part("evidence") != "marks":
-            hazard = pt.exp(_log_hazard(spec, data))
+            hazard = pt.exp(_log_hazard(spec, data, abundance))
             _catches(spec, data, abundance, hazard)
         if spec.part("weights") == "measured":
             _weights(spec, data)
@@ -79,36 +79,57 @@ def _counting(data: ModelData, abundance: Any) -> None:
     pm.Potential("counting", terms.sum() + data.constant)
 
 
-def _log_hazard(spec: ModelSpec, data: ModelData) -> Any:
+def _log_hazard(spec: ModelSpec, data: ModelData, abundance: Any) -> Any:
     """Return the logarithm of the hazard of every pull."""
+    lake = data.lake_of_season[data.pull_season]
+    cooling: Any = np.zeros(len(lake))
+    if spec.part("temperature") == "log_linear":
+        effect = _log_temperature_effect(spec)[lake]
+        cooling = cooling_effect(_temperature(data), effect, spec.reference_temperature)
     if spec.part("catchability") == "per_lake":
         share = _from_prior("catchability", spec.priors["catchability"], dims="lake")
         log_hazard = pt.log(-pt.log1p(-share))
     else:
-        log_hazard = _log_cleared(spec, data) - np.log(data.area)
-    lake = data.lake_of_season[data.pull_season]
-    log_hazard = log_hazard[lake]
-    if spec.part("temperature") == "log_linear":
-        effect = _log_temperature_effect(spec)[lake]
-        temperature = _temperature(data)
-        log_hazard = log_hazard + cooling_effect(temperature, effect, spec.reference_temperature)
-    return log_hazard
+        log_hazard = _log_cleared(spec, data, abundance, cooling) - np.log(data.area)
+    return log_hazard[lake] + cooling
 
 
-def _log_cleared(spec: ModelSpec, data: ModelData) -> Any:
+def _log_cleared(spec: ModelSpec, data: ModelData, abundance: Any, cooling: Any) -> Any:
+    """Return the logarithm of the area that one pull clears in each lake.
+
+    The sampler walks over a lake's typical catch instead, the one thing that the catches tell at
+    once: abundance and catchability trade off along a ridge, and this turns the ridge along an
+    axis. Given abundance, the typical catch's prior is that of the cleared area, moved.
+    """
     prior = spec.priors["cleared_ha"]
+    median, log_sd = prior.numbers
+    fish, cold = _typical_lake(data, abundance, cooling)
+    to_catch = pt.log(fish) + cold - np.log(data.area)
     if spec.part("pooling") == "none":
-        return pt.log(_from_prior("cleared_ha", prior, dims="lake"))
-    typical = _log_normal_log("cleared_ha_typical", prior)
-    exponent = _from_prior("area_exponent", spec.priors["area_exponent"])
-    spread = _from_prior("lake_spread", spec.priors["lake_spread"])
-    log_area = np.log(data.area)
-    # A pull clears the same area everywhere when the exponent is 1.
-    centre = typical + (1.0 - exponent) * (log_area - log_area.mean())
+        centre: Any = np.log(median)
+        spread: Any = log_sd
+    else:
+        exponent = _from_prior("area_exponent", spec.priors["area_exponent"])
+        spread = _from_prior("lake_spread", spec.priors["lake_spread"])
+        log_area = np.log(data.area)
+        # A pull clears the same area everywhere when the exponent is 1.
+        centre = pt.log(_from_prior("cleared_ha_typical", prior))
+        centre = centre + (1.0 - exponent) * (log_area - log_area.mean())
     # Centred: each lake's own pulls say far more about it than the other lakes do.
-    log_cleared = pm.Normal("log_cleared_ha", centre, spread, dims="lake")
+    typical_catch = pm.LogNormal("typical_catch", centre + to_catch, spread, dims="lake")
+    log_cleared = pt.log(typical_catch) - to_catch
     pm.Deterministic("cleared_ha", pt.exp(log_cleared), dims="lake")
     return log_cleared
+
+
+def _typical_lake(data: ModelData, abundance: Any, cooling: Any) -> tuple[Any, Any]:
+    """Return fish in each lake halfway through its pulls, and how much their cold matters."""
+    lake = data.lake_of_season[data.pull_season]
+    pulls = np.bincount(lake, minlength=len(data.area))
+    before = abundance[data.pull_season] - data.gone_before
+    # A lake without pulls that speak keeps its prior: one fish, no cold.
+    share = (np.arange(len(data.area))[:, None] == lake) / np.maximum(pulls, 1)[:, None]
+    return pt.dot(share, before) + (pulls == 0), pt.dot(share, cooling)
 
 
 def _log_temperature_effect(spec: ModelSpec) -> Any:

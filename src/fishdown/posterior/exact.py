@@ -52,7 +52,7 @@ def exact_abundance(
     season = campaign.seasons.isel(season=0)
     area = float(campaign.lakes["area"].values[int(season["lake_index"])])
     evidence = spec.part("evidence")
-    smallest = pulls["caught"].max()
+    smallest = float((pulls["gone_before"] + pulls["caught"]).max())
     if evidence != "depletion":
         smallest = float(season["gone"] + season["marks_left"])
     N = np.arange(int(smallest), largest + 1)

@@ -82,10 +82,17 @@ def judge(quantities: xr.Dataset, sample_stats: xr.Dataset) -> Quality:
     """
     import arviz_stats
 
+    # A quantity that is the same in every draw (nothing was removed, say) has nothing to converge.
+    constant = quantities.max(("chain", "draw")) == quantities.min(("chain", "draw"))
+    size = quantities.sizes["chain"] * quantities.sizes["draw"]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rhat = arviz_stats.rhat(quantities)
+        bulk = arviz_stats.ess(quantities, method="bulk")
+        tail = arviz_stats.ess(quantities, method="tail")
     return Quality(
-        rhat=arviz_stats.rhat(quantities),
-        ess_bulk=arviz_stats.ess(quantities, method="bulk"),
-        ess_tail=arviz_stats.ess(quantities, method="tail"),
+        rhat=rhat.where(~constant, 1.0),
+        ess_bulk=bulk.where(~constant, float(size)),
+        ess_tail=tail.where(~constant, float(size)),
         divergences=int(sample_stats["diverging"].values.sum()),
     )
 

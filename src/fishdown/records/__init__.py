@@ -94,6 +94,8 @@ def read_records(path: str | os.PathLike[str]) -> Records:
     from fishdown.records.rules import broken_rules
 
     source = open_source(path)
+    if not source.texts and source.entries is None:
+        raise RecordsError(source.problems)
     draft, found = read_draft(source)
     found = [*source.problems, *found]
     found += broken_rules(draft, found)

@@ -11,7 +11,7 @@ import pandas as pd
 from fishdown.records.problems import Problem
 from fishdown.records.seasons import seasons_of_pulls, seasons_of_rows
 from fishdown.records.settings import Settings, read_settings
-from fishdown.records.tables import TABLES, empty_frame, read_table
+from fishdown.records.tables import REQUIRED_TABLES, TABLES, empty_frame, read_table
 
 if TYPE_CHECKING:
     from fishdown.records.source import Source
@@ -52,6 +52,8 @@ class Draft:
         text = self.source.texts.get(name)
         if text is None:
             return True
+        if name in REQUIRED_TABLES and not text.rows:
+            return False
         needed = {column for column, field in TABLES[name].items() if field.required}
         return not text.incomplete and needed <= text.cells.keys()
 

@@ -92,8 +92,8 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
     depletion, about_depletion = _depletion(pulls)
     weights, about_weights = _weights(measured)
     if not (marks or depletion):
-        remarks = (about_marks, about_depletion, "abundance cannot be told")
-        return Finding(lake, season, (), (), (*remarks, *about_weights))
+        nothing = (about_marks, about_depletion, "abundance cannot be told")
+        return Finding(lake, season, (), (), (*nothing, *about_weights))
     if not marks:
         about_marks += ": abundance rests on depletion alone"
     identified = ["abundance", "catchability"]

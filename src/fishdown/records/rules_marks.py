@@ -73,7 +73,10 @@ def recaptured_above_marks(draft: Draft) -> Iterator[Problem]:
         gone = 0.0
         before = marked_before_pulls(group, here).tolist()
         for pull, count, released in zip(rows_of(group), seen, before, strict=True):
-            if count <= released - gone:
+            at_large = released - gone
+            if count > pull.caught:
+                continue  # a problem of its own, and no measure of the marks that are gone
+            if count <= at_large:
                 put_back = 0.0 if pd.isna(pull.released_again) else pull.released_again
                 gone += max(count - put_back, 0.0)
                 continue
@@ -85,9 +88,10 @@ def recaptured_above_marks(draft: Draft) -> Iterator[Problem]:
                     f"next day on, unless {marked_file} has an order"
                 )
             else:
+                left = f"only {at_large:.0f}" if at_large else "none"
                 wrong = (
-                    f"{count:.0f} marked fish in the catch, but only {released - gone:.0f} at "
-                    f"large in {lake} ({released:.0f} released alive for season {season}, "
+                    f"{count:.0f} marked fish in the catch, but {left} at large in {lake} "
+                    f"({released:.0f} released alive for season {season}, "
                     f"{gone:.0f} taken out since)"
                 )
                 mend = f"correct the count, or add the marking to {marked_file}"
@@ -146,8 +150,8 @@ def catches_nobody_looked_through(draft: Draft) -> Iterator[Problem]:
         if rows and len(rows) == len(telling):
             fish = counted(before[-1], "marked fish", "marked fish")
             wrong = f"nobody looked for the {fish} of {lake} {season}, whose marks stay unused"
-            mend = "fill the column (0 if somebody looked and found none)"
-            yield draft.problem("pulls", None, "recaptured", wrong, mend, "warning")
+            mend = "fill the column recaptured (0 if somebody looked and found none)"
+            yield draft.problem("pulls", None, None, wrong, mend, "warning")
         elif rows:
             wrong = (
                 f"empty for {counted(len(rows), 'catch', 'catches')} of {lake} {season} while "

@@ -153,11 +153,11 @@ def _no_pull(draft: Draft, wanted: Any) -> tuple[str, str, str]:
     file = draft.source.files["pulls"]
     that_day = pulls[(pulls["lake"] == wanted.lake) & (pulls["date"] == wanted.date)]
     if that_day.empty:
-        wrong = f"{file} has no pull in {wanted['lake']} on this day"
+        wrong = f"{file} has no pull in {wanted.lake} on this day"
         return "date", wrong, "add the pull, or correct the date"
     nets = ", ".join(dict.fromkeys(that_day["net"]))
     if wanted.net in set(that_day["net"]):
         wrong = f"{file} has pulls of this net on this day, none with this order"
         return "order", wrong, "correct the order, or leave it out if there is one pull"
-    wrong = f"{file} has no pull of this net in {wanted['lake']} on {wanted.date:%Y-%m-%d}"
+    wrong = f"{file} has no pull of this net in {wanted.lake} on {wanted.date:%Y-%m-%d}"
     return "net", wrong, f"nets pulled that day: {nets}"

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from datetime import UTC, datetime
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -23,17 +24,17 @@ def pulls_given_twice(draft: Draft) -> Iterator[Problem]:
     """Find pulls of one net on one day that no order tells apart."""
     pulls = draft.frames["pulls"]
     named = pulls[pulls["date"].notna() & (pulls["lake"] != "") & (pulls["net"] != "")]
-    for _, group in named.groupby(["date", "lake", "net"], sort=False):
-        seen: dict[float | None, int] = {}
-        # Pulls with an order first, so that it is the row without one that is reported.
-        for pull in rows_of(group.sort_values(["order", "row"])):
-            order = None if pd.isna(pull.order) else pull.order
-            if order in seen or (order is None and seen):
-                other = seen.get(order, next(iter(seen.values())))
-                wrong = f"this net has a pull on this day already (row {other})"
-                mend = "delete the row if it is the same pull, else number both in column order"
-                yield draft.problem("pulls", pull.row, "net", wrong, mend)
-            seen.setdefault(order, pull.row)
+    first: dict[tuple[Any, ...], dict[float | None, int]] = defaultdict(dict)
+    # Pulls with an order come first, so that it is the row without one that is reported.
+    for pull in rows_of(named.sort_values(["order", "row"])):
+        seen = first[pull.date, pull.lake, pull.net]
+        order = None if pd.isna(pull.order) else pull.order
+        if order in seen or (order is None and seen):
+            other = seen.get(order, next(iter(seen.values())))
+            wrong = f"this net has a pull on this day already (row {other})"
+            mend = "delete the row if it is the same pull, else number both in column order"
+            yield draft.problem("pulls", pull.row, "net", wrong, mend)
+        seen.setdefault(order, pull.row)
 
 
 def labels_out_of_season(draft: Draft) -> Iterator[Problem]:

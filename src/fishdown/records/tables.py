@@ -8,7 +8,7 @@ the package reads.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.records.cells import CellError, Kind, parse
-from fishdown.records.problems import Problem, nearest
+from fishdown.records.problems import Problem, listed_rows, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -128,6 +128,9 @@ TABLES: Mapping[str, Mapping[str, Field]] = {
 }
 REQUIRED_TABLES = ("lakes", "pulls")
 
+# More wrong cells than this, and more than half of a column, are one slip.
+_FEW = 5
+
 # No antenna, net or clip of a campaign is older; catches a year such as 0225.
 _FIRST_DAY = pd.Timestamp("1950-01-01")
 
@@ -212,7 +215,7 @@ def read_table(name: str, text: TextTable) -> tuple[pd.DataFrame, list[Problem]]
         # A required column that is missing altogether is one problem, not one a row.
         values, found = _values(text, column, field, cells, report=column in text.cells)
         columns[column] = pd.Series(values, dtype=_DTYPES[field.kind])
-        problems += found
+        problems += _gathered(found, column, cells)
     frame = pd.DataFrame(columns | {"row": pd.Series(text.rows, dtype="int64")})
     problems += _range_problems(name, text, frame)
     return frame, problems
@@ -303,6 +306,22 @@ def _values(
             problems.append(Problem(text.file, row, column, "", "empty cell", _advice(field)))
         values.append(value)
     return values, problems
+
+
+def _gathered(problems: list[Problem], column: str, cells: list[str]) -> list[Problem]:
+    """Make one problem of a slip that runs through a column, such as the form of its dates."""
+    alike: dict[str, list[Problem]] = {}
+    for problem in problems:
+        alike.setdefault(problem.wrong, []).append(problem)
+    written = sum(1 for cell in cells if cell)
+    gathered = []
+    for wrong, group in alike.items():
+        if len(group) <= _FEW or len(group) <= written / 2:
+            gathered += group
+            continue
+        rows = listed_rows([problem.row for problem in group if problem.row is not None])
+        gathered.append(replace(group[0], wrong=f"{wrong}, as in most of the column ({rows})"))
+    return gathered
 
 
 def _column_problems(text: TextTable, fields: Mapping[str, Field]) -> list[Problem]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from fishdown.records.problems import Problem, counted
+from fishdown.records.problems import Problem, counted, listed_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -75,13 +75,12 @@ def text_table(
     table = TextTable(file, header_row, {name: [] for name in names if name})
     problems = _doubled(table, names)
     nameless = set()
+    ragged: dict[int, list[int]] = {}
     for row, line in filled:
         cells = _fitted(line, len(names))
         if cells is None:
             table.incomplete = True
-            wrong = f"the row has {counted(len(line), 'cell')}, the header has {len(names)}"
-            mend = "put every value under its column; a value with a comma needs quotation marks"
-            problems.append(Problem(file, row, None, "", wrong, mend))
+            ragged.setdefault(len(line), []).append(row)
             continue
         table.rows.append(row)
         for position, (name, cell) in enumerate(zip(names, cells, strict=True)):
@@ -89,6 +88,12 @@ def text_table(
                 nameless.add(position)
             elif name and position == names.index(name):
                 table.cells[name].append(cell)
+    for width, rows in ragged.items():
+        wrong = f"the row has {counted(width, 'cell')}, the header has {len(names)}"
+        if len(rows) > 1:
+            wrong += f" ({listed_rows(rows)})"
+        mend = "put every value under its column; a value with a comma needs quotation marks"
+        problems.append(Problem(file, rows[0], None, "", wrong, mend))
     problems += [
         Problem(
             file,

@@ -56,6 +56,14 @@ def percent(probability: float) -> str:
     return f"{100.0 * probability:.0f} %"
 
 
+def percent_with_error(probability: float, error: float) -> str:
+    """Return a Monte-Carlo probability with its standard error, in whole percent."""
+    text = percent(probability)
+    if not text[0].isdigit():
+        return text
+    return f"{text[:-2]} ± {max(1, math.ceil(100.0 * error))} %"
+
+
 def amount(value: float) -> str:
     """Return a quantity with three significant digits and comma-set thousands, never in powers."""
     if value == 0.0 or not math.isfinite(value):

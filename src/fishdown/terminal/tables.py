@@ -8,7 +8,7 @@ import pandas as pd
 from rich import box
 from rich.table import Table
 
-from fishdown.statements.words import amount, percent
+from fishdown.statements.words import amount, percent_with_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -19,7 +19,15 @@ if TYPE_CHECKING:
 
 
 def _table(title: str, *columns: str, right: Iterable[str] = ()) -> Table:
-    table = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD)
+    table = Table(
+        title=title,
+        title_justify="left",
+        title_style="bold",
+        caption_justify="left",
+        caption_style="",
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+    )
     for column in columns:
         table.add_column(column, justify="right" if column in right else "left")
     return table
@@ -28,31 +36,32 @@ def _table(title: str, *columns: str, right: Iterable[str] = ()) -> Table:
 def verdict_table(verdicts: pd.DataFrame) -> Table:
     """Lay out `Fit.verdicts` for a manager."""
     table = _table(
-        "Biomass density, kg/ha: median, and the interval that holds 90 %",
-        "Lake",
-        "Season",
+        "Biomass density: median, and the interval that holds 90 %",
+        "Lake and season",
         "Netting",
         "kg/ha",
         "90 % interval",
         "Below the threshold?",
         right=("kg/ha", "90 % interval"),
     )
-    last = None
+    last = ""
     for row in verdicts.itertuples():
-        place = (row.lake, row.season)
-        shown = ("", "") if place == last else place
+        place = f"{row.lake} {row.season}"
+        shown = "" if place == last else place
         last = place
         if pd.isna(row.probability_below):
-            table.add_row(*shown, row.when, "", "", "withheld" if row.gate != "passed" else "–")
+            table.add_row(shown, row.when, "", "", "withheld" if row.gate != "passed" else "–")
             continue
         table.add_row(
-            *shown,
+            shown,
             row.when,
             amount(row.biomass_median_kg_per_ha),
-            f"{amount(row.biomass_low_kg_per_ha)} – {amount(row.biomass_high_kg_per_ha)}",
-            f"{amount(row.threshold_kg_per_ha)} kg/ha: {row.words}, "
-            f"{percent(row.probability_below)}",
+            f"{amount(row.biomass_low_kg_per_ha)}–{amount(row.biomass_high_kg_per_ha)}",
+            f"{row.words}: {percent_with_error(row.probability_below, row.mc_error)}",
         )
+    thresholds = verdicts["threshold_kg_per_ha"].unique()
+    limits = " or ".join(amount(float(limit)) for limit in thresholds)
+    table.caption = f"Threshold {limits} kg/ha. ± is the Monte-Carlo standard error."
     return table
 
 
@@ -67,8 +76,14 @@ def fish_table(fit: Fit, estimates: pd.DataFrame) -> Table:
     }
     columns = {name: title for name, title in columns.items() if name in fit.quantities}
     table = _table(
-        "Median, and the interval that holds 90 %", "Lake", "Season", *columns.values()
+        "Median, and the interval that holds 90 %", "Lake and season", *columns.values()
     )
+    reference = fit.spec.reference_temperature
+    if "temperature_effect" in columns:
+        table.caption = (
+            f"One pull takes: share of the lake's fish, at {reference:g} °C. "
+            "10 °C colder: what is left of that share."
+        )
     percents = ("removed_share", "catchability_at_reference")
     for (lake, season), group in estimates.groupby(["lake", "season"], sort=False):
         by_name = group.set_index("quantity")
@@ -78,22 +93,21 @@ def fish_table(fit: Fit, estimates: pd.DataFrame) -> Table:
         for name in columns:
             numbers = by_name.loc[name, ["median", "low", "high"]].astype(float)
             cells.append(_cell(numbers, as_percent=name in percents, factor=name == "temperature_effect"))
-        table.add_row(str(lake), str(season), *cells)
+        table.add_row(f"{lake} {season}", *cells)
     return table
 
 
 def _cell(numbers: Any, *, as_percent: bool, factor: bool) -> str:
     scale, unit = (100.0, " %") if as_percent else (1.0, "")
     median, low, high = (amount(scale * number) for number in numbers)
-    return f"{'× ' if factor else ''}{median}{unit}\n{low} – {high}{unit}"
+    return f"{'× ' if factor else ''}{median}{unit}\n{low}–{high}{unit}"
 
 
 def removal_table(removals: pd.DataFrame) -> Table:
     """Lay out the fish and kg still to remove."""
     table = _table(
         "Still to remove to be below the threshold with a probability of …",
-        "Lake",
-        "Season",
+        "Lake and season",
         "80 %",
         "90 %",
         "95 %",
@@ -104,10 +118,10 @@ def removal_table(removals: pd.DataFrame) -> Table:
             if pd.isna(row.fish)
             else "nothing more"
             if row.fish == 0
-            else f"{amount(row.fish)} fish, {amount(row.kg)} kg"
+            else f"{amount(row.fish)} fish\n{amount(row.kg)} kg"
             for row in group.sort_values("wanted_probability").itertuples()
         ]
-        table.add_row(str(lake), str(season), *cells)
+        table.add_row(f"{lake} {season}", *cells)
     return table
 
 
@@ -126,7 +140,7 @@ def prior_table(spec: ModelSpec) -> Table:
     for name, prior in spec.priors.items():
         low, high = prior.interval(0.9)
         median = float(prior.quantile(pd.Series([0.5]).to_numpy())[0])
-        table.add_row(name, meaning(name), amount(median), f"{amount(low)} – {amount(high)}")
+        table.add_row(name, meaning(name), amount(median), f"{amount(low)}–{amount(high)}")
     return table
 
 
@@ -145,13 +159,24 @@ def implied_table(spec: ModelSpec, campaign: Campaign, draws: int, seed: int) ->
     for row in implied(spec, campaign, draws=draws, seed=seed).itertuples():
         unit = f" {row.unit}"
         table.add_row(
-            row.lake, row.quantity, amount(row.median) + unit, f"{amount(row.low)} – {amount(row.high)}"
+            row.lake, row.quantity, amount(row.median) + unit, f"{amount(row.low)}–{amount(row.high)}"
         )
     return table
 
 
+# The quantities of the truth table: name in the file → words that fit 80 columns.
+_TRUTHS = {
+    "abundance_before": "fish before",
+    "catchability_at_reference": "one pull takes",
+    "temperature_effect": "10 °C colder",
+    "biomass_after": "kg/ha after",
+}
+
+
 def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
     """Lay out an invented truth beside what the fit says of it."""
+    joined = truth.merge(estimates, on=["lake", "season", "quantity"], how="inner")
+    inside = (joined["low"] <= joined["value"]) & (joined["value"] <= joined["high"])
     table = _table(
         "The invented truth beside the fit",
         "Lake",
@@ -159,18 +184,20 @@ def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
         "Truth",
         "Median",
         "90 % interval",
-        "Inside",
+        "Inside?",
         right=("Truth", "Median", "90 % interval"),
     )
-    joined = truth.merge(estimates, on=["lake", "season", "quantity"], how="inner")
-    for row in joined.itertuples():
-        inside = row.low <= row.value <= row.high
-        table.add_row(
-            row.lake,
-            f"{row.quantity} [{row.unit}]",
-            amount(row.value),
-            amount(row.median),
-            f"{amount(row.low)} – {amount(row.high)}",
-            "yes" if inside else "no",
-        )
+    for row, lies_inside in zip(joined.itertuples(), inside, strict=True):
+        if row.quantity in _TRUTHS:
+            table.add_row(
+                row.lake,
+                _TRUTHS[row.quantity],
+                amount(row.value),
+                amount(row.median),
+                f"{amount(row.low)}–{amount(row.high)}",
+                "yes" if lies_inside else "no",
+            )
+    table.caption = (
+        f"Of all {len(joined)} known quantities, {inside.sum()} lie inside their 90 % interval."
+    )
     return table

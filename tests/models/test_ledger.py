@@ -1,0 +1,101 @@
+"""The telescoped log-density against products of SciPy's own probabilities."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
+from fishdown.models.ledger import counting_log_density, season_ledger
+
+ABUNDANCES = (2_400, 2_401, 3_000, 8_765)
+
+
+def season(seed: int, *, pulls: int = 14, wrinkles: bool = False) -> dict[str, np.ndarray]:
+    """Random catches out of 2,000 fish, 150 of them marked; wrinkles break the telescope."""
+    rng = np.random.default_rng(seed)
+    fish, marks = 2_000, 150
+    rows = []
+    for pull in range(pulls):
+        spoiled = wrinkles and pull % 5 == 3
+        unseen = wrinkles and pull % 6 == 2
+        caught = int(rng.binomial(fish, rng.uniform(0.005, 0.06)))
+        recaptured = int(rng.hypergeometric(marks, fish - marks, caught))
+        put_back = int(rng.integers(0, caught + 1)) if wrinkles and pull % 4 == 1 else 0
+        rows.append((caught, np.nan if unseen else recaptured, marks, 2_000 - fish, spoiled))
+        fish -= caught - put_back
+        marks -= recaptured - min(recaptured, put_back)
+        if wrinkles and pull == 6:
+            marks += 40
+    names = ("caught", "recaptured", "marks_at_large", "gone_before", "spoiled")
+    arrays = {name: np.array(column, float) for name, column in zip(names, zip(*rows, strict=True), strict=True)}
+    arrays["spoiled"] = arrays["spoiled"].astype(bool)
+    return {**arrays, "still_there": np.float64(2_000 - fish + marks)}
+
+
+def ours(arrays: dict, N: float, hazard: np.ndarray, schooling: float | None, evidence: str) -> float:
+    ledger = season_ledger(**arrays, evidence=evidence)
+    total = counting_log_density(N, ledger.offsets, ledger.weights).sum() + ledger.constant
+    speaks = ~arrays["spoiled"] if evidence != "marks" else np.zeros(len(hazard), bool)
+    C, before, h = arrays["caught"][speaks], N - arrays["gone_before"][speaks], hazard[speaks]
+    if schooling is None:
+        return total + chance_log_density(C, before, h).sum()
+    return total + schooling_log_density(C, before, *beta_shape(h, schooling)).sum()
+
+
+def scipys(arrays: dict, N: float, hazard: np.ndarray, schooling: float | None, evidence: str) -> float:
+    total = 0.0
+    for C, R, M, gone, spoiled, h in zip(
+        *(arrays[n] for n in ("caught", "recaptured", "marks_at_large", "gone_before", "spoiled")),
+        hazard,
+        strict=True,
+    ):
+        q = 1.0 - np.exp(-h)
+        if evidence != "marks" and not spoiled:
+            if schooling is None:
+                total += stats.binom.logpmf(C, N - gone, q)
+            else:
+                a, b = (1 - q) / schooling**2, (1 - q) ** 2 / (q * schooling**2)
+                total += stats.betabinom.logpmf(C, N - gone, a, b)
+        if evidence != "depletion" and not np.isnan(R):
+            total += stats.hypergeom.logpmf(R, N - gone, M, C)
+    return total
+
+
+@pytest.mark.parametrize("evidence", ["both", "marks", "depletion"])
+@pytest.mark.parametrize("schooling", [None, 0.15, 0.8])
+@pytest.mark.parametrize("wrinkles", [False, True])
+def test_log_density_equals_scipys_products(evidence: str, schooling: float | None, wrinkles: bool) -> None:
+    for seed in range(5):
+        arrays = season(seed, wrinkles=wrinkles)
+        hazard = np.random.default_rng(seed).uniform(0.002, 0.08, len(arrays["caught"]))
+        for N in ABUNDANCES:
+            expected = scipys(arrays, N, hazard, schooling, evidence)
+            assert ours(arrays, N, hazard, schooling, evidence) == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_plain_season_leaves_two_terms() -> None:
+    arrays = season(1, pulls=60)
+    assert len(season_ledger(**arrays).offsets) == 2
+    assert len(season_ledger(**arrays, evidence="depletion").offsets) == 2
+
+
+def test_bound_is_all_fish_known_to_have_been_there() -> None:
+    arrays = season(2)
+    removed = arrays["caught"].sum()
+    marks_left = 150 - arrays["recaptured"].sum()
+    assert season_ledger(**arrays).bound == removed + marks_left
+    assert season_ledger(**arrays, evidence="depletion").bound == removed
+    below = removed + marks_left - 1
+    hazard = np.full(len(arrays["caught"]), 0.02)
+    assert np.isneginf(scipys(arrays, below, hazard, 0.5, "both"))
+
+
+def test_schooling_is_the_variation_of_the_share() -> None:
+    for q, s in ((0.01, 0.7), (0.2, 0.4), (0.6, 1.5)):
+        a, b = beta_shape(-np.log1p(-q), s)
+        share = stats.beta(a, b)
+        assert share.mean() == pytest.approx(q)
+        expected = s * np.sqrt((1 - q) / (1 - q + q * s**2))
+        assert share.std() / share.mean() == pytest.approx(expected)

@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from fishdown.errors import ModelFileError
+from fishdown.models.parameters import PARAMETERS
+from fishdown.models.priors import FAMILIES, Prior
+from fishdown.models.spec import (
+    PARTS,
+    model_folder,
+    model_names,
+    needed_priors,
+    parse_model,
+    read_model,
+)
+
+
+def text_of(name: str = "one_lake") -> str:
+    return (model_folder() / f"{name}.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("name", model_names())
+def test_shipped_models_read_and_need_every_prior(name: str) -> None:
+    spec = read_model(name)
+    assert set(spec.priors) == set(needed_priors(spec.parts))
+    assert set(spec.priors) <= set(PARAMETERS)
+    assert set(spec.parts) == set(PARTS)
+
+
+def test_importing_a_specification_imports_no_pymc() -> None:
+    import subprocess
+    import sys
+
+    code = "import sys, fishdown.models.spec as s; s.read_model('one_lake'); print('pymc' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
+        ("cleared_ha ", "cleard_ha ", r"unknown prior 'cleard_ha' \(did you mean 'cleared_ha'\?\)"),
+        ("lognormal = { median = 60.0", "lognorml = { median = 60.0", r"unknown family 'lognorml'"),
+        ("median = 60.0", "median = -60.0", r"prior density: median = -60.0 must be above 0"),
+        ("median = 60.0", 'median = "many"', r"prior density: median = 'many' is not a number"),
+        ("median = 60.0", "mean = 60.0", r"lognormal takes median and log_sd"),
+        ('catch = "schooling"', 'catch = "school"', r"catch = 'school' is not a choice \(did you mean"),
+        ("[parts]", "[part]", r"unknown entry 'part' \(did you mean 'parts'\?\)"),
+        ("temperature_c = 20.0", 'temperature_c = "warm"', r"temperature_c = 'warm' is no number"),
+        ("[priors]", "[priors", r"not valid TOML"),
+    ],
+)
+def test_mistakes_in_a_model_file_are_named(old: str, new: str, message: str) -> None:
+    text = text_of()
+    assert old in text
+    with pytest.raises(ModelFileError, match=message):
+        parse_model(text.replace(old, new), "mine")
+
+
+def test_a_missing_prior_is_named() -> None:
+    text = "\n".join(line for line in text_of().splitlines() if not line.startswith("schooling"))
+    with pytest.raises(ModelFileError, match="no prior for schooling"):
+        parse_model(text, "mine")
+
+
+def test_unknown_model_lists_the_shipped_ones() -> None:
+    with pytest.raises(ModelFileError, match=r"did you mean 'one_lake'.*pooled_lakes"):
+        read_model("one_lakes")
+    with pytest.raises(ModelFileError, match="cannot read the model file"):
+        read_model(Path("nowhere.toml"))
+
+
+def test_leaving_out_a_part_leaves_out_its_priors() -> None:
+    alone = read_model("pooled_lakes").with_parts(pooling="none", temperature="none")
+    assert set(alone.priors) == {
+        "density", "cleared_ha", "schooling", "mean_weight", "weight_variation",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_priors_round_trip_and_agree_with_scipy(family: str) -> None:
+    numbers = (0.4, 0.7)
+    prior = Prior(family, numbers)
+    assert Prior.read("x", prior.entry()) == prior
+    frozen = {
+        "lognormal": stats.lognorm(0.7, scale=0.4),
+        "normal": stats.norm(0.4, 0.7),
+        "beta": stats.beta(0.4, 0.7),
+    }[family]
+    assert prior.log_density(0.3) == pytest.approx(frozen.logpdf(0.3))
+    assert prior.interval(0.9) == pytest.approx(frozen.interval(0.9))
+    drawn = prior.draw(np.random.default_rng(1), 20_000)
+    assert np.quantile(drawn, 0.5) == pytest.approx(frozen.median(), abs=0.03)

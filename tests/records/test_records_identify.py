@@ -1,0 +1,122 @@
+"""What the records can tell, in the trade's words."""
+
+from __future__ import annotations
+
+import pytest
+
+from fishdown.records import read_records
+from fishdown.records.identify import what_is_identified
+
+HEADER = "date,lake,net,caught,recaptured,water_temp_c\n"
+
+
+@pytest.fixture
+def said(campaign):
+    def say(*changes, **files):
+        records = read_records(campaign(*changes, **files))
+        return [str(finding) for finding in what_is_identified(records)]
+
+    return say
+
+
+def one_lake(*pulls):
+    rows = "".join(
+        f"2025-06-{day:02d},Sedge Lake,N1,{caught},{recaptured},{temperature}\n"
+        for day, (caught, recaptured, temperature) in enumerate(pulls, 1)
+    )
+    return {
+        "lakes": "lake,area_ha\nSedge Lake,42\n",
+        "marked": "date,lake,batch,mark,released\n2025-04-22,Sedge Lake,S1,both,48\n",
+        "pulls": HEADER + rows,
+        "measured": None,
+        "bycatch": None,
+        "detections": None,
+    }
+
+
+def test_marks_and_depletion(said):
+    assert said() == [
+        "Sedge Lake 2025: marks (48 at large) and depletion (3 pulls, 259 fish removed): "
+        "abundance, catchability; 5 weights: biomass; temperature spans 1.5 °C only: no "
+        "temperature effect.",
+        "Heron Pond 2025: marks (30 at large) and depletion (2 pulls, 65 fish removed): "
+        "abundance, catchability; 2 weights: biomass; temperature spans 2.5 °C only: no "
+        "temperature effect; 1 fish has a length but no weight.",
+        "2 lakes can learn from one another.",
+    ]
+
+
+def test_temperature_effect(said):
+    found = said(**one_lake((90, 5, 9.5), (60, 3, 15), (40, 2, 22.1)))
+    assert found == [
+        "Sedge Lake 2025: marks (48 at large) and depletion (3 pulls, 190 fish removed): "
+        "abundance, catchability, temperature effect (9.5–22.1 °C); no weights: no biomass.",
+        "One lake: nothing to learn from other lakes.",
+    ]
+
+
+def test_cold_that_looks_like_depletion(said):
+    found = said(**one_lake((90, 5, 22), (60, 3, ""), (40, 2, 15), (20, 2, 9)))
+    assert "; the water cools while catches fall: the cold may look like depletion" in found[0]
+    assert "; 1 pull without water temperature; no weights: no biomass." in found[0]
+
+
+def test_no_marks_and_no_temperature(said):
+    files = one_lake((90, 0, ""), (60, 0, "")) | {"marked": None}
+    assert said(**files)[0] == (
+        "Sedge Lake 2025: depletion (2 pulls, 150 fish removed): abundance, catchability; no "
+        "marks: abundance rests on depletion alone; no water temperature: no temperature effect; "
+        "no weights: no biomass."
+    )
+
+
+def test_catches_that_do_not_fall(said):
+    found = said(**one_lake((50, 5, ""), (60, 3, ""), (90, 2, "")))
+    assert "; catches do not fall: depletion says little;" in found[0]
+
+
+def test_marks_without_recaptures(said):
+    found = said(**one_lake((90, 0, ""), (60, 0, "")))
+    assert "; no recaptures: marks say only that there are many fish;" in found[0]
+
+
+def test_marks_nobody_looked_for(said):
+    found = said(**one_lake((90, "", ""), (60, "", "")))
+    assert "; nobody looked for the 48 marked fish: abundance rests on depletion alone;" in found[0]
+
+
+def test_one_marking_and_one_pull(said):
+    found = said(**one_lake((90, 6, "")))
+    assert found[0].startswith(
+        "Sedge Lake 2025: marks (48 at large): abundance, catchability; one pull: no depletion;"
+    )
+
+
+def test_nothing_identified(said):
+    files = one_lake((90, 0, "")) | {"marked": None}
+    assert said(**files)[0] == (
+        "Sedge Lake 2025: no marks; one pull: no depletion; abundance cannot be told; no "
+        "weights: no biomass."
+    )
+    files = one_lake((0, "", ""), (0, "", "")) | {"marked": None}
+    assert "no fish removed in 2 pulls: no depletion" in said(name="other", **files)[0]
+
+
+def test_lakes_without_pulls_or_without_any_record(said):
+    files = one_lake((90, 5, ""), (60, 3, ""))
+    files["lakes"] += "Heron Pond,6.5\nMill Reservoir,310\n"
+    files["marked"] += "2025-04-23,Heron Pond,H1,both,20\n"
+    found = said(**files)
+    assert found[1] == (
+        "Heron Pond 2025: no pull while the 20 marked fish were at large; no pulls: no "
+        "depletion; abundance cannot be told; no weights: no biomass."
+    )
+    assert found[2] == "Mill Reservoir: no records: nothing can be told."
+
+
+def test_seasons_are_counted(said):
+    files = one_lake((90, 5, ""), (60, 3, ""))
+    files["pulls"] += "2024-06-01,Sedge Lake,N1,70,0,\n2024-06-09,Sedge Lake,N1,30,0,\n"
+    found = said(**files)
+    assert [line.split(":")[0] for line in found[:2]] == ["Sedge Lake 2024", "Sedge Lake 2025"]
+    assert found[2] == "One lake: nothing to learn from other lakes; 2 seasons of lakes in all."
