@@ -43,7 +43,16 @@ class Lake:
 LAKES = (
     Lake("Quillwater Pond", 24.0, 1_950, 0.75, 0.50, 565.0, ("reed", "weir", "point"), 11, 120, 5),
     Lake(
-        "Ottermoss Lake", 118.0, 9_700, 1.05, 0.42, 540.0, ("N1", "N2", "N3", "N4", "N5"), 11, 260, 6
+        "Ottermoss Lake",
+        118.0,
+        9_700,
+        1.05,
+        0.42,
+        540.0,
+        ("N1", "N2", "N3", "N4", "N5"),
+        11,
+        260,
+        6,
     ),
     Lake(
         "Tinderfen Lake",
@@ -101,7 +110,9 @@ def net_a_lake(lake: Lake, rng: np.random.Generator) -> dict[str, list[dict[str,
     marks_at_start = at_large
     left = lake.fish
     first = dt.date(2025, 6, 10)
-    nights = [first + dt.timedelta(days=round(i * 136 / (lake.rounds - 1))) for i in range(lake.rounds)]
+    nights = [
+        first + dt.timedelta(days=round(i * 136 / (lake.rounds - 1))) for i in range(lake.rounds)
+    ]
     for day in nights:
         temperature = water_temperature(day, rng)
         measured_temperature = "" if rng.random() < 0.06 else round(temperature, 1)

@@ -47,8 +47,8 @@ _HOMES = {
 __all__ = [
     "Campaign",
     "DesignError",
-    "Fit",
     "FishdownError",
+    "Fit",
     "FitError",
     "ModelFileError",
     "ModelSpec",

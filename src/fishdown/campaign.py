@@ -16,6 +16,7 @@ import xarray as xr
 
 from fishdown.records import read_records
 from fishdown.records.settings import Settings
+from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
     import os
@@ -95,10 +96,7 @@ class Campaign:
     def to_tree(self) -> xr.DataTree:
         """Return the campaign as a tree of datasets, as it is saved beside a posterior."""
         tree = xr.DataTree.from_dict(
-            {
-                name: getattr(self, name)
-                for name in ("lakes", "seasons", "pulls", "fish", "bycatch")
-            }
+            {name: getattr(self, name) for name in ("lakes", "seasons", "pulls", "fish", "bycatch")}
         )
         tree.attrs = {
             "settings": json.dumps(asdict(self.settings)),
@@ -170,8 +168,14 @@ def from_records(records: Records) -> Campaign:
             "lake": ("season", np.array(lake_names, dtype=np.str_)),
             "lake_index": ("season", [lakes.index.get_loc(name) for name in lake_names]),
             "label": ("season", np.array([str(pulls["season"].iloc[i]) for i in first])),
-            "first_day": ("season", [pulls["date"].to_numpy()[index == s].min() for s in season_of.values()]),
-            "last_day": ("season", [pulls["date"].to_numpy()[index == s].max() for s in season_of.values()]),
+            "first_day": (
+                "season",
+                [pulls["date"].to_numpy()[index == s].min() for s in season_of.values()],
+            ),
+            "last_day": (
+                "season",
+                [pulls["date"].to_numpy()[index == s].max() for s in season_of.values()],
+            ),
             "marked": ("season", marked_alive),
             "gone": ("season", _by_season(removed, index, len(order)) + deaths.total),
             "marks_left": ("season", marked_alive - _by_season(marks_removed, index, len(order))),
@@ -210,7 +214,13 @@ def from_records(records: Records) -> Campaign:
         warnings=tuple(str(problem) for problem in records.warnings),
         hashes=dict(records.hashes),
     )
-    for dataset in (campaign.lakes, campaign.seasons, campaign.pulls, campaign.fish, campaign.bycatch):
+    for dataset in (
+        campaign.lakes,
+        campaign.seasons,
+        campaign.pulls,
+        campaign.fish,
+        campaign.bycatch,
+    ):
         _label(dataset)
     return campaign
 
@@ -229,7 +239,7 @@ def _deaths_in_season(
     total = np.zeros(int(index.max()) + 1 if len(index) else 0)
     day = pulls["date"].to_numpy()
     order = pulls["order"].to_numpy(dtype=float)
-    for row in marked[marked["died"] > 0].itertuples():
+    for row in rows_of(marked[marked["died"] > 0]):
         season = row.season_index
         mine = index == season
         if season < 0 or not mine.any():

@@ -25,7 +25,7 @@ class RecordsError(FishdownError, ValueError):
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
-        count = len(self.problems)
+        count = sum(problem.severity == "error" for problem in self.problems)
         lines = [f"{count} problem{'s' if count != 1 else ''} in the records:"]
         lines += [f"  {problem}" for problem in self.problems]
         super().__init__("\n".join(lines))

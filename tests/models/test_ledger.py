@@ -29,12 +29,17 @@ def season(seed: int, *, pulls: int = 14, wrinkles: bool = False) -> dict[str, n
         if wrinkles and pull == 6:
             marks += 40
     names = ("caught", "recaptured", "marks_at_large", "gone_before", "spoiled")
-    arrays = {name: np.array(column, float) for name, column in zip(names, zip(*rows, strict=True), strict=True)}
+    arrays = {
+        name: np.array(column, float)
+        for name, column in zip(names, zip(*rows, strict=True), strict=True)
+    }
     arrays["spoiled"] = arrays["spoiled"].astype(bool)
     return {**arrays, "still_there": np.float64(2_000 - fish + marks)}
 
 
-def ours(arrays: dict, N: float, hazard: np.ndarray, schooling: float | None, evidence: str) -> float:
+def ours(
+    arrays: dict, N: float, hazard: np.ndarray, schooling: float | None, evidence: str
+) -> float:
     ledger = season_ledger(**arrays, evidence=evidence)
     total = counting_log_density(N, ledger.offsets, ledger.weights).sum() + ledger.constant
     speaks = ~arrays["spoiled"] if evidence != "marks" else np.zeros(len(hazard), bool)
@@ -44,7 +49,9 @@ def ours(arrays: dict, N: float, hazard: np.ndarray, schooling: float | None, ev
     return total + schooling_log_density(C, before, *beta_shape(h, schooling)).sum()
 
 
-def scipys(arrays: dict, N: float, hazard: np.ndarray, schooling: float | None, evidence: str) -> float:
+def scipys(
+    arrays: dict, N: float, hazard: np.ndarray, schooling: float | None, evidence: str
+) -> float:
     total = 0.0
     for C, R, M, gone, spoiled, h in zip(
         *(arrays[n] for n in ("caught", "recaptured", "marks_at_large", "gone_before", "spoiled")),
@@ -66,7 +73,9 @@ def scipys(arrays: dict, N: float, hazard: np.ndarray, schooling: float | None, 
 @pytest.mark.parametrize("evidence", ["both", "marks", "depletion"])
 @pytest.mark.parametrize("schooling", [None, 0.15, 0.8])
 @pytest.mark.parametrize("wrinkles", [False, True])
-def test_log_density_equals_scipys_products(evidence: str, schooling: float | None, wrinkles: bool) -> None:
+def test_log_density_equals_scipys_products(
+    evidence: str, schooling: float | None, wrinkles: bool
+) -> None:
     for seed in range(5):
         arrays = season(seed, wrinkles=wrinkles)
         hazard = np.random.default_rng(seed).uniform(0.002, 0.08, len(arrays["caught"]))

@@ -35,7 +35,10 @@ def test_importing_a_specification_imports_no_pymc() -> None:
     import subprocess
     import sys
 
-    code = "import sys, fishdown.models.spec as s; s.read_model('one_lake'); print('pymc' in sys.modules)"
+    code = (
+        "import sys, fishdown.models.spec as spec; spec.read_model('one_lake'); "
+        "print('pymc' in sys.modules)"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
 
@@ -48,7 +51,11 @@ def test_importing_a_specification_imports_no_pymc() -> None:
         ("median = 60.0", "median = -60.0", r"prior density: median = -60.0 must be above 0"),
         ("median = 60.0", 'median = "many"', r"prior density: median = 'many' is not a number"),
         ("median = 60.0", "mean = 60.0", r"lognormal takes median and log_sd"),
-        ('catch = "schooling"', 'catch = "school"', r"catch = 'school' is not a choice \(did you mean"),
+        (
+            'catch = "schooling"',
+            'catch = "school"',
+            r"catch = 'school' is not a choice \(did you mean",
+        ),
         ("[parts]", "[part]", r"unknown entry 'part' \(did you mean 'parts'\?\)"),
         ("temperature_c = 20.0", 'temperature_c = "warm"', r"temperature_c = 'warm' is no number"),
         ("[priors]", "[priors", r"not valid TOML"),

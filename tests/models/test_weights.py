@@ -21,7 +21,5 @@ def test_three_sums_equal_scipys_gamma_density() -> None:
 def test_most_likely_mean_is_the_sample_mean() -> None:
     weights = np.array([0.4, 0.5, 0.6, 4.0, 5.2])  # two year classes: nothing like a gamma
     means = np.linspace(0.5, 6.0, 5_501)
-    density = weights_log_density(
-        len(weights), weights.sum(), np.log(weights).sum(), means, 0.9
-    )
+    density = weights_log_density(len(weights), weights.sum(), np.log(weights).sum(), means, 0.9)
     assert means[density.argmax()] == pytest.approx(weights.mean(), abs=1e-3)

@@ -70,9 +70,7 @@ def test_depletion_by_schools_equals_enumeration(folder_of: Callable[..., Path])
     """Schools hide depletion: the tail is too long to enumerate, so both are cut at 600 fish."""
     campaign = small_season(folder_of)
     spec = spec_for("one_lake", "depletion")
-    N, exact = exact_abundance(
-        campaign, spec, largest=600, share_points=150, schooling_points=25
-    )
+    N, exact = exact_abundance(campaign, spec, largest=600, share_points=150, schooling_points=25)
     fit = fishdown.fit(campaign, spec, settings=MANY_DRAWS)
     assert fit.quality.passed
     draws = np.rint(fit.quantities["abundance_before"].values.ravel()).astype(int)

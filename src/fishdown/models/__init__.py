@@ -1,0 +1,1 @@
+"""Models: what a model file says (specification) and the graph it becomes."""

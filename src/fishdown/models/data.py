@@ -1,4 +1,4 @@
-"""What a model needs from a campaign: plain arrays, the ledger built, missing temperatures framed."""
+"""What a model needs of a campaign: plain arrays, the ledgers, what is known of temperatures."""
 
 from __future__ import annotations
 

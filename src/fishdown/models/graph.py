@@ -155,7 +155,9 @@ def _temperature(data: ModelData) -> Any:
 
 
 def _catches(spec: ModelSpec, data: ModelData, abundance: Any, hazard: Any) -> None:
-    before = abundance[data.pull_season] - data.gone_before
+    # In the half fish below the bound a pull would take more than there is, where the density
+    # of a school has a pole.
+    before = pt.maximum(abundance[data.pull_season] - data.gone_before, data.caught)
     if spec.part("catch") == "chance":
         terms = chance_log_density(data.caught, before, hazard, log1mexp=pt.log1mexp)
     else:

@@ -55,9 +55,7 @@ def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd
     return pd.DataFrame(rows, columns=["lake", "quantity", "unit", "median", "low", "high"])
 
 
-def _cleared(
-    spec: ModelSpec, rng: np.random.Generator, area: FloatArray, draws: int
-) -> FloatArray:
+def _cleared(spec: ModelSpec, rng: np.random.Generator, area: FloatArray, draws: int) -> FloatArray:
     prior = spec.priors["cleared_ha"]
     if spec.part("pooling") == "none":
         return prior.draw(rng, (draws, len(area)))

@@ -30,7 +30,7 @@ PARAMETERS: dict[str, Parameter] = {
     ),
     "catchability": Parameter("probability that one pull takes a given fish of the lake", "1"),
     "area_exponent": Parameter(
-        "how catchability falls with lake area: 1 means that a pull clears the same area everywhere",
+        "how catchability falls with lake area; at 1 a pull clears the same area everywhere",
         "1",
     ),
     "lake_spread": Parameter("spread of catchability between lakes, on the log scale", "1"),

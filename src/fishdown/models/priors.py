@@ -6,15 +6,15 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from fishdown.errors import ModelFileError
+from fishdown.records.problems import nearest
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable
 
     import numpy as np
 
@@ -66,7 +66,7 @@ class Prior:
         ((family, numbers),) = entry.items()
         if family not in FAMILIES:
             raise ModelFileError(
-                f"prior {name}: unknown family {family!r}{nearest(family, FAMILIES)}; "
+                f"prior {name}: unknown family {family!r}{hint(family, FAMILIES)}; "
                 f"valid: {', '.join(sorted(FAMILIES))}"
             )
         wanted = FAMILIES[family]
@@ -118,7 +118,7 @@ class Prior:
                 return stats.beta(first, second)
 
 
-def nearest(word: str, known: Mapping[str, Any] | set[str] | frozenset[str]) -> str:
+def hint(word: str, known: Iterable[str]) -> str:
     """Return ' (did you mean …?)' for a near miss, else nothing."""
-    close = difflib.get_close_matches(word, list(known), n=1)
-    return f" (did you mean {close[0]!r}?)" if close else ""
+    close = nearest(word, known)
+    return f" (did you mean {close!r}?)" if close else ""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from fishdown.errors import ModelFileError
 from fishdown.models.parameters import PARAMETERS
-from fishdown.models.priors import Prior, nearest
+from fishdown.models.priors import Prior, hint
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -165,9 +165,9 @@ def read_model(name: str | Path) -> ModelSpec:
     path = Path(name)
     if path.suffix != ".toml":
         if str(name) not in model_names():
-            hint = nearest(str(name), set(model_names()))
+            meant = hint(str(name), model_names())
             raise ModelFileError(
-                f"no model named {str(name)!r}{hint}; shipped: {', '.join(model_names())}; "
+                f"no model named {str(name)!r}{meant}; shipped: {', '.join(model_names())}; "
                 "or give the path of a model file ending in .toml"
             )
         path = model_folder() / f"{name}.toml"
@@ -187,7 +187,7 @@ def _read_parts(entry: Any, name: str) -> dict[str, str]:
         if choice not in PARTS[part]:
             raise ModelFileError(
                 f"model {name}: {part} = {choice!r} is not a choice"
-                f"{nearest(str(choice), set(PARTS[part]))}; valid: {', '.join(PARTS[part])}"
+                f"{hint(str(choice), PARTS[part])}; valid: {', '.join(PARTS[part])}"
             )
     if parts["catchability"] == "per_lake" and parts["pooling"] == "lakes":
         raise ModelFileError(
@@ -203,13 +203,11 @@ def _refuse_unknown(what: str, given: Any, known: Any, name: str) -> None:
     unknown = sorted(set(given) - set(known))
     if unknown:
         meanings = ", ".join(sorted(known))
-        hints = ", ".join(f"{word!r}{nearest(word, set(known))}" for word in unknown)
+        hints = ", ".join(f"{word!r}{hint(word, known)}" for word in unknown)
         raise ModelFileError(f"model {name}: unknown {what} {hints}; valid: {meanings}")
 
 
 def meaning(name: str) -> str:
     """Return what a parameter means, with its unit, for a table of priors."""
     parameter = PARAMETERS[name]
-    return (
-        parameter.meaning if parameter.unit == "1" else f"{parameter.meaning} [{parameter.unit}]"
-    )
+    return parameter.meaning if parameter.unit == "1" else f"{parameter.meaning} [{parameter.unit}]"

@@ -1,0 +1,1 @@
+"""Posterior draws with their quality: sampling, judging, saving, and the exact yardstick."""

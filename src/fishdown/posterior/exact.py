@@ -48,7 +48,7 @@ def exact_abundance(
     probability : ndarray, shape (number,)
         Posterior probability of each.
     """
-    pulls = {name: variable.values for name, variable in campaign.pulls.data_vars.items()}
+    pulls = {str(name): array.values for name, array in campaign.pulls.data_vars.items()}
     season = campaign.seasons.isel(season=0)
     area = float(campaign.lakes["area"].values[int(season["lake_index"])])
     evidence = spec.part("evidence")

@@ -30,7 +30,17 @@ if TYPE_CHECKING:
     type Progress = Callable[[int, int, int], None]
 
 RETRIES = 2
-LIBRARIES = ("fishdown", "pymc", "pytensor", "nutpie", "arviz", "numba", "numpy", "xarray", "pandas")
+LIBRARIES = (
+    "fishdown",
+    "pymc",
+    "pytensor",
+    "nutpie",
+    "arviz",
+    "numba",
+    "numpy",
+    "xarray",
+    "pandas",
+)
 
 
 @dataclass(frozen=True)

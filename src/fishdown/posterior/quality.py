@@ -1,4 +1,4 @@
-"""The quality gate: is the sampled posterior good enough to be spoken about?
+"""The quality gate: whether the sampled posterior is good enough to be spoken about.
 
 Rank-normalised R-hat at most 1.01, bulk and tail effective sample size at least 400 on every
 reported quantity, and no divergence [1]_.

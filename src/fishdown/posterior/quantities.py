@@ -11,6 +11,7 @@ import xarray as xr
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
+    from fishdown.typing import FloatArray
 
 
 @dataclass(frozen=True)
@@ -59,9 +60,7 @@ QUANTITIES: dict[str, Quantity] = {
 }
 
 
-def reported_quantities(
-    posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec
-) -> xr.Dataset:
+def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> xr.Dataset:
     """Derive every reported quantity that the model allows.
 
     Parameters
@@ -99,7 +98,7 @@ def reported_quantities(
         found["catchability_at_reference"] = posterior["catchability"].isel(lake=season_lake)
     elif "cleared_ha" in posterior:
         cleared = posterior["cleared_ha"].isel(lake=season_lake)
-        found["catchability_at_reference"] = -np.expm1(-cleared / area)
+        found["catchability_at_reference"] = xr.apply_ufunc(_taken, cleared / area)
     if "temperature_effect" in posterior:
         found["temperature_effect"] = posterior["temperature_effect"].isel(lake=season_lake)
     if "schooling" in posterior:
@@ -108,8 +107,16 @@ def reported_quantities(
         found["mean_weight"] = posterior["mean_weight"]
         found["biomass_before"] = before * posterior["mean_weight"] / area
         found["biomass_after"] = (before - gone) * posterior["mean_weight"] / area
-    dataset = xr.Dataset({name: array.drop_vars("lake", errors="ignore") for name, array in found.items()})
+    dataset = xr.Dataset(
+        {name: array.drop_vars("lake", errors="ignore") for name, array in found.items()}
+    )
     for name, array in dataset.data_vars.items():
         quantity = QUANTITIES[str(name)]
         array.attrs.update(units=quantity.cf_unit, long_name=quantity.meaning)
     return dataset
+
+
+def _taken(hazard: FloatArray) -> FloatArray:
+    """Probability that a pull of this hazard takes a given fish."""
+    taken: FloatArray = -np.expm1(-hazard)
+    return taken

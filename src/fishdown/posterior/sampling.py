@@ -181,8 +181,11 @@ class Sampler:
 
 def _compile_nutpie(model: Any) -> Any:
     import nutpie
+    import pytensor
 
-    with warnings.catch_warnings():
+    with warnings.catch_warnings(), pytensor.config.change_flags(numba__fastmath=False):
+        # Reordered arithmetic would come out differently in freshly compiled code and in code
+        # from the disk cache, and the first fit on a machine would differ from the second.
         # numba says that it cannot keep nutpie's outermost function on disk; nothing is lost.
         warnings.filterwarnings("ignore", message="Cannot cache compiled function")
         return nutpie.compile_pymc_model(model)

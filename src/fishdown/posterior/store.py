@@ -114,4 +114,4 @@ def load(folder: str | os.PathLike[str]) -> Fit:
     parts = json.loads(tree.attrs["fishdown_parts"])
     spec = parse_model(run["model_text"], run["model"]).with_parts(**parts)
     tree.attrs = {}
-    return Fit(Campaign.from_tree(tree["campaign"]), spec, tree, run)
+    return Fit(Campaign.from_tree(tree.children["campaign"]), spec, tree, run)

@@ -1,4 +1,4 @@
-"""The verdict on each season: is the lake below its threshold, and how sure are we?"""
+"""The verdict on each season: whether the lake is below its threshold, and how surely."""
 
 from __future__ import annotations
 

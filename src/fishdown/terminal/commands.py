@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 
 from fishdown.cli import DONE, GATE_FAILED
+from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
     import argparse
@@ -26,9 +27,9 @@ def check(options: argparse.Namespace) -> int:
     for warning in records.warnings:
         console.print(f"warning: {warning}")
     console.print(
-        f"{records.settings.title}: {_plural(len(records.lakes), 'lake')}, "
-        f"{_plural(len(records.pulls), 'pull')}, {records.pulls['caught'].sum():,} fish caught, "
-        f"{_plural(len(records.measured), 'fish', 'fish')} measured; no problems found."
+        f"{records.settings.title}: {counted(len(records.lakes), 'lake')}, "
+        f"{counted(len(records.pulls), 'pull')}, {records.pulls['caught'].sum():,} fish caught, "
+        f"{counted(len(records.measured), 'fish', 'fish')} measured; no problems found."
     )
     console.print("\nWhat these records can tell:")
     for finding in what_is_identified(records):
@@ -147,7 +148,7 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     attempts = run["attempts"]
     console.print(
         f"Sampled in {run['sample_seconds']:.1f} s after {run['compile_seconds']:.1f} s of "
-        f"compiling, {_plural(len(attempts), 'attempt')}; "
+        f"compiling, {counted(len(attempts), 'attempt')}; "
         f"{quality['divergences']} divergences, R-hat up to {quality['largest_rhat']:.3f}, "
         f"ESS from {min(quality['smallest_ess_bulk'], quality['smallest_ess_tail']):.0f}: "
         f"quality gate {'passed' if quality['passed'] else 'FAILED'}."
@@ -166,7 +167,3 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
 
 def _console() -> Console:
     return Console(soft_wrap=False, highlight=False)
-
-
-def _plural(count: int, one: str, many: str | None = None) -> str:
-    return f"{count:,} {one if count == 1 else many or one + 's'}"

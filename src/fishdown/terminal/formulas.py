@@ -15,7 +15,17 @@ if TYPE_CHECKING:
 
 def formula_table(season: str, rows: Sequence[Row]) -> Table:
     """Lay out each formula's answer, or the reason why it does not apply."""
-    table = Table(title=season, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD)
-    table.add_column("Formula")
-    table.add_column("Fish before netting [interval], one pull takes; or why not")
+    table = Table(
+        title=season,
+        title_justify="left",
+        title_style="bold",
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+    )
+    table.add_column("Formula", max_width=22)
+    table.add_column("Fish before [90 %]", justify="right")
+    table.add_column("One pull takes", justify="right")
+    table.add_column("Remark, or why not")
+    for row in rows:
+        table.add_row(*row.cells)
     return table

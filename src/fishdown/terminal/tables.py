@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 from rich import box
 from rich.table import Table
 
+from fishdown.records.tables import rows_of
 from fishdown.statements.words import amount, percent_with_error
 
 if TYPE_CHECKING:
@@ -45,7 +47,7 @@ def verdict_table(verdicts: pd.DataFrame) -> Table:
         right=("kg/ha", "90 % interval"),
     )
     last = ""
-    for row in verdicts.itertuples():
+    for row in rows_of(verdicts):
         place = f"{row.lake} {row.season}"
         shown = "" if place == last else place
         last = place
@@ -75,9 +77,7 @@ def fish_table(fit: Fit, estimates: pd.DataFrame) -> Table:
         "mean_weight": "Mean weight, kg",
     }
     columns = {name: title for name, title in columns.items() if name in fit.quantities}
-    table = _table(
-        "Median, and the interval that holds 90 %", "Lake and season", *columns.values()
-    )
+    table = _table("Median, and the interval that holds 90 %", "Lake and season", *columns.values())
     reference = fit.spec.reference_temperature
     if "temperature_effect" in columns:
         table.caption = (
@@ -92,7 +92,9 @@ def fish_table(fit: Fit, estimates: pd.DataFrame) -> Table:
         cells = []
         for name in columns:
             numbers = by_name.loc[name, ["median", "low", "high"]].astype(float)
-            cells.append(_cell(numbers, as_percent=name in percents, factor=name == "temperature_effect"))
+            cells.append(
+                _cell(numbers, as_percent=name in percents, factor=name == "temperature_effect")
+            )
         table.add_row(f"{lake} {season}", *cells)
     return table
 
@@ -119,7 +121,7 @@ def removal_table(removals: pd.DataFrame) -> Table:
             else "nothing more"
             if row.fish == 0
             else f"{amount(row.fish)} fish\n{amount(row.kg)} kg"
-            for row in group.sort_values("wanted_probability").itertuples()
+            for row in rows_of(group.sort_values("wanted_probability"))
         ]
         table.add_row(f"{lake} {season}", *cells)
     return table
@@ -139,7 +141,7 @@ def prior_table(spec: ModelSpec) -> Table:
     )
     for name, prior in spec.priors.items():
         low, high = prior.interval(0.9)
-        median = float(prior.quantile(pd.Series([0.5]).to_numpy())[0])
+        median = float(prior.quantile(np.array([0.5]))[0])
         table.add_row(name, meaning(name), amount(median), f"{amount(low)}–{amount(high)}")
     return table
 
@@ -156,10 +158,13 @@ def implied_table(spec: ModelSpec, campaign: Campaign, draws: int, seed: int) ->
         "90 % interval",
         right=("Median", "90 % interval"),
     )
-    for row in implied(spec, campaign, draws=draws, seed=seed).itertuples():
+    for row in rows_of(implied(spec, campaign, draws=draws, seed=seed)):
         unit = f" {row.unit}"
         table.add_row(
-            row.lake, row.quantity, amount(row.median) + unit, f"{amount(row.low)}–{amount(row.high)}"
+            row.lake,
+            row.quantity,
+            amount(row.median) + unit,
+            f"{amount(row.low)}–{amount(row.high)}",
         )
     return table
 
@@ -187,7 +192,7 @@ def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
         "Inside?",
         right=("Truth", "Median", "90 % interval"),
     )
-    for row, lies_inside in zip(joined.itertuples(), inside, strict=True):
+    for row, lies_inside in zip(rows_of(joined), inside, strict=True):
         if row.quantity in _TRUTHS:
             table.add_row(
                 row.lake,
