@@ -1,31 +1,58 @@
-"""The hand formulas of one season as a table for the terminal."""
+"""The hand formulas of one season for the terminal: those that apply, and why others do not."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from rich import box
+from rich.console import Group
+from rich.markup import escape
+from rich.padding import Padding
 from rich.table import Table
+
+from fishdown.formulas.estimate import fish
+from fishdown.statements.words import amount
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fishdown.formulas import Row
+    from fishdown.formulas import Estimate, Row
 
 
-def formula_table(season: str, rows: Sequence[Row]) -> Table:
-    """Lay out each formula's answer, or the reason why it does not apply."""
+def formula_table(season: str, rows: Sequence[Row]) -> Group:
+    """Lay out each formula's answer, then the reasons of those that do not apply."""
     table = Table(
-        title=season,
+        title=escape(season),
         title_justify="left",
         title_style="bold",
         box=box.SIMPLE_HEAD,
         pad_edge=False,
     )
-    table.add_column("Formula", max_width=22)
-    table.add_column("Fish before [90 %]", justify="right")
-    table.add_column("One pull takes", justify="right")
-    table.add_column("Remark, or why not")
+    table.add_column("Formula")
+    table.add_column("Fish before", justify="right")
+    table.add_column("90 % limits", justify="right")
+    table.add_column("One pull takes (SE)", justify="right")
+    remarks = []
     for row in rows:
-        table.add_row(*row.cells)
-    return table
+        if row.estimate is None:
+            remarks.append(f"{row.method} does not apply: {row.refusal}.")
+            continue
+        estimate = row.estimate
+        limits = (
+            f"{fish(estimate.low)} or more"
+            if estimate.high == float("inf")
+            else f"{fish(estimate.low)}–{fish(estimate.high)}"
+        )
+        table.add_row(row.method, fish(estimate.abundance), limits, _share(estimate))
+        if estimate.note:
+            remarks.append(f"{row.method}: {estimate.note}.")
+    lines = [Padding(escape(f"– {remark}"), (0, 0, 0, 1)) for remark in remarks]
+    return Group(table, *lines, "")
+
+
+def _share(estimate: Estimate) -> str:
+    if estimate.catchability is None:
+        return ""
+    error = estimate.catchability_se
+    shown = f"{amount(100.0 * estimate.catchability)} %"
+    return shown if error is None else f"{shown} ({amount(100.0 * error)})"
