@@ -1,0 +1,264 @@
+"""Invented campaigns drawn from a stated truth, to try models on.
+
+The simulation is by single lots (beta, binomial, hypergeometric) and shares no code with the
+models' densities. A world may hold what a model does not assume: fish that never visit the bait,
+marks that get lost, marked fish that shun the nets, nets that differ.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from fishdown.records import Records
+from fishdown.records.settings import Settings
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+
+
+@dataclass(frozen=True)
+class LakeTruth:
+    """Truth of one lake.
+
+    Attributes
+    ----------
+    name : str
+    area_ha : float
+        ha.
+    fish : int
+        Fish before the first pull, marked ones among them.
+    cleared_ha : float
+        Area that one pull clears at the reference temperature, ha.
+    temperature_effect : float
+        What is left of the hazard 10 °C below the reference.
+    mean_weight : float
+        kg.
+    """
+
+    name: str
+    area_ha: float
+    fish: int
+    cleared_ha: float = 1.0
+    temperature_effect: float = 0.5
+    mean_weight: float = 2.4
+
+
+@dataclass(frozen=True)
+class World:
+    """Truth and design of a campaign of one season.
+
+    Attributes
+    ----------
+    lakes : tuple of LakeTruth
+    marked : int
+        Fish marked in each lake before netting.
+    nets, rounds : int
+        Nets in each lake, and days on which all of them are pulled.
+    days_between : float
+        Days from one round to the next.
+    first_day : datetime.date
+        Day of the first round.
+    schooling : float
+        Coefficient of variation of the share that a pull takes, while that share is small.
+    reference_temperature : float
+        °C.
+    weighed : int
+        Fish weighed in each lake.
+    weight_variation : float
+        Coefficient of variation of single weights.
+    net_spread : float
+        Standard deviation of the logarithm of the nets' hazard.
+    out_of_reach : float
+        Share of the fish that never visit the bait.
+    marks_lost : float
+        Share of the marks that are gone before netting, unknown to the crew.
+    marked_hazard : float
+        Hazard of marked fish relative to the others.
+    fish_leaving : float
+        Share of the fish that leave the lake halfway through.
+    temperature_bias : float
+        What the crew's thermometer adds, °C.
+    """
+
+    lakes: tuple[LakeTruth, ...]
+    marked: int = 150
+    nets: int = 4
+    rounds: int = 10
+    days_between: float = 12.0
+    first_day: dt.date = field(default_factory=lambda: dt.date(2025, 6, 15))
+    schooling: float = 0.7
+    reference_temperature: float = 20.0
+    weighed: int = 60
+    weight_variation: float = 0.35
+    net_spread: float = 0.0
+    out_of_reach: float = 0.0
+    marks_lost: float = 0.0
+    marked_hazard: float = 1.0
+    fish_leaving: float = 0.0
+    temperature_bias: float = 0.0
+
+
+@dataclass
+class _Fish:
+    """Fish of one lake by whether they are marked and whether they visit the bait."""
+
+    unmarked: int
+    marked: int
+    unmarked_hidden: int
+    marked_hidden: int
+
+    @property
+    def total(self) -> int:
+        return self.unmarked + self.marked + self.unmarked_hidden + self.marked_hidden
+
+
+def simulate(world: World, rng: np.random.Generator) -> tuple[Campaign, pd.DataFrame]:
+    """Draw one campaign from a world.
+
+    Parameters
+    ----------
+    world : World
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    campaign : Campaign
+        What the crew would have written down.
+    truth : pandas.DataFrame
+        lake, season, quantity, value: what they would like to know.
+    """
+    from fishdown.campaign import from_records
+
+    tables: dict[str, list[dict[str, Any]]] = {name: [] for name in ("marked", "pulls", "measured")}
+    truth: list[dict[str, Any]] = []
+    for lake in world.lakes:
+        left = _net_a_lake(world, lake, rng, tables)
+        known = {
+            "abundance_before": lake.fish,
+            "abundance_after": left,
+            "catchability_at_reference": -np.expm1(-lake.cleared_ha / lake.area_ha),
+            "temperature_effect": lake.temperature_effect,
+            "mean_weight": lake.mean_weight,
+            "biomass_before": lake.fish * lake.mean_weight / lake.area_ha,
+            "biomass_after": left * lake.mean_weight / lake.area_ha,
+        }
+        season = str(world.first_day.year)
+        truth += [
+            {"lake": lake.name, "season": season, "quantity": name, "value": float(value)}
+            for name, value in known.items()
+        ]
+    return from_records(_records(world, tables)), pd.DataFrame(truth)
+
+
+def water_temperature(day: dt.date, rng: np.random.Generator) -> float:
+    """Draw a day's water temperature of the temperate zone, °C: warmest in late July."""
+    season = np.cos(2.0 * np.pi * (day.timetuple().tm_yday - 207) / 365.25)
+    return float(13.5 + 10.0 * season + rng.normal(0.0, 0.7))
+
+
+def _net_a_lake(
+    world: World,
+    lake: LakeTruth,
+    rng: np.random.Generator,
+    tables: dict[str, list[dict[str, Any]]],
+) -> int:
+    """Mark and net one lake, write its rows, and return the fish that are left."""
+    season = str(world.first_day.year)
+    here = {"lake": lake.name, "season": season, "row": 0}
+    marked_on = world.first_day - dt.timedelta(days=30)
+    tables["marked"].append(
+        {**here, "date": marked_on, "batch": "spring", "mark": "fin_clip",
+         "released": world.marked, "died": 0, "order": np.nan}
+    )  # fmt: skip
+    marks = int(rng.binomial(world.marked, 1.0 - world.marks_lost))
+    hidden = int(rng.binomial(lake.fish, world.out_of_reach))
+    marked_hidden = int(rng.hypergeometric(marks, lake.fish - marks, hidden)) if hidden else 0
+    fish = _Fish(
+        unmarked=lake.fish - marks - (hidden - marked_hidden),
+        marked=marks - marked_hidden,
+        unmarked_hidden=hidden - marked_hidden,
+        marked_hidden=marked_hidden,
+    )
+    net_effect = np.exp(rng.normal(0.0, world.net_spread, world.nets))
+    at_large = world.marked
+    for turn in range(world.rounds):
+        day = world.first_day + dt.timedelta(days=round(turn * world.days_between))
+        temperature = water_temperature(day, rng)
+        if turn == world.rounds // 2:
+            fish.unmarked -= int(rng.binomial(fish.unmarked, world.fish_leaving))
+            fish.marked -= int(rng.binomial(fish.marked, world.fish_leaving))
+        cold = (world.reference_temperature - temperature) / 10.0
+        for net in range(world.nets):
+            hazard = lake.cleared_ha / lake.area_ha * lake.temperature_effect**cold
+            caught, recaptured = _pull(fish, hazard * net_effect[net], world, rng)
+            tables["pulls"].append(
+                {**here, "date": day, "net": f"net {net + 1}", "order": net + 1,
+                 "caught": caught, "recaptured": float(recaptured), "released_again": 0,
+                 "removed": caught, "marks_at_large": float(at_large),
+                 "marks_removed": float(recaptured), "mesh_mm": np.nan, "bait_days": np.nan,
+                 "water_temp_c": round(temperature + world.temperature_bias, 1),
+                 "spoiled": False}
+            )  # fmt: skip
+            at_large -= recaptured
+    shape = world.weight_variation**-2
+    for weight in rng.gamma(shape, lake.mean_weight / shape, world.weighed):
+        tables["measured"].append(
+            {**here, "date": world.first_day, "net": "", "length_mm": np.nan, "weight_kg": weight}
+        )
+    return fish.total
+
+
+def _pull(fish: _Fish, hazard: float, world: World, rng: np.random.Generator) -> tuple[int, int]:
+    """Take one catch out of the lake; returns fish caught, and marked fish among them."""
+    q = -np.expm1(-hazard)
+    a = (1.0 - q) / world.schooling**2
+    share = rng.beta(a, a * (1.0 - q) / q)
+    # Marked fish run the same risk times a factor.
+    marked_share = 1.0 - (1.0 - share) ** world.marked_hazard
+    unmarked, marked = (
+        int(rng.binomial(fish.unmarked, share)),
+        int(rng.binomial(fish.marked, marked_share)),
+    )
+    fish.unmarked -= unmarked
+    fish.marked -= marked
+    return unmarked + marked, marked
+
+
+def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
+    frames = {name: pd.DataFrame(rows) for name, rows in tables.items()}
+    for frame in frames.values():
+        frame["date"] = pd.to_datetime(frame["date"])
+    bycatch = ("date", "lake", "season", "net", "species", "count", "dead")
+    empty = {
+        name: pd.Series(dtype="datetime64[ns]" if name == "date" else object) for name in bycatch
+    }
+    return Records(
+        path="simulated",
+        settings=Settings(
+            title="Simulated campaign", species="common carp", threshold_kg_per_ha=100.0
+        ),
+        lakes=pd.DataFrame(
+            [
+                {
+                    "lake": lake.name,
+                    "area_ha": lake.area_ha,
+                    "threshold_kg_per_ha": 100.0,
+                    "connected": False,
+                }
+                for lake in world.lakes
+            ]
+        ),
+        marked=frames["marked"],
+        pulls=frames["pulls"],
+        recaptures=pd.DataFrame(),
+        measured=frames["measured"],
+        bycatch=pd.DataFrame(empty),
+        detections=pd.DataFrame(),
+        warnings=(),
+        hashes={},
+    )
