@@ -1,4 +1,4 @@
-"""How often do 90 % intervals hold the truth? Simulated campaigns, fitted as a user would.
+"""How often 90 % intervals hold the truth: simulated campaigns, fitted as a user would.
 
     python benchmarks/recovery.py one_lake --campaigns 40
     python benchmarks/recovery.py pooled_lakes --campaigns 40

@@ -10,7 +10,7 @@ from fishdown import __version__
 from fishdown.errors import FishdownError, ModelFileError, RecordsError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
 DONE, PROBLEMS, USAGE, GATE_FAILED = 0, 1, 2, 3
 
@@ -49,8 +49,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except FishdownError as error:
         print(f"fishdown: {error}", file=sys.stderr)
         return PROBLEMS
+    except OSError as error:
+        print(
+            f"fishdown: cannot use {error.filename} ({error.strerror}); "
+            "name a folder that can be written to",
+            file=sys.stderr,
+        )
+        return USAGE
     except KeyboardInterrupt:
-        print("fishdown: stopped; nothing was written", file=sys.stderr)
+        print("fishdown: stopped before the results were written", file=sys.stderr)
         return USAGE
     return code
 
@@ -108,11 +115,17 @@ def _model(parser: argparse.ArgumentParser) -> None:
 
 
 def _sampling(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--draws", type=_count, default=1000, help="kept draws a chain (1000)")
-    parser.add_argument("--tune", type=_count, default=1000, help="tuning draws a chain (1000)")
-    parser.add_argument("--chains", type=_count, default=4, help="chains (4)")
-    parser.add_argument("--cores", type=_count, help="chains at once (as many as there are cores)")
-    parser.add_argument("--seed", type=int, default=20, help="seed of the random numbers (20)")
+    # Convergence cannot be judged from fewer than 2 chains of 4 draws.
+    for name, least, default, words in (
+        ("draws", 4, 1000, "kept draws a chain (1000)"),
+        ("tune", 1, 1000, "tuning draws a chain (1000)"),
+        ("chains", 2, 4, "chains (4)"),
+        ("cores", 1, None, "chains at once (as many as there are cores, up to 4)"),
+        ("seed", 0, 20, "seed of the random numbers (20)"),
+    ):
+        parser.add_argument(
+            f"--{name}", type=_at_least(least), default=default, metavar="N", help=words
+        )
     parser.add_argument(
         "--sampler", choices=("nutpie", "pymc"), default="nutpie", help="engine (nutpie)"
     )
@@ -123,11 +136,13 @@ def _sampling(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _count(text: str) -> int:
-    value = int(text)
-    if value < 1:
-        raise argparse.ArgumentTypeError(f"{text} is not a whole number above 0")
-    return value
+def _at_least(least: int) -> Callable[[str], int]:
+    def whole_number(text: str) -> int:
+        if not text.isdecimal() or int(text) < least:
+            raise argparse.ArgumentTypeError(f"{text!r}: write a whole number, {least} or more")
+        return int(text)
+
+    return whole_number
 
 
 if __name__ == "__main__":

@@ -15,6 +15,10 @@ import fishdown
 from fishdown.models.data import fitting_spec, model_data
 
 
+# Fish known to have been there: caught, and marked fish never seen again.
+BOUNDS = np.array([105 + 21, 23 + 22])
+
+
 @pytest.fixture
 def two_lakes(folder_of: Callable[..., Path]) -> fishdown.Campaign:
     pulls = [
@@ -76,7 +80,7 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
             cold = np.log(effect[lake]) * (20.0 - temperature[mine].mean()) / 10.0
             catch[lake] = cleared[lake] / area * fish * np.exp(cold)
         natural = {
-            "abundance": abundance, "typical_catch": catch, "temperature_effect": effect,
+            "log_room": np.log(np.array(abundance) - BOUNDS + 0.5), "typical_catch": catch, "temperature_effect": effect,
             "temperature_step": [step], "schooling": s, "mean_weight": m, "weight_variation": v,
         }  # fmt: skip
         assert set(names) == set(natural)
@@ -94,10 +98,10 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
 
         expected = stats.norm.logpdf(step)
         expected += lognormal(s, 0.7, 0.5) + lognormal(v, 0.4, 0.5)
-        for lake, (area, bound) in enumerate(((20.0, 105 + 21), (45.0, 23 + 22))):
+        for lake, area in enumerate((20.0, 45.0)):
             N = abundance[lake]
-            tail = stats.lognorm(1.5, scale=60.0 * area).logsf(bound - 0.5)
-            expected += lognormal(N, 60.0 * area, 1.5) - tail
+            # The sampler's own variable again: the logarithm of the room above the bound.
+            expected += lognormal(N, 60.0 * area, 1.5) + np.log(N - BOUNDS[lake] + 0.5)
             # The prior is that of the cleared area; its density moves by the ratio of the two.
             expected += lognormal(cleared[lake], 1.0, 1.2) + np.log(cleared[lake] / catch[lake])
             expected += lognormal(effect[lake], 0.5, 0.5)
@@ -141,7 +145,7 @@ def test_pooled_lakes_share_what_they_have_in_common(two_lakes: fishdown.Campaig
     _, model = graph(two_lakes, "pooled_lakes")
     names = {variable.name for variable in model.free_RVs}
     assert {"cleared_ha_typical", "lake_spread", "area_exponent", "temperature_spread"} <= names
-    assert model["cleared_ha"].eval().shape == (2,)
+    assert model.named_vars_to_dims["cleared_ha"] == ("lake",)
 
 
 def test_nothing_to_tell_abundance_from_is_an_error(two_lakes: fishdown.Campaign) -> None:

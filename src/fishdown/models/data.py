@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from fishdown.errors import FitError
-from fishdown.models.ledger import season_ledger
+from fishdown.models.ledger import Ledger, season_ledger
+from fishdown.models.nets import rest_days
+from fishdown.models.spec import PARTS
 from fishdown.models.temperature import TemperatureGuess, guess_missing
 
 if TYPE_CHECKING:
@@ -37,6 +40,14 @@ class ModelData:
         Season, catch (fish) and fish gone before the pull.
     temperature : TemperatureGuess
         Water temperatures with what is known of the missing ones.
+    net : ndarray of int, shape (pull,)
+        Which net of which lake.
+    net_names : tuple of str
+        "lake: net", by position.
+    mesh_doublings : ndarray, shape (pull,)
+        log2 of the mesh over the median mesh; 0 where it is not known.
+    rest, bait : ndarray, shape (pull,)
+        Days since the net's last pull, and days of bait (the median where not known).
     weighed, weight_total, weight_total_log : ndarrays, shape (season,)
         Number, sum (kg) and sum of logarithms of the weighed fish.
     """
@@ -52,15 +63,44 @@ class ModelData:
     caught: FloatArray
     gone_before: FloatArray
     temperature: TemperatureGuess
+    net: IntArray
+    net_names: tuple[str, ...]
+    mesh_doublings: FloatArray
+    rest: FloatArray
+    bait: FloatArray
     weighed: FloatArray
     weight_total: FloatArray
     weight_total_log: FloatArray
 
-    @property
-    def season_area(self) -> FloatArray:
-        """Lake area of each season, ha."""
-        area: FloatArray = self.area[self.lake_of_season]
-        return area
+    def arrays(self) -> dict[str, FloatArray | IntArray]:
+        """Return what the graph is fed with, by name; another campaign's may take its place."""
+        lake = self.lake_of_season[self.pull_season]
+        mine = np.arange(len(self.area))[:, None] == lake
+        return {
+            "log_area": np.log(self.area),
+            "lake_of_season": self.lake_of_season,
+            "bound": self.bound,
+            "term_season": self.term_season,
+            "term_offset": self.term_offset,
+            "term_weight": self.term_weight,
+            "constant": np.array([self.constant]),
+            "pull_season": self.pull_season,
+            "pull_lake": lake,
+            "caught": self.caught,
+            "gone_before": self.gone_before,
+            # Averages over each lake's pulls; a lake without any has zeros.
+            "pull_share": mine / np.maximum(mine.sum(axis=1, keepdims=True), 1),
+            "temperature": self.temperature.value,
+            "missing": self.temperature.missing,
+            "missing_sd": self.temperature.sd,
+            "net": self.net,
+            "mesh_doublings": self.mesh_doublings,
+            "rest": self.rest,
+            "bait": self.bait,
+            "weighed": self.weighed,
+            "weight_total": self.weight_total,
+            "weight_total_log": self.weight_total_log,
+        }
 
 
 def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[str, ...]]:
@@ -82,6 +122,10 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
     if spec.part("temperature") != "none" and np.isnan(measured).all():
         spec = spec.with_parts(temperature="none")
         notes.append("no water temperature: catchability is taken as constant")
+    for part, missing in _unfed_net_parts(campaign).items():
+        if spec.part(part) != PARTS[part][0]:
+            spec = spec.with_parts(**{part: PARTS[part][0]})
+            notes.append(missing)
     weights = campaign.fish["weight"].values[campaign.fish["season_index"].values >= 0]
     if spec.part("weights") != "none" and np.isnan(weights).all():
         spec = spec.with_parts(weights="none")
@@ -103,17 +147,9 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
     ledgers = []
     mute = []
     for season in range(seasons.sizes["season"]):
-        mine = pulls["season_index"] == season
-        ledger = season_ledger(
-            pulls["caught"][mine],
-            pulls["recaptured"][mine],
-            pulls["marks_at_large"][mine],
-            pulls["gone_before"][mine],
-            pulls["spoiled"][mine],
-            still_there=float(seasons["gone"][season] + seasons["marks_left"][season]),
-            evidence=evidence,  # type: ignore[arg-type]
-        )
-        catch_speaks = evidence != "marks" and not pulls["spoiled"][mine].all()
+        ledger = ledger_of_season(campaign, season, evidence)
+        spoiled = pulls["spoiled"][pulls["season_index"] == season]
+        catch_speaks = evidence != "marks" and not spoiled.all()
         if not catch_speaks and not len(ledger.weights):
             mute.append(str(seasons["season"].values[season]))
         ledgers.append(ledger)
@@ -127,6 +163,8 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
     weight = campaign.fish["weight"].values
     known = ~np.isnan(weight) & (campaign.fish["season_index"].values >= 0)
     fish_season = campaign.fish["season_index"].values[known]
+    names = net_names(campaign)[speaks]
+    nets, net = np.unique(names, return_inverse=True)
     count = seasons.sizes["season"]
     return ModelData(
         area=campaign.lakes["area"].values,
@@ -144,10 +182,75 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
             pulls["date"][speaks],
             seasons["lake_index"].values[pulls["season_index"][speaks]],
         ),
+        net=net.astype(np.int64),
+        net_names=tuple(str(name) for name in nets),
+        mesh_doublings=np.nan_to_num(np.log2(_filled(pulls["mesh"][speaks]))),
+        rest=rest_days(net, pulls["season_index"][speaks], pulls["date"][speaks]),
+        bait=_filled(pulls["bait_days"][speaks], relative=False),
         weighed=np.bincount(fish_season, minlength=count).astype(float),
         weight_total=np.bincount(fish_season, weights=weight[known], minlength=count),
         weight_total_log=np.bincount(fish_season, weights=np.log(weight[known]), minlength=count),
     )
+
+
+def ledger_of_season(campaign: Campaign, season: int, evidence: str) -> Ledger:
+    """Collect the log-factorials of one season of a campaign.
+
+    Parameters
+    ----------
+    campaign : Campaign
+    season : int
+        Position of the season.
+    evidence : {"both", "marks", "depletion"}
+        Which part of the records speaks.
+    """
+    pulls = campaign.season_pulls(season)
+    stay = campaign.seasons.isel(season=season)
+    return season_ledger(
+        pulls["caught"].values,
+        pulls["recaptured"].values,
+        pulls["marks_at_large"].values,
+        pulls["gone_before"].values,
+        pulls["spoiled"].values,
+        still_there=float(stay["gone"] + stay["marks_left"]),
+        evidence=evidence,  # type: ignore[arg-type]
+    )
+
+
+def net_names(campaign: Campaign) -> np.ndarray[Any, np.dtype[np.str_]]:
+    """Return "lake: net" for every pull: nets of different lakes are different nets."""
+    lake = campaign.seasons["lake"].values[campaign.pulls["season_index"].values]
+    return np.array(
+        [f"{lake}: {net}" for lake, net in zip(lake, campaign.pulls["net"].values, strict=True)],
+        dtype=np.str_,
+    )
+
+
+def _unfed_net_parts(campaign: Campaign) -> dict[str, str]:
+    """Return the parts about nets that these records cannot feed, with the reason."""
+    pulls = campaign.pulls.isel(pull=~campaign.pulls["spoiled"].values)
+    unfed = {}
+    names = net_names(campaign)[~campaign.pulls["spoiled"].values]
+    lakes = campaign.seasons["lake_index"].values[pulls["season_index"].values]
+    if len(np.unique(names)) == len(np.unique(lakes)):
+        unfed["nets"] = "one net a lake: nets cannot be told apart"
+    mesh = pulls["mesh"].values
+    if len(np.unique(mesh[~np.isnan(mesh)])) < 2:
+        unfed["mesh"] = "no two meshes on record: no mesh effect"
+    again = pd.DataFrame({"net": names, "season": pulls["season_index"].values}).duplicated()
+    if not again.any():
+        unfed["rest"] = "no net was pulled twice in a season: no effect of rest"
+    if np.isnan(pulls["bait_days"].values).all():
+        unfed["bait"] = "no days of bait on record: no effect of bait"
+    return unfed
+
+
+def _filled(values: FloatArray, *, relative: bool = True) -> FloatArray:
+    """Put the median where a value is missing, and divide by it if asked to."""
+    known = values[~np.isnan(values)]
+    median = float(np.median(known)) if len(known) else 1.0
+    filled: FloatArray = np.where(np.isnan(values), median, values)
+    return filled / median if relative else filled
 
 
 def _evidence_words(evidence: str) -> str:

@@ -40,6 +40,28 @@ PARAMETERS: dict[str, Parameter] = {
     "temperature_spread": Parameter(
         "spread of the temperature effect between lakes, on the log scale", "1"
     ),
+    "threshold_temperature": Parameter(
+        "water temperature at which catchability is half of what warm water has", "degree_Celsius"
+    ),
+    "threshold_width": Parameter(
+        "width of the fall around that temperature (from 73 % to 27 % over two widths)",
+        "degree_Celsius",
+    ),
+    "threshold_spread": Parameter(
+        "spread of the threshold temperature between lakes", "degree_Celsius"
+    ),
+    "smooth_amplitude": Parameter(
+        "how far the temperature curve strays from log-linear, on the log scale", "1"
+    ),
+    "smooth_scale": Parameter("over how many degrees that curve bends", "degree_Celsius"),
+    "net_spread": Parameter("spread of catchability between nets of a lake, on the log scale", "1"),
+    "mesh_effect": Parameter("what a mesh twice as wide makes of catchability, as a factor", "1"),
+    "rest_loss": Parameter(
+        "share of catchability that a net has lost when it is pulled again at once", "1"
+    ),
+    "rest_recovery": Parameter("days in which that loss falls to 37 %", "d"),
+    "bait_start": Parameter("share of its full catchability that a net has without bait", "1"),
+    "bait_build_up": Parameter("days of bait in which what is missing falls to 37 %", "d"),
     "schooling": Parameter(
         "coefficient of variation, from pull to pull, of the share that a pull takes", "1"
     ),

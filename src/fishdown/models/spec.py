@@ -20,7 +20,11 @@ PARTS: dict[str, tuple[str, ...]] = {
     "evidence": ("both", "marks", "depletion"),
     "catch": ("schooling", "chance"),
     "catchability": ("per_area", "per_lake"),
-    "temperature": ("none", "log_linear"),
+    "temperature": ("none", "log_linear", "threshold_curve", "smooth"),
+    "nets": ("alike", "differ"),
+    "mesh": ("none", "log_linear"),
+    "rest": ("none", "recovering"),
+    "bait": ("none", "building"),
     "weights": ("none", "measured"),
     "pooling": ("none", "lakes"),
 }
@@ -86,13 +90,30 @@ def needed_priors(parts: Mapping[str, str]) -> tuple[str, ...]:
             names.append("catchability")
         else:
             names += ["cleared_ha", *(["area_exponent", "lake_spread"] if pooled else [])]
-        if parts["temperature"] != "none":
-            names += ["temperature_effect", *(["temperature_spread"] if pooled else [])]
+        names += _temperature_priors(parts["temperature"], pooled=pooled)
+        names += ["net_spread"] if parts["nets"] == "differ" else []
+        names += ["mesh_effect"] if parts["mesh"] != "none" else []
+        names += ["rest_loss", "rest_recovery"] if parts["rest"] != "none" else []
+        names += ["bait_start", "bait_build_up"] if parts["bait"] != "none" else []
         if parts["catch"] == "schooling":
             names.append("schooling")
     if parts["weights"] != "none":
         names += ["mean_weight", "weight_variation", *(["weight_spread"] if pooled else [])]
     return tuple(names)
+
+
+def _temperature_priors(shape: str, *, pooled: bool) -> list[str]:
+    spread = ["temperature_spread"] if pooled else []
+    match shape:
+        case "log_linear":
+            return ["temperature_effect", *spread]
+        case "threshold_curve":
+            spread = ["threshold_spread"] if pooled else []
+            return ["threshold_temperature", "threshold_width", *spread]
+        case "smooth":
+            return ["temperature_effect", *spread, "smooth_amplitude", "smooth_scale"]
+        case _:
+            return []
 
 
 def parse_model(text: str, name: str) -> ModelSpec:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fishdown.typing import FloatArray, IntArray
 
 # How far water temperature drifts in a lake, by our judgement (no source): a reading says the
@@ -16,6 +18,10 @@ READING_SD = 1.0
 DRIFT_SD = 0.35
 # A lake without any reading borrows those of the campaign's other lakes.
 BORROWED_SD = 3.0
+
+
+def _log1pexp(x: Any) -> Any:
+    return np.logaddexp(0.0, x)
 
 
 @dataclass(frozen=True)
@@ -57,6 +63,37 @@ def cooling_effect(temperature: Any, log_factor: Any, reference: float) -> Any:
     array or tensor, shape (pull,)
     """
     return log_factor * (reference - temperature) / 10.0
+
+
+def threshold_effect(
+    temperature: Any,
+    threshold: Any,
+    width: Any,
+    reference: float,
+    *,
+    log1pexp: Callable[[Any], Any] = _log1pexp,
+) -> Any:
+    """Return what temperature adds to the logarithm of the hazard when fish stop feeding below one.
+
+    The hazard is proportional to 1/(1 + exp(−(T − m)/w)): full in warm water, half at the threshold
+    temperature m, next to nothing a few widths below; stated relative to the reference.
+
+    Parameters
+    ----------
+    temperature : array or tensor, shape (pull,)
+        °C.
+    threshold, width : array or tensor, broadcastable to (pull,)
+        m and w, °C.
+    reference : float
+        °C.
+    log1pexp : callable
+        ln(1 + exp(x)) of the array library in use.
+
+    Returns
+    -------
+    array or tensor, shape (pull,)
+    """
+    return log1pexp((threshold - reference) / width) - log1pexp((threshold - temperature) / width)
 
 
 def guess_missing(

@@ -10,6 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import xarray as xr
 
+from fishdown.checks.evidence import (
+    Disagreement,
+    both_speak,
+    compare,
+    disagreement,
+    evidence_frame,
+)
+from fishdown.errors import FitError
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.parameters import PARAMETERS
 from fishdown.posterior.choice import choose_model
@@ -72,7 +80,7 @@ class Fit:
         The model, less the parts that the records could not feed.
     tree : xarray.DataTree
         Groups ``posterior`` (free variables), ``quantities`` (the reported ones),
-        ``sample_stats`` and ``campaign``.
+        ``sample_stats``, ``campaign``, and ``evidence`` where marks and catches were compared.
     run : dict
         Seed, versions, input hashes, attempts, wall times: what `run.json` holds.
     """
@@ -84,8 +92,8 @@ class Fit:
 
     def __repr__(self) -> str:
         """Say what was fitted, and whether it may be spoken about."""
-        gate = "passed" if self.quality.passed else "FAILED"
-        return f"<Fit of {self.campaign!r} by {self.spec.name}: quality gate {gate}>"
+        gate = "passed" if self.passed else "FAILED"
+        return f"<Fit of {self.campaign!r} by {self.spec.name}: gate {gate}>"
 
     @property
     def quantities(self) -> xr.Dataset:
@@ -96,6 +104,31 @@ class Fit:
     def quality(self) -> Quality:
         """Convergence of the reported quantities, by which statements are let through."""
         return judge(self.quantities, self.tree["sample_stats"].dataset)
+
+    def failure(self, season: int) -> str:
+        """Return why statements on a season must be withheld; empty when they need not be."""
+        reasons = [self.quality.failure(season)]
+        said = self.disagreement(season)
+        if said is not None and said.conflict:
+            reasons.append(said.sentence())
+        return "; ".join(reason for reason in reasons if reason)
+
+    @property
+    def passed(self) -> bool:
+        """Whether every season passes the quality gate and the evidence gate."""
+        return not any(self.failure(season) for season in range(self.quantities.sizes["season"]))
+
+    def disagreement(self, season: int) -> Disagreement | None:
+        """Return what marks and catches of a season say to each other; None if not compared."""
+        if "evidence" not in self.tree.children:
+            return None
+        return disagreement(self.tree["evidence"].dataset, season)
+
+    def evidence(self) -> pd.DataFrame:
+        """Return abundance by marks alone, by catches alone and by both, season by season."""
+        if "evidence" not in self.tree.children:
+            raise FitError("marks and catches were not compared in this fit")
+        return evidence_frame(self.campaign, self.tree["evidence"].dataset)
 
     def verdicts(self, *, despite_gate: bool = False) -> pd.DataFrame:
         """Return one verdict a season before and after netting: see `fishdown.statements`."""
@@ -127,6 +160,7 @@ def fit(
     model: str | Path | ModelSpec | None = None,
     *,
     settings: SamplerSettings | None = None,
+    compare_evidence: bool = True,
     on_progress: Progress | None = None,
     on_retry: Callable[[str], None] | None = None,
 ) -> Fit:
@@ -141,6 +175,8 @@ def fit(
         choice or else that of `choose_model`.
     settings : SamplerSettings, optional
         Draws, chains, seed and the like.
+    compare_evidence : bool
+        Fit the catches alone too, and hold them against the marks, where both speak.
     on_progress : callable, optional
         Called with draws done, draws in all and divergences.
     on_retry : callable, optional
@@ -161,27 +197,23 @@ def fit(
     settings = settings or SamplerSettings()
     asked = choose_model(campaign, model)
     spec, notes = fitting_spec(campaign, asked)
-    data = model_data(campaign, spec)
-    coords = {
-        "lake": campaign.lakes["lake"].values.tolist(),
-        "season": campaign.seasons["season"].values.tolist(),
+    sampled = _sample(campaign, spec, settings, on_progress, on_retry)
+    groups = {
+        "posterior": _labelled(sampled.tree["posterior"].to_dataset()),
+        "quantities": sampled.quantities,
+        "sample_stats": _plain(sampled.tree["sample_stats"].to_dataset()),
     }
-    from fishdown.models.graph import build
-
-    sampler = Sampler(build(spec, data, coords), settings.sampler)
-    attempts: list[Attempt] = []
-    while True:
-        started = time.perf_counter()
-        sampled = sampler.sample(settings, on_progress)
-        seconds = time.perf_counter() - started
-        quantities = reported_quantities(sampled["posterior"].to_dataset(), campaign, spec)
-        quality = judge(quantities, sampled["sample_stats"].to_dataset())
-        attempts.append(Attempt(settings, seconds, quality.entry()))
-        if quality.passed or len(attempts) > RETRIES:
-            break
-        settings = settings.harder()
-        if on_retry is not None:
-            on_retry(_reason(quality))
+    alone = None
+    if compare_evidence and both_speak(campaign, spec):
+        by_catches = spec.with_parts(evidence="depletion", weights="none")
+        alone = _sample(campaign, by_catches, settings, on_progress, on_retry)
+        groups["evidence"] = compare(
+            campaign,
+            spec,
+            both=sampled.quantities["abundance_before"],
+            depletion=alone.quantities["abundance_before"],
+        )
+    tree = xr.DataTree.from_dict({**groups, "campaign": campaign.to_tree()})
 
     run = {
         "title": campaign.settings.title,
@@ -193,12 +225,58 @@ def fit(
         "seed": settings.seed,
         "versions": {name: version(name) for name in LIBRARIES},
         "input_sha256": dict(campaign.hashes or {}),
-        "attempts": [attempt.entry() for attempt in attempts],
-        "quality_gate": quality.entry(),
-        "compile_seconds": round(sampler.compile_seconds, 3),
-        "sample_seconds": round(sum(attempt.sample_seconds for attempt in attempts), 3),
+        **sampled.entry(),
+        "depletion_alone": None if alone is None else alone.entry(),
     }
-    return Fit(campaign, spec, _tree(sampled, quantities, campaign), run)
+    return Fit(campaign, spec, tree, run)
+
+
+@dataclass(frozen=True)
+class _Sampled:
+    tree: xr.DataTree
+    quantities: xr.Dataset
+    quality: Quality
+    attempts: tuple[Attempt, ...]
+    compile_seconds: float
+
+    def entry(self) -> dict[str, Any]:
+        seconds = sum(attempt.sample_seconds for attempt in self.attempts)
+        return {
+            "attempts": [attempt.entry() for attempt in self.attempts],
+            "quality_gate": self.quality.entry(),
+            "compile_seconds": round(self.compile_seconds, 3),
+            "sample_seconds": round(seconds, 3),
+        }
+
+
+def _sample(
+    campaign: Campaign,
+    spec: ModelSpec,
+    settings: SamplerSettings,
+    on_progress: Progress | None,
+    on_retry: Callable[[str], None] | None,
+) -> _Sampled:
+    """Compile once and sample until the quality gate is passed or the retries are spent."""
+    from fishdown.models.graph import build
+
+    coords = {
+        "lake": campaign.lakes["lake"].values.tolist(),
+        "season": campaign.seasons["season"].values.tolist(),
+    }
+    sampler = Sampler(build(spec, model_data(campaign, spec), coords), settings.sampler)
+    attempts: list[Attempt] = []
+    while True:
+        started = time.perf_counter()
+        tree = sampler.sample(settings, on_progress)
+        seconds = time.perf_counter() - started
+        quantities = reported_quantities(tree["posterior"].to_dataset(), campaign, spec)
+        quality = judge(quantities, tree["sample_stats"].to_dataset())
+        attempts.append(Attempt(settings, seconds, quality.entry()))
+        if quality.passed or len(attempts) > RETRIES:
+            return _Sampled(tree, quantities, quality, tuple(attempts), sampler.compile_seconds)
+        settings = settings.harder()
+        if on_retry is not None:
+            on_retry(_reason(quality))
 
 
 def _reason(quality: Quality) -> str:
@@ -209,8 +287,8 @@ def _reason(quality: Quality) -> str:
     )
 
 
-def _tree(sampled: xr.DataTree, quantities: xr.Dataset, campaign: Campaign) -> xr.DataTree:
-    posterior = sampled["posterior"].to_dataset()
+def _labelled(posterior: xr.Dataset) -> xr.Dataset:
+    """Give every free variable its unit and meaning."""
     posterior.attrs = {}
     for name, array in posterior.data_vars.items():
         base = str(name).removesuffix("_typical")
@@ -222,15 +300,11 @@ def _tree(sampled: xr.DataTree, quantities: xr.Dataset, campaign: Campaign) -> x
             array.attrs.update(units=parameter.unit, long_name=parameter.meaning + typical)
         else:
             array.attrs.update(units="1", long_name=f"working variable of the sampler: {name}")
-    stats = sampled["sample_stats"].to_dataset()
+    return posterior
+
+
+def _plain(stats: xr.Dataset) -> xr.Dataset:
     stats.attrs = {}
     for name, array in stats.data_vars.items():
         array.attrs.update(units="1", long_name=f"sampler: {str(name).replace('_', ' ')}")
-    return xr.DataTree.from_dict(
-        {
-            "posterior": posterior,
-            "quantities": quantities,
-            "sample_stats": stats,
-            "campaign": campaign.to_tree(),
-        }
-    )
+    return stats

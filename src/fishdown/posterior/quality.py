@@ -11,11 +11,14 @@ References
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import xarray as xr
+
+from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
     from fishdown.typing import FloatArray
@@ -45,9 +48,7 @@ class Quality:
         """Return why statements on a season must be withheld; empty when they need not be."""
         reasons = []
         if self.divergences:
-            reasons.append(
-                f"{self.divergences} divergent transition{'s' if self.divergences > 1 else ''}"
-            )
+            reasons.append(counted(self.divergences, "divergent transition"))
         reasons += _worst("R-hat", self.rhat, season, at_most=LARGEST_RHAT)
         reasons += _worst("bulk ESS", self.ess_bulk, season, at_least=SMALLEST_ESS)
         reasons += _worst("tail ESS", self.ess_tail, season, at_least=SMALLEST_ESS)
@@ -105,13 +106,35 @@ def _worst(
     at_most: float = np.inf,
     at_least: float = -np.inf,
 ) -> list[str]:
-    said = []
+    failing = {}
     for name, array in values.data_vars.items():
         value = float(array.isel(season=season) if "season" in array.dims else array)
+        # Not inside the limit, rather than outside: a figure that is no number fails as well.
         if not at_least <= value <= at_most:
-            limit = f"above {at_most:g}" if np.isfinite(at_most) else f"below {at_least:g}"
-            said.append(f"{what} of {name} is {value:.4g}, {limit}")
-    return said
+            failing[name] = value
+    if not failing:
+        return []
+    above = np.isfinite(at_most)
+    worst = max(failing, key=lambda name: _badness(failing[name], above=above))
+    said = f"{what} of {worst} is {_rounded(failing[worst], above=above)}, "
+    said += f"above {at_most:g}" if above else f"below {at_least:g}"
+    others = len(failing) - 1
+    if others:
+        said += f" ({others} other quantit{'ies fail' if others > 1 else 'y fails'} too)"
+    return [said]
+
+
+def _badness(value: float, *, above: bool) -> float:
+    if math.isnan(value):
+        return math.inf
+    return value if above else -value
+
+
+def _rounded(value: float, *, above: bool) -> str:
+    # Away from the limit, or a figure just outside it would read as if it were inside.
+    if not math.isfinite(value):
+        return "not defined"
+    return f"{math.ceil(1000.0 * value) / 1000.0:.3f}" if above else f"{math.floor(value)}"
 
 
 def _flat(values: xr.Dataset) -> FloatArray:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
     import xarray as xr
 
+    from fishdown.models.data import ModelData
+
 SamplerName = Literal["nutpie", "pymc"]
 SAMPLERS: tuple[SamplerName, ...] = ("nutpie", "pymc")
 
@@ -89,14 +91,39 @@ class Sampler:
         The graph.
     name : {"nutpie", "pymc"}
         Which sampler to compile for.
+    reusable : bool
+        Keep the data exchangeable by `feed`. The machine code cannot be kept on disk then, and
+        compiling takes three times as long.
     """
 
-    def __init__(self, model: Any, name: SamplerName) -> None:
+    def __init__(self, model: Any, name: SamplerName, *, reusable: bool = False) -> None:
         self._model = model
         self._name = name
         started = time.perf_counter()
-        self._compiled = _compile_nutpie(model) if name == "nutpie" else None
+        self._reusable = reusable
+        self._compiled = _compile_nutpie(model, freeze=not reusable) if name == "nutpie" else None
         self.compile_seconds = time.perf_counter() - started
+
+    def feed(self, data: ModelData) -> None:
+        """Put another campaign's arrays in place of those that the model was built with.
+
+        Parameters
+        ----------
+        data : ModelData
+            Of as many lakes, seasons and missing temperatures; pulls may be fewer or more.
+
+        Raises
+        ------
+        FitError
+            If the model was not compiled as reusable, or for PyMC's own sampler.
+        """
+        if self._compiled is None or not self._reusable:
+            raise FitError("only a reusable model compiled for nutpie can be fed with other data")
+        used = {variable.name for variable in self._compiled.shared_var_keys}
+        arrays = data.arrays()
+        self._compiled = self._compiled.with_data(
+            **{name: arrays[name] for name in used & set(arrays)}
+        )
 
     def sample(
         self, settings: SamplerSettings, on_progress: Callable[[int, int, int], None] | None = None
@@ -179,7 +206,7 @@ class Sampler:
         return tree
 
 
-def _compile_nutpie(model: Any) -> Any:
+def _compile_nutpie(model: Any, *, freeze: bool) -> Any:
     import nutpie
     import pytensor
 
@@ -188,4 +215,4 @@ def _compile_nutpie(model: Any) -> Any:
         # from the disk cache, and the first fit on a machine would differ from the second.
         # numba says that it cannot keep nutpie's outermost function on disk; nothing is lost.
         warnings.filterwarnings("ignore", message="Cannot cache compiled function")
-        return nutpie.compile_pymc_model(model)
+        return nutpie.compile_pymc_model(model, freeze_model=freeze)

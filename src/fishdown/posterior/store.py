@@ -1,22 +1,22 @@
 """Save a fit and read it again.
 
-A folder is written whole or not at all: everything goes to a folder beside it first, which then
-takes its place.
+Everything is written to a draft inside the folder first. Only when the draft is complete do its
+files take their places, each in one step, so that a failure leaves an earlier fit as it was.
 """
 
 from __future__ import annotations
 
 import json
-import shutil
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fishdown.errors import FitError
 
 if TYPE_CHECKING:
     import os
 
+    from fishdown.models.spec import ModelSpec
     from fishdown.posterior.fit import Fit
 
 FORMAT = 1
@@ -60,15 +60,15 @@ def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False
                 "title": fit.campaign.settings.title,
                 "fishdown_format": FORMAT,
                 "fishdown_run": json.dumps(fit.run),
-                "fishdown_parts": json.dumps(dict(fit.spec.parts)),
+                "fishdown_spec": json.dumps(_spec_entry(fit.spec)),
             }
             tree.to_netcdf(draft / POSTERIOR, engine="h5netcdf")
             fit.verdicts(despite_gate=despite_gate).to_csv(draft / VERDICTS, index=False)
             fit.estimates().to_csv(draft / ESTIMATES, index=False)
             fit.removals(despite_gate=despite_gate).to_csv(draft / REMOVALS, index=False)
-            (draft / RUN).write_text(json.dumps(fit.run, indent=2) + "\n", encoding="utf-8")
+            (draft / RUN).write_text(_strict_json(fit.run), encoding="utf-8")
             for file in FILES:
-                shutil.move(draft / file, folder / file)
+                (draft / file).replace(folder / file)
     except OSError as error:
         raise FitError(f"cannot write to {folder}: {error.strerror or error}") from error
     return folder
@@ -94,7 +94,6 @@ def load(folder: str | os.PathLike[str]) -> Fit:
     import xarray as xr
 
     from fishdown.campaign import Campaign
-    from fishdown.models.spec import parse_model
     from fishdown.posterior.fit import Fit
 
     path = Path(folder) / POSTERIOR
@@ -105,13 +104,44 @@ def load(folder: str | os.PathLike[str]) -> Fit:
             tree = opened.load()
     except (OSError, ValueError) as error:
         raise FitError(f"{path} cannot be read: {error}") from error
-    if tree.attrs.get("fishdown_format") != FORMAT:
+    found = tree.attrs.get("fishdown_format")
+    if found is None:
+        raise FitError(f"{path} was not written by fishdown; name the folder of a fit")
+    if found != FORMAT:
         raise FitError(
-            f"{path} has format {tree.attrs.get('fishdown_format')}, this fishdown reads {FORMAT}; "
-            "fit the campaign again"
+            f"{path} has format {found}, this fishdown reads {FORMAT}; fit the campaign again"
         )
-    run = json.loads(tree.attrs["fishdown_run"])
-    parts = json.loads(tree.attrs["fishdown_parts"])
-    spec = parse_model(run["model_text"], run["model"]).with_parts(**parts)
+    try:
+        run = json.loads(tree.attrs["fishdown_run"])
+        spec = _spec_from(json.loads(tree.attrs["fishdown_spec"]))
+        campaign = Campaign.from_tree(tree.children["campaign"])
+    except (KeyError, TypeError, ValueError) as error:
+        raise FitError(f"{path} is damaged ({error}); fit the campaign again") from error
     tree.attrs = {}
-    return Fit(Campaign.from_tree(tree.children["campaign"]), spec, tree, run)
+    return Fit(campaign, spec, tree, run)
+
+
+def _spec_entry(spec: ModelSpec) -> dict[str, Any]:
+    # The text alone would not do: a specification may have been changed after it was read.
+    return {
+        "name": spec.name,
+        "title": spec.title,
+        "parts": dict(spec.parts),
+        "priors": {name: prior.entry() for name, prior in spec.priors.items()},
+        "reference_temperature": spec.reference_temperature,
+        "text": spec.text,
+    }
+
+
+def _spec_from(entry: dict[str, Any]) -> ModelSpec:
+    from fishdown.models.priors import Prior
+    from fishdown.models.spec import ModelSpec
+
+    priors = {name: Prior.read(name, prior) for name, prior in entry["priors"].items()}
+    return ModelSpec(**{**entry, "priors": priors})
+
+
+def _strict_json(run: dict[str, Any]) -> str:
+    # JSON knows no NaN and no infinity, which R-hat may be when chains are stuck.
+    plain = json.loads(json.dumps(run), parse_constant=lambda _: None)
+    return json.dumps(plain, indent=2) + "\n"

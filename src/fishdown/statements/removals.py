@@ -35,7 +35,7 @@ def removals(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
     if "biomass_after" in fit.quantities:
         for season in range(fit.campaign.seasons.sizes["season"]):
             stay = fit.campaign.seasons.isel(season=season)
-            withheld = bool(fit.quality.failure(season)) and not despite_gate
+            withheld = bool(fit.failure(season)) and not despite_gate
             lake = fit.campaign.lakes.isel(lake=int(stay["lake_index"]))
             area, threshold = float(lake["area"]), float(lake["threshold"])
             quantities = fit.quantities.isel(season=season)

@@ -84,7 +84,7 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
     stay = campaign.seasons.isel(season=season)
     lake = campaign.lakes.isel(lake=int(stay["lake_index"]))
     threshold = float(lake["threshold"])
-    failure = fit.quality.failure(season)
+    failure = fit.failure(season)
     row: dict[str, Any] = {
         "lake": str(stay["lake"].values),
         "season": str(stay["label"].values),
@@ -96,7 +96,7 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
     place = f"{row['lake']} in {row['season']}"
     if failure and not despite_gate:
         return {**row, "statement": f"Withheld for {place}: {failure}."}
-    warning = f"WARNING, the quality gate failed ({failure}): " if failure else ""
+    warning = f"WARNING, the gate failed ({failure}): " if failure else ""
     if f"biomass_{when}" not in fit.quantities:
         return {**row, "statement": f"{warning}{_fish_only(fit, season, when, place)}"}
     draws = fit.quantities[f"biomass_{when}"].isel(season=season).values
@@ -124,7 +124,9 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
 def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
     draws = fit.quantities[f"abundance_{when}"].isel(season=season).values
     low, median, high = np.quantile(draws, (TAILS[0], 0.5, TAILS[1]))
+    weighed = bool(fit.campaign.fish["weight"].notnull().any())
+    reason = "the model leaves weights out" if weighed else "no fish was weighed"
     return (
         f"{when.capitalize()} netting, {place} held {amount(median)} fish (90 % interval "
-        f"{amount(low)} to {amount(high)}); no fish was weighed, so nothing can be said of kg/ha."
+        f"{amount(low)} to {amount(high)}); {reason}, so nothing can be said of kg/ha."
     )

@@ -68,6 +68,7 @@ def amount(value: float) -> str:
     """Return a quantity with three significant digits and comma-set thousands, never in powers."""
     if value == 0.0 or not math.isfinite(value):
         return "0" if value == 0.0 else str(value)
-    digits = 2 - math.floor(math.log10(abs(value)))
-    rounded = round(value, digits)
+    rounded = float(f"{value:.2e}")
+    # 9.996 rounds to 10.0: the place of the last digit is that of the rounded number.
+    digits = 2 - math.floor(math.log10(abs(rounded)))
     return f"{rounded:,.{max(digits, 0)}f}"

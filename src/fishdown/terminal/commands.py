@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rich.console import Console
+from rich.padding import Padding
 
 from fishdown.cli import DONE, GATE_FAILED
 from fishdown.records.problems import counted
@@ -33,7 +36,7 @@ def check(options: argparse.Namespace) -> int:
     )
     console.print("\nWhat these records can tell:")
     for finding in what_is_identified(records):
-        console.print(f"  {finding}")
+        console.print(Padding(str(finding), (0, 0, 0, 2), expand=False))
     return DONE
 
 
@@ -49,7 +52,7 @@ def formulas(options: argparse.Namespace) -> int:
         pulls = campaign.season_pulls(position).to_dataframe()
         console.print(formula_table(str(season), hand_formulas(pulls)))
     console.print(
-        "These formulas take every fish as equally easy to catch, at every pull and at every\n"
+        "These formulas take every fish as equally easy to catch, at every pull and at every "
         "temperature, and know nothing of schools: read their intervals as too narrow."
     )
     return DONE
@@ -87,17 +90,20 @@ def demo(options: argparse.Namespace) -> int:
     from fishdown.terminal.tables import truth_table
 
     out = Path(options.out)
+    _make_writable(out)
     records = out / "records"
     shutil.copytree(demo_folder() / "watershed", records, dirs_exist_ok=True)
     console = _console()
-    console.print(f"[bold]Step 1: the records[/bold], copied to {records}")
+    console.print("Step 1: the records", style="bold")
+    console.print(f"Copied to {records}.")
     options.folder = records
     check(options)
-    console.print("\n[bold]Step 2: the fit[/bold]")
+    console.print("\nStep 2: the fit", style="bold")
     options.model = None
     fitted, code = _fit(options, records, out)
     truth = pd.read_csv(demo_folder() / "truth.csv", dtype={"season": str})
-    console.print("\n[bold]Step 3: how close is it?[/bold] The records are invented, so we know.")
+    console.print("\nStep 3: how close is it?", style="bold")
+    console.print("The records are invented, so we know.")
     console.print(truth_table(fitted.estimates(), truth))
     return code
 
@@ -110,6 +116,7 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
     console = _console()
     campaign = read(folder)
     spec = choose_model(campaign, options.model)
+    _make_writable(out)
     for warning in campaign.warnings:
         console.print(f"warning: {warning}")
     console.print(f"Model {spec.name}: {spec.title}")
@@ -117,6 +124,7 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
 
     from fishdown.posterior.fit import fit as fit_campaign
     from fishdown.posterior.sampling import SamplerSettings
+    from fishdown.posterior.store import FILES
 
     chosen = {
         name: getattr(options, name)
@@ -133,13 +141,17 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
         )
     _print_fit(console, fitted, despite_gate=options.despite_gate)
     fitted.save(out, despite_gate=options.despite_gate)
-    console.print(f"\nWritten to {out}: posterior.nc, verdicts.csv, estimates.csv,")
-    console.print("removals.csv, run.json")
-    return fitted, DONE if fitted.quality.passed else GATE_FAILED
+    console.print(f"\nWritten to {out}: {', '.join(FILES)}.")
+    return fitted, DONE if fitted.passed else GATE_FAILED
 
 
 def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
-    from fishdown.terminal.tables import fish_table, removal_table, verdict_table
+    from fishdown.terminal.tables import (
+        evidence_table,
+        fish_table,
+        removal_table,
+        verdict_table,
+    )
 
     run = fitted.run
     for note in run["notes"]:
@@ -149,21 +161,37 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     console.print(
         f"Sampled in {run['sample_seconds']:.1f} s after {run['compile_seconds']:.1f} s of "
         f"compiling, {counted(len(attempts), 'attempt')}; "
-        f"{quality['divergences']} divergences, R-hat up to {quality['largest_rhat']:.3f}, "
+        f"{counted(quality['divergences'], 'divergence')}, "
+        f"R-hat up to {quality['largest_rhat']:.3f}, "
         f"ESS from {min(quality['smallest_ess_bulk'], quality['smallest_ess_tail']):.0f}: "
         f"quality gate {'passed' if quality['passed'] else 'FAILED'}."
     )
+    if "evidence" in fitted.tree.children:
+        console.print(evidence_table(fitted.evidence()))
+        for season, name in enumerate(fitted.campaign.seasons["season"].values):
+            said = fitted.disagreement(season)
+            if said is not None and said.sentence():
+                console.print(f"{name}: {said.sentence()}.")
+    if despite_gate and not fitted.passed:
+        console.print("WARNING: a gate failed; what follows may be far off.")
     verdicts = fitted.verdicts(despite_gate=despite_gate)
-    estimates = fitted.estimates()
     console.print(verdict_table(verdicts))
     for statement in verdicts.loc[verdicts["when"] == "after", "statement"]:
-        console.print(statement, markup=False)
+        console.print(statement)
     console.print()
-    console.print(fish_table(fitted, estimates))
+    console.print(fish_table(fitted, despite_gate=despite_gate))
     removals = fitted.removals(despite_gate=despite_gate)
     if len(removals):
         console.print(removal_table(removals))
 
 
+def _make_writable(folder: Path) -> None:
+    """Make the folder for the results before the long work, not after it."""
+    folder.mkdir(parents=True, exist_ok=True)
+    if not os.access(folder, os.W_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(folder))
+
+
 def _console() -> Console:
-    return Console(soft_wrap=False, highlight=False)
+    # Names of lakes and nets are printed as they were written, square brackets and colons too.
+    return Console(soft_wrap=False, highlight=False, markup=False, emoji=False)

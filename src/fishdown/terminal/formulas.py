@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from rich import box
 from rich.console import Group
-from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
 def formula_table(season: str, rows: Sequence[Row]) -> Group:
     """Lay out each formula's answer, then the reasons of those that do not apply."""
     table = Table(
-        title=escape(season),
+        title=season,
         title_justify="left",
         title_style="bold",
         box=box.SIMPLE_HEAD,
@@ -46,7 +45,7 @@ def formula_table(season: str, rows: Sequence[Row]) -> Group:
         table.add_row(row.method, fish(estimate.abundance), limits, _share(estimate))
         if estimate.note:
             remarks.append(f"{row.method}: {estimate.note}.")
-    lines = [Padding(escape(f"– {remark}"), (0, 0, 0, 1)) for remark in remarks]
+    lines = [Padding(f"– {remark}", (0, 0, 0, 1)) for remark in remarks]
     return Group(table, *lines, "")
 
 

@@ -6,6 +6,8 @@ import time
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from fishdown.records.problems import counted
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
@@ -44,19 +46,25 @@ def _bar(console: Console) -> Iterator[Callable[[int, int, int], None]]:
         task = bar.add_task("Sampling", total=None, visible=False)
 
         def report(done: int, total: int, divergences: int) -> None:
-            words = f"Sampling ({divergences} divergences)" if divergences else "Sampling"
+            found = counted(divergences, "divergence")
+            words = f"Sampling ({found})" if divergences else "Sampling"
             bar.update(task, completed=done, total=total, description=words, visible=True)
 
         yield report
 
 
 def _lines(console: Console) -> Callable[[int, int, int], None]:
-    last = time.monotonic()
+    last: float | None = None
 
     def report(done: int, total: int, divergences: int) -> None:
         nonlocal last
-        if time.monotonic() - last >= LINE_EVERY_SECONDS:
-            last = time.monotonic()
-            console.print(f"  sampling: {done:,} of {total:,} draws, {divergences} divergences")
+        now = time.monotonic()
+        # The clock starts with the first report, not while the model is still compiled.
+        if last is None:
+            last = now
+        elif now - last >= LINE_EVERY_SECONDS:
+            last = now
+            found = counted(divergences, "divergence")
+            console.print(f"  sampling: {done:,} of {total:,} draws, {found}")
 
     return report

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -10,7 +10,8 @@ from rich import box
 from rich.table import Table
 
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import amount, percent_with_error
+from fishdown.statements.verdicts import TAILS
+from fishdown.statements.words import amount, percent, percent_with_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -20,7 +21,10 @@ if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
 
 
-def _table(title: str, *columns: str, right: Iterable[str] = ()) -> Table:
+def _table(
+    title: str, *columns: str, right: Iterable[str] = (), whole: Iterable[str] = ()
+) -> Table:
+    """Start a table; columns in `right` are numbers, and like those in `whole` never wrapped."""
     table = Table(
         title=title,
         title_justify="left",
@@ -31,7 +35,13 @@ def _table(title: str, *columns: str, right: Iterable[str] = ()) -> Table:
         pad_edge=False,
     )
     for column in columns:
-        table.add_column(column, justify="right" if column in right else "left")
+        # A cut number would be a wrong number: names of lakes give way instead.
+        table.add_column(
+            column,
+            justify="right" if column in right else "left",
+            no_wrap=column in right or column in whole,
+            overflow="fold",
+        )
     return table
 
 
@@ -45,6 +55,7 @@ def verdict_table(verdicts: pd.DataFrame) -> Table:
         "90 % interval",
         "Below the threshold?",
         right=("kg/ha", "90 % interval"),
+        whole=("Netting", "Below the threshold?"),
     )
     last = ""
     for row in rows_of(verdicts):
@@ -59,7 +70,7 @@ def verdict_table(verdicts: pd.DataFrame) -> Table:
             row.when,
             amount(row.biomass_median_kg_per_ha),
             f"{amount(row.biomass_low_kg_per_ha)}–{amount(row.biomass_high_kg_per_ha)}",
-            f"{row.words}: {percent_with_error(row.probability_below, row.mc_error)}",
+            f"{row.words}\n{percent_with_error(row.probability_below, row.mc_error)}",
         )
     thresholds = verdicts["threshold_kg_per_ha"].unique()
     limits = " or ".join(amount(float(limit)) for limit in thresholds)
@@ -67,42 +78,68 @@ def verdict_table(verdicts: pd.DataFrame) -> Table:
     return table
 
 
-def fish_table(fit: Fit, estimates: pd.DataFrame) -> Table:
+# The columns of the fish table: quantity → its heading, and what the number is multiplied by.
+_FISH_COLUMNS = {
+    "abundance_before": ("Fish\nbefore", 1.0),
+    "removed_share": ("Removed,\n%", 100.0),
+    "catchability_at_reference": ("One pull\ntakes, %", 100.0),
+    "temperature_effect": ("10 °C\ncolder, ×", 1.0),
+    "mean_weight": ("Weight,\nkg", 1.0),
+}
+
+
+def fish_table(fit: Fit, *, despite_gate: bool = False) -> Table:
     """Lay out abundance, removed share and catchability, each with its 90 % interval."""
-    columns = {
-        "abundance_before": "Fish before",
-        "removed_share": "Removed",
-        "catchability_at_reference": "One pull takes",
-        "temperature_effect": "10 °C colder",
-        "mean_weight": "Mean weight, kg",
-    }
-    columns = {name: title for name, title in columns.items() if name in fit.quantities}
-    table = _table("Median, and the interval that holds 90 %", "Lake and season", *columns.values())
-    reference = fit.spec.reference_temperature
+    columns = {name: _FISH_COLUMNS[name] for name in _FISH_COLUMNS if name in fit.quantities}
+    headings = [heading for heading, _ in columns.values()]
+    table = _table(
+        "Median, and the interval that holds 90 %", "Lake and season", *headings, whole=headings
+    )
     if "temperature_effect" in columns:
         table.caption = (
-            f"One pull takes: share of the lake's fish, at {reference:g} °C. "
-            "10 °C colder: what is left of that share."
+            "One pull takes: share of the lake's fish, at "
+            f"{fit.spec.reference_temperature:g} °C. 10 °C colder: what is left of that share."
         )
-    percents = ("removed_share", "catchability_at_reference")
-    for (lake, season), group in estimates.groupby(["lake", "season"], sort=False):
-        by_name = group.set_index("quantity")
-        if not set(columns) <= set(by_name.index):
+    seasons = fit.campaign.seasons
+    for season, label in enumerate(seasons["season"].values):
+        if fit.failure(season) and not despite_gate:
+            table.add_row(str(label), *("withheld" for _ in columns))
             continue
         cells = []
-        for name in columns:
-            numbers = by_name.loc[name, ["median", "low", "high"]].astype(float)
-            cells.append(
-                _cell(numbers, as_percent=name in percents, factor=name == "temperature_effect")
-            )
-        table.add_row(f"{lake} {season}", *cells)
+        for name, (_, scale) in columns.items():
+            draws = scale * fit.quantities[name].isel(season=season).values
+            low, median, high = (amount(x) for x in np.quantile(draws, (TAILS[0], 0.5, TAILS[1])))
+            cells.append(f"{median}\n{low}–{high}")
+        table.add_row(str(label), *cells)
     return table
 
 
-def _cell(numbers: Any, *, as_percent: bool, factor: bool) -> str:
-    scale, unit = (100.0, " %") if as_percent else (1.0, "")
-    median, low, high = (amount(scale * number) for number in numbers)
-    return f"{'× ' if factor else ''}{median}{unit}\n{low}–{high}{unit}"
+def evidence_table(evidence: pd.DataFrame) -> Table:
+    """Lay out abundance by marks alone, by catches alone and by both."""
+    table = _table(
+        "Fish before netting, by evidence: median, and the interval that holds 90 %",
+        "Lake and season",
+        "Marks alone",
+        "Catches alone",
+        "Both",
+        "Agreement",
+        right=("Agreement",),
+        whole=("Marks alone", "Catches alone", "Both"),
+    )
+    for (lake, season), group in evidence.groupby(["lake", "season"], sort=False):
+        cells = [
+            "–"
+            if pd.isna(row.median)
+            else f"{amount(row.median)}\n{amount(row.low)}–{amount(row.high)}"
+            for row in rows_of(group)
+        ]
+        agreement = float(group["agreement"].iloc[0])
+        shown = "–" if pd.isna(agreement) else percent(agreement)
+        table.add_row(f"{lake} {season}", *cells, shown)
+    table.caption = (
+        "Agreement: chance that the two differ at least this much, by each other's spread."
+    )
+    return table
 
 
 def removal_table(removals: pd.DataFrame) -> Table:
@@ -169,12 +206,13 @@ def implied_table(spec: ModelSpec, campaign: Campaign, draws: int, seed: int) ->
     return table
 
 
-# The quantities of the truth table: name in the file → words that fit 80 columns.
+# The quantities of the truth table: name in the file → words that fit 80 columns, and what the
+# number is multiplied by.
 _TRUTHS = {
-    "abundance_before": "fish before",
-    "catchability_at_reference": "one pull takes",
-    "temperature_effect": "10 °C colder",
-    "biomass_after": "kg/ha after",
+    "abundance_before": ("fish before", 1.0),
+    "catchability_at_reference": ("one pull, %", 100.0),
+    "temperature_effect": ("10 °C colder, ×", 1.0),
+    "biomass_after": ("kg/ha after", 1.0),
 }
 
 
@@ -194,12 +232,13 @@ def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
     )
     for row, lies_inside in zip(rows_of(joined), inside, strict=True):
         if row.quantity in _TRUTHS:
+            words, scale = _TRUTHS[row.quantity]
             table.add_row(
                 row.lake,
-                _TRUTHS[row.quantity],
-                amount(row.value),
-                amount(row.median),
-                f"{amount(row.low)}–{amount(row.high)}",
+                words,
+                amount(scale * row.value),
+                amount(scale * row.median),
+                f"{amount(scale * row.low)}–{amount(scale * row.high)}",
                 "yes" if lies_inside else "no",
             )
     table.caption = (

@@ -1,0 +1,76 @@
+"""How often marks and catches disagree, with and without a cause.
+
+    python benchmarks/evidence.py --campaigns 300
+
+One lake a campaign. The first line is the calibration: without a cause, an agreement below p
+should arise in at most a share p of campaigns. The other lines are worlds that the model does not
+assume, one fault each. Results are kept in RESULTS.md.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from dataclasses import replace
+
+import numpy as np
+from recovery import draw_world
+
+import fishdown
+from fishdown.checks.evidence import compare
+from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.graph import build
+from fishdown.posterior.sampling import Sampler, SamplerSettings
+from fishdown.worlds import World, simulate
+
+FAULTS: dict[str, dict[str, float]] = {
+    "no cause": {},
+    "a third of the marks lost": {"marks_lost": 1 / 3},
+    "a fifth of the fish out of reach": {"out_of_reach": 0.2},
+    "half of the fish out of reach": {"out_of_reach": 0.5},
+    "marked fish half as easy to catch": {"marked_hazard": 0.5},
+    "marked fish twice as easy to catch": {"marked_hazard": 2.0},
+    "a third of the fish leave midway": {"fish_leaving": 1 / 3},
+}
+LIMITS = (0.01, 0.05, 0.10, 0.25)
+
+
+def agreements(fault: dict[str, float], campaigns: int, seed: int) -> np.ndarray:
+    """Draw campaigns with a fault and return their agreement."""
+    found = []
+    sampler = None
+    settings = SamplerSettings(chains=2, draws=1000)
+    for number, child in enumerate(np.random.SeedSequence(seed).spawn(campaigns)):
+        rng = np.random.default_rng(child)
+        world: World = replace(draw_world(rng, lakes=1), **fault)
+        campaign, _ = simulate(world, rng)
+        spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake"))
+        by_catches = spec.with_parts(evidence="depletion", weights="none")
+        data = model_data(campaign, by_catches)
+        if sampler is None:
+            coords = {"lake": ["Lake 1"], "season": ["Lake 1 2025"]}
+            sampler = Sampler(build(by_catches, data, coords), "nutpie", reusable=True)
+        sampler.feed(data)
+        drawn = sampler.sample(replace(settings, seed=number))["posterior/abundance"]
+        found.append(float(compare(campaign, spec, drawn, drawn)["agreement"].values[0]))
+    return np.array(found)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
+    parser.add_argument("--campaigns", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=7)
+    options = parser.parse_args()
+    print("| world | " + " | ".join(f"below {limit:g}" for limit in LIMITS) + " |")
+    print("| --- |" + " ---: |" * len(LIMITS))
+    for name, fault in FAULTS.items():
+        started = time.perf_counter()
+        found = agreements(fault, options.campaigns, options.seed)
+        shares = " | ".join(f"{np.mean(found < limit):.3f}" for limit in LIMITS)
+        print(f"| {name} | {shares} |  ({time.perf_counter() - started:.0f} s)", flush=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""Checks of a fit against the records and against itself, one a file."""
