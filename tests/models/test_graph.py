@@ -14,7 +14,6 @@ from scipy import stats
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
 
-
 # Fish known to have been there: caught, and marked fish never seen again.
 BOUNDS = np.array([105 + 21, 23 + 22])
 
@@ -80,7 +79,8 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
             cold = np.log(effect[lake]) * (20.0 - temperature[mine].mean()) / 10.0
             catch[lake] = cleared[lake] / area * fish * np.exp(cold)
         natural = {
-            "log_room": np.log(np.array(abundance) - BOUNDS + 0.5), "typical_catch": catch, "temperature_effect": effect,
+            "log_room": np.log(np.array(abundance) - BOUNDS + 0.5),
+            "typical_catch": catch, "temperature_effect": effect,
             "temperature_step": [step], "schooling": s, "mean_weight": m, "weight_variation": v,
         }  # fmt: skip
         assert set(names) == set(natural)

@@ -31,8 +31,12 @@ class ModelData:
     lake_of_season : ndarray of int, shape (season,)
         Position of each season's lake.
     bound : ndarray, shape (season,)
-        Smallest abundance that the records allow, fish.
-    term_season, term_offset, term_weight : ndarrays, shape (term,)
+        Smallest number of unmarked fish before the first pull that the records allow, fish.
+    marks_at_start : ndarray, shape (season,)
+        Marked fish at large before the first pull, if all marks count.
+    smallest_share : float
+        Smallest share of the marks that counts, by what was seen of them again.
+    term_season, term_unmarked, term_marks, term_offset, term_weight : ndarrays, shape (term,)
         The ledgers of all seasons, one behind the other.
     constant : float
         Factorials without unknowns.
@@ -55,7 +59,11 @@ class ModelData:
     area: FloatArray
     lake_of_season: IntArray
     bound: FloatArray
+    marks_at_start: FloatArray
+    smallest_share: float
     term_season: IntArray
+    term_unmarked: FloatArray
+    term_marks: FloatArray
     term_offset: FloatArray
     term_weight: FloatArray
     constant: float
@@ -80,7 +88,10 @@ class ModelData:
             "log_area": np.log(self.area),
             "lake_of_season": self.lake_of_season,
             "bound": self.bound,
+            "marks_at_start": self.marks_at_start,
             "term_season": self.term_season,
+            "term_unmarked": self.term_unmarked,
+            "term_marks": self.term_marks,
             "term_offset": self.term_offset,
             "term_weight": self.term_weight,
             "constant": np.array([self.constant]),
@@ -147,7 +158,7 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
     ledgers = []
     mute = []
     for season in range(seasons.sizes["season"]):
-        ledger = ledger_of_season(campaign, season, evidence)
+        ledger = ledger_of_season(campaign, season, evidence, all_marks_count=all_marks_count(spec))
         spoiled = pulls["spoiled"][pulls["season_index"] == season]
         catch_speaks = evidence != "marks" and not spoiled.all()
         if not catch_speaks and not len(ledger.weights):
@@ -170,6 +181,10 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
         area=campaign.lakes["area"].values,
         lake_of_season=seasons["lake_index"].values,
         bound=np.array([ledger.bound for ledger in ledgers]),
+        marks_at_start=np.array([ledger.marks_at_start for ledger in ledgers]),
+        smallest_share=max(ledger.smallest_share for ledger in ledgers),
+        term_unmarked=np.concatenate([ledger.unmarked for ledger in ledgers]),
+        term_marks=np.concatenate([ledger.marks for ledger in ledgers]),
         term_season=np.repeat(np.arange(count), [len(ledger.weights) for ledger in ledgers]),
         term_offset=np.concatenate([ledger.offsets for ledger in ledgers]),
         term_weight=np.concatenate([ledger.weights for ledger in ledgers]),
@@ -193,7 +208,14 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
     )
 
 
-def ledger_of_season(campaign: Campaign, season: int, evidence: str) -> Ledger:
+def all_marks_count(spec: ModelSpec) -> bool:
+    """Tell whether every mark released alive is taken to be there for the nets to find."""
+    return spec.part("marks") == "kept" and spec.part("reach") == "all"
+
+
+def ledger_of_season(
+    campaign: Campaign, season: int, evidence: str, *, all_marks_count: bool = True
+) -> Ledger:
     """Collect the log-factorials of one season of a campaign.
 
     Parameters
@@ -203,6 +225,8 @@ def ledger_of_season(campaign: Campaign, season: int, evidence: str) -> Ledger:
         Position of the season.
     evidence : {"both", "marks", "depletion"}
         Which part of the records speaks.
+    all_marks_count : bool
+        As in `season_ledger`.
     """
     pulls = campaign.season_pulls(season)
     stay = campaign.seasons.isel(season=season)
@@ -210,10 +234,13 @@ def ledger_of_season(campaign: Campaign, season: int, evidence: str) -> Ledger:
         pulls["caught"].values,
         pulls["recaptured"].values,
         pulls["marks_at_large"].values,
+        pulls["marks_removed"].values,
         pulls["gone_before"].values,
         pulls["spoiled"].values,
-        still_there=float(stay["gone"] + stay["marks_left"]),
+        gone=float(stay["gone"]),
+        marks_left=float(stay["marks_left"]),
         evidence=evidence,  # type: ignore[arg-type]
+        all_marks_count=all_marks_count,
     )
 
 

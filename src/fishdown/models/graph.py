@@ -48,43 +48,64 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
     """
     with pm.Model(coords=coords) as model:
         fed = {name: pm.Data(name, array) for name, array in data.arrays().items()}
-        abundance = _abundance(spec, data, fed)
-        _counting(fed, abundance)
+        share = _share_of_marks(spec, data)
+        unmarked = _unmarked(spec, data, fed, share)
+        _counting(fed, unmarked, share)
         if spec.part("evidence") != "marks":
-            hazard = pt.exp(log_hazard(spec, data, fed, abundance))
-            _catches(spec, fed, abundance, hazard)
+            reachable = unmarked + share * fed["marks_at_start"]
+            hazard = pt.exp(log_hazard(spec, data, fed, reachable))
+            _catches(spec, fed, reachable, hazard)
         if spec.part("weights") == "measured":
             _weights(spec, fed)
     return model
 
 
-def _abundance(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> Any:
+def _share_of_marks(spec: ModelSpec, data: ModelData) -> Any:
+    """Return the share of the marks that counts, of those that were released alive."""
+    share: Any = 1.0
+    for part, choice, name in (("reach", "some", "reach"), ("marks", "lost", "marks_kept")):
+        if spec.part(part) == choice:
+            # Fewer than were seen again there cannot have been.
+            share = share * from_prior(name, spec.priors[name], above=data.smallest_share)
+    return share
+
+
+def _unmarked(spec: ModelSpec, data: ModelData, fed: dict[str, Any], share: Any) -> Any:
+    """Return the unmarked fish that nets can reach; abundance follows, and its prior."""
     median, log_sd = spec.priors["density"].numbers
     log_median = np.log(median) + fed["log_area"][fed["lake_of_season"]]
     start = np.log(median) + np.log(data.area[data.lake_of_season])
     # The sampler walks over the logarithm of the room above the bound, where the bound holds by
     # itself; its prior is that of abundance, moved.
     log_room = pm.Flat("log_room", dims="season", initval=start)
+    unmarked = fed["bound"] - HALF_FISH + pt.exp(log_room)
+    reach: Any = pm.modelcontext(None)["reach"] if spec.part("reach") == "some" else 1.0
     abundance = pm.Deterministic(
-        "abundance", fed["bound"] - HALF_FISH + pt.exp(log_room), dims="season"
+        "abundance", (unmarked + share * fed["marks_at_start"]) / reach, dims="season"
     )
     density = pm.logp(pm.LogNormal.dist(mu=log_median, sigma=log_sd), abundance)
-    pm.Potential("abundance_prior", (density + log_room).sum())
-    return abundance
+    pm.Potential("abundance_prior", (density + log_room - pt.log(reach)).sum())
+    return unmarked
 
 
-def _counting(fed: dict[str, Any], abundance: Any) -> None:
+def _counting(fed: dict[str, Any], unmarked: Any, share: Any) -> None:
     terms = counting_log_density(
-        abundance[fed["term_season"]], fed["term_offset"], fed["term_weight"], gammaln=pt.gammaln
+        unmarked[fed["term_season"]],
+        share,
+        fed["term_unmarked"],
+        fed["term_marks"],
+        fed["term_offset"],
+        fed["term_weight"],
+        gammaln=pt.gammaln,
     )
     pm.Potential("counting", terms.sum() + fed["constant"].sum())
 
 
-def _catches(spec: ModelSpec, fed: dict[str, Any], abundance: Any, hazard: Any) -> None:
+def _catches(spec: ModelSpec, fed: dict[str, Any], reachable: Any, hazard: Any) -> None:
     caught = fed["caught"]
     # In the half fish below the bound a pull would take more than there is, where the density
     # of a school has a pole.
-    before = pt.maximum(abundance[fed["pull_season"]] - fed["gone_before"], caught)
+    before = pt.maximum(reachable[fed["pull_season"]] - fed["gone_before"], caught)
     if spec.part("catch") == "chance":
         terms = chance_log_density(caught, before, hazard, log1mexp=pt.log1mexp)
     else:

@@ -23,18 +23,18 @@ SMOOTH_BASIS = 12
 SMOOTH_RANGE = (-2.0, 36.0)
 
 
-def log_hazard(spec: ModelSpec, data: ModelData, fed: Fed, abundance: Any) -> Any:
+def log_hazard(spec: ModelSpec, data: ModelData, fed: Fed, reachable: Any) -> Any:
     """Return the logarithm of the hazard of every pull, shape (pull,)."""
     effects = _temperature(spec, data, fed) + _nets(spec, data, fed)
     if spec.part("catchability") == "per_lake":
         share = from_prior("catchability", spec.priors["catchability"], dims="lake")
         base = pt.log(-pt.log1p(-share))
     else:
-        base = _log_cleared(spec, fed, abundance, effects) - fed["log_area"]
+        base = _log_cleared(spec, fed, reachable, effects) - fed["log_area"]
     return base[fed["pull_lake"]] + effects
 
 
-def _log_cleared(spec: ModelSpec, fed: Fed, abundance: Any, effects: Any) -> Any:
+def _log_cleared(spec: ModelSpec, fed: Fed, reachable: Any, effects: Any) -> Any:
     """Return the logarithm of the area that one pull clears in each lake.
 
     The sampler walks over a lake's typical catch instead, the one thing that the catches tell at
@@ -44,7 +44,7 @@ def _log_cleared(spec: ModelSpec, fed: Fed, abundance: Any, effects: Any) -> Any
     prior = spec.priors["cleared_ha"]
     median, log_sd = prior.numbers
     log_area = fed["log_area"]
-    to_catch = _log_typical_fish(fed, abundance, effects) - log_area
+    to_catch = _log_typical_fish(fed, reachable, effects) - log_area
     if spec.part("pooling") == "none":
         centre: Any = np.log(median)
         spread: Any = log_sd
@@ -61,10 +61,10 @@ def _log_cleared(spec: ModelSpec, fed: Fed, abundance: Any, effects: Any) -> Any
     return log_cleared
 
 
-def _log_typical_fish(fed: Fed, abundance: Any, effects: Any) -> Any:
+def _log_typical_fish(fed: Fed, reachable: Any, effects: Any) -> Any:
     """Return the logarithm of the fish in each lake over its pulls, less what hides them."""
     share = fed["pull_share"]
-    before = abundance[fed["pull_season"]] - fed["gone_before"]
+    before = reachable[fed["pull_season"]] - fed["gone_before"]
     # A lake without pulls that speak keeps its prior: one fish, no effects.
     idle = 1.0 - share.sum(axis=1)
     return pt.log((share * before).sum(axis=1) + idle) + (share * effects).sum(axis=1)
@@ -171,8 +171,18 @@ def _by_lake(spec: ModelSpec, name: str, spread: str) -> Any:
     return pm.Deterministic(name, by_lake, dims="lake")
 
 
-def from_prior(name: str, prior: Prior, dims: str | None = None) -> Any:
-    """Add a free variable with a prior of a model file to the graph."""
+def from_prior(name: str, prior: Prior, dims: str | None = None, *, above: float = 0.0) -> Any:
+    """Add a free variable with a prior of a model file to the graph.
+
+    Parameters
+    ----------
+    name : str
+        Of the variable.
+    prior : Prior
+    dims : str, optional
+    above : float
+        For a share: the records leave no room below this.
+    """
     first, second = prior.numbers
     match prior.family:
         case "lognormal":
@@ -180,4 +190,5 @@ def from_prior(name: str, prior: Prior, dims: str | None = None) -> Any:
         case "normal":
             return pm.Normal(name, mu=first, sigma=second, dims=dims)
         case _:
-            return pm.Beta(name, alpha=first, beta=second, dims=dims)
+            within = pm.distributions.transforms.Interval(above, 1.0)
+            return pm.Beta(name, alpha=first, beta=second, dims=dims, default_transform=within)

@@ -15,23 +15,36 @@ class Parameter:
         In the words of the trade.
     unit : str
         UDUNITS-style unit, "1" when there is none.
+    family : str
+        The family that its prior must have: `lognormal` for what is above zero, `beta` for
+        shares, `normal` for the rest.
     """
 
     meaning: str
     unit: str
+    family: str = "lognormal"
 
 
 PARAMETERS: dict[str, Parameter] = {
     "density": Parameter("fish per hectare before the first pull of a season", "ha-1"),
+    "reach": Parameter("share of the fish that ever come to the bait, in all lakes", "1", "beta"),
+    "marks_kept": Parameter(
+        "share of the marks released alive that were still there, and seen, at the first pull",
+        "1",
+        "beta",
+    ),
     "cleared_ha": Parameter(
         "lake area that one pull clears of fish at the reference temperature "
         "(catchability × lake area)",
         "ha",
     ),
-    "catchability": Parameter("probability that one pull takes a given fish of the lake", "1"),
+    "catchability": Parameter(
+        "probability that one pull takes a given fish of the lake", "1", "beta"
+    ),
     "area_exponent": Parameter(
         "how catchability falls with lake area; at 1 a pull clears the same area everywhere",
         "1",
+        "normal",
     ),
     "lake_spread": Parameter("spread of catchability between lakes, on the log scale", "1"),
     "temperature_effect": Parameter(
@@ -41,7 +54,9 @@ PARAMETERS: dict[str, Parameter] = {
         "spread of the temperature effect between lakes, on the log scale", "1"
     ),
     "threshold_temperature": Parameter(
-        "water temperature at which catchability is half of what warm water has", "degree_Celsius"
+        "water temperature at which catchability is half of what warm water has",
+        "degree_Celsius",
+        "normal",
     ),
     "threshold_width": Parameter(
         "width of the fall around that temperature (from 73 % to 27 % over two widths)",
@@ -57,10 +72,12 @@ PARAMETERS: dict[str, Parameter] = {
     "net_spread": Parameter("spread of catchability between nets of a lake, on the log scale", "1"),
     "mesh_effect": Parameter("what a mesh twice as wide makes of catchability, as a factor", "1"),
     "rest_loss": Parameter(
-        "share of catchability that a net has lost when it is pulled again at once", "1"
+        "share of catchability that a net has lost when it is pulled again at once", "1", "beta"
     ),
     "rest_recovery": Parameter("days in which that loss falls to 37 %", "d"),
-    "bait_start": Parameter("share of its full catchability that a net has without bait", "1"),
+    "bait_start": Parameter(
+        "share of its full catchability that a net has without bait", "1", "beta"
+    ),
     "bait_build_up": Parameter("days of bait in which what is missing falls to 37 %", "d"),
     "schooling": Parameter(
         "coefficient of variation, from pull to pull, of the share that a pull takes", "1"

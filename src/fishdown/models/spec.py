@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 PARTS: dict[str, tuple[str, ...]] = {
     "evidence": ("both", "marks", "depletion"),
     "catch": ("schooling", "chance"),
+    "reach": ("all", "some"),
+    "marks": ("kept", "lost"),
     "catchability": ("per_area", "per_lake"),
     "temperature": ("none", "log_linear", "threshold_curve", "smooth"),
     "nets": ("alike", "differ"),
@@ -67,6 +69,12 @@ class ModelSpec:
                 f"model {self.name}: no prior for {', '.join(missing)}; "
                 f"these parts need: {', '.join(sorted(needed))}"
             )
+        for name, prior in self.priors.items():
+            family = PARAMETERS[name].family
+            if prior.family != family:
+                raise ModelFileError(
+                    f"model {self.name}: the prior of {name} must be {family}, not {prior.family}"
+                )
         object.__setattr__(self, "parts", MappingProxyType(dict(self.parts)))
         object.__setattr__(self, "priors", MappingProxyType(dict(self.priors)))
 
@@ -85,6 +93,8 @@ def needed_priors(parts: Mapping[str, str]) -> tuple[str, ...]:
     """Return the parameters that a choice of parts needs a prior for."""
     names = ["density"]
     pooled = parts["pooling"] == "lakes"
+    names += ["reach"] if parts["reach"] == "some" else []
+    names += ["marks_kept"] if parts["marks"] == "lost" else []
     if parts["evidence"] != "marks":
         if parts["catchability"] == "per_lake":
             names.append("catchability")
