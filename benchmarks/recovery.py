@@ -1,27 +1,126 @@
-"""How often 90 % intervals hold the truth: simulated campaigns, fitted as a user would.
+"""How often 90 % intervals hold the truth, part by part, and what leaving a part out costs.
 
-    python benchmarks/recovery.py one_lake --campaigns 40
-    python benchmarks/recovery.py pooled_lakes --campaigns 40
+    python benchmarks/recovery.py [PART ...] --campaigns 40
 
-Prints, for each reported quantity, the share of lakes whose 90 % interval holds the truth, the
-median relative error and the median relative width. Results are kept in RESULTS.md.
+Campaigns are drawn from worlds that have the part, and fitted with it and without it. Prints, for
+each part, the share of lakes whose 90 % interval holds the truth (abundance before netting, biomass
+after it, and the part's own parameter) and the median error of abundance. Each model is compiled
+once and fed with every campaign. Results are kept in RESULTS.md.
 """
 
 from __future__ import annotations
 
 import argparse
 import time
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
-import pandas as pd
+import xarray as xr
 
 import fishdown
-from fishdown.posterior.sampling import SamplerSettings
+from fishdown.campaign import Campaign
+from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.graph import build
+from fishdown.models.spec import ModelSpec
+from fishdown.posterior.quantities import reported_quantities
+from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.worlds import LakeTruth, World, simulate
+
+NETS = 4
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part of the model and the world that needs it."""
+
+    model: str
+    lakes: int
+    world: dict[str, Any] = field(default_factory=dict)
+    on: dict[str, str] = field(default_factory=dict)
+    off: dict[str, str] = field(default_factory=dict)
+    parameter: str = ""
+    truth: float = float("nan")
+
+
+PLAIN_NETS = {"nets": "alike", "mesh": "none", "rest": "none", "bait": "none"}
+PARTS: dict[str, Part] = {
+    "one_lake": Part("one_lake", 1, off={"temperature": "none"}),
+    "pooled_lakes": Part("pooled_lakes", 3, off={"temperature": "none"}),
+    "threshold": Part(
+        "detailed_nets",
+        3,
+        world={"threshold_temperature": 14.0, "threshold_width": 2.0},
+        on=PLAIN_NETS,
+        off={**PLAIN_NETS, "temperature": "none"},
+        parameter="threshold_temperature_typical",
+        truth=14.0,
+    ),
+    "smooth": Part(
+        "smooth_cooling",
+        3,
+        world={"threshold_temperature": 14.0, "threshold_width": 2.0},
+        off={"temperature": "none"},
+        parameter="temperature_effect",
+        truth=0.1253,
+    ),
+    "nets": Part(
+        "detailed_nets",
+        3,
+        world={"net_spread": 0.5, "threshold_temperature": 14.0},
+        on={**PLAIN_NETS, "nets": "differ"},
+        off=PLAIN_NETS,
+        parameter="net_spread",
+        truth=0.5,
+    ),
+    "mesh": Part(
+        "detailed_nets",
+        3,
+        world={"mesh_effect": 0.6, "threshold_temperature": 14.0},
+        on={**PLAIN_NETS, "mesh": "log_linear"},
+        off=PLAIN_NETS,
+        parameter="mesh_effect",
+        truth=0.6,
+    ),
+    "rest": Part(
+        "detailed_nets",
+        3,
+        world={"rest_loss": 0.6, "rest_recovery": 5.0, "threshold_temperature": 14.0},
+        on={**PLAIN_NETS, "rest": "recovering"},
+        off=PLAIN_NETS,
+        parameter="rest_loss",
+        truth=0.6,
+    ),
+    "bait": Part(
+        "detailed_nets",
+        3,
+        world={"bait_start": 0.3, "bait_build_up": 4.0, "threshold_temperature": 14.0},
+        on={**PLAIN_NETS, "bait": "building"},
+        off=PLAIN_NETS,
+        parameter="bait_start",
+        truth=0.3,
+    ),
+    "reach": Part(
+        "hidden_fish",
+        3,
+        world={"out_of_reach": 0.25},
+        off={"reach": "all"},
+        parameter="reach",
+        truth=0.75,
+    ),
+    "marks": Part(
+        "lost_marks",
+        3,
+        world={"marks_lost": 0.2},
+        off={"marks": "kept"},
+        parameter="marks_kept",
+        truth=0.8,
+    ),
+}
 
 
 def draw_world(rng: np.random.Generator, lakes: int) -> World:
-    """Draw a campaign as crews make them: 8–300 ha, 30–200 fish/ha, 20–60 pulls a lake."""
+    """Draw a campaign as crews make them: 8–300 ha, 30–200 fish/ha, 40–60 pulls a lake."""
     truths = []
     for position in range(lakes):
         area = float(np.exp(rng.uniform(np.log(8.0), np.log(300.0))))
@@ -38,9 +137,83 @@ def draw_world(rng: np.random.Generator, lakes: int) -> World:
     return World(
         lakes=tuple(truths),
         marked=int(rng.integers(60, 201)),
-        nets=int(rng.integers(2, 5)),
+        nets=NETS,
         rounds=int(rng.integers(10, 16)),
         schooling=float(rng.uniform(0.4, 1.0)),
+    )
+
+
+class Study:
+    """One model, compiled once, fed with campaign after campaign."""
+
+    def __init__(self, spec: ModelSpec, campaign: Campaign) -> None:
+        self.spec, _ = fitting_spec(campaign, spec)
+        coords = {
+            "lake": campaign.lakes["lake"].values.tolist(),
+            "season": campaign.seasons["season"].values.tolist(),
+        }
+        graph = build(self.spec, model_data(campaign, self.spec), coords)
+        self.sampler = Sampler(graph, "nutpie", reusable=True)
+
+    def fit(self, campaign: Campaign, seed: int) -> tuple[xr.Dataset, xr.Dataset, int]:
+        """Return draws of the free variables, of the reported quantities, and divergences."""
+        self.sampler.feed(model_data(campaign, self.spec))
+        tree = self.sampler.sample(SamplerSettings(seed=seed))
+        posterior = tree["posterior"].to_dataset()
+        diverging = int(tree["sample_stats/diverging"].values.sum())
+        return posterior, reported_quantities(posterior, campaign, self.spec), diverging
+
+
+def inside(draws: np.ndarray, truth: float) -> bool:
+    """Tell whether the equal-tailed 90 % interval holds the truth."""
+    low, high = np.quantile(draws, (0.05, 0.95))
+    return bool(low <= truth <= high)
+
+
+def recover(name: str, campaigns: int, seed: int) -> str:
+    """Simulate, fit with the part and without it, and return one row of the table."""
+    part = PARTS[name]
+    started = time.perf_counter()
+    spec = fishdown.read_model(part.model)
+    studies: dict[str, Study] = {}
+    hits: dict[str, list[bool]] = {key: [] for key in ("abundance", "biomass", "own", "off")}
+    errors: dict[str, list[float]] = {"on": [], "off": []}
+    shifts, divergences, diverged = [], 0, 0
+    for number, child in enumerate(np.random.SeedSequence(seed).spawn(campaigns)):
+        rng = np.random.default_rng(child)
+        campaign, truth = simulate(replace(draw_world(rng, part.lakes), **part.world), rng)
+        if not studies:
+            studies = {
+                "on": Study(spec.with_parts(**part.on), campaign),
+                "off": Study(spec.with_parts(**part.off), campaign),
+            }
+        known = truth.pivot_table(index="lake", columns="quantity", values="value", sort=False)
+        medians = {}
+        for which, study in studies.items():
+            posterior, quantities, count = study.fit(campaign, number)
+            if which == "on":
+                divergences += count
+                diverged += count > 0
+                if part.parameter:
+                    draws = posterior[part.parameter].values
+                    draws = draws[..., 0] if draws.ndim == 3 else draws
+                    hits["own"].append(inside(draws, part.truth))
+            for lake in range(part.lakes):
+                before = quantities["abundance_before"].isel(season=lake).values
+                fish = known["abundance_before"].iloc[lake]
+                errors[which].append(float(np.median(before)) / fish - 1.0)
+                hits["abundance" if which == "on" else "off"].append(inside(before, fish))
+                after = quantities["biomass_after"].isel(season=lake).values
+                medians[which, lake] = float(np.median(after))
+                if which == "on":
+                    hits["biomass"].append(inside(after, known["biomass_after"].iloc[lake]))
+        shifts += [medians["on", k] / medians["off", k] - 1.0 for k in range(part.lakes)]
+    share = {key: f"{np.mean(found):.2f}" if found else "–" for key, found in hits.items()}
+    return (
+        f"| {name} | {campaigns} × {part.lakes} | {share['abundance']} | {share['biomass']} "
+        f"| {part.parameter or '–'} {share['own']} | {np.median(errors['on']):+.3f} "
+        f"| {share['off']} | {np.median(errors['off']):+.3f} | {np.median(shifts):+.3f} "
+        f"| {divergences} in {diverged} | {time.perf_counter() - started:.0f} |"
     )
 
 
@@ -48,37 +221,20 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawTextHelpFormatter
     )
-    parser.add_argument("model", choices=("one_lake", "pooled_lakes"))
+    parser.add_argument("parts", nargs="*", metavar="PART", help=", ".join(PARTS))
     parser.add_argument("--campaigns", type=int, default=40)
-    parser.add_argument("--lakes", type=int, help="lakes a campaign (1, or 4 when pooled)")
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
-    lakes = options.lakes or (1 if options.model == "one_lake" else 4)
-
-    started = time.perf_counter()
-    rows, divergences, attempts = [], 0, 0
-    for number, seed in enumerate(np.random.SeedSequence(options.seed).spawn(options.campaigns)):
-        rng = np.random.default_rng(seed)
-        campaign, truth = simulate(draw_world(rng, lakes), rng)
-        fit = fishdown.fit(campaign, options.model, settings=SamplerSettings(seed=number))
-        rows.append(truth.merge(fit.estimates(), on=["lake", "season", "quantity"]))
-        divergences += fit.run["quality_gate"]["divergences"]
-        attempts += len(fit.run["attempts"])
-    table = pd.concat(rows)
-    table["inside"] = (table["low"] <= table["value"]) & (table["value"] <= table["high"])
-    table["error"] = table["median"] / table["value"] - 1.0
-    table["width"] = (table["high"] - table["low"]) / table["value"]
-    summary = table.groupby("quantity", sort=False).agg(
-        lakes=("inside", "size"),
-        inside_90=("inside", "mean"),
-        median_error=("error", "median"),
-        median_width=("width", "median"),
-    )
-    print(summary.round(3).to_string())
+    unknown = set(options.parts) - set(PARTS)
+    if unknown:
+        parser.error(f"unknown: {', '.join(sorted(unknown))}; known: {', '.join(PARTS)}")
     print(
-        f"{options.campaigns} campaigns, {attempts} attempts, {divergences} divergences left, "
-        f"{time.perf_counter() - started:.0f} s"
+        "| part | campaigns × lakes | abundance | biomass after | own parameter | error "
+        "| abundance, part off | error, part off | biomass moved | divergences | seconds |"
     )
+    print("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |")
+    for name in options.parts or PARTS:
+        print(recover(name, options.campaigns, options.seed), flush=True)
 
 
 if __name__ == "__main__":

@@ -71,6 +71,14 @@ class World:
         Fish weighed in each lake.
     weight_variation : float
         Coefficient of variation of single weights.
+    threshold_temperature, threshold_width : float or None
+        Where and how sharply fish stop feeding, °C; instead of the lakes' temperature effects.
+    rest_loss, rest_recovery : float
+        Share of the hazard that a net has lost when pulled again at once, and days to recover.
+    bait_start, bait_build_up : float
+        Share of the full hazard without bait, and days of bait to build it up.
+    mesh_effect : float
+        What a mesh twice as wide makes of the hazard; every second net is as wide.
     net_spread : float
         Standard deviation of the logarithm of the nets' hazard.
     out_of_reach : float
@@ -95,6 +103,13 @@ class World:
     reference_temperature: float = 20.0
     weighed: int = 60
     weight_variation: float = 0.35
+    threshold_temperature: float | None = None
+    threshold_width: float = 2.5
+    rest_loss: float = 0.0
+    rest_recovery: float = 5.0
+    bait_start: float = 1.0
+    bait_build_up: float = 4.0
+    mesh_effect: float = 1.0
     net_spread: float = 0.0
     out_of_reach: float = 0.0
     marks_lost: float = 0.0
@@ -142,7 +157,7 @@ def simulate(world: World, rng: np.random.Generator) -> tuple[Campaign, pd.DataF
             "abundance_before": lake.fish,
             "abundance_after": left,
             "catchability_at_reference": -np.expm1(-lake.cleared_ha / lake.area_ha),
-            "temperature_effect": lake.temperature_effect,
+            "temperature_effect": _warmth(world, lake, world.reference_temperature - 10.0),
             "mean_weight": lake.mean_weight,
             "biomass_before": lake.fish * lake.mean_weight / lake.area_ha,
             "biomass_after": left * lake.mean_weight / lake.area_ha,
@@ -185,22 +200,32 @@ def _net_a_lake(
         marked_hidden=marked_hidden,
     )
     net_effect = np.exp(rng.normal(0.0, world.net_spread, world.nets))
+    net_effect[1::2] *= world.mesh_effect
+    last_pull = np.full(world.nets, -np.inf)
     at_large = world.marked
     for turn in range(world.rounds):
-        day = world.first_day + dt.timedelta(days=round(turn * world.days_between))
+        # Rounds come in pairs, three days apart: nets are pulled again soon, then left.
+        offset = round((turn // 2) * 2 * world.days_between) + 3 * (turn % 2)
+        day = world.first_day + dt.timedelta(days=offset)
         temperature = water_temperature(day, rng)
         if turn == world.rounds // 2:
             fish.unmarked -= int(rng.binomial(fish.unmarked, world.fish_leaving))
             fish.marked -= int(rng.binomial(fish.marked, world.fish_leaving))
-        cold = (world.reference_temperature - temperature) / 10.0
+        warm_hazard = lake.cleared_ha / lake.area_ha * _warmth(world, lake, temperature)
         for net in range(world.nets):
-            hazard = lake.cleared_ha / lake.area_ha * lake.temperature_effect**cold
-            caught, recaptured = _pull(fish, hazard * net_effect[net], world, rng)
+            rest = offset - last_pull[net]
+            last_pull[net] = offset
+            rested = 1.0 - world.rest_loss * np.exp(-rest / world.rest_recovery)
+            bait = float(rng.integers(0, 11))
+            baited = 1.0 - (1.0 - world.bait_start) * np.exp(-bait / world.bait_build_up)
+            hazard = warm_hazard * net_effect[net] * rested * baited
+            caught, recaptured = _pull(fish, hazard, world, rng)
             tables["pulls"].append(
                 {**here, "date": day, "net": f"net {net + 1}", "order": net + 1,
                  "caught": caught, "recaptured": float(recaptured), "released_again": 0,
                  "removed": caught, "marks_at_large": float(at_large),
-                 "marks_removed": float(recaptured), "mesh_mm": np.nan, "bait_days": np.nan,
+                 "marks_removed": float(recaptured), "mesh_mm": 50.0 * (1 + net % 2),
+                 "bait_days": bait,
                  "water_temp_c": round(temperature + world.temperature_bias, 1),
                  "spoiled": False}
             )  # fmt: skip
@@ -211,6 +236,19 @@ def _net_a_lake(
             {**here, "date": world.first_day, "net": "", "length_mm": np.nan, "weight_kg": weight}
         )
     return fish.total
+
+
+def _warmth(world: World, lake: LakeTruth, temperature: float) -> float:
+    """Hazard at a temperature, relative to the reference."""
+    threshold = world.threshold_temperature
+    if threshold is None:
+        cold = (world.reference_temperature - temperature) / 10.0
+        return float(lake.temperature_effect**cold)
+
+    def feeding(at: float) -> float:
+        return 1.0 / (1.0 + float(np.exp((threshold - at) / world.threshold_width)))
+
+    return feeding(temperature) / feeding(world.reference_temperature)
 
 
 def _pull(fish: _Fish, hazard: float, world: World, rng: np.random.Generator) -> tuple[int, int]:
