@@ -70,6 +70,21 @@ def test_no_marks_and_no_temperature(said):
     )
 
 
+def test_what_pulls_tell_of_nets(said):
+    rows = "".join(
+        f"2025-06-{day:02d},Sedge Lake,{net},{60 - day},1,{mesh},{bait}\n"
+        for day in range(1, 13)
+        for net, mesh, bait in (("A", 60, day % 5), ("B", 90, ""))
+    )
+    header = "date,lake,net,caught,recaptured,mesh_mm,bait_days\n"
+    files = one_lake((1, 0, "")) | {"pulls": header + rows}
+    assert (
+        "abundance, catchability, differences between nets (2 nets), rest (22 pulls of a net "
+        "pulled before), mesh (60–90 mm), bait (0–4 days), marks against catches (lost marks, "
+        "fish out of reach)"
+    ) in said(**files)[0]
+
+
 def test_catches_that_do_not_fall(said):
     found = said(**one_lake((50, 5, ""), (60, 3, ""), (90, 2, "")))
     assert "; catches do not fall: depletion says little;" in found[0]

@@ -17,6 +17,7 @@ import xarray as xr
 
 from fishdown.checks.marks_alone import marks_alone
 from fishdown.models.data import ledger_of_season
+from fishdown.statements.words import percent
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -27,8 +28,8 @@ KINDS = ("marks", "depletion", "both")
 POINTS = ("low", "median", "high")
 QUANTILES = np.array([0.05, 0.5, 0.95])
 # Below this the statement is withheld; below the other it carries a remark.
-CONFLICT = 0.01
-DOUBT = 0.10
+CONFLICT = 0.05
+DOUBT = 0.20
 
 MORE_BY_MARKS = (
     "lost or overlooked marks, marked fish shy of the nets, fish that never come to the bait, "
@@ -67,7 +68,7 @@ class Disagreement:
         causes = MORE_BY_MARKS if self.more_by_marks else MORE_BY_DEPLETION
         more = "more" if self.more_by_marks else "fewer"
         strength = "contradict each other" if self.conflict else "are in some tension"
-        shown = "less than 1 %" if self.conflict else f"{100.0 * self.agreement:.0f} %"
+        shown = percent(self.agreement)
         return (
             f"marks and catches {strength} (agreement {shown}): the marks tell of {more} "
             f"fish than the catches do; likely causes: {causes}"

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 # Less warmth than this between the coldest and the warmest pull, and its effect drowns in the
 # scatter of catches (common practice, no source).
 NARROWEST_TEMPERATURE_SPAN_C = 3.0
+# Fewer pulls than this say nothing beside the scatter of catches (our judgement, no source).
+FEWEST_PULLS = 5
 # Catches that fall with the water's temperature this closely may fall because of it.
 _COOLING = -0.7
 
@@ -100,6 +102,9 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
     span, about_temperature = _temperature(pulls)
     if span:
         identified.append(f"temperature effect ({span})")
+    identified += _nets(pulls)
+    if marks and depletion and len(pulls) >= FEWEST_PULLS:
+        identified.append("marks against catches (lost marks, fish out of reach)")
     remarks = (weights, about_marks, about_depletion, about_temperature, *about_weights)
     return Finding(
         lake,
@@ -154,6 +159,23 @@ def _temperature(pulls: pd.DataFrame) -> tuple[str, str]:
     lacking = len(telling) - len(known)
     remark = f"{counted(lacking, 'pull')} without water temperature" if lacking else ""
     return f"{low:.1f}–{high:.1f} °C", remark
+
+
+def _nets(pulls: pd.DataFrame) -> list[str]:
+    """List what the pulls tell about single nets."""
+    telling = pulls[~pulls["spoiled"]]
+    told = []
+    nets = telling["net"].nunique()
+    if nets > 1 and len(telling) >= 3 * nets:
+        told.append(f"differences between nets ({nets} nets)")
+    again = int(telling.duplicated("net").sum())
+    if again >= FEWEST_PULLS:
+        told.append(f"rest ({again} pulls of a net pulled before)")
+    if telling["mesh_mm"].nunique() > 1:
+        told.append(f"mesh ({telling['mesh_mm'].min():g}–{telling['mesh_mm'].max():g} mm)")
+    if telling["bait_days"].nunique() > 1:
+        told.append(f"bait ({telling['bait_days'].min():g}–{telling['bait_days'].max():g} days)")
+    return told
 
 
 def _weights(measured: pd.DataFrame) -> tuple[str, list[str]]:
