@@ -33,6 +33,19 @@ class Quantity:
     cf_unit: str
 
 
+# Common to all lakes of a campaign: reported as they are, without a season.
+COMMON = (
+    "schooling",
+    "reach",
+    "marks_kept",
+    "net_spread",
+    "mesh_effect",
+    "rest_loss",
+    "rest_recovery",
+    "bait_start",
+    "bait_build_up",
+)
+
 QUANTITIES: dict[str, Quantity] = {
     "abundance_before": Quantity("fish in the lake before the first pull", "fish", "count"),
     "abundance_after": Quantity("fish in the lake after the last pull", "fish", "count"),
@@ -49,8 +62,31 @@ QUANTITIES: dict[str, Quantity] = {
         "factor per 10 °C colder",
         "1",
     ),
+    "threshold_temperature": Quantity(
+        "water temperature at which catchability is half of what warm water has",
+        "°C",
+        "degree_Celsius",
+    ),
+    "reach": Quantity("share of the fish that ever come to the bait", "share", "1"),
+    "marks_kept": Quantity(
+        "share of the marks that were still there, and seen, at the first pull", "share", "1"
+    ),
+    "net_spread": Quantity(
+        "spread of catchability between nets of a lake", "log standard deviation", "1"
+    ),
+    "mesh_effect": Quantity(
+        "what a mesh twice as wide makes of catchability", "factor per doubling", "1"
+    ),
+    "rest_loss": Quantity(
+        "share of catchability that a net has lost when pulled again at once", "share", "1"
+    ),
+    "rest_recovery": Quantity("days in which that loss falls to 37 %", "days", "d"),
+    "bait_start": Quantity(
+        "share of its full catchability that a net has without bait", "share", "1"
+    ),
+    "bait_build_up": Quantity("days of bait in which the rest falls to 37 %", "days", "d"),
     "schooling": Quantity(
-        "coefficient of variation, from pull to pull, of the share that a pull takes",
+        "how much the share that a pull takes varies from pull to pull",
         "coefficient of variation",
         "1",
     ),
@@ -75,7 +111,7 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     -------
     xarray.Dataset
         Variables of `QUANTITIES`, dimensions (chain, draw, season), units and long names set.
-        ``schooling``, common to all lakes, has no season.
+        Those of `COMMON` have no season.
     """
     seasons = campaign.seasons
     season_lake = xr.DataArray(seasons["lake_index"].values, dims="season")
@@ -99,10 +135,9 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     elif "cleared_ha" in posterior:
         cleared = posterior["cleared_ha"].isel(lake=season_lake)
         found["catchability_at_reference"] = xr.apply_ufunc(_taken, cleared / area)
-    if "temperature_effect" in posterior:
-        found["temperature_effect"] = posterior["temperature_effect"].isel(lake=season_lake)
-    if "schooling" in posterior:
-        found["schooling"] = posterior["schooling"]
+    by_lake = ("temperature_effect", "threshold_temperature")
+    found |= {name: posterior[name].isel(lake=season_lake) for name in by_lake if name in posterior}
+    found |= {name: posterior[name] for name in COMMON if name in posterior}
     if spec.part("weights") == "measured":
         found["mean_weight"] = posterior["mean_weight"]
         found["biomass_before"] = before * posterior["mean_weight"] / area

@@ -147,6 +147,7 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
 
 def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     from fishdown.terminal.tables import (
+        common_table,
         evidence_table,
         fish_table,
         removal_table,
@@ -180,6 +181,8 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
         console.print(statement)
     console.print()
     console.print(fish_table(fitted, despite_gate=despite_gate))
+    if fitted.passed or despite_gate:
+        console.print(common_table(fitted, fitted.estimates()))
     removals = fitted.removals(despite_gate=despite_gate)
     if len(removals):
         console.print(removal_table(removals))

@@ -9,6 +9,7 @@ import pandas as pd
 from rich import box
 from rich.table import Table
 
+from fishdown.posterior.quantities import COMMON, QUANTITIES
 from fishdown.records.tables import rows_of
 from fishdown.statements.verdicts import TAILS
 from fishdown.statements.words import amount, percent, percent_with_error
@@ -111,6 +112,29 @@ def fish_table(fit: Fit, *, despite_gate: bool = False) -> Table:
             low, median, high = (amount(x) for x in np.quantile(draws, (TAILS[0], 0.5, TAILS[1])))
             cells.append(f"{median}\n{low}–{high}")
         table.add_row(str(label), *cells)
+    return table
+
+
+def common_table(fit: Fit, estimates: pd.DataFrame) -> Table:
+    """Lay out what all lakes have in common, beside what was supposed of it before."""
+    table = _table(
+        "Common to all lakes: median and 90 % interval, and what the prior supposed",
+        "Quantity",
+        "Median",
+        "90 % interval",
+        "Prior",
+        right=("Median", "90 % interval", "Prior"),
+    )
+    for row in rows_of(estimates[estimates["quantity"].isin(COMMON)]):
+        low, high = fit.spec.priors[row.quantity].interval(0.9)
+        quantity = QUANTITIES[row.quantity]
+        table.add_row(
+            f"{quantity.meaning} ({quantity.unit})",
+            amount(row.median),
+            f"{amount(row.low)}–{amount(row.high)}",
+            f"{amount(low)}–{amount(high)}",
+        )
+    table.caption = "Where the two intervals are alike, the answer is the prior's."
     return table
 
 
