@@ -28,8 +28,8 @@ KINDS = ("marks", "depletion", "both")
 POINTS = ("low", "median", "high")
 QUANTILES = np.array([0.05, 0.5, 0.95])
 # Below this the statement is withheld; below the other it carries a remark.
-CONFLICT = 0.05
-DOUBT = 0.20
+CONFLICT = 0.01
+DOUBT = 0.05
 
 MORE_BY_MARKS = (
     "lost or overlooked marks, marked fish shy of the nets, fish that never come to the bait, "
