@@ -156,3 +156,63 @@ def test_nothing_to_tell_abundance_from_is_an_error(two_lakes: fishdown.Campaign
         fishdown.FitError, match="nothing in the records tells the abundance of Alder 2024, Birch"
     ):
         model_data(replace(two_lakes, pulls=unseen), fishdown.read_model("marks_only"))
+
+
+@pytest.mark.parametrize(
+    ("name", "parameter"), [("hidden_fish", "reach"), ("lost_marks", "marks_kept")]
+)
+def test_marks_that_do_not_all_count(
+    folder_of: Callable[..., Path], name: str, parameter: str
+) -> None:
+    """Recaptures hold for the marks that count; catches for the fish within reach."""
+    campaign = fishdown.read(
+        folder_of(
+            lakes=[{"lake": "Alder", "area_ha": 20}],
+            pulls=daily_pulls("Alder", [40, 31, 25], recaptured=[4, 2, 3]),
+            marked=[
+                {"date": "2024-05-01", "lake": "Alder", "batch": "b", "mark": "fin_clip",
+                 "released": 50}
+            ],
+        )
+    )  # fmt: skip
+    _, model = graph(campaign, name)
+    log_density = model.compile_logp(jacobian=False)
+    pulls = campaign.pulls.to_dataframe()
+    bound = 96 - 9  # unmarked fish caught
+
+    def at(unmarked: float, share: float, cleared: float, s: float) -> tuple[float, float]:
+        within_reach = unmarked + share * 50
+        N = within_reach / share if parameter == "reach" else within_reach
+        catch = cleared / 20.0 * (within_reach - pulls["gone_before"].mean())
+        natural = {
+            "log_room": np.array([np.log(unmarked - bound + 0.5)]),
+            parameter: share,
+            "typical_catch": np.array([catch]),
+            "schooling": s,
+        }
+        assert {variable.name for variable in model.free_RVs} == set(natural)
+        point = {}
+        for variable in model.free_RVs:
+            value = np.asarray(natural[variable.name], float)
+            transform = model.rvs_to_transforms[variable]
+            if transform is not None:
+                value = transform.forward(value, *variable.owner.inputs).eval()
+            point[model.rvs_to_values[variable].name] = value
+        beta = stats.beta(8, 2) if parameter == "reach" else stats.beta(12, 2)
+        expected = beta.logpdf(share) + lognormal(s, 0.7, 0.5) + lognormal(N, 1200.0, 1.5)
+        expected += lognormal(cleared, 1.0, 1.2) + np.log(cleared / catch)
+        expected += np.log(unmarked - bound + 0.5)
+        expected -= np.log(share) if parameter == "reach" else 0.0
+        q = 1 - np.exp(-cleared / 20.0)
+        a, b = (1 - q) / s**2, (1 - q) ** 2 / (q * s**2)
+        removed_marks = 0.0
+        for row in pulls.itertuples():
+            left = within_reach - row.gone_before
+            expected += stats.betabinom.logpmf(row.caught, left, a, b)
+            marks = share * 50 - removed_marks
+            expected += stats.hypergeom.logpmf(row.recaptured, left, marks, row.caught)
+            removed_marks += row.recaptured
+        return float(log_density(point)), float(expected)
+
+    for ours, expected in (at(700.0, 0.8, 1.1, 0.6), at(260.0, 0.4, 3.0, 1.1)):
+        assert ours == pytest.approx(expected, rel=1e-9)

@@ -101,7 +101,8 @@ class ModelData:
             "gone_before": self.gone_before,
             # Averages over each lake's pulls; a lake without any has zeros.
             "pull_share": mine / np.maximum(mine.sum(axis=1, keepdims=True), 1),
-            "temperature": self.temperature.value,
+            # Without any reading there is no temperature part to look at these.
+            "temperature": np.nan_to_num(self.temperature.value),
             "missing": self.temperature.missing,
             "missing_sd": self.temperature.sd,
             "net": self.net,

@@ -1,0 +1,127 @@
+"""Each optional part against its own formula: the graph's hazard, read off at fixed values."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+import fishdown
+from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.nets import bait_effect, rest_effect
+from fishdown.models.temperature import cooling_effect, threshold_effect
+from fishdown.worlds import LakeTruth, World, simulate
+
+LAKES = (LakeTruth("Alder", 20.0, 2_000), LakeTruth("Birch", 45.0, 3_000))
+
+
+@pytest.fixture(scope="module")
+def campaign() -> fishdown.Campaign:
+    return simulate(World(LAKES, rounds=6, nets=3), np.random.default_rng(2))[0]
+
+
+def hazard(
+    campaign: fishdown.Campaign, name: str, values: dict[str, Any], **parts: str
+) -> tuple[np.ndarray, Any]:
+    """Log-hazard of every pull with free variables set to `values`, less its mean effects."""
+    import pymc as pm
+    import pytensor.tensor as pt
+
+    from fishdown.models.hazard import log_hazard
+
+    spec, _ = fitting_spec(campaign, fishdown.read_model(name).with_parts(pooling="none", **parts))
+    data = model_data(campaign, spec)
+    coords = {"lake": ["Alder", "Birch"], "season": ["Alder 2025", "Birch 2025"]}
+    with pm.Model(coords=coords) as model:
+        fed = {key: pt.as_tensor(array) for key, array in data.arrays().items()}
+        out = log_hazard(spec, data, fed, pt.as_tensor(np.array([2_000.0, 3_000.0])))
+    given = [(model[key], np.asarray(value, dtype=float)) for key, value in values.items()]
+    missing = {variable.name for variable in model.free_RVs} - set(values)
+    assert not missing, missing
+    return out.eval(dict(given)), data
+
+
+def relative(found: np.ndarray, data: Any) -> np.ndarray:
+    """Differences from each lake's first pull: what the effects alone say."""
+    lake = data.arrays()["pull_lake"]
+    first = np.array([found[lake == one][0] for one in (0, 1)])
+    return found - first[lake]
+
+
+@pytest.mark.parametrize("shape", ["log_linear", "threshold_curve"])
+def test_shapes_of_the_cold(campaign: fishdown.Campaign, shape: str) -> None:
+    values: dict[str, Any] = {"typical_catch": [30.0, 20.0]}
+    if shape == "log_linear":
+        values["temperature_effect"] = [0.4, 0.7]
+        name = "one_lake"
+    else:
+        values |= {"threshold_temperature": [13.0, 11.0], "threshold_width": 2.0}
+        name = "detailed_nets"
+    plain = {"nets": "alike", "mesh": "none", "rest": "none", "bait": "none"}
+    found, data = hazard(campaign, name, values, **plain)
+    lake, T = data.arrays()["pull_lake"], data.temperature.value
+    if shape == "log_linear":
+        expected = cooling_effect(T, np.log(np.array([0.4, 0.7]))[lake], 20.0)
+    else:
+        expected = threshold_effect(T, np.array([13.0, 11.0])[lake], 2.0, 20.0)
+    assert relative(found, data) == pytest.approx(relative(expected, data), abs=1e-10)
+
+
+def test_nets_mesh_rest_and_bait_multiply(campaign: fishdown.Campaign) -> None:
+    steps = np.array([0.5, -1.0, 0.2, 1.5, 0.0, -0.3])
+    values = {
+        "typical_catch": [30.0, 20.0],
+        "net_spread": 0.4,
+        "net_step": steps,
+        "mesh_effect": 0.7,
+        "rest_loss": 0.5,
+        "rest_recovery": 4.0,
+        "bait_start": 0.3,
+        "bait_build_up": 3.0,
+    }
+    spec = {"temperature": "none"}
+    found, data = hazard(campaign, "detailed_nets", values, **spec)
+    expected = (
+        0.4 * steps[data.net]
+        + np.log(0.7) * data.mesh_doublings
+        + rest_effect(data.rest, 0.5, 4.0)
+        + bait_effect(data.bait, 0.3, 3.0)
+    )
+    assert relative(found, data) == pytest.approx(relative(expected, data), abs=1e-10)
+    # The typical catch is the mean hazard times the mean fish over a lake's pulls.
+    lake = data.arrays()["pull_lake"]
+    for one, fish in enumerate((2_000.0, 3_000.0)):
+        mine = lake == one
+        typical = np.log(np.mean(fish - data.gone_before[mine])) + found[mine].mean()
+        assert np.exp(typical) == pytest.approx(values["typical_catch"][one])
+
+
+def test_smooth_curve_is_a_gaussian_process() -> None:
+    """The basis reproduces the squared-exponential covariance to 1 % of its variance."""
+    import pymc as pm
+
+    from fishdown.models.hazard import SMOOTH_BASIS, SMOOTH_RANGE
+
+    low, high = SMOOTH_RANGE
+    half = (high - low) / 2.0
+    kernel = pm.gp.cov.ExpQuad(1, ls=7.0 / half)
+    process = pm.gp.HSGP(m=[SMOOTH_BASIS], L=[1.5], cov_func=kernel)
+    process.prior_linearized(np.array([[-1.0], [1.0]]))
+    T = np.linspace(4.0, 28.0, 13)
+    basis, root = process.prior_linearized(((T - (low + high) / 2.0) / half)[:, None])
+    weighted = (basis * root).eval()
+    exact = np.exp(-0.5 * ((T[:, None] - T) / 7.0) ** 2)
+    assert weighted @ weighted.T == pytest.approx(exact, abs=0.01)
+
+
+def test_a_part_that_records_cannot_feed_falls_away(campaign: fishdown.Campaign) -> None:
+    from dataclasses import replace
+
+    first_net = campaign.pulls["net"].values == "net 1"
+    thin = campaign.pulls.isel(pull=first_net)
+    thin = thin.assign(bait_days=("pull", np.full(int(first_net.sum()), np.nan)))
+    spec, notes = fitting_spec(replace(campaign, pulls=thin), fishdown.read_model("detailed_nets"))
+    parts = {part: spec.part(part) for part in ("nets", "mesh", "rest", "bait")}
+    assert parts == {"nets": "alike", "mesh": "none", "rest": "recovering", "bait": "none"}
+    assert len(notes) == 3
