@@ -183,7 +183,8 @@ def from_prior(name: str, prior: Prior, dims: str | None = None, *, above: float
     above : float
         For a share: the records leave no room below this.
     """
-    first, second = prior.numbers
+    # As arrays: plain numbers may be narrowed to single precision, and ln Γ of them with it.
+    first, second = (np.asarray(number) for number in prior.numbers)
     match prior.family:
         case "lognormal":
             return pm.LogNormal(name, mu=np.log(first), sigma=second, dims=dims)
