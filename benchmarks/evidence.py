@@ -3,9 +3,9 @@
     python benchmarks/evidence.py --campaigns 300
     python benchmarks/evidence.py --campaigns 30 --lakes 10
 
-One lake a campaign, or several that are pooled. The first line is the calibration: without a cause, an agreement below p
-should arise in at most a share p of campaigns. The other lines are worlds that the model does not
-assume, one fault each. Results are kept in RESULTS.md.
+One lake a campaign, or several that are pooled. The first line is the calibration: without a
+cause, an agreement below p should arise in at most a share p of seasons. The other lines are worlds
+that the model does not assume, one fault each. Results are kept in RESULTS.md.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pymc as pm
 import pytensor.tensor as pt
+from scipy.special import betaln
 
 from fishdown.models.nets import bait_effect, rest_effect
 from fishdown.models.temperature import cooling_effect, threshold_effect
@@ -26,25 +27,38 @@ SMOOTH_RANGE = (-2.0, 36.0)
 def log_hazard(spec: ModelSpec, data: ModelData, fed: Fed, reachable: Any) -> Any:
     """Return the logarithm of the hazard of every pull, shape (pull,)."""
     effects = _temperature(spec, data, fed) + _nets(spec, data, fed)
+    # The sampler walks over a lake's typical catch, the one thing that the catches tell at once:
+    # abundance and catchability trade off along a ridge, and this turns the ridge along an axis.
+    # Given abundance, the typical catch's prior is that of catchability, moved.
+    typical_fish = _log_typical_fish(fed, reachable, effects)
     if spec.part("catchability") == "per_lake":
-        share = from_prior("catchability", spec.priors["catchability"], dims="lake")
-        base = pt.log(-pt.log1p(-share))
+        base = _log_hazard_of_share(spec, data, typical_fish)
     else:
-        base = _log_cleared(spec, fed, reachable, effects) - fed["log_area"]
+        base = _log_cleared(spec, fed, typical_fish) - fed["log_area"]
     return base[fed["pull_lake"]] + effects
 
 
-def _log_cleared(spec: ModelSpec, fed: Fed, reachable: Any, effects: Any) -> Any:
-    """Return the logarithm of the area that one pull clears in each lake.
+def _log_hazard_of_share(spec: ModelSpec, data: ModelData, typical_fish: Any) -> Any:
+    """Return the logarithm of each lake's hazard when the prior is on catchability itself."""
+    lakes = np.bincount(data.lake_of_season[data.pull_season], data.caught, len(data.area))
+    pulls = np.bincount(data.lake_of_season[data.pull_season], minlength=len(data.area))
+    start = np.log(lakes / np.maximum(pulls, 1) + 1.0)
+    log_hazard = pm.Flat("log_typical_catch", dims="lake", initval=start) - typical_fish
+    hazard = pt.exp(log_hazard)
+    share = pm.Deterministic("catchability", -pt.expm1(-hazard), dims="lake")
+    a, b = spec.priors["catchability"].numbers
+    # Beta density of q = 1 − exp(−h), times dq/d(ln h) = h exp(−h); ln(1 − q) is −h.
+    log_density = (a - 1.0) * pt.log(share) - b * hazard + log_hazard - betaln(a, b)
+    pm.Potential("catchability_prior", log_density.sum())
+    return log_hazard
 
-    The sampler walks over a lake's typical catch instead, the one thing that the catches tell at
-    once: abundance and catchability trade off along a ridge, and this turns the ridge along an
-    axis. Given abundance, the typical catch's prior is that of the cleared area, moved.
-    """
+
+def _log_cleared(spec: ModelSpec, fed: Fed, typical_fish: Any) -> Any:
+    """Return the logarithm of the area that one pull clears in each lake."""
     prior = spec.priors["cleared_ha"]
     median, log_sd = prior.numbers
     log_area = fed["log_area"]
-    to_catch = _log_typical_fish(fed, reachable, effects) - log_area
+    to_catch = typical_fish - log_area
     if spec.part("pooling") == "none":
         centre: Any = np.log(median)
         spread: Any = log_sd

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 LARGEST_RHAT = 1.01
 SMALLEST_ESS = 400.0
+# Tail ESS is the smaller one of these two quantiles', and these bound the intervals reported.
+TAILS = (0.05, 0.95)
 
 
 @dataclass(frozen=True)
@@ -89,7 +91,7 @@ def judge(quantities: xr.Dataset, sample_stats: xr.Dataset) -> Quality:
     with np.errstate(invalid="ignore", divide="ignore"):
         rhat = arviz_stats.rhat(quantities)
         bulk = arviz_stats.ess(quantities, method="bulk")
-        tail = arviz_stats.ess(quantities, method="tail")
+        tail = arviz_stats.ess(quantities, method="tail", prob=TAILS)
     return Quality(
         rhat=rhat.where(~constant, 1.0),
         ess_bulk=bulk.where(~constant, float(size)),

@@ -145,6 +145,7 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     dataset = xr.Dataset(
         {name: array.drop_vars("lake", errors="ignore") for name, array in found.items()}
     )
+    dataset = dataset.transpose("chain", "draw", ...)
     for name, array in dataset.data_vars.items():
         quantity = QUANTITIES[str(name)]
         array.attrs.update(units=quantity.cf_unit, long_name=quantity.meaning)

@@ -1,0 +1,113 @@
+"""What the engine and the density are worth: ratios, measured side by side in one run.
+
+    python benchmarks/speed.py --lakes 6 --repeats 3
+
+Effective draws per second of the worst abundance while sampling (compiling apart), as a ratio to
+fishdown's default, on one simulated campaign. "No telescoping" keeps every pull's factorials;
+"PyMC" is PyMC's own sampler on the same graph. Results are kept in RESULTS.md.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from dataclasses import replace
+
+import arviz_stats
+import numpy as np
+from recovery import draw_world
+
+import fishdown
+from fishdown.campaign import Campaign
+from fishdown.models.data import ModelData, fitting_spec, model_data
+from fishdown.models.graph import build
+from fishdown.models.ledger import season_ledger
+from fishdown.posterior.sampling import Sampler, SamplerSettings
+from fishdown.worlds import simulate
+
+
+def without_telescoping(campaign: Campaign, data: ModelData) -> ModelData:
+    """Keep the factorials of every pull by itself."""
+    columns: dict[str, list[np.ndarray]] = {name: [] for name in ("season", "offset", "weight")}
+    for season in range(campaign.seasons.sizes["season"]):
+        pulls = campaign.season_pulls(season)
+        start = float(data.marks_at_start[season])
+        for pull in range(pulls.sizes["pull"]):
+            one = pulls.isel(pull=[pull])
+            ledger = season_ledger(
+                *(
+                    one[name].values
+                    for name in (
+                        "caught",
+                        "recaptured",
+                        "marks_at_large",
+                        "marks_removed",
+                        "gone_before",
+                        "spoiled",
+                    )
+                ),
+                gone=0.0,
+                marks_left=0.0,
+            )
+            # Each pull's ledger starts from its own marks at large.
+            columns["offset"].append(ledger.offsets + ledger.marks_at_start - start)
+            columns["weight"].append(ledger.weights)
+            columns["season"].append(np.full(len(ledger.weights), season))
+    terms = {name: np.concatenate(arrays) for name, arrays in columns.items()}
+    ones = np.ones(len(terms["weight"]))
+    return replace(
+        data,
+        term_season=terms["season"].astype(np.int64),
+        term_offset=terms["offset"],
+        term_weight=terms["weight"],
+        term_unmarked=ones,
+        term_marks=0.0 * ones,
+    )
+
+
+def rate(sampler: Sampler, settings: SamplerSettings) -> float:
+    """Return effective draws of the worst abundance per second of sampling."""
+    started = time.perf_counter()
+    tree = sampler.sample(settings)
+    seconds = time.perf_counter() - started
+    worst = arviz_stats.ess(tree["posterior"].to_dataset()[["abundance"]])["abundance"].min()
+    return float(worst) / seconds
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
+    parser.add_argument("--lakes", type=int, default=6)
+    parser.add_argument("--repeats", type=int, default=3)
+    options = parser.parse_args()
+    rng = np.random.default_rng(11)
+    campaign, _ = simulate(draw_world(rng, options.lakes), rng)
+    spec, _ = fitting_spec(campaign, fishdown.read_model("pooled_lakes"))
+    data = model_data(campaign, spec)
+    coords = {
+        "lake": campaign.lakes["lake"].values.tolist(),
+        "season": campaign.seasons["season"].values.tolist(),
+    }
+    plain = without_telescoping(campaign, data)
+    samplers = {
+        "default (nutpie, telescoped)": Sampler(build(spec, data, coords), "nutpie"),
+        "no telescoping": Sampler(build(spec, plain, coords), "nutpie"),
+        "PyMC's own sampler": Sampler(build(spec, data, coords), "pymc"),
+    }
+    print(f"{options.lakes} lakes, {campaign.pulls.sizes['pull']} pulls")
+    rates: dict[str, list[float]] = {name: [] for name in samplers}
+    for repeat in range(options.repeats):
+        for name, sampler in samplers.items():
+            rates[name].append(rate(sampler, SamplerSettings(seed=repeat)))
+    first = np.array(next(iter(rates.values())))
+    for name, found in rates.items():
+        ratios = np.array(found) / first
+        print(
+            f"| {name} | {np.median(found):.0f} draws/s | ratio {np.median(ratios):.2f} "
+            f"({ratios.min():.2f}–{ratios.max():.2f}) |"
+        )
+
+
+if __name__ == "__main__":
+    main()
