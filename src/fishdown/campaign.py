@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from fishdown.records import Records
 
-_UNITS = {
+_LABELS: dict[str, tuple[str | None, str]] = {
     "area": ("ha", "lake area"),
     "threshold": ("kg ha-1", "management threshold of biomass density"),
     "caught": ("fish", "target fish in the pull"),
@@ -43,6 +43,18 @@ _UNITS = {
     "marks_left": ("fish", "marked fish still at large at the season's end"),
     "count": ("fish", "bycatch of one species in a pull"),
     "dead": ("fish", "dead among the bycatch"),
+    "lake_index": ("1", "position of the season's lake"),
+    "season_index": ("1", "position of the season; -1 outside every season"),
+    # Words, dates and yes or no have no unit; a date's is set when it is stored.
+    "connected": (None, "whether fish can come and go through connected waters"),
+    "lake": (None, "lake of the season"),
+    "label": (None, "name of the season within its lake"),
+    "first_day": (None, "day of the season's first pull"),
+    "last_day": (None, "day of the season's last pull"),
+    "date": (None, "day of the pull"),
+    "net": (None, "net that was pulled"),
+    "spoiled": (None, "whether the pull says nothing about catchability"),
+    "species": (None, "species of the bycatch"),
 }
 
 
@@ -288,6 +300,7 @@ def _bycatch(bycatch: pd.DataFrame, index: Any) -> xr.Dataset:
 
 def _label(dataset: xr.Dataset) -> None:
     for name, variable in dataset.data_vars.items():
-        if str(name) in _UNITS:
-            unit, long_name = _UNITS[str(name)]
-            variable.attrs.update(units=unit, long_name=long_name)
+        unit, long_name = _LABELS[str(name)]
+        variable.attrs["long_name"] = long_name
+        if unit is not None:
+            variable.attrs["units"] = unit

@@ -65,8 +65,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="fishdown",
-        description="How many fish were there, what did the nets take, and is the lake below its "
-        "threshold?",
+        description="How many fish were there, what did the nets take, "
+        "and is the lake below its\nthreshold?",
         epilog=EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )

@@ -34,7 +34,7 @@ class ModelData:
         Smallest number of unmarked fish before the first pull that the records allow, fish.
     marks_at_start : ndarray, shape (season,)
         Marked fish at large before the first pull, if all marks count.
-    smallest_share : float
+    smallest_share : ndarray, shape (season,)
         Smallest share of the marks that counts, by what was seen of them again.
     term_season, term_unmarked, term_marks, term_offset, term_weight : ndarrays, shape (term,)
         The ledgers of all seasons, one behind the other.
@@ -60,7 +60,7 @@ class ModelData:
     lake_of_season: IntArray
     bound: FloatArray
     marks_at_start: FloatArray
-    smallest_share: float
+    smallest_share: FloatArray
     term_season: IntArray
     term_unmarked: FloatArray
     term_marks: FloatArray
@@ -89,6 +89,7 @@ class ModelData:
             "lake_of_season": self.lake_of_season,
             "bound": self.bound,
             "marks_at_start": self.marks_at_start,
+            "smallest_share": self.smallest_share,
             "term_season": self.term_season,
             "term_unmarked": self.term_unmarked,
             "term_marks": self.term_marks,
@@ -183,7 +184,7 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
         lake_of_season=seasons["lake_index"].values,
         bound=np.array([ledger.bound for ledger in ledgers]),
         marks_at_start=np.array([ledger.marks_at_start for ledger in ledgers]),
-        smallest_share=max(ledger.smallest_share for ledger in ledgers),
+        smallest_share=np.array([ledger.smallest_share for ledger in ledgers]),
         term_unmarked=np.concatenate([ledger.unmarked for ledger in ledgers]),
         term_marks=np.concatenate([ledger.marks for ledger in ledgers]),
         term_season=np.repeat(np.arange(count), [len(ledger.weights) for ledger in ledgers]),

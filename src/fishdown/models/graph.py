@@ -14,8 +14,9 @@ import pymc as pm
 import pytensor.tensor as pt
 
 from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
+from fishdown.models.data import all_marks_count
 from fishdown.models.hazard import from_prior, log_hazard
-from fishdown.models.ledger import counting_log_density
+from fishdown.models.ledger import counting_log_density, share_log_density
 from fishdown.models.weights import weights_log_density
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
     """
     with pm.Model(coords=coords) as model:
         fed = {name: pm.Data(name, array) for name, array in data.arrays().items()}
-        share = _share_of_marks(spec, data)
+        share = _share_of_marks(spec, data, fed)
         unmarked = _unmarked(spec, data, fed, share)
         _counting(fed, unmarked, share)
         if spec.part("evidence") != "marks":
@@ -60,14 +61,26 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
     return model
 
 
-def _share_of_marks(spec: ModelSpec, data: ModelData) -> Any:
-    """Return the share of the marks that counts, of those that were released alive."""
-    share: Any = 1.0
+def _share_of_marks(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> Any:
+    """Return the share of each season's marks that counts, of those that were released alive."""
+    chance: Any = 1.0
     for part, choice, name in (("reach", "some", "reach"), ("marks", "lost", "marks_kept")):
         if spec.part(part) == choice:
-            # Fewer than were seen again there cannot have been.
-            share = share * from_prior(name, spec.priors[name], above=data.smallest_share)
-    return share
+            chance = chance * from_prior(name, spec.priors[name])
+    if all_marks_count(spec):
+        return pt.ones_like(fed["marks_at_start"])
+    # Each mark counts by chance; the share that came of it is at least what was seen again.
+    lower = fed["smallest_share"]
+    logit = pm.Flat("logit_share", dims="season", initval=np.zeros(len(data.bound)))
+    above = pt.sigmoid(logit)
+    share = lower + (1.0 - lower) * above
+    marks = fed["marks_at_start"]
+    moved = pt.log1p(-lower) + pt.log(above) + pt.log1p(-above)
+    pm.Potential(
+        "marks_by_chance",
+        (share_log_density(marks, share, chance, gammaln=pt.gammaln, log=pt.log) + moved).sum(),
+    )
+    return pm.Deterministic("share_of_marks", share, dims="season")
 
 
 def _unmarked(spec: ModelSpec, data: ModelData, fed: dict[str, Any], share: Any) -> Any:
@@ -91,7 +104,7 @@ def _unmarked(spec: ModelSpec, data: ModelData, fed: dict[str, Any], share: Any)
 def _counting(fed: dict[str, Any], unmarked: Any, share: Any) -> None:
     terms = counting_log_density(
         unmarked[fed["term_season"]],
-        share,
+        share[fed["term_season"]],
         fed["term_unmarked"],
         fed["term_marks"],
         fed["term_offset"],

@@ -185,18 +185,8 @@ def _by_lake(spec: ModelSpec, name: str, spread: str) -> Any:
     return pm.Deterministic(name, by_lake, dims="lake")
 
 
-def from_prior(name: str, prior: Prior, dims: str | None = None, *, above: float = 0.0) -> Any:
-    """Add a free variable with a prior of a model file to the graph.
-
-    Parameters
-    ----------
-    name : str
-        Of the variable.
-    prior : Prior
-    dims : str, optional
-    above : float
-        For a share: the records leave no room below this.
-    """
+def from_prior(name: str, prior: Prior, dims: str | None = None) -> Any:
+    """Add a free variable with a prior of a model file to the graph."""
     # As arrays: plain numbers may be narrowed to single precision, and ln Γ of them with it.
     first, second = (np.asarray(number) for number in prior.numbers)
     match prior.family:
@@ -205,5 +195,4 @@ def from_prior(name: str, prior: Prior, dims: str | None = None, *, above: float
         case "normal":
             return pm.Normal(name, mu=first, sigma=second, dims=dims)
         case _:
-            within = pm.distributions.transforms.Interval(above, 1.0)
-            return pm.Beta(name, alpha=first, beta=second, dims=dims, default_transform=within)
+            return pm.Beta(name, alpha=first, beta=second, dims=dims)

@@ -197,3 +197,42 @@ def counting_log_density(
         Sum it, and add `Ledger.constant`, to have the log-density.
     """
     return weights * gammaln(unmarked * unmarked_fish + marks * share - offsets + 1.0)
+
+
+def share_log_density(
+    marks: Any,
+    share: Any,
+    chance: Any,
+    *,
+    gammaln: Callable[[Any], Any] = scipy_gammaln,
+    log: Callable[[Any], Any] = np.log,
+) -> Any:
+    """Log-density of the share of a season's marks that counts, each by the same chance.
+
+    The binomial of K σ out of K marks, on a continuous scale and up to the factor K that a change
+    from numbers to shares brings.
+
+    Parameters
+    ----------
+    marks : array or tensor, shape (season,)
+        K, marks released alive, in fish.
+    share : array or tensor, shape (season,)
+        σ.
+    chance : array or tensor
+        Of a mark to count.
+    gammaln, log : callable
+        ln Γ and ln of the array library in use.
+
+    Returns
+    -------
+    array or tensor, shape (season,)
+    """
+    counting = marks * share
+    others = marks - counting
+    return (
+        gammaln(marks + 1.0)
+        - gammaln(counting + 1.0)
+        - gammaln(others + 1.0)
+        + counting * log(chance)
+        + others * log(1.0 - chance)
+    )

@@ -173,6 +173,7 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
             said = fitted.disagreement(season)
             if said is not None and said.sentence():
                 console.print(f"{name}: {said.sentence()}.")
+        console.print()
     if despite_gate and not fitted.passed:
         console.print("WARNING: a gate failed; what follows may be far off.")
     verdicts = fitted.verdicts(despite_gate=despite_gate)
@@ -181,10 +182,13 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
         console.print(statement)
     console.print()
     console.print(fish_table(fitted, despite_gate=despite_gate))
-    if fitted.passed or despite_gate:
-        console.print(common_table(fitted, fitted.estimates()))
+    common = common_table(fitted, fitted.estimates())
+    if common.row_count and (fitted.passed or despite_gate):
+        console.print()
+        console.print(common)
     removals = fitted.removals(despite_gate=despite_gate)
     if len(removals):
+        console.print()
         console.print(removal_table(removals))
 
 

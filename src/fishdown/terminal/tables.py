@@ -34,6 +34,8 @@ def _table(
         caption_style="",
         box=box.SIMPLE_HEAD,
         pad_edge=False,
+        # A title is wrapped to the width of its table, which may be a narrow one.
+        min_width=min(len(title), 78),
     )
     for column in columns:
         # A cut number would be a wrong number: names of lakes give way instead.
