@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from conftest import daily_pulls
+from field_records import daily_pulls
 from scipy import stats
 
 import fishdown
@@ -180,13 +180,17 @@ def test_marks_that_do_not_all_count(
     pulls = campaign.pulls.to_dataframe()
     bound = 96 - 9  # unmarked fish caught
 
-    def at(unmarked: float, share: float, cleared: float, s: float) -> tuple[float, float]:
+    def at(
+        unmarked: float, share: float, chance: float, cleared: float, s: float
+    ) -> tuple[float, float]:
         within_reach = unmarked + share * 50
-        N = within_reach / share if parameter == "reach" else within_reach
+        N = within_reach / chance if parameter == "reach" else within_reach
+        above = (share - 9 / 50) / (1 - 9 / 50)  # nine marks were seen again
         catch = cleared / 20.0 * (within_reach - pulls["gone_before"].mean())
         natural = {
             "log_room": np.array([np.log(unmarked - bound + 0.5)]),
-            parameter: share,
+            parameter: chance,
+            "logit_share": np.array([np.log(above / (1 - above))]),
             "typical_catch": np.array([catch]),
             "schooling": s,
         }
@@ -199,10 +203,12 @@ def test_marks_that_do_not_all_count(
                 value = transform.forward(value, *variable.owner.inputs).eval()
             point[model.rvs_to_values[variable].name] = value
         beta = stats.beta(8, 2) if parameter == "reach" else stats.beta(12, 2)
-        expected = beta.logpdf(share) + lognormal(s, 0.7, 0.5) + lognormal(N, 1200.0, 1.5)
+        expected = beta.logpdf(chance) + stats.binom.logpmf(round(share * 50), 50, chance)
+        expected += np.log((1 - 9 / 50) * above * (1 - above))
+        expected += lognormal(s, 0.7, 0.5) + lognormal(N, 1200.0, 1.5)
         expected += lognormal(cleared, 1.0, 1.2) + np.log(cleared / catch)
         expected += np.log(unmarked - bound + 0.5)
-        expected -= np.log(share) if parameter == "reach" else 0.0
+        expected -= np.log(chance) if parameter == "reach" else 0.0
         q = 1 - np.exp(-cleared / 20.0)
         a, b = (1 - q) / s**2, (1 - q) ** 2 / (q * s**2)
         removed_marks = 0.0
@@ -214,5 +220,5 @@ def test_marks_that_do_not_all_count(
             removed_marks += row.recaptured
         return float(log_density(point)), float(expected)
 
-    for ours, expected in (at(700.0, 0.8, 1.1, 0.6), at(260.0, 0.4, 3.0, 1.1)):
+    for ours, expected in (at(700.0, 0.8, 0.75, 1.1, 0.6), at(260.0, 0.4, 0.5, 3.0, 1.1)):
         assert ours == pytest.approx(expected, rel=1e-9)

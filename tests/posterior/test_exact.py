@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import daily_pulls
+from field_records import daily_pulls
 
 import fishdown
 from fishdown.models.spec import ModelSpec

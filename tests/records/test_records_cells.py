@@ -236,3 +236,8 @@ def test_many_slips_in_a_column_that_is_otherwise_right_are_one_line_each(campai
     slips = "".join(f"6/{day}/2025,Sedge Lake,N1,{day}\n" for day in range(1, 8))
     pulls = f"date,lake,net,caught\n{rows}{slips}"
     assert len(lines(campaign(pulls=pulls, marked=None, measured=None, bycatch=None))) == 7
+
+
+def test_names_hold_no_control_characters(campaign, lines):
+    found = lines(campaign(lakes="lake,area_ha\nSedge\x1b Lake,30\nHeron  Pond,8\n"))
+    assert any("an invisible character; type the name anew" in line for line in found)

@@ -216,9 +216,10 @@ class Removal:
         probability = float(chdtrc(freedom, chi_squared))
         if probability >= 0.05:
             return ""
+        shown = "P below 0.001" if probability < 0.001 else f"P {probability:.2g}"
         return (
             f"catches do not fit one catchability (chi-squared {chi_squared:.1f}, {freedom} df, "
-            f"P {probability:.2g}): limits too narrow"
+            f"{shown}): limits too narrow"
         )
 
 

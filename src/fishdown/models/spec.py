@@ -241,4 +241,6 @@ def _refuse_unknown(what: str, given: Any, known: Any, name: str) -> None:
 def meaning(name: str) -> str:
     """Return what a parameter means, with its unit, for a table of priors."""
     parameter = PARAMETERS[name]
-    return parameter.meaning if parameter.unit == "1" else f"{parameter.meaning} [{parameter.unit}]"
+    words = {"ha-1": "fish/ha", "degree_Celsius": "°C", "d": "days"}
+    unit = words.get(parameter.unit, parameter.unit)
+    return parameter.meaning if unit == "1" else f"{parameter.meaning} [{unit}]"

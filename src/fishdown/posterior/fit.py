@@ -24,6 +24,7 @@ from fishdown.posterior.choice import choose_model
 from fishdown.posterior.quality import Quality, judge
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import Sampler, SamplerSettings
+from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
     import os
@@ -206,7 +207,7 @@ def fit(
     alone = None
     if compare_evidence and both_speak(campaign, spec):
         by_catches = spec.with_parts(evidence="depletion", weights="none")
-        alone = _sample(campaign, by_catches, settings, on_progress, on_retry)
+        alone = _sample(campaign, by_catches, settings, on_progress, on_retry, "catches alone")
         groups["evidence"] = compare(
             campaign,
             spec,
@@ -221,6 +222,7 @@ def fit(
         "model_title": asked.title,
         "model_text": asked.text,
         "model_parts": dict(spec.parts),
+        "model_priors": {name: prior.entry() for name, prior in spec.priors.items()},
         "notes": list(notes),
         "seed": settings.seed,
         "versions": {name: version(name) for name in LIBRARIES},
@@ -255,6 +257,7 @@ def _sample(
     settings: SamplerSettings,
     on_progress: Progress | None,
     on_retry: Callable[[str], None] | None,
+    which: str = "",
 ) -> _Sampled:
     """Compile once and sample until the quality gate is passed or the retries are spent."""
     from fishdown.models.graph import build
@@ -276,13 +279,14 @@ def _sample(
             return _Sampled(tree, quantities, quality, tuple(attempts), sampler.compile_seconds)
         settings = settings.harder()
         if on_retry is not None:
-            on_retry(_reason(quality))
+            on_retry(f"{which}: {_reason(quality)}" if which else _reason(quality))
 
 
 def _reason(quality: Quality) -> str:
     figures = quality.entry()
     return (
-        f"{figures['divergences']} divergences, largest R-hat {figures['largest_rhat']:.3f}, "
+        f"{counted(int(figures['divergences']), 'divergence')}, "
+        f"largest R-hat {figures['largest_rhat']:.3f}, "
         f"smallest ESS {min(figures['smallest_ess_bulk'], figures['smallest_ess_tail']):.0f}"
     )
 

@@ -85,8 +85,10 @@ def judge(quantities: xr.Dataset, sample_stats: xr.Dataset) -> Quality:
     """
     import arviz_stats
 
-    # A quantity that is the same in every draw (nothing was removed, say) has nothing to converge.
+    # A quantity that is the same in every draw (nothing was removed, say) has nothing to converge,
+    # and nor has one that nothing can be said of.
     constant = quantities.max(("chain", "draw")) == quantities.min(("chain", "draw"))
+    constant |= quantities.isnull().all(("chain", "draw"))
     size = quantities.sizes["chain"] * quantities.sizes["draw"]
     with np.errstate(invalid="ignore", divide="ignore"):
         rhat = arviz_stats.rhat(quantities)

@@ -11,7 +11,7 @@ import xarray as xr
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray
+    from fishdown.typing import FloatArray, IntArray
 
 
 @dataclass(frozen=True)
@@ -111,7 +111,8 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     -------
     xarray.Dataset
         Variables of `QUANTITIES`, dimensions (chain, draw, season), units and long names set.
-        Those of `COMMON` have no season.
+        Those of `COMMON` have no season. NaN where nothing can be said: the biomass of a season
+        in which no fish was weighed, unless lakes are pooled.
     """
     seasons = campaign.seasons
     season_lake = xr.DataArray(seasons["lake_index"].values, dims="season")
@@ -139,9 +140,13 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     found |= {name: posterior[name].isel(lake=season_lake) for name in by_lake if name in posterior}
     found |= {name: posterior[name] for name in COMMON if name in posterior}
     if spec.part("weights") == "measured":
-        found["mean_weight"] = posterior["mean_weight"]
-        found["biomass_before"] = before * posterior["mean_weight"] / area
-        found["biomass_after"] = (before - gone) * posterior["mean_weight"] / area
+        weight = posterior["mean_weight"]
+        if spec.part("pooling") == "none":
+            # On its own, a season without weighed fish has only the prior to say: nothing.
+            weight = weight.where(xr.DataArray(_weighed(campaign) > 0, dims="season"))
+        found["mean_weight"] = weight
+        found["biomass_before"] = before * weight / area
+        found["biomass_after"] = (before - gone) * weight / area
     dataset = xr.Dataset(
         {name: array.drop_vars("lake", errors="ignore") for name, array in found.items()}
     )
@@ -150,6 +155,13 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
         quantity = QUANTITIES[str(name)]
         array.attrs.update(units=quantity.cf_unit, long_name=quantity.meaning)
     return dataset
+
+
+def _weighed(campaign: Campaign) -> IntArray:
+    """Count the weighed fish of every season."""
+    known = campaign.fish["weight"].notnull().values & (campaign.fish["season_index"].values >= 0)
+    index = campaign.fish["season_index"].values[known]
+    return np.bincount(index, minlength=campaign.seasons.sizes["season"])
 
 
 def _taken(hazard: FloatArray) -> FloatArray:

@@ -63,7 +63,9 @@ def parse(text: str, kind: Kind) -> object:
 
 
 def _text(text: str) -> str:
-    return text
+    if any(not letter.isprintable() and not letter.isspace() for letter in text):
+        raise CellError("an invisible character", "type the name anew, with plain letters")
+    return " ".join(text.split())
 
 
 def _mark(text: str) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.posterior.quantities import QUANTITIES
-from fishdown.statements.verdicts import TAILS
+from fishdown.statements.verdicts import TAILS, says
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
@@ -41,13 +41,16 @@ def estimates(fit: Fit) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns `COLUMNS`; low and high enclose the equal-tailed 90 % interval. A quantity common
-        to all lakes has ``all lakes`` for lake and an empty season.
+        to all lakes has ``all lakes`` for lake and an empty season; a quantity that nothing can be
+        said of has no row.
     """
     seasons = fit.campaign.seasons
     rows = []
     for season in [*range(seasons.sizes["season"]), None]:
         for name, array in fit.quantities.data_vars.items():
             if ("season" in array.dims) != (season is not None):
+                continue
+            if season is not None and not says(fit, str(name), season):
                 continue
             where = {"season": season} if season is not None else {}
             draws = array.isel(where).values

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from fishdown.statements.verdicts import says
+
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
 
@@ -32,8 +34,8 @@ def removals(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
         Columns `COLUMNS`; 0 where nothing more is needed. Empty without weights.
     """
     rows = []
-    if "biomass_after" in fit.quantities:
-        for season in range(fit.campaign.seasons.sizes["season"]):
+    for season in range(fit.campaign.seasons.sizes["season"]):
+        if says(fit, "biomass_after", season):
             stay = fit.campaign.seasons.isel(season=season)
             withheld = bool(fit.failure(season)) and not despite_gate
             lake = fit.campaign.lakes.isel(lake=int(stay["lake_index"]))

@@ -79,6 +79,14 @@ def probability_below(draws: FloatArray, threshold: float) -> tuple[float, float
     return float(probability), float(np.sqrt(probability * (1.0 - probability) / effective))
 
 
+def says(fit: Fit, name: str, season: int) -> bool:
+    """Tell whether the fit says anything of a quantity in a season."""
+    if name not in fit.quantities:
+        return False
+    array = fit.quantities[name]
+    return bool(array.isel(season=season).notnull().all())
+
+
 def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, Any]:
     campaign = fit.campaign
     stay = campaign.seasons.isel(season=season)
@@ -97,7 +105,7 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
     if failure and not despite_gate:
         return {**row, "statement": f"Withheld for {place}: {failure}."}
     warning = f"WARNING, the gate failed ({failure}): " if failure else ""
-    if f"biomass_{when}" not in fit.quantities:
+    if not says(fit, f"biomass_{when}", season):
         return {**row, "statement": f"{warning}{_fish_only(fit, season, when, place)}"}
     draws = fit.quantities[f"biomass_{when}"].isel(season=season).values
     low, median, high = np.quantile(draws, (TAILS[0], 0.5, TAILS[1]))
@@ -124,7 +132,8 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
 def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
     draws = fit.quantities[f"abundance_{when}"].isel(season=season).values
     low, median, high = np.quantile(draws, (TAILS[0], 0.5, TAILS[1]))
-    weighed = bool(fit.campaign.fish["weight"].notnull().any())
+    mine = fit.campaign.fish["season_index"] == season
+    weighed = bool((fit.campaign.fish["weight"].notnull() & mine).any())
     reason = "the model leaves weights out" if weighed else "no fish was weighed"
     return (
         f"{when.capitalize()} netting, {place} held {amount(median)} fish (90 % interval "

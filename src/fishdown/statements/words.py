@@ -53,7 +53,15 @@ def percent(probability: float) -> str:
         return "more than 99 %"
     if probability < 0.01:
         return "less than 1 %"
-    return f"{100.0 * probability:.0f} %"
+    # Never across a limit of the scale: 89.6 % is likely, and "likely (90 %)" would read as wrong.
+    nearest = (
+        round(100.0 * probability),
+        math.floor(100.0 * probability),
+        math.ceil(100.0 * probability),
+    )
+    words = likelihood_words(probability)
+    whole = next(number for number in nearest if likelihood_words(number / 100.0) == words)
+    return f"{whole} %"
 
 
 def percent_with_error(probability: float, error: float) -> str:

@@ -34,7 +34,7 @@ def formula_table(season: str, rows: Sequence[Row]) -> Group:
     remarks = []
     for row in rows:
         if row.estimate is None:
-            remarks.append(f"{row.method} does not apply: {row.refusal}.")
+            remarks.append(f"Does not apply: {row.method} ({row.refusal}).")
             continue
         estimate = row.estimate
         limits = (

@@ -11,7 +11,7 @@ from rich.table import Table
 
 from fishdown.posterior.quantities import COMMON, QUANTITIES
 from fishdown.records.tables import rows_of
-from fishdown.statements.verdicts import TAILS
+from fishdown.statements.verdicts import TAILS, says
 from fishdown.statements.words import amount, percent, percent_with_error
 
 if TYPE_CHECKING:
@@ -110,6 +110,9 @@ def fish_table(fit: Fit, *, despite_gate: bool = False) -> Table:
             continue
         cells = []
         for name, (_, scale) in columns.items():
+            if not says(fit, name, season):
+                cells.append("–")
+                continue
             draws = scale * fit.quantities[name].isel(season=season).values
             low, median, high = (amount(x) for x in np.quantile(draws, (TAILS[0], 0.5, TAILS[1])))
             cells.append(f"{median}\n{low}–{high}")
@@ -120,7 +123,7 @@ def fish_table(fit: Fit, *, despite_gate: bool = False) -> Table:
 def common_table(fit: Fit, estimates: pd.DataFrame) -> Table:
     """Lay out what all lakes have in common, beside what was supposed of it before."""
     table = _table(
-        "Common to all lakes: median and 90 % interval, and what the prior supposed",
+        "The same for all pulls: median and 90 % interval, and what the prior supposed",
         "Quantity",
         "Median",
         "90 % interval",
@@ -162,9 +165,7 @@ def evidence_table(evidence: pd.DataFrame) -> Table:
         agreement = float(group["agreement"].iloc[0])
         shown = "–" if pd.isna(agreement) else percent(agreement)
         table.add_row(f"{lake} {season}", *cells, shown)
-    table.caption = (
-        "Agreement: chance that the two differ at least this much, by each other's spread."
-    )
+    table.caption = "Agreement: how often chance alone would part marks and catches this far."
     return table
 
 

@@ -1,0 +1,119 @@
+"""Reported quantities from draws small enough to work out by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import fishdown
+from fishdown.posterior.quantities import QUANTITIES, reported_quantities
+
+CHAINS, DRAWS = 2, 3
+
+
+def two_lakes(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+    """Pond (2 ha) in two years and Mere (5 ha) in one; fish removed: 40, 20 and 30."""
+    pulls = [
+        ("2023-06-01", "Pond", 25),
+        ("2023-06-02", "Pond", 15),
+        ("2024-06-01", "Pond", 20),
+        ("2023-06-01", "Mere", 20),
+        ("2023-06-05", "Mere", 10),
+    ]
+    return fishdown.read(
+        folder_of(
+            lakes=[{"lake": "Pond", "area_ha": 2.0}, {"lake": "Mere", "area_ha": 5.0}],
+            pulls=[
+                {"date": date, "lake": lake, "net": "A", "caught": caught}
+                for date, lake, caught in pulls
+            ],
+            measured=[{"date": "2023-06-01", "lake": "Pond", "weight_kg": 2.0}],
+        )
+    )
+
+
+def draws(value: Any, dimension: str | None = None) -> xr.DataArray:
+    """Repeat a value in every draw."""
+    values = np.broadcast_to(np.asarray(value, dtype=float), (CHAINS, DRAWS, *np.shape(value)))
+    return xr.DataArray(values, dims=("chain", "draw", *([dimension] if dimension else [])))
+
+
+def test_by_hand(folder_of: Callable[..., Path]) -> None:
+    campaign = two_lakes(folder_of)
+    spec = fishdown.read_model("pooled_lakes")
+    posterior = xr.Dataset(
+        {
+            "abundance": draws([100.0, 50.0, 60.0], "season"),
+            "cleared_ha": draws([1.0, 0.5], "lake"),
+            "temperature_effect": draws([0.5, 0.4], "lake"),
+            "schooling": draws(0.7),
+            "mean_weight": draws([2.0, 3.0, 1.5], "season"),
+        },
+        coords={"lake": campaign.lakes["lake"], "season": campaign.seasons["season"]},
+    )
+    found = reported_quantities(posterior, campaign, spec)
+    by_hand = {
+        "abundance_before": [100.0, 50.0, 60.0],
+        "abundance_after": [60.0, 30.0, 30.0],
+        "removed_share": [0.4, 0.4, 0.5],
+        "density_before": [50.0, 25.0, 12.0],
+        "density_after": [30.0, 15.0, 6.0],
+        # 1 − exp(−cleared area / lake area)
+        "catchability_at_reference": [0.39346934, 0.39346934, 0.09516258],
+        "temperature_effect": [0.5, 0.5, 0.4],
+        "schooling": 0.7,
+        "mean_weight": [2.0, 3.0, 1.5],
+        "biomass_before": [100.0, 75.0, 18.0],
+        "biomass_after": [60.0, 45.0, 9.0],
+    }
+    assert set(found.data_vars) == set(by_hand)
+    assert set(found.data_vars) <= set(QUANTITIES)
+    for name, values in by_hand.items():
+        assert found[name].isel(chain=1, draw=2).values == pytest.approx(values), name
+
+
+def test_labels(folder_of: Callable[..., Path]) -> None:
+    campaign = two_lakes(folder_of)
+    posterior = xr.Dataset(
+        {
+            "abundance": draws([100.0, 50.0, 60.0], "season"),
+            "cleared_ha": draws([1.0, 0.5], "lake"),
+        },
+        coords={"lake": campaign.lakes["lake"], "season": campaign.seasons["season"]},
+    )
+    spec = fishdown.read_model("pooled_lakes").with_parts(weights="none")
+    found = reported_quantities(posterior, campaign, spec)
+    assert found["season"].values.tolist() == ["Pond 2023", "Pond 2024", "Mere 2023"]
+    assert "biomass_after" not in found
+    for name, array in found.data_vars.items():
+        assert array.dims == ("chain", "draw", "season"), name
+        assert array.attrs["units"] == QUANTITIES[str(name)].cf_unit
+        assert array.attrs["long_name"] == QUANTITIES[str(name)].meaning
+
+
+def test_catchability_of_a_lake_and_none_from_marks_alone(
+    folder_of: Callable[..., Path],
+) -> None:
+    campaign = two_lakes(folder_of)
+    posterior = xr.Dataset(
+        {
+            "abundance": draws([100.0, 50.0, 60.0], "season"),
+            "catchability": draws([0.3, 0.1], "lake"),
+            "mean_weight": draws([2.0, 3.0, 1.5], "season"),
+        }
+    )
+    found = reported_quantities(posterior, campaign, fishdown.read_model("few_passes"))
+    assert found["catchability_at_reference"].isel(chain=0, draw=0).values.tolist() == [
+        0.3,
+        0.3,
+        0.1,
+    ]
+    alone = posterior.drop_vars("catchability")
+    found = reported_quantities(alone, campaign, fishdown.read_model("marks_only"))
+    assert "catchability_at_reference" not in found
+    assert "schooling" not in found

@@ -1,0 +1,163 @@
+"""The sampling seam: settings, retries, seeds, progress, breakdowns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from fake_fits import StubSampler
+
+import fishdown
+from fishdown.models.data import fitting_spec, model_data
+from fishdown.posterior.sampling import Sampler, SamplerSettings
+
+
+@pytest.fixture
+def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+    """Three passes over a pond, 87 fish, two of them weighed."""
+    return fishdown.read(
+        folder_of(
+            lakes=[{"lake": "Pond", "area_ha": 2.0}],
+            pulls=[
+                {"date": f"2024-06-0{day}", "lake": "Pond", "net": "A", "caught": caught}
+                for day, caught in enumerate((48, 27, 12), start=1)
+            ],
+            measured=[
+                {"date": "2024-06-01", "lake": "Pond", "weight_kg": weight} for weight in (2.0, 2.4)
+            ],
+        )
+    )
+
+
+@pytest.mark.parametrize(
+    ("wrong", "text"),
+    [
+        ({"chains": 1}, "1 chains of 1000 draws cannot be judged"),
+        ({"draws": 3}, "4 chains of 3 draws cannot be judged"),
+        ({"tune": 0}, "tune = 0: write a whole number, 1 or more"),
+        ({"cores": 0}, "cores = 0"),
+        ({"seed": -1}, "seed = -1"),
+        ({"target_accept": 1.0}, "target_accept = 1.0"),
+        ({"sampler": "gibbs"}, "unknown sampler 'gibbs'; known: nutpie, pymc"),
+    ],
+)
+def test_impossible_settings(wrong: dict[str, Any], text: str) -> None:
+    with pytest.raises(fishdown.FitError, match=text):
+        SamplerSettings(**wrong)
+
+
+def test_harder_settings() -> None:
+    harder = SamplerSettings(draws=300, tune=400, target_accept=0.94, seed=3).harder()
+    assert (harder.draws, harder.tune) == (600, 800)
+    assert harder.target_accept == pytest.approx(0.98)  # a third of the steps refused
+    assert (harder.seed, harder.chains) == (3, 4)
+
+
+def refit(
+    monkeypatch: pytest.MonkeyPatch, campaign: fishdown.Campaign, *divergences: int
+) -> tuple[fishdown.Fit, type[StubSampler], list[str]]:
+    stub = StubSampler.with_divergences(*divergences)
+    monkeypatch.setattr("fishdown.posterior.fit.Sampler", stub)
+    reasons: list[str] = []
+    fit = fishdown.fit(
+        campaign, settings=SamplerSettings(draws=500, tune=250), on_retry=reasons.append
+    )
+    return fit, stub, reasons
+
+
+def test_no_retry_when_the_first_attempt_passes(
+    monkeypatch: pytest.MonkeyPatch, campaign: fishdown.Campaign
+) -> None:
+    fit, stub, reasons = refit(monkeypatch, campaign, 0)
+    assert len(stub.asked) == len(fit.run["attempts"]) == 1
+    assert reasons == []
+    assert fit.passed
+
+
+def test_divergences_are_retried_twice_with_more_care(
+    monkeypatch: pytest.MonkeyPatch, campaign: fishdown.Campaign
+) -> None:
+    fit, stub, reasons = refit(monkeypatch, campaign, 7)
+    assert [asked.draws for asked in stub.asked] == [500, 1000, 2000]
+    assert [asked.tune for asked in stub.asked] == [250, 500, 1000]
+    accept = [asked.target_accept for asked in stub.asked]
+    assert accept == pytest.approx([0.95, 1 - 0.05 / 3, 1 - 0.05 / 9])
+    assert len(reasons) == 2
+    assert all("7 divergences" in reason for reason in reasons)
+    recorded = fit.run["attempts"]
+    assert [attempt["draws"] for attempt in recorded] == [500, 1000, 2000]
+    assert [attempt["divergences"] for attempt in recorded] == [7, 7, 7]
+    assert [attempt["passed"] for attempt in recorded] == [False, False, False]
+    assert all(attempt["sample_seconds"] >= 0.0 for attempt in recorded)
+    assert not fit.passed
+    assert fit.quantities.sizes["draw"] == 2000
+    assert fit.verdicts()["probability_below"].isna().all()
+
+
+def test_a_retry_that_passes_is_the_last(
+    monkeypatch: pytest.MonkeyPatch, campaign: fishdown.Campaign
+) -> None:
+    fit, stub, reasons = refit(monkeypatch, campaign, 2, 0)
+    assert len(stub.asked) == 2
+    assert len(reasons) == 1
+    assert [attempt["passed"] for attempt in fit.run["attempts"]] == [False, True]
+    assert fit.passed
+    assert fit.run["seed"] == stub.asked[0].seed
+
+
+def compiled(campaign: fishdown.Campaign, sampler: str) -> Sampler:
+    from fishdown.models.graph import build
+
+    spec, _ = fitting_spec(campaign, fishdown.read_model("few_passes"))
+    coords = {
+        "lake": campaign.lakes["lake"].values.tolist(),
+        "season": campaign.seasons["season"].values.tolist(),
+    }
+    return Sampler(build(spec, model_data(campaign, spec), coords), sampler)  # type: ignore[arg-type]
+
+
+def test_seeds_and_progress(campaign: fishdown.Campaign) -> None:
+    def abundance(seed: int, cores: int = 1) -> np.ndarray[Any, Any]:
+        settings = SamplerSettings(draws=200, tune=200, chains=2, cores=cores, seed=seed)
+        tree = sampler.sample(settings, lambda *counts: seen.append(counts))
+        return np.asarray(tree["posterior"]["abundance"].values)
+
+    seen: list[tuple[int, ...]] = []
+    sampler = compiled(campaign, "nutpie")
+    first = abundance(seed=1)
+    assert first.shape == (2, 200, 1)
+    np.testing.assert_array_equal(abundance(seed=1), first)
+    np.testing.assert_array_equal(abundance(seed=1, cores=2), first)
+    assert not np.isin(abundance(seed=2), first).any()
+    assert not np.isin(first[1], first[0]).any()  # each chain goes its own way
+    # A fit of milliseconds may be over before the first report.
+    assert all(0 <= done <= total == 800 for done, total, _ in seen)
+
+
+def test_both_samplers_agree(campaign: fishdown.Campaign) -> None:
+    settings = SamplerSettings(draws=2_000, tune=500, chains=2, cores=1, seed=4)
+    logs = [
+        np.log(compiled(campaign, name).sample(settings)["posterior"]["abundance"].values)
+        for name in ("nutpie", "pymc")
+    ]
+    # Two medians of some 1,000 effective draws each: five standard errors of their difference.
+    spread = np.std(logs[0])
+    apart = abs(np.median(logs[0]) - np.median(logs[1]))
+    assert apart < 5.0 * 1.25 * spread * np.sqrt(2.0 / 1_000)
+
+
+def test_a_breakdown_is_one_clear_error(
+    campaign: fishdown.Campaign, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import nutpie
+
+    def broken(*arguments: Any, **options: Any) -> None:
+        raise RuntimeError("all initial points failed")
+
+    monkeypatch.setattr(nutpie, "compile_pymc_model", lambda *arguments, **options: None)
+    monkeypatch.setattr(nutpie, "sample", broken)
+    with pytest.raises(fishdown.FitError, match="nutpie broke down: all initial points failed"):
+        compiled(campaign, "nutpie").sample(SamplerSettings())

@@ -1,0 +1,279 @@
+"""Saving a fit and reading it again; one real fit serves all of these tests."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+
+import fishdown
+from fishdown.posterior import store
+from fishdown.posterior.fit import Fit
+from fishdown.posterior.sampling import SamplerSettings
+
+FILES = {"posterior.nc", "verdicts.csv", "estimates.csv", "removals.csv", "run.json"}
+RECORDS = {
+    "campaign.toml": 'title = "Pond, \\"the deep\\""\nspecies = "common carp"\n',
+    "lakes.csv": "lake,area_ha\nMere,4\n",
+    "marked.csv": "date,lake,batch,mark,released,died\n2024-05-02,Mere,b,fin_clip,64,4\n",
+    "pulls.csv": (
+        "date,lake,net,caught,recaptured\n"
+        "2024-06-01,Mere,A,138,17\n"
+        "2024-06-03,Mere,A,92,10\n"
+        "2024-06-05,Mere,A,85,9\n"
+        "2024-06-08,Mere,A,49,\n"
+        "2024-06-11,Mere,A,33,4\n"
+    ),
+    "measured.csv": (
+        "date,lake,net,weight_kg\n2024-06-01,Mere,A,1.9\n2024-06-01,Mere,A,2.4\n"
+        "2024-06-03,Mere,A,2.2\n2024-06-03,Mere,,3.1\n"
+    ),
+    "bycatch.csv": "date,lake,net,species,count\n2024-06-01,Mere,A,pike,2\n",
+}
+
+
+@pytest.fixture(scope="module")
+def fit(tmp_path_factory: pytest.TempPathFactory) -> Fit:
+    folder = tmp_path_factory.mktemp("records")
+    for name, text in RECORDS.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return fishdown.fit(
+        fishdown.read(folder), settings=SamplerSettings(draws=800, tune=600, cores=1, seed=31)
+    )
+
+
+@pytest.fixture(scope="module")
+def saved(fit: Fit, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return fit.save(tmp_path_factory.mktemp("results") / "new" / "folder")
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
+
+
+def test_the_fit_itself_is_sound(fit: Fit) -> None:
+    assert fit.spec.name == "few_passes"
+    assert fit.passed
+
+
+def test_exactly_the_five_files(saved: Path) -> None:
+    assert set(contents(saved)) == FILES
+
+
+def test_loaded_equals_saved(fit: Fit, saved: Path) -> None:
+    again = fishdown.load(saved)
+    xr.testing.assert_identical(again.tree, fit.tree)
+    assert again.spec == fit.spec
+    assert again.spec.text == fit.spec.text
+    assert again.run == fit.run
+    assert again.passed == fit.passed
+    assert again.campaign.settings == fit.campaign.settings
+    assert again.campaign.hashes == fit.campaign.hashes
+    assert again.campaign.warnings == fit.campaign.warnings
+    for part in ("lakes", "seasons", "pulls", "fish", "bycatch"):
+        one, other = getattr(again.campaign, part), getattr(fit.campaign, part)
+        xr.testing.assert_identical(one, other)
+        assert {name: one[name].dtype.kind for name in one.variables} == {
+            name: other[name].dtype.kind for name in other.variables
+        }
+    for table in ("verdicts", "estimates", "removals"):
+        pd.testing.assert_frame_equal(getattr(again, table)(), getattr(fit, table)())
+
+
+def test_saving_what_was_loaded_changes_nothing(saved: Path, tmp_path: Path) -> None:
+    again = fishdown.load(saved).save(tmp_path / "again")
+    for name, content in contents(again).items():
+        if name != "posterior.nc":  # HDF5 may order its bytes as it likes
+            assert content == (saved / name).read_bytes()
+    xr.testing.assert_identical(fishdown.load(again).tree, fishdown.load(saved).tree)
+
+
+def test_tables_on_disk_are_those_of_the_fit(fit: Fit, saved: Path) -> None:
+    text = {"season": str, "lake": str}
+    for name in ("verdicts", "estimates", "removals"):
+        table = getattr(fit, name)()
+        again = pd.read_csv(saved / f"{name}.csv", dtype=text, keep_default_na=False, na_values="")
+        again["season"] = again["season"].fillna("")
+        pd.testing.assert_frame_equal(again, table, check_dtype=False)
+
+
+def test_a_changed_specification_comes_back_as_it_was_fitted(fit: Fit, tmp_path: Path) -> None:
+    """Its text is that of the model file, which no longer tells all."""
+    wide = dataclasses.replace(
+        fit.spec,
+        priors={
+            **fit.spec.priors,
+            "density": type(fit.spec.priors["density"])("lognormal", (20.0, 0.5)),
+        },
+        reference_temperature=15.0,
+    )
+    dataclasses.replace(fit, spec=wide).save(tmp_path)
+    again = fishdown.load(tmp_path).spec
+    assert again == wide
+    assert again.priors["density"].numbers == (20.0, 0.5)
+
+
+def test_plain_xarray_reads_it_with_units(saved: Path) -> None:
+    with xr.open_datatree(saved / "posterior.nc", engine="h5netcdf") as tree:
+        assert tree.attrs["Conventions"].startswith("CF-")
+        assert {"posterior", "quantities", "sample_stats", "campaign"} <= set(tree.children)
+        assert tree["quantities"]["biomass_after"].attrs == {
+            "units": "kg ha-1",
+            "long_name": "biomass density after the last pull",
+        }
+        assert tree["quantities"]["abundance_before"].sizes == {
+            "chain": 4,
+            "draw": 800,
+            "season": 1,
+        }
+
+
+def test_every_variable_has_a_name_and_every_number_a_unit(saved: Path) -> None:
+    # Undecoded, a date shows the unit it is stored in ("days since …").
+    with xr.open_datatree(saved / "posterior.nc", engine="h5netcdf", decode_cf=False) as tree:
+        nameless = []
+        for group in tree.subtree:
+            for name, variable in group.dataset.data_vars.items():
+                number = variable.dtype.kind in "iuf"
+                if not variable.attrs.get("long_name") or (
+                    number and "units" not in variable.attrs
+                ):
+                    nameless.append(f"{group.path}/{name}")
+    assert nameless == []
+
+
+def test_a_second_save_replaces_the_first(fit: Fit, tmp_path: Path) -> None:
+    fit.save(tmp_path)
+    (tmp_path / "notes.txt").write_text("mine", encoding="utf-8")
+    other = dataclasses.replace(fit, run={**fit.run, "title": "another"})
+    other.save(tmp_path)
+    assert set(contents(tmp_path)) == FILES | {"notes.txt"}
+    assert fishdown.load(tmp_path).run["title"] == "another"
+    assert json.loads((tmp_path / "run.json").read_text(encoding="utf-8"))["title"] == "another"
+
+
+def test_into_a_file_is_refused(fit: Fit, tmp_path: Path) -> None:
+    (tmp_path / "taken").write_text("mine", encoding="utf-8")
+    for folder in (tmp_path / "taken", tmp_path / "taken" / "below"):
+        with pytest.raises(fishdown.FitError, match=r"cannot write to .*taken"):
+            fit.save(folder)
+    assert (tmp_path / "taken").read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.parametrize("failure", [OSError(28, "No space left on device"), ValueError("odd")])
+@pytest.mark.parametrize("step", ["to_netcdf", "estimates", "json"])
+def test_a_failure_halfway_leaves_the_earlier_files(
+    fit: Fit, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, failure: Exception, step: str
+) -> None:
+    fit.save(tmp_path)
+    before = contents(tmp_path)
+
+    def broken(*arguments: object, **options: object) -> None:
+        raise failure
+
+    if step == "to_netcdf":
+        monkeypatch.setattr(xr.DataTree, "to_netcdf", broken)
+    elif step == "estimates":
+        monkeypatch.setattr(Fit, "estimates", broken)
+    else:
+        monkeypatch.setattr(Path, "write_text", broken)
+    with pytest.raises((fishdown.FitError, ValueError)) as caught:
+        dataclasses.replace(fit, run={**fit.run, "title": "another"}).save(tmp_path)
+    monkeypatch.undo()
+    if isinstance(failure, OSError):
+        assert str(caught.value) == f"cannot write to {tmp_path}: No space left on device"
+    assert contents(tmp_path) == before  # no draft left behind either
+
+
+def test_nothing_to_load(tmp_path: Path) -> None:
+    for folder in (tmp_path, tmp_path / "nowhere"):
+        with pytest.raises(fishdown.FitError, match=r"holds no fit: there is no posterior\.nc"):
+            fishdown.load(folder)
+
+
+@pytest.mark.parametrize("damage", ["cut short", "text", "empty"])
+def test_a_damaged_file(saved: Path, tmp_path: Path, damage: str) -> None:
+    whole = (saved / "posterior.nc").read_bytes()
+    broken = {"cut short": whole[: len(whole) // 2], "text": b"lake,fish\n", "empty": b""}
+    (tmp_path / "posterior.nc").write_bytes(broken[damage])
+    with pytest.raises(fishdown.FitError, match=r"posterior\.nc cannot be read"):
+        fishdown.load(tmp_path)
+
+
+def changed(saved: Path, folder: Path, **attributes: object) -> None:
+    with xr.open_datatree(saved / "posterior.nc", engine="h5netcdf") as tree:
+        loaded = tree.load()
+    for name, value in attributes.items():
+        if value is None:
+            del loaded.attrs[name]
+        else:
+            loaded.attrs[name] = value
+    loaded.to_netcdf(folder / "posterior.nc", engine="h5netcdf")
+
+
+def test_another_format(saved: Path, tmp_path: Path) -> None:
+    changed(saved, tmp_path, fishdown_format=99)
+    wanted = f"has format 99, this fishdown reads {store.FORMAT}; fit the campaign again"
+    with pytest.raises(fishdown.FitError, match=wanted):
+        fishdown.load(tmp_path)
+
+
+def test_a_file_of_somebody_else(tmp_path: Path) -> None:
+    xr.Dataset({"temperature": ("time", [1.0, 2.0])}).to_netcdf(
+        tmp_path / "posterior.nc", engine="h5netcdf"
+    )
+    with pytest.raises(fishdown.FitError, match="was not written by fishdown"):
+        fishdown.load(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("attribute", "value"),
+    [("fishdown_run", None), ("fishdown_spec", "{"), ("fishdown_spec", "{}")],
+)
+def test_a_file_with_a_part_missing(
+    saved: Path, tmp_path: Path, attribute: str, value: str | None
+) -> None:
+    changed(saved, tmp_path, **{attribute: value})
+    with pytest.raises(fishdown.FitError, match=r"posterior\.nc is damaged"):
+        fishdown.load(tmp_path)
+
+
+def test_run_json(fit: Fit, saved: Path) -> None:
+    import hashlib
+    from importlib.metadata import version
+
+    run = json.loads((saved / "run.json").read_text(encoding="utf-8"))
+    assert run == fit.run
+    assert run["title"] == 'Pond, "the deep"'
+    assert run["model"] == "few_passes"
+    assert run["model_text"] == fishdown.read_model("few_passes").text
+    assert run["seed"] == 31
+    assert run["versions"]["nutpie"] == version("nutpie")
+    assert run["versions"]["fishdown"] == fishdown.__version__
+    assert run["input_sha256"] == {
+        name: hashlib.sha256(text.encode("utf-8")).hexdigest() for name, text in RECORDS.items()
+    }
+    first = run["attempts"][0]
+    assert (first["draws"], first["tune"], first["chains"], first["seed"]) == (800, 600, 4, 31)
+    assert run["quality_gate"]["passed"] is True
+    assert run["quality_gate"]["divergences"] == 0
+    assert run["compile_seconds"] > 0.0
+    total = sum(attempt["sample_seconds"] for attempt in run["attempts"])
+    assert run["sample_seconds"] == pytest.approx(total, abs=0.01)
+
+
+def test_run_json_is_json_even_when_a_figure_is_no_number(fit: Fit, tmp_path: Path) -> None:
+    gate = {**fit.run["quality_gate"], "largest_rhat": float("nan"), "smallest_ess_bulk": np.inf}
+    dataclasses.replace(fit, run={**fit.run, "quality_gate": gate}).save(tmp_path)
+
+    def refuse(constant: str) -> None:
+        raise AssertionError(f"{constant} is no JSON")
+
+    text = (tmp_path / "run.json").read_text(encoding="utf-8")
+    run = json.loads(text, parse_constant=refuse)
+    assert run["quality_gate"]["largest_rhat"] is None
