@@ -49,7 +49,12 @@ def fake_campaign(
             coords={"season": np.array([f"{name} 2024" for name in names])},
         ),
         pulls=xr.Dataset({"season_index": ("pull", places)}),
-        fish=xr.Dataset({"weight": ("fish", np.array(weights, dtype=float))}),
+        fish=xr.Dataset(
+            {
+                "weight": ("fish", np.array(weights, dtype=float)),
+                "season_index": ("fish", np.zeros(len(weights), dtype=np.int64)),
+            }
+        ),
         bycatch=xr.Dataset(),
     )
 
