@@ -124,7 +124,7 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
             f"{warning}{when.capitalize()} netting, {place} held {amount(median)} kg/ha of "
             f"{species} (90 % interval {amount(low)} to {amount(high)}); it is {words} "
             f"({percent(probability)}) that this is below the threshold of "
-            f"{amount(threshold)} kg/ha."
+            f"{amount(threshold)} kg/ha.{_borrowed(fit, season)}"
         ),
     }
 
@@ -132,10 +132,19 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
 def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
     draws = fit.quantities[f"abundance_{when}"].isel(season=season).values
     low, median, high = np.quantile(draws, (TAILS[0], 0.5, TAILS[1]))
-    mine = fit.campaign.fish["season_index"] == season
-    weighed = bool((fit.campaign.fish["weight"].notnull() & mine).any())
-    reason = "the model leaves weights out" if weighed else "no fish was weighed"
+    reason = "the model leaves weights out" if _weighed(fit, season) else "no fish was weighed"
     return (
         f"{when.capitalize()} netting, {place} held {amount(median)} fish (90 % interval "
         f"{amount(low)} to {amount(high)}); {reason}, so nothing can be said of kg/ha."
     )
+
+
+def _borrowed(fit: Fit, season: int) -> str:
+    if _weighed(fit, season):
+        return ""
+    return " No fish was weighed here: the mean weight is borrowed from the other lakes."
+
+
+def _weighed(fit: Fit, season: int) -> bool:
+    mine = fit.campaign.fish["season_index"] == season
+    return bool((fit.campaign.fish["weight"].notnull() & mine).any())
