@@ -19,23 +19,6 @@ import fishdown
 from fishdown.cli import main
 
 
-@pytest.fixture(autouse=True)
-def plain_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in ("FORCE_COLOR", "TTY_COMPATIBLE", "TTY_INTERACTIVE", "CLICOLOR_FORCE"):
-        monkeypatch.delenv(name, raising=False)
-    monkeypatch.setenv("COLUMNS", "80")
-
-
-@pytest.fixture
-def stub(monkeypatch: pytest.MonkeyPatch) -> Callable[..., type[StubSampler]]:
-    def put(*divergences: int) -> type[StubSampler]:
-        sampler = StubSampler.with_divergences(*divergences)
-        monkeypatch.setattr("fishdown.posterior.fit.Sampler", sampler)
-        return sampler
-
-    return put
-
-
 def in_shell(*arguments: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-m", "fishdown.cli", *arguments],

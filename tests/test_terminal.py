@@ -21,23 +21,6 @@ from fishdown.terminal.progress import sampling_progress
 ODD_NAMES = ("<b>[red]x", "[bold]", '"A",b:fish:[/]')
 
 
-@pytest.fixture(autouse=True)
-def plain_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in ("FORCE_COLOR", "TTY_COMPATIBLE", "TTY_INTERACTIVE", "CLICOLOR_FORCE"):
-        monkeypatch.delenv(name, raising=False)
-    monkeypatch.setenv("COLUMNS", "80")
-
-
-@pytest.fixture
-def stub(monkeypatch: pytest.MonkeyPatch) -> Callable[..., type[StubSampler]]:
-    def put(*divergences: int) -> type[StubSampler]:
-        sampler = StubSampler.with_divergences(*divergences)
-        monkeypatch.setattr("fishdown.posterior.fit.Sampler", sampler)
-        return sampler
-
-    return put
-
-
 @pytest.mark.parametrize("command", ["check", "priors", "formulas", "fit"])
 def test_odd_names_are_printed_as_they_were_written(
     command: str,
