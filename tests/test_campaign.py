@@ -171,14 +171,14 @@ def test_measured_fish_and_bycatch(folder_of: Callable[..., Path]) -> None:
     [
         ("lakes", "area", "ha"),
         ("lakes", "threshold", "kg ha-1"),
-        ("seasons", "gone", "fish"),
-        ("pulls", "caught", "fish"),
+        ("seasons", "gone", "count"),
+        ("pulls", "caught", "count"),
         ("pulls", "temperature", "degree_Celsius"),
         ("pulls", "mesh", "mm"),
         ("pulls", "bait_days", "d"),
         ("fish", "length", "mm"),
         ("fish", "weight", "kg"),
-        ("bycatch", "count", "fish"),
+        ("bycatch", "count", "count"),
     ],
 )
 def test_units(folder_of: Callable[..., Path], part: str, name: str, unit: str) -> None:
