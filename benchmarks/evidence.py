@@ -51,11 +51,7 @@ def agreements(fault: dict[str, float], campaigns: int, lakes: int, seed: int) -
         by_catches = spec.with_parts(evidence="depletion", weights="none")
         data = model_data(campaign, by_catches)
         if sampler is None:
-            coords = {
-                "lake": campaign.lakes["lake"].values.tolist(),
-                "season": campaign.seasons["season"].values.tolist(),
-            }
-            sampler = Sampler(build(by_catches, data, coords), "nutpie", reusable=True)
+            sampler = Sampler(build(by_catches, data, campaign.coords), "nutpie", reusable=True)
         sampler.feed(data)
         drawn = sampler.sample(replace(settings, seed=number))["posterior/abundance"]
         found += compare(campaign, spec, drawn, drawn)["agreement"].values.tolist()

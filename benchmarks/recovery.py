@@ -148,11 +148,7 @@ class Study:
 
     def __init__(self, spec: ModelSpec, campaign: Campaign) -> None:
         self.spec, _ = fitting_spec(campaign, spec)
-        coords = {
-            "lake": campaign.lakes["lake"].values.tolist(),
-            "season": campaign.seasons["season"].values.tolist(),
-        }
-        graph = build(self.spec, model_data(campaign, self.spec), coords)
+        graph = build(self.spec, model_data(campaign, self.spec), campaign.coords)
         self.sampler = Sampler(graph, "nutpie", reusable=True)
 
     def fit(self, campaign: Campaign, seed: int) -> tuple[xr.Dataset, xr.Dataset, int]:

@@ -85,15 +85,11 @@ def main() -> None:
     campaign, _ = simulate(draw_world(rng, options.lakes), rng)
     spec, _ = fitting_spec(campaign, fishdown.read_model("pooled_lakes"))
     data = model_data(campaign, spec)
-    coords = {
-        "lake": campaign.lakes["lake"].values.tolist(),
-        "season": campaign.seasons["season"].values.tolist(),
-    }
     plain = without_telescoping(campaign, data)
     samplers = {
-        "default (nutpie, telescoped)": Sampler(build(spec, data, coords), "nutpie"),
-        "no telescoping": Sampler(build(spec, plain, coords), "nutpie"),
-        "PyMC's own sampler": Sampler(build(spec, data, coords), "pymc"),
+        "default (nutpie, telescoped)": Sampler(build(spec, data, campaign.coords), "nutpie"),
+        "no telescoping": Sampler(build(spec, plain, campaign.coords), "nutpie"),
+        "PyMC's own sampler": Sampler(build(spec, data, campaign.coords), "pymc"),
     }
     print(f"{options.lakes} lakes, {campaign.pulls.sizes['pull']} pulls")
     rates: dict[str, list[float]] = {name: [] for name in samplers}

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import os
 
     from fishdown.records import Records
+    from fishdown.typing import IntArray
 
 _LABELS: dict[str, tuple[str | None, str]] = {
     "area": ("ha", "lake area"),
@@ -56,6 +57,9 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "spoiled": (None, "whether the pull says nothing about catchability"),
     "species": (None, "species of the bycatch"),
 }
+
+
+_TABLES = ("lakes", "seasons", "pulls", "fish", "bycatch")
 
 
 @dataclass(frozen=True)
@@ -106,11 +110,24 @@ class Campaign:
         """Return the pulls of one season, by its position, in time order."""
         return self.pulls.isel(pull=np.flatnonzero(self.pulls["season_index"].values == season))
 
+    @property
+    def coords(self) -> dict[str, list[str]]:
+        """Labels of the dimensions that models share with the records."""
+        return {
+            "lake": self.lakes["lake"].values.tolist(),
+            "season": self.seasons["season"].values.tolist(),
+        }
+
+    @property
+    def weighed(self) -> IntArray:
+        """Number of weighed fish in each season, shape (season,)."""
+        index = self.fish["season_index"].values
+        known = self.fish["weight"].notnull().values & (index >= 0)
+        return np.bincount(index[known], minlength=self.seasons.sizes["season"])
+
     def to_tree(self) -> xr.DataTree:
         """Return the campaign as a tree of datasets, as it is saved beside a posterior."""
-        tree = xr.DataTree.from_dict(
-            {name: getattr(self, name) for name in ("lakes", "seasons", "pulls", "fish", "bycatch")}
-        )
+        tree = xr.DataTree.from_dict({name: getattr(self, name) for name in _TABLES})
         tree.attrs = {
             "settings": json.dumps(asdict(self.settings)),
             "warnings": json.dumps(list(self.warnings)),
@@ -123,10 +140,7 @@ class Campaign:
         """Rebuild a campaign from what `to_tree` returned."""
         return cls(
             settings=Settings(**json.loads(tree.attrs["settings"])),
-            **{
-                name: tree[name].to_dataset()
-                for name in ("lakes", "seasons", "pulls", "fish", "bycatch")
-            },
+            **{name: tree[name].to_dataset() for name in _TABLES},
             warnings=tuple(json.loads(tree.attrs["warnings"])),
             hashes=json.loads(tree.attrs["hashes"]),
         )
@@ -228,14 +242,8 @@ def from_records(records: Records) -> Campaign:
         warnings=tuple(str(problem) for problem in records.warnings),
         hashes=dict(records.hashes),
     )
-    for dataset in (
-        campaign.lakes,
-        campaign.seasons,
-        campaign.pulls,
-        campaign.fish,
-        campaign.bycatch,
-    ):
-        _label(dataset)
+    for name in _TABLES:
+        _label(getattr(campaign, name))
     return campaign
 
 

@@ -15,7 +15,9 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from fishdown import intervals
 from fishdown.checks.marks_alone import marks_alone
+from fishdown.intervals import low_median_high
 from fishdown.models.data import ledger_of_season
 from fishdown.statements.words import percent
 
@@ -26,7 +28,6 @@ if TYPE_CHECKING:
 
 KINDS = ("marks", "depletion", "both")
 POINTS = ("low", "median", "high")
-QUANTILES = np.array([0.05, 0.5, 0.95])
 # Below this the statement is withheld; below the other it carries a remark.
 CONFLICT = 0.01
 DOUBT = 0.05
@@ -115,13 +116,13 @@ def compare(
     area = campaign.lakes["area"].values[campaign.seasons["lake_index"].values]
     for season in range(count):
         catches: FloatArray = depletion.isel(season=season).values.ravel()
-        abundance[season, 1] = np.quantile(catches, QUANTILES)
-        abundance[season, 2] = np.quantile(both.isel(season=season).values, QUANTILES)
+        abundance[season, 1] = low_median_high(catches)
+        abundance[season, 2] = low_median_high(both.isel(season=season).values)
         ledger = ledger_of_season(campaign, season, "marks")
         if not len(ledger.weights):
             continue
         marks = marks_alone(ledger, spec.priors["density"], float(area[season]))
-        abundance[season, 0] = marks.quantile(QUANTILES)
+        abundance[season, 0] = marks.quantile(intervals.POINTS)
         # No more than the draws can tell.
         below = np.clip(marks.at_most(catches).mean(), 0.5 / len(catches), 1 - 0.5 / len(catches))
         agreement[season] = 2.0 * min(below, 1.0 - below)

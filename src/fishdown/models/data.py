@@ -139,8 +139,7 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
         if spec.part(part) != PARTS[part][0]:
             spec = spec.with_parts(**{part: PARTS[part][0]})
             notes.append(missing)
-    weights = campaign.fish["weight"].values[campaign.fish["season_index"].values >= 0]
-    if spec.part("weights") != "none" and np.isnan(weights).all():
+    if spec.part("weights") != "none" and not campaign.weighed.any():
         spec = spec.with_parts(weights="none")
         notes.append("no weights: no biomass")
     return spec, tuple(notes)
@@ -204,7 +203,7 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
         mesh_doublings=np.nan_to_num(np.log2(_filled(pulls["mesh"][speaks]))),
         rest=rest_days(net, pulls["season_index"][speaks], pulls["date"][speaks]),
         bait=_filled(pulls["bait_days"][speaks], relative=False),
-        weighed=np.bincount(fish_season, minlength=count).astype(float),
+        weighed=campaign.weighed.astype(float),
         weight_total=np.bincount(fish_season, weights=weight[known], minlength=count),
         weight_total_log=np.bincount(fish_season, weights=np.log(weight[known]), minlength=count),
     )

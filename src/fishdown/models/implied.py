@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from fishdown.intervals import low_median_high
+
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
@@ -50,7 +52,7 @@ def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd
     rows = []
     for position, lake in enumerate(campaign.lakes["lake"].values):
         for (quantity, unit), values in found.items():
-            low, median, high = np.quantile(values[:, position], (0.05, 0.5, 0.95))
+            low, median, high = low_median_high(values[:, position])
             rows.append((str(lake), quantity, unit, median, low, high))
     return pd.DataFrame(rows, columns=["lake", "quantity", "unit", "median", "low", "high"])
 

@@ -262,11 +262,8 @@ def _sample(
     """Compile once and sample until the quality gate is passed or the retries are spent."""
     from fishdown.models.graph import build
 
-    coords = {
-        "lake": campaign.lakes["lake"].values.tolist(),
-        "season": campaign.seasons["season"].values.tolist(),
-    }
-    sampler = Sampler(build(spec, model_data(campaign, spec), coords), settings.sampler)
+    graph = build(spec, model_data(campaign, spec), campaign.coords)
+    sampler = Sampler(graph, settings.sampler)
     attempts: list[Attempt] = []
     while True:
         started = time.perf_counter()

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
+from fishdown.intervals import TAILS
 from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 LARGEST_RHAT = 1.01
 SMALLEST_ESS = 400.0
 # Tail ESS is the smaller one of these two quantiles', and these bound the intervals reported.
-TAILS = (0.05, 0.95)
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ import xarray as xr
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray, IntArray
+    from fishdown.typing import FloatArray
 
 
 @dataclass(frozen=True)
@@ -143,7 +143,7 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
         weight = posterior["mean_weight"]
         if spec.part("pooling") == "none":
             # On its own, a season without weighed fish has only the prior to say: nothing.
-            weight = weight.where(xr.DataArray(_weighed(campaign) > 0, dims="season"))
+            weight = weight.where(xr.DataArray(campaign.weighed > 0, dims="season"))
         found["mean_weight"] = weight
         found["biomass_before"] = before * weight / area
         found["biomass_after"] = (before - gone) * weight / area
@@ -155,13 +155,6 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
         quantity = QUANTITIES[str(name)]
         array.attrs.update(units=quantity.cf_unit, long_name=quantity.meaning)
     return dataset
-
-
-def _weighed(campaign: Campaign) -> IntArray:
-    """Count the weighed fish of every season."""
-    known = campaign.fish["weight"].notnull().values & (campaign.fish["season_index"].values >= 0)
-    index = campaign.fish["season_index"].values[known]
-    return np.bincount(index, minlength=campaign.seasons.sizes["season"])
 
 
 def _taken(hazard: FloatArray) -> FloatArray:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
 import pandas as pd
 
+from fishdown.intervals import low_median_high
 from fishdown.posterior.quantities import QUANTITIES
-from fishdown.statements.verdicts import TAILS, says
+from fishdown.statements.verdicts import says
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
@@ -54,7 +54,7 @@ def estimates(fit: Fit) -> pd.DataFrame:
                 continue
             where = {"season": season} if season is not None else {}
             draws = array.isel(where).values
-            low, median, high = np.quantile(draws, (TAILS[0], 0.5, TAILS[1]))
+            low, median, high = low_median_high(draws)
             rows.append(
                 {
                     "lake": ALL_LAKES if season is None else str(seasons["lake"].values[season]),

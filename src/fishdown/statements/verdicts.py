@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from fishdown.intervals import low_median_high
 from fishdown.statements.words import amount, likelihood_words, percent
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
     from fishdown.typing import FloatArray
 
-INTERVAL = 0.90
-TAILS = (0.5 - INTERVAL / 2.0, 0.5 + INTERVAL / 2.0)
 COLUMNS = (
     "lake",
     "season",
@@ -108,7 +107,7 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
     if not says(fit, f"biomass_{when}", season):
         return {**row, "statement": f"{warning}{_fish_only(fit, season, when, place)}"}
     draws = fit.quantities[f"biomass_{when}"].isel(season=season).values
-    low, median, high = np.quantile(draws, (TAILS[0], 0.5, TAILS[1]))
+    low, median, high = low_median_high(draws)
     probability, error = probability_below(draws, threshold)
     words = likelihood_words(probability)
     species = campaign.settings.species
@@ -131,8 +130,10 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
 
 def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
     draws = fit.quantities[f"abundance_{when}"].isel(season=season).values
-    low, median, high = np.quantile(draws, (TAILS[0], 0.5, TAILS[1]))
-    reason = "the model leaves weights out" if _weighed(fit, season) else "no fish was weighed"
+    low, median, high = low_median_high(draws)
+    reason = (
+        "the model leaves weights out" if fit.campaign.weighed[season] else "no fish was weighed"
+    )
     return (
         f"{when.capitalize()} netting, {place} held {amount(median)} fish (90 % interval "
         f"{amount(low)} to {amount(high)}); {reason}, so nothing can be said of kg/ha."
@@ -140,11 +141,6 @@ def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
 
 
 def _borrowed(fit: Fit, season: int) -> str:
-    if _weighed(fit, season):
+    if fit.campaign.weighed[season]:
         return ""
     return " No fish was weighed here: the mean weight is borrowed from the other lakes."
-
-
-def _weighed(fit: Fit, season: int) -> bool:
-    mine = fit.campaign.fish["season_index"] == season
-    return bool((fit.campaign.fish["weight"].notnull() & mine).any())

@@ -9,9 +9,10 @@ import pandas as pd
 from rich import box
 from rich.table import Table
 
+from fishdown.intervals import INTERVAL, low_median_high
 from fishdown.posterior.quantities import COMMON, QUANTITIES
 from fishdown.records.tables import rows_of
-from fishdown.statements.verdicts import TAILS, says
+from fishdown.statements.verdicts import says
 from fishdown.statements.words import amount, percent, percent_with_error
 
 if TYPE_CHECKING:
@@ -114,7 +115,7 @@ def fish_table(fit: Fit, *, despite_gate: bool = False) -> Table:
                 cells.append("–")
                 continue
             draws = scale * fit.quantities[name].isel(season=season).values
-            low, median, high = (amount(x) for x in np.quantile(draws, (TAILS[0], 0.5, TAILS[1])))
+            low, median, high = (amount(x) for x in low_median_high(draws))
             cells.append(f"{median}\n{low}–{high}")
         table.add_row(str(label), *cells)
     return table
@@ -131,7 +132,7 @@ def common_table(fit: Fit, estimates: pd.DataFrame) -> Table:
         right=("Median", "90 % interval", "Prior"),
     )
     for row in rows_of(estimates[estimates["quantity"].isin(COMMON)]):
-        low, high = fit.spec.priors[row.quantity].interval(0.9)
+        low, high = fit.spec.priors[row.quantity].interval(INTERVAL)
         quantity = QUANTITIES[row.quantity]
         table.add_row(
             f"{quantity.meaning} ({quantity.unit})",
@@ -204,7 +205,7 @@ def prior_table(spec: ModelSpec) -> Table:
         right=("Median", "90 % interval"),
     )
     for name, prior in spec.priors.items():
-        low, high = prior.interval(0.9)
+        low, high = prior.interval(INTERVAL)
         median = float(prior.quantile(np.array([0.5]))[0])
         table.add_row(name, meaning(name), amount(median), f"{amount(low)}–{amount(high)}")
     return table

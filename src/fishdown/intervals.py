@@ -1,0 +1,32 @@
+"""The one interval that fishdown reports: equal-tailed, holding 90 %."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from fishdown.typing import FloatArray
+
+INTERVAL = 0.90
+TAILS = (0.05, 0.95)
+# Low, median, high.
+POINTS = np.array([TAILS[0], 0.5, TAILS[1]])
+
+
+def low_median_high(draws: Any) -> FloatArray:
+    """Return the lower end of the interval, the median and the upper end, over all draws.
+
+    Parameters
+    ----------
+    draws : array_like
+        Of any shape, in any unit.
+
+    Returns
+    -------
+    ndarray, shape (3,)
+        In the unit of the draws.
+    """
+    points: FloatArray = np.quantile(draws, POINTS)
+    return points
