@@ -93,6 +93,21 @@ def _parser() -> argparse.ArgumentParser:
     _model(fit)
     _sampling(fit)
 
+    figures = commands.add_parser("figures", help="draw the figures of a fit into its folder")
+    _results(figures)
+    figures.add_argument(
+        "--only", action="append", metavar="NAME", help="draw this one only (may be repeated)"
+    )
+    figures.add_argument(
+        "--format", choices=("png", "svg", "pdf"), default="png", help="kind of file (png)"
+    )
+    figures.add_argument(
+        "--palette", choices=("light", "print"), default="light", help="colours (light)"
+    )
+
+    report = commands.add_parser("report", help="write one page for the browser about a fit")
+    _results(report)
+
     demo = commands.add_parser("demo", help="the main job on an invented watershed")
     demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
     _sampling(demo)
@@ -103,6 +118,11 @@ def _folder(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "folder", metavar="FOLDER", help="campaign folder with campaign.toml, or .xlsx workbook"
     )
+
+
+def _results(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("results", metavar="DIR", help="folder that fishdown fit wrote")
+    _despite_gate(parser)
 
 
 def _model(parser: argparse.ArgumentParser) -> None:
@@ -129,10 +149,14 @@ def _sampling(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sampler", choices=("nutpie", "pymc"), default="nutpie", help="engine (nutpie)"
     )
+    _despite_gate(parser)
+
+
+def _despite_gate(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--despite-gate",
         action="store_true",
-        help="print statements under a warning where the quality gate failed",
+        help="show statements under a warning where the quality gate failed",
     )
 
 

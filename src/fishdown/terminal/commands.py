@@ -108,6 +108,48 @@ def demo(options: argparse.Namespace) -> int:
     return code
 
 
+def figures(options: argparse.Namespace) -> int:
+    """Draw the figures of a fit into its folder."""
+    from fishdown.figures.files import write_figures
+    from fishdown.posterior.store import load
+
+    fitted = load(options.results)
+    written, left_out = write_figures(
+        fitted,
+        options.results,
+        only=options.only,
+        file_format=options.format,
+        palette=options.palette,
+        despite_gate=options.despite_gate,
+    )
+    console = _console()
+    for name, reason in left_out.items():
+        console.print(f"  left out: {name} ({reason})")
+    console.print(f"Written to {written[0].parent}: {', '.join(path.name for path in written)}.")
+    return _judged(console, fitted, despite_gate=options.despite_gate)
+
+
+def report(options: argparse.Namespace) -> int:
+    """Write the page about a fit into its folder."""
+    from fishdown.posterior.store import load
+    from fishdown.report import write_report
+
+    fitted = load(options.results)
+    path = write_report(fitted, options.results, despite_gate=options.despite_gate)
+    console = _console()
+    console.print(f"Written: {path} ({path.stat().st_size / 1e6:.1f} MB). Open it in a browser.")
+    return _judged(console, fitted, despite_gate=options.despite_gate)
+
+
+def _judged(console: Console, fitted: Fit, *, despite_gate: bool) -> int:
+    """Say whether statements were withheld, and return the exit code."""
+    if fitted.passed:
+        return DONE
+    shown = "shown under a warning" if despite_gate else "withheld"
+    console.print(f"A gate failed: statements of some season are {shown}.")
+    return GATE_FAILED
+
+
 def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int]:
     from fishdown.campaign import read
     from fishdown.posterior.choice import choose_model
