@@ -1,4 +1,4 @@
-"""Fits of real records with handmade draws, for figures and pages: no sampling, a fraction of a second."""
+"""Fits of records with handmade draws, for figures and pages: no sampling is needed."""
 
 from __future__ import annotations
 
@@ -59,7 +59,9 @@ def records(
                         "order": 1 + pull % 2,
                         "caught": caught,
                         "recaptured": min(3, caught) if marked else "",
-                        "water_temp_c": "" if pull == 5 or not warm else round(24.0 - 0.9 * pull, 1),
+                        "water_temp_c": ""
+                        if pull == 5 or not warm
+                        else round(24.0 - 0.9 * pull, 1),
                         "spoiled": "yes" if pull == 7 else "no",
                     }
                 )
@@ -86,7 +88,9 @@ def records(
                     for fish in range(6)
                 ]
     places = [{"lake": lake, "area_ha": 10.0 + 7.5 * n} for n, lake in enumerate(lakes)]
-    return write_folder(folder, lakes=places, **{name: rows for name, rows in tables.items() if rows})
+    return write_folder(
+        folder, lakes=places, **{name: rows for name, rows in tables.items() if rows}
+    )
 
 
 def drawn_fit(

@@ -50,9 +50,7 @@ class Browser:
             f"--user-data-dir={profile}",
         ):
             options.add_argument(argument)
-        options.set_capability(
-            "goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"}
-        )
+        options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
         service = webdriver.ChromeService(shutil.which("chromedriver"))
         self.driver = webdriver.Chrome(options=options, service=service)
 
@@ -95,6 +93,14 @@ class Browser:
 
     def script(self, text: str, *arguments: Any) -> Any:
         return self.driver.execute_script(text, *arguments)
+
+    def press(self, key: str) -> None:
+        """Press a key, wherever the focus is."""
+        from selenium.webdriver.common.action_chains import ActionChains
+        from selenium.webdriver.common.keys import Keys
+
+        pressed = Keys.TAB if key == "Tab" else key
+        ActionChains(self.driver).send_keys(pressed).perform()
 
     def picture(self, path: Path) -> Path:
         """Write a picture of the whole page."""

@@ -58,7 +58,7 @@ def draw(
         One of `NAMES`.
     seasons : sequence of int, optional
         Positions of the seasons to show; by default all.
-    palette : {"light", "print"}
+    palette : {"light", "print", "page"}
     despite_gate : bool
         Draw also what a failed gate would withhold.
     **options

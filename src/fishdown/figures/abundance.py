@@ -95,15 +95,13 @@ def _season(
         room_above(above, 0.12)
     below.bar(course.place[:-1], course.caught, width=course.bar, color=palette.ink, align="center")
     below.set_ylabel("fish\ncaught")
-    counts_axis(below.yaxis)
-    below.yaxis.get_major_locator().set_params(nbins=3)  # type: ignore[attr-defined]
+    counts_axis(below.yaxis, most=3)
     room_above(below)
     if course.dated:
         date_axis(below)
         below.set_xlabel("date, catches of each day")
     else:
-        counts_axis(below.xaxis)
-        below.xaxis.get_major_locator().set_params(integer=True)  # type: ignore[attr-defined]
+        counts_axis(below.xaxis, whole=True)
         below.set_xlabel("pull, in time order")
 
 
@@ -216,7 +214,9 @@ def _sentence(fit: Fit, season: int, *, despite_gate: bool) -> str:
     if reason:
         return f"{name}: estimate withheld ({reason}); {caught}."
     left = course.left(fit, season)
-    first, last = (said(*low_median_high(left[:, end]), "fish") for end in (0, -1))
+    first, last = (said(low_median_high(left[:, end]), "fish") for end in (0, -1))
     fish = threshold_fish(fit, season)
-    line = "" if fish is None else f"; the threshold stands for {said(*low_median_high(fish), 'fish')}"
+    line = (
+        "" if fish is None else f"; the threshold stands for {said(low_median_high(fish), 'fish')}"
+    )
     return f"{name}: from {first} before the first pull to {last} after the last; {caught}{line}."

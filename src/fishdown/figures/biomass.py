@@ -163,10 +163,10 @@ def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bo
         parts = []
         for when in ("before", "after"):
             draws = _draws(fit, when, season)
-            probability = probability_below(draws, threshold)[0]
+            share = probability_below(draws, threshold)[0]
             parts.append(
-                f"{when} netting {said(*low_median_high(draws), 'kg/ha')}, below the threshold of "
-                f"{amount(threshold)} kg/ha {likelihood_words(probability)} ({percent(probability)})"
+                f"{when} netting {said(low_median_high(draws), 'kg/ha')}, below the threshold of "
+                f"{amount(threshold)} kg/ha {likelihood_words(share)} ({percent(share)})"
             )
         sentences.append(f"{name}: {'; '.join(parts)}.")
     return " ".join(sentences)

@@ -60,7 +60,7 @@ def draw(
         panel.tick_params(axis="y", length=0)
         panel.set_yticks(range(len(table)), [short(name, 24) for name in table["species"]])
         panel.set_ylim(max(len(table), 1) - 0.4, -0.6)
-        panel.set_xlim(0.0, 1.45 * right)
+        panel.set_xlim(0.0, 1.8 * right)
         if not len(table):
             panel.set_yticks([])
             note(panel, "no bycatch is on record", palette)
@@ -112,9 +112,11 @@ def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bo
         parts = []
         for row in rows_of(table):
             interval = said(
-                row.per_pull_low, row.per_pull_median, row.per_pull_high, "fish a pull"
+                (row.per_pull_low, row.per_pull_median, row.per_pull_high), "fish a pull"
             )
             dead = "" if pd.isna(row.dead) else f", {row.dead:,.0f} of them dead"
-            parts.append(f"{row.species} {counted(int(row.count), 'fish', 'fish')}{dead}, {interval}")
+            parts.append(
+                f"{row.species} {counted(int(row.count), 'fish', 'fish')}{dead}, {interval}"
+            )
         sentences.append(f"{name}: {'; '.join(parts)}.")
     return " ".join(sentences)

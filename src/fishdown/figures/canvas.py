@@ -17,15 +17,16 @@ from fishdown.figures.palette import LIGHT, Palette, settings
 from fishdown.statements.words import amount
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from matplotlib.axes import Axes
 
     from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
 
 # One panel, in inches: at this width its text is readable on a phone.
-PANEL_WIDTH = 4.6
-PANEL_HEIGHT = 3.2
+PANEL_WIDTH = 4.2
+PANEL_HEIGHT = 3.0
 LONGEST_NAME = 38
 
 
@@ -36,7 +37,7 @@ def in_palette[**P](draw: Callable[P, Figure]) -> Callable[P, Figure]:
     def drawn(*arguments: P.args, **options: P.kwargs) -> Figure:
         palette = options.get("palette", LIGHT)
         assert isinstance(palette, Palette)
-        with mpl.rc_context(settings(palette)):
+        with mpl.rc_context(settings(palette)):  # type: ignore[arg-type]
             return draw(*arguments, **options)
 
     return drawn
@@ -104,17 +105,18 @@ def withheld_note(axes: Axes, reason: str, palette: Palette, *, y: float = 0.5) 
     note(axes, f"Estimate withheld: {reason}", palette, y=y)
 
 
-def counts_axis(axis: Any) -> None:
+def counts_axis(axis: Any, *, most: int = 5, whole: bool = False) -> None:
     """Write numbers with comma-set thousands, few of them."""
-    axis.set_major_locator(MaxNLocator(5))
+    axis.set_major_locator(MaxNLocator(most, integer=whole))
     axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.10g}"))
 
 
 def date_axis(axes: Axes) -> None:
     """Write dates so that they do not run into each other."""
-    locator = AutoDateLocator(minticks=3, maxticks=6)
+    locator = AutoDateLocator(minticks=3, maxticks=6)  # type: ignore[no-untyped-call]
     axes.xaxis.set_major_locator(locator)
-    axes.xaxis.set_major_formatter(ConciseDateFormatter(locator, show_offset=False))
+    formatter = ConciseDateFormatter(locator, show_offset=False)  # type: ignore[no-untyped-call]
+    axes.xaxis.set_major_formatter(formatter)
 
 
 def room_above(axes: Axes, share: float = 0.08) -> None:
@@ -123,11 +125,13 @@ def room_above(axes: Axes, share: float = 0.08) -> None:
     axes.set_ylim(0.0, top * (1.0 + share) if top > 0 else 1.0)
 
 
-def quantiles(draws: Any, points: Any) -> np.ndarray[Any, np.dtype[np.float64]]:
+def quantiles(draws: Any, points: Any) -> FloatArray:
     """Return quantiles over the draws of an array whose first dimension they are."""
-    return np.quantile(draws, points, axis=0)
+    values: FloatArray = np.quantile(draws, points, axis=0)
+    return values
 
 
-def said(low: float, median: float, high: float, unit: str) -> str:
-    """Say an estimate with its interval and unit."""
+def said(points: Iterable[float], unit: str) -> str:
+    """Say an estimate, given by low, median and high, with its interval and unit."""
+    low, median, high = points
     return f"{amount(median)} {unit} (90 % interval {amount(low)} to {amount(high)})"

@@ -172,7 +172,7 @@ def _sentence(fit: Fit, season: int, *, despite_gate: bool) -> str:
         return f"{name}: no pull of this season has a known temperature."
     ends = np.array([pulls.temperature.max(), pulls.temperature.min()])
     share = 100.0 * catchability_at(fit, season, ends)
-    warm, cold = (said(*low_median_high(share[:, end]), "% of the lake's fish") for end in (0, 1))
+    warm, cold = (said(low_median_high(share[:, end]), "% of the lake's fish") for end in (0, 1))
     guessed = int((~pulls.known).sum())
     lacking = f", {guessed} of them at a guessed temperature" if guessed else ""
     return (

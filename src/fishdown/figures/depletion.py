@@ -162,7 +162,7 @@ def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bo
         catch = quantities["catchability_at_reference"].values * fish
         sentences.append(
             f"{name}: {records}; the lines start at a catch of "
-            f"{said(*low_median_high(catch), 'fish a pull')} and reach zero at "
-            f"{said(*low_median_high(fish), 'fish')} removed."
+            f"{said(low_median_high(catch), 'fish a pull')} and reach zero at "
+            f"{said(low_median_high(fish), 'fish')} removed."
         )
     return " ".join(sentences)

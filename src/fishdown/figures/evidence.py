@@ -78,15 +78,35 @@ def draw(
         for place, row in enumerate(rows_of(table)):
             colour = palette.estimate if row.evidence == "both" else palette.other
             if pd.isna(row.median):
-                panel.text(0.01, place, "says nothing", va="center", fontsize=8, color=palette.quiet,
-                           transform=panel.get_yaxis_transform())
+                panel.text(
+                    0.01,
+                    place,
+                    "says nothing",
+                    va="center",
+                    fontsize=8,
+                    color=palette.quiet,
+                    transform=panel.get_yaxis_transform(),
+                )
                 continue
-            panel.plot([row.low, row.high], [place, place], color=colour, lw=3.2,
-                       solid_capstyle="butt", alpha=0.55)
-            panel.plot(row.median, place, "o" if row.evidence == "both" else "D", ms=5, color=colour)
+            panel.plot(
+                [row.low, row.high],
+                [place, place],
+                color=colour,
+                lw=3.2,
+                solid_capstyle="butt",
+                alpha=0.55,
+            )
+            panel.plot(
+                row.median, place, "o" if row.evidence == "both" else "D", ms=5, color=colour
+            )
             panel.annotate(
-                amount(row.median), (row.median, place), xytext=(0, 5),
-                textcoords="offset points", ha="center", va="bottom", fontsize=7.5,
+                amount(row.median),
+                (row.median, place),
+                xytext=(0, 5),
+                textcoords="offset points",
+                ha="center",
+                va="bottom",
+                fontsize=7.5,
             )
         panel.set_xlim(0.0, 1.06 * float(np.nanmax(table["high"])))
     axes[-1].set_xlabel("fish in the lake before netting (each lake has its own axis)")
@@ -116,7 +136,11 @@ def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bo
             continue
         parts = [
             f"{WORDS[row.evidence]} "
-            + ("say nothing" if pd.isna(row.median) else said(row.low, row.median, row.high, "fish"))
+            + (
+                "say nothing"
+                if pd.isna(row.median)
+                else said((row.low, row.median, row.high), "fish")
+            )
             for row in rows_of(_table(fit, season))
         ]
         sentences.append(f"{name}: {'; '.join(parts)}; {_agreement(fit, season)}.")

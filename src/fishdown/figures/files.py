@@ -7,6 +7,8 @@ import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import matplotlib as mpl
+
 from fishdown import figures
 from fishdown.errors import FishdownError
 
@@ -90,7 +92,9 @@ def write_figures(
 
 def save_figure(figure: Figure, target: Any, file_format: str) -> None:
     """Save one figure to a path or a file object, the same bytes every time."""
-    with warnings.catch_warnings():
+    # Looked up when a file is written, not when its figure is drawn.
+    same = {"svg.hashsalt": "fishdown", "svg.fonttype": "path"}
+    with warnings.catch_warnings(), mpl.rc_context(same):  # type: ignore[arg-type]
         # A name in a script that the font lacks is drawn as boxes; the words beside have it right.
         warnings.filterwarnings("ignore", message=r"Glyph \d+ .* missing from font")
         figure.savefig(

@@ -96,13 +96,25 @@ def draw(
             _typical(fit, name, scale, panel, palette)
         for place, season in enumerate(shown):
             if withheld(fit, season, despite_gate=despite_gate):
-                panel.text(0.01, place, "withheld", va="center", fontsize=8,
-                           transform=panel.get_yaxis_transform())
+                panel.text(
+                    0.01,
+                    place,
+                    "withheld",
+                    va="center",
+                    fontsize=8,
+                    transform=panel.get_yaxis_transform(),
+                )
                 continue
             if says(fit, name, season):
                 low, median, high = scale * low_median_high(_draws(fit, name, season))
-                panel.plot([low, high], [place, place], color=palette.estimate, lw=3.2, alpha=0.55,
-                           solid_capstyle="butt")
+                panel.plot(
+                    [low, high],
+                    [place, place],
+                    color=palette.estimate,
+                    lw=3.2,
+                    alpha=0.55,
+                    solid_capstyle="butt",
+                )
                 panel.plot(median, place, "o", ms=5, color=palette.estimate)
             _own(fit, season, name, own, scale, place, panel, palette)
         if panel.lines:
@@ -129,8 +141,13 @@ def _typical(fit: Fit, name: str, scale: float, axes: Axes, palette: Palette) ->
     low, median, high = scale * low_median_high(posterior[f"{name}_typical"].values)
     axes.axvspan(low, high, color=palette.quiet, alpha=0.10, lw=0)
     axes.axvline(median, color=palette.quiet, lw=1.0, ls=(0, (1, 2)))
-    axes.set_title("dotted: a typical lake", loc="right", fontsize=7.5, fontweight="normal",
-                   color=palette.quiet)
+    axes.set_title(
+        "dotted: a typical lake",
+        loc="right",
+        fontsize=7.5,
+        fontweight="normal",
+        color=palette.quiet,
+    )
 
 
 def _own(
@@ -160,9 +177,19 @@ def _own(
 def _legend(figure: Figure, axes: Axes, palette: Palette) -> None:
     from matplotlib.lines import Line2D
 
-    pooled = Line2D([], [], color=palette.estimate, marker="o", ms=5, lw=3.2, label="lakes together")
-    alone = Line2D([], [], color=palette.other, marker="D", ms=4, mfc=palette.paper, lw=1.4,
-                   label="each lake by itself")
+    pooled = Line2D(
+        [], [], color=palette.estimate, marker="o", ms=5, lw=3.2, label="lakes together"
+    )
+    alone = Line2D(
+        [],
+        [],
+        color=palette.other,
+        marker="D",
+        ms=4,
+        mfc=palette.paper,
+        lw=1.4,
+        label="each lake by itself",
+    )
     figure.legend(handles=[pooled, alone], loc="outside upper center", ncols=2)
 
 
@@ -192,8 +219,8 @@ def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bo
         medians = np.array([points[season][1] for season in open_to_see])
         least, most = open_to_see[int(medians.argmin())], open_to_see[int(medians.argmax())]
         sentence = (
-            f"{quantity}: from {said(*points[least], '')} in {season_name(fit, least)} to "
-            f"{said(*points[most], '')} in {season_name(fit, most)}"
+            f"{quantity}: from {said(points[least], '')} in {season_name(fit, least)} to "
+            f"{said(points[most], '')} in {season_name(fit, most)}"
         ).replace("  ", " ")
         hidden = len(shown) - len(open_to_see)
         sentences.append(f"{sentence}{f'; {hidden} not shown' if hidden else ''}.")

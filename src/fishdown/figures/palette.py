@@ -6,7 +6,7 @@ own. `tests/figures/test_palette.py` holds the colours against simulated colour 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fishdown.errors import FishdownError
@@ -43,7 +43,7 @@ class Palette:
 LIGHT = Palette(
     name="light",
     paper="#fbfaf6",
-    ink="#1d2b33",
+    ink="#14222a",
     quiet="#55626a",
     grid="#e4e0d5",
     estimate="#0b6390",
@@ -61,7 +61,9 @@ PRINT = Palette(
     other="#bf8b12",
     threshold="#8f1447",
 )
-PALETTES = {palette.name: palette for palette in (LIGHT, PRINT)}
+# For the report, which is read on a screen and printed: the colours of the one on white.
+PAGE = replace(LIGHT, name="page", paper="#ffffff")
+PALETTES = {palette.name: palette for palette in (LIGHT, PRINT, PAGE)}
 
 
 def palette_named(name: str) -> Palette:
@@ -110,8 +112,4 @@ def settings(palette: Palette) -> dict[str, Any]:
         "hatch.linewidth": 0.6,
         # Names of lakes are shown as they were written: a dollar sign starts no formula.
         "text.parse_math": False,
-        "svg.fonttype": "path",
-        # The same fit gives the same bytes.
-        "svg.hashsalt": "fishdown",
-        "path.simplify": True,
     }

@@ -68,9 +68,7 @@ def draw(
     return figure
 
 
-def _lake(
-    fit: Fit, shown: list[int], axes: Axes, palette: Palette, *, despite_gate: bool
-) -> None:
+def _lake(fit: Fit, shown: list[int], axes: Axes, palette: Palette, *, despite_gate: bool) -> None:
     what, unit = _measure(fit, shown)
     axes.set_ylabel(f"{'biomass' if what == 'biomass' else 'fish'} density, {unit}")
     axes.set_xlabel("season")
@@ -83,8 +81,15 @@ def _lake(
         if withheld(fit, season, despite_gate=despite_gate) or not says(
             fit, f"{what}_after", season
         ):
-            axes.annotate("withheld", (place, 0.03), xycoords=("data", "axes fraction"),
-                          rotation=90, ha="center", va="bottom", fontsize=8)
+            axes.annotate(
+                "withheld",
+                (place, 0.03),
+                xycoords=("data", "axes fraction"),
+                rotation=90,
+                ha="center",
+                va="bottom",
+                fontsize=8,
+            )
             last = None
             continue
         ends = []
@@ -97,8 +102,14 @@ def _lake(
             )
             x = place + side
             axes.plot([x, x], [low, high], color=colour, lw=3.2, alpha=0.5, solid_capstyle="butt")
-            axes.plot(x, median, marker, ms=5, color=colour,
-                      label=f"{when} netting" if place == 0 else None)
+            axes.plot(
+                x,
+                median,
+                marker,
+                ms=5,
+                color=colour,
+                label=f"{when} netting" if place == 0 else None,
+            )
             ends.append((x, float(median)))
         if last is not None:
             axes.plot(*zip(last, ends[0], strict=True), color=palette.quiet, lw=1.0, ls=(0, (1, 2)))
@@ -107,8 +118,13 @@ def _lake(
     if what == "biomass":
         lake = int(fit.campaign.seasons["lake_index"].values[shown[0]])
         threshold = float(fit.campaign.lakes["threshold"].values[lake])
-        axes.axhline(threshold, color=palette.threshold, ls=(0, (5, 3)), lw=1.3,
-                     label=f"threshold {amount(threshold)} {unit}")
+        axes.axhline(
+            threshold,
+            color=palette.threshold,
+            ls=(0, (5, 3)),
+            lw=1.3,
+            label=f"threshold {amount(threshold)} {unit}",
+        )
     axes.set_xlim(-0.6, len(shown) - 0.4)
     counts_axis(axes.yaxis)
     room_above(axes, 0.2)
@@ -137,8 +153,8 @@ def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bo
                 for when in ("before", "after")
             )
             parts.append(
-                f"{label} from {said(*low_median_high(before), unit)} to "
-                f"{said(*low_median_high(after), unit)}"
+                f"{label} from {said(low_median_high(before), unit)} to "
+                f"{said(low_median_high(after), unit)}"
             )
         sentences.append(f"{lake}: {'; '.join(parts)}.")
     return " ".join(sentences)

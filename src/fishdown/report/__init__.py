@@ -9,6 +9,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -72,6 +73,12 @@ def render(fit: Fit, *, despite_gate: bool = False) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters["together"] = _together
     css = Markup((home / "page.css").read_text(encoding="utf-8"))
     template = environment.get_template("page.html.j2")
     return template.render(css=css, page=gather(fit, despite_gate=despite_gate))
+
+
+def _together(text: str) -> str:
+    """Keep a number and its unit on one line."""
+    return re.sub(r"(?<=\d) (?=%|kg\b|fish\b)", "\N{NO-BREAK SPACE}", text)

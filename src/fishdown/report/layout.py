@@ -23,7 +23,7 @@ PLACE = ("Lake", "Season")
 
 
 def verdicts_table(source: Source) -> Table:
-    """Every lake and season: before, after, and whether it is below."""
+    """Lay out every lake and season: before, after, and whether it is below."""
     frame = source.frame
     rows = []
     for after in range(1, len(frame), 2):
@@ -66,7 +66,7 @@ def verdicts_table(source: Source) -> Table:
 
 
 def effort_table(source: Source) -> Table:
-    """What was done and taken."""
+    """Lay out what was done and taken."""
     rows = []
     for row in range(len(source.frame)):
         days = f"{source.frame['first_day'].iloc[row]} to {source.frame['last_day'].iloc[row]}"
@@ -75,7 +75,7 @@ def effort_table(source: Source) -> Table:
             (
                 source.words(row, "lake"),
                 source.words(row, "season"),
-                Cell(days),
+                Cell(days.replace("-", "\N{NON-BREAKING HYPHEN}")),
                 *(source.cell(row, name, show=whole) for name in counts),
                 source.cell(row, ("removed_median_kg", "removed_low_kg", "removed_high_kg")),
             )
@@ -94,14 +94,14 @@ def effort_table(source: Source) -> Table:
         "Removed, kg",
     )
     caption = (
-        "Effort and catch, as counted. Kilograms are the fish removed times their mean weight, with "
-        "the range that holds 90 %."
+        "Effort and catch, as counted. Kilograms are the fish removed times their mean weight, "
+        "with the range that holds 90 %."
     )
     return Table(caption, headings, tuple(rows))
 
 
 def left_table(source: Source, effort: Source, hidden: set[tuple[str, str]]) -> Table:
-    """How many fish there were and are, season by season; `hidden` seasons are withheld."""
+    """Lay out how many fish there were and are; `hidden` seasons are withheld."""
     frame = source.frame
     row_of = {
         (row.lake, row.season, row.quantity): place
@@ -131,7 +131,7 @@ def left_table(source: Source, effort: Source, hidden: set[tuple[str, str]]) -> 
 
 
 def removals_table(source: Source) -> Table:
-    """Fish and kg still to remove, by wanted probability."""
+    """Lay out the fish and kg still to remove, by wanted probability."""
     frame = source.frame
     wanted = sorted(frame["wanted_probability"].unique())
     places = list(dict.fromkeys(zip(frame["lake"], frame["season"], strict=True)))
@@ -165,7 +165,7 @@ def removals_table(source: Source) -> Table:
 
 
 def bycatch_table(source: Source) -> Table:
-    """Bycatch by species."""
+    """Lay out the bycatch by species."""
     rate = ("per_pull_median", "per_pull_low", "per_pull_high")
     share = ("dead_share_median", "dead_share_low", "dead_share_high")
     rows = tuple(
@@ -188,7 +188,7 @@ def bycatch_table(source: Source) -> Table:
 
 
 def evidence_table(source: Source) -> Table:
-    """Abundance by marks alone, by catches alone and by both."""
+    """Lay out abundance by marks alone, by catches alone and by both."""
     frame = source.frame
     words = {"marks": "marks alone", "depletion": "catches alone", "both": "both"}
     rows = tuple(
@@ -210,7 +210,7 @@ def evidence_table(source: Source) -> Table:
 
 
 def estimates_table(source: Source) -> Table:
-    """Every reported quantity."""
+    """Lay out every reported quantity."""
     frame = source.frame
     rows = tuple(
         (
@@ -243,7 +243,7 @@ def estimates_table(source: Source) -> Table:
 
 
 def priors_table(spec: ModelSpec) -> Table:
-    """The priors of the model."""
+    """Lay out the priors of the model."""
     rows = []
     for name, prior in spec.priors.items():
         low, high = prior.interval(INTERVAL)
@@ -252,5 +252,3 @@ def priors_table(spec: ModelSpec) -> Table:
         rows.append((Cell(name), Cell(meaning(name)), Cell(interval)))
     headings = ("Parameter", "Meaning", "Median and 90 % interval")
     return Table("Priors of the model.", headings, tuple(rows), heads=1)
-
-

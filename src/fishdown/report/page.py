@@ -77,6 +77,8 @@ class Page:
     despite_gate: bool
     palette: Palette
     version: str
+    model: str
+    seed: int | None
     cards: tuple[Card, ...]
     tables: dict[str, Table]
     pictures: dict[str, tuple[Picture, ...]]
@@ -132,6 +134,8 @@ def gather(fit: Fit, *, despite_gate: bool) -> Page:
         despite_gate=despite_gate and not fit.passed,
         palette=LIGHT,
         version=__version__,
+        model=fit.spec.name,
+        seed=fit.run.get("seed"),
         cards=_cards(fit, sources["verdicts"], despite_gate=despite_gate),
         tables=_tables(fit, sources, despite_gate=despite_gate),
         pictures={name: pictures(fit, name, despite_gate=despite_gate) for name in NAMES},
@@ -252,10 +256,9 @@ def _provenance(fit: Fit) -> tuple[tuple[str, str], ...]:
         "Sampler": attempt.get("sampler"),
         "Attempts": len(run.get("attempts", ())) or None,
         "Divergences": gate.get("divergences"),
-        "Compiling and sampling": f"{run['compile_seconds']:.1f} s and {run['sample_seconds']:.1f} s"
-        if "compile_seconds" in run
-        else None,
-        "Versions": ", ".join(f"{name} {v}" for name, v in run.get("versions", {}).items()) or None,
+        "Compiling, s": run.get("compile_seconds"),
+        "Sampling, s": run.get("sample_seconds"),
+        "Versions": ", ".join(" ".join(pair) for pair in run.get("versions", {}).items()) or None,
     }
     return tuple((name, str(value)) for name, value in lines.items() if value is not None)
 

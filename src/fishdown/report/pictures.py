@@ -44,13 +44,13 @@ def pictures(fit: Fit, name: str, *, despite_gate: bool) -> tuple[Picture, ...]:
     if name not in figures.BY_SEASON:
         return (_picture(fit, name, None, despite_gate=despite_gate),)
     count = fit.campaign.seasons.sizes["season"]
-    return tuple(_picture(fit, name, [season], despite_gate=despite_gate) for season in range(count))
+    return tuple(
+        _picture(fit, name, [season], despite_gate=despite_gate) for season in range(count)
+    )
 
 
-def _picture(
-    fit: Fit, name: str, seasons: Sequence[int] | None, *, despite_gate: bool
-) -> Picture:
-    figure = figures.draw(fit, name, seasons=seasons, despite_gate=despite_gate)
+def _picture(fit: Fit, name: str, seasons: Sequence[int] | None, *, despite_gate: bool) -> Picture:
+    figure = figures.draw(fit, name, seasons=seasons, palette="page", despite_gate=despite_gate)
     file = io.BytesIO()
     save_figure(figure, file, "svg")
     coded = base64.b64encode(file.getvalue()).decode("ascii")

@@ -92,7 +92,9 @@ class Source:
     ) -> Number:
         """Return one cell as a number to be shown."""
         value = self.frame[column].iloc[row]
-        return Number(show(times * float(value)), _plain(value), f"{self.name}:{row}:{column}", times)
+        return Number(
+            show(times * float(value)), _plain(value), f"{self.name}:{row}:{column}", times
+        )
 
     def cell(
         self,

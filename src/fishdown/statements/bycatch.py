@@ -62,7 +62,7 @@ def bycatch(campaign: Campaign) -> pd.DataFrame:
     for (season, species), mine in hauls[hauls["season_index"] >= 0].groupby(
         ["season_index", "species"]
     ):
-        place = int(season)
+        place = int(season)  # type: ignore[call-overload]
         caught = mine.groupby(["date", "net"])["count"].sum().to_numpy(dtype=float)
         known = mine[mine["dead"].notna()]
         dead, seen = float(known["dead"].sum()), float(known["count"].sum())
