@@ -18,6 +18,8 @@ from fishdown.posterior.fit import Fit
 from fishdown.posterior.quantities import reported_quantities
 
 SIZE = (4, 500)
+# Names that are markup to a browser or a formula to a spreadsheet.
+HOSTILE = ("<script>alert(1)</script>", "=1+1", '"><img src=x onerror=alert(1)>')
 
 
 def records(
@@ -111,7 +113,8 @@ def drawn_fit(
     }
     if both_speak(campaign, spec):
         before = quantities["abundance_before"]
-        groups["evidence"] = compare(campaign, spec, both=before, depletion=1.2 * before)
+        wider = np.random.default_rng(seed + 1).lognormal(0.1, 0.3, before.shape)
+        groups["evidence"] = compare(campaign, spec, both=before, depletion=before * wider)
     attempt = {"draws": SIZE[1], "tune": 500, "chains": SIZE[0], "seed": seed, "sampler": "none"}
     run = {
         "title": campaign.settings.title,
@@ -144,12 +147,13 @@ def _posterior(
     campaign: fishdown.Campaign, spec: fishdown.ModelSpec, rng: np.random.Generator
 ) -> xr.Dataset:
     seasons, lakes = campaign.seasons, campaign.lakes
-    gone = seasons["gone"].values + seasons["marks_left"].values
-    by_season = (*SIZE, len(gone))
+    bound = seasons["gone"].values + seasons["marks_left"].values + 10.0
+    by_season = (*SIZE, len(bound))
+    room = np.maximum(_by_marks(campaign) - bound, 0.4 * bound)
     by_lake = (*SIZE, lakes.sizes["lake"])
     dims = ("chain", "draw")
     found: dict[str, Any] = {
-        "abundance": ((*dims, "season"), gone + 10 + gone * rng.lognormal(-0.6, 0.3, by_season)),
+        "abundance": ((*dims, "season"), bound + room * rng.lognormal(0.0, 0.1, by_season)),
         "schooling": (dims, rng.lognormal(-0.5, 0.1, SIZE)),
     }
     if spec.part("catchability") == "per_lake":
@@ -166,3 +170,14 @@ def _posterior(
         found["mean_weight"] = ((*dims, "season"), rng.lognormal(np.log(2.2), 0.05, by_season))
     coords = {"season": seasons["season"].values, "lake": lakes["lake"].values}
     return xr.Dataset(found, coords=coords)
+
+
+def _by_marks(campaign: fishdown.Campaign) -> np.ndarray[Any, Any]:
+    """Chapman's estimate of each season, all pulls together; 0 without marks."""
+    index = campaign.pulls["season_index"].values
+    caught, seen = (
+        np.bincount(index, weights=np.nan_to_num(campaign.pulls[name].values))
+        for name in ("caught", "recaptured")
+    )
+    marked = campaign.seasons["marked"].values
+    return np.where(marked > 0, (marked + 1.0) * (caught + 1.0) / (seen + 1.0) - 1.0, 0.0)

@@ -7,12 +7,10 @@ from pathlib import Path
 
 import pytest
 from browser import Browser, lacking
-from drawn_fits import drawn_fit, records
+from drawn_fits import HOSTILE, drawn_fit, records
 
 from fishdown.demo import demo_folder
 from fishdown.posterior.fit import Fit
-
-HOSTILE = ("<script>alert(1)</script>", "=1+1", '"><img src=x onerror=alert(1)>')
 
 
 @pytest.fixture(scope="session")

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 from browser import DESKTOP, PHONE, Browser
-from conftest import HOSTILE
+from drawn_fits import HOSTILE
 
 from fishdown.posterior.fit import Fit
 
 PageOf = Callable[..., Path]
-PAPER = (794, 1123)  # A4 at 96 dots an inch
+PAPER = (688, 1000)  # A4 less the margins of the page, at 96 dots an inch
 
 
 @pytest.fixture(params=["demo_fit", "hostile_fit"])
@@ -33,11 +33,27 @@ def test_nothing_is_asked_of_the_network_and_nothing_complains(
 
 
 @pytest.mark.parametrize("size", [PHONE, DESKTOP], ids=["phone", "desktop"])
-def test_accessibility(browser: Browser, page: Path, size: tuple[int, int]) -> None:
-    browser.open(page, size)
-    assert browser.accessibility() == []
+def test_accessibility(
+    browser: Browser, demo_fit: Fit, page_of: PageOf, size: tuple[int, int]
+) -> None:
+    browser.open(page_of(demo_fit) / "report.html", size)
     browser.script("document.getElementById('science').checked = true")
     assert browser.accessibility() == []
+
+
+def test_accessibility_of_the_manager_s_part(
+    browser: Browser, hostile_fit: Fit, page_of: PageOf
+) -> None:
+    browser.open(page_of(hostile_fit) / "report.html", PHONE)
+    assert browser.accessibility() == []
+
+
+def test_the_accessibility_check_can_fail(browser: Browser, tmp_path: Path) -> None:
+    bad = tmp_path / "bad.html"
+    bad.write_text("<html><body><img src='data:,'><h3 style='color:#eee'>a</h3></body></html>")
+    browser.open(bad)
+    found = {violation.split(":")[0] for violation in browser.accessibility()}
+    assert {"image-alt", "html-has-lang", "document-title"} <= found
 
 
 @pytest.mark.parametrize("size", [PHONE, (320, 600), DESKTOP], ids=["phone", "narrow", "desktop"])
@@ -83,7 +99,10 @@ def test_print_leaves_out_what_paper_cannot_do(
             hidden
         )
     # All that is wider than the paper would be cut off.
-    assert browser.script("return document.documentElement.scrollWidth") <= PAPER[0]
+    width = "return document.documentElement.scrollWidth"
+    assert browser.script(width) <= PAPER[0]
+    browser.script("document.getElementById('science').checked = true")
+    assert browser.script(width) <= PAPER[0]
     browser.command("Emulation.setEmulatedMedia", media="")
     printed = browser.print(tmp_path / "page.pdf").read_bytes()
     assert printed.startswith(b"%PDF")

@@ -15,8 +15,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from conftest import HOSTILE
-from drawn_fits import drawn_fit, records
+from drawn_fits import HOSTILE, drawn_fit, records
 
 import fishdown
 from fishdown.cli import main

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.ticker import MaxNLocator
 
-from fishdown.figures.canvas import PANEL_WIDTH, chosen, grid_shape, in_palette, season_name, short
+from fishdown.figures.canvas import PANEL_WIDTH, chosen, in_palette, season_name, short
 from fishdown.figures.palette import LIGHT, Palette
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ TITLE = "Do the chains agree?"
 QUANTITY = "abundance_before"
 # Seasons shown, those of the largest R-hat first.
 MOST = 6
-HEIGHT = 1.9
+HEIGHT = 1.6
 
 
 def missing(fit: Fit) -> str:
@@ -51,18 +51,17 @@ def draw(
     import matplotlib.pyplot as plt
 
     shown = _worst(fit, seasons)
-    rows, columns = grid_shape(len(shown))
     draws = fit.quantities[QUANTITY].isel(season=shown)
     dashes = ["-", (0, (5, 1)), (0, (1, 1)), (0, (4, 1, 1, 1))]
     colours = [palette.estimate, palette.other, palette.ink, palette.threshold]
     plot = arviz.plot_rank(
         draws.to_dataset(name="fish"),
         backend="matplotlib",
-        col_wrap=columns,
+        col_wrap=1,
         aes={"color": ["chain"], "linestyle": ["chain"]},
         color=colours,
         linestyle=dashes,
-        figure_kwargs={"figsize": (columns * PANEL_WIDTH, rows * HEIGHT), "layout": "constrained"},
+        figure_kwargs={"figsize": (PANEL_WIDTH, len(shown) * HEIGHT), "layout": "constrained"},
     )
     figure: Figure = plot.viz["figure"].item()
     # ArviZ draws through pyplot, which would keep the figure for ever.
