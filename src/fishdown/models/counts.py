@@ -81,13 +81,21 @@ def count(campaign: Campaign, spec: ModelSpec) -> Counts:
         If the records of a season hold more recaptures than the model has marks for, or nothing
         that could tell its abundance.
     """
-    seasons = campaign.seasons["season"].values
     evidence: Evidence = spec.part("evidence")  # type: ignore[assignment]
+    linked = spec.part("years") == "linked"
     ledgers = [
-        ledger_of_season(campaign, season, evidence, all_marks_count=all_marks_count(spec))
-        for season in range(len(seasons))
+        ledger_of_season(
+            campaign,
+            season,
+            evidence,
+            all_marks_count=all_marks_count(spec),
+            carried=linked and campaign.seasons["carried_most"].values[season] > 0,
+        )
+        for season in range(campaign.seasons.sizes["season"])
     ]
     _refuse_mute(campaign, spec, ledgers)
+    if not linked:
+        _refuse_marks_of_earlier_years(campaign, ledgers)
     return gather(ledgers)
 
 
@@ -127,7 +135,12 @@ def all_marks_count(spec: ModelSpec) -> bool:
 
 
 def ledger_of_season(
-    campaign: Campaign, season: int, evidence: Evidence, *, all_marks_count: bool = True
+    campaign: Campaign,
+    season: int,
+    evidence: Evidence,
+    *,
+    all_marks_count: bool = True,
+    carried: bool = False,
 ) -> Ledger:
     """Collect the log-factorials of one season of a campaign.
 
@@ -138,38 +151,60 @@ def ledger_of_season(
         Position of the season.
     evidence : {"both", "marks", "depletion"}
         Which part of the records speaks.
-    all_marks_count : bool
+    all_marks_count, carried : bool
         As in `season_ledger`.
     """
     pulls = campaign.season_pulls(season)
     stay = campaign.seasons.isel(season=season)
+    # Of earlier years' marks nobody knows how many have lasted; the ledger's are the season's own.
+    others = float(stay["carried_most"])
     return season_ledger(
         pulls["caught"].values,
         pulls["recaptured"].values,
-        pulls["marks_at_large"].values,
+        pulls["marks_at_large"].values - others,
         pulls["marks_removed"].values,
         pulls["gone_before"].values,
         pulls["spoiled"].values,
         gone=float(stay["gone"]),
-        marks_left=float(stay["marks_left"]),
+        marks_left=float(stay["marks_left"]) - others,
         evidence=evidence,
         all_marks_count=all_marks_count,
+        carried=carried,
     )
 
 
 def _refuse_mute(campaign: Campaign, spec: ModelSpec, ledgers: list[Ledger]) -> None:
     """Stop at seasons of which the records say nothing."""
-    names = campaign.seasons["season"].values
     evidence = spec.part("evidence")
     mute = []
     for season, ledger in enumerate(ledgers):
-        spoiled = campaign.season_pulls(season)["spoiled"].values
-        catch_speaks = evidence != "marks" and not spoiled.all()
+        pulls = campaign.season_pulls(season)
+        catch_speaks = evidence != "marks" and not pulls["spoiled"].values.all()
         if not catch_speaks and not len(ledger.weights):
-            mute.append(str(names[season]))
+            mute.append(season)
+    if spec.part("years") == "linked":
+        # A year of its own may be mute; its lake may not.
+        lake = campaign.seasons["lake_index"].values
+        speaking = set(np.delete(lake, mute))
+        mute = [season for season in mute if lake[season] not in speaking]
     if mute:
         words = {"both": "marks and catches", "marks": "marks", "depletion": "catches"}
+        names = ", ".join(str(campaign.seasons["season"].values[season]) for season in mute)
         raise FitError(
-            f"nothing in the records tells the abundance of {', '.join(mute)} "
+            f"nothing in the records tells the abundance of {names} "
             f"when only {words[evidence]} may speak; see fishdown check"
+        )
+
+
+def _refuse_marks_of_earlier_years(campaign: Campaign, ledgers: list[Ledger]) -> None:
+    """Stop where catches held more marked fish than the season's own marks."""
+    seasons = [
+        str(campaign.seasons["season"].values[season])
+        for season, ledger in enumerate(ledgers)
+        if ledger.least_carried.any()
+    ]
+    if seasons:
+        raise FitError(
+            f"catches of {', '.join(seasons)} held marked fish of earlier years, which a model of "
+            "single seasons cannot place; use --model many_years"
         )

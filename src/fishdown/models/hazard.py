@@ -140,12 +140,16 @@ def _temperature_at_pulls(data: ModelData, fed: Fed) -> Any:
 
 
 def _nets(spec: ModelSpec, data: ModelData, fed: Fed) -> Any:
-    """Return what the net, its mesh, rest and bait add to the log-hazard of every pull."""
+    """Return what net, season, mesh, rest and bait add to the log-hazard of every pull."""
     effect: Any = pt.zeros_like(fed["caught"])
     if spec.part("nets") == "differ":
         spread = from_prior("net_spread", spec.priors["net_spread"])
         step = pm.Normal("net_step", shape=len(data.net_names))
         effect = effect + (spread * step)[fed["net"]]
+    if spec.part("seasons") == "differ":
+        spread = from_prior("season_spread", spec.priors["season_spread"])
+        step = pm.Normal("season_step", dims="season")
+        effect = effect + (spread * step)[fed["pull_season"]]
     if spec.part("mesh") == "log_linear":
         factor = from_prior("mesh_effect", spec.priors["mesh_effect"])
         effect = effect + pt.log(factor) * fed["mesh_doublings"]

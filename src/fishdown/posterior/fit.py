@@ -198,6 +198,8 @@ def fit(
     settings = settings or SamplerSettings()
     asked = choose_model(campaign, model)
     spec, notes = fitting_spec(campaign, asked)
+    if spec.part("years") == "apart":
+        campaign = campaign.netted
     sampled = _sample(campaign, spec, settings, on_progress, on_retry)
     groups = {
         "posterior": _labelled(sampled.tree["posterior"].to_dataset()),
