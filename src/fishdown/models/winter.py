@@ -34,7 +34,9 @@ def carried_marks(spec: ModelSpec, data: ModelData, fed: Fed) -> Any:
     lake = data.lake_of_season
     chance = (survival * kept * (1.0 - _exchanged(spec, data, fed)))[lake]
     count = sum(len(level) for level in winters.carrying)
-    logit = pm.Flat("logit_carried", shape=count, initval=np.full(count, 0.5))
+    # The sampler walks over how far each number lies from what is expected of it: the chance,
+    # common to all winters, would otherwise hardly move against all these numbers at once.
+    step = pm.Flat("carried_step", shape=count, initval=np.zeros(count))
     moved, first = [], 0
     for level in winters.carrying:
         before, after = winters.before[level], winters.after[level]
@@ -43,13 +45,13 @@ def carried_marks(spec: ModelSpec, data: ModelData, fed: Fed) -> Any:
         # may take a few too many.
         left = pt.maximum(carried[before] + fed["marks_gained"][before], needed)
         room = left - needed + 2.0 * HALF_FISH
-        part = pt.sigmoid(logit[first : first + len(level)])
+        p = chance[after]
+        scale = 1.0 / pt.sqrt(1.0 + room * p * (1.0 - p))
+        part = pt.sigmoid(pt.log(p) - pt.log1p(-p) + scale * step[first : first + len(level)])
         lasted = needed - HALF_FISH + room * part
         carried = pt.set_subtensor(carried[after], lasted)
-        density = thinning_log_density(
-            lasted, left - lasted, chance[after], gammaln=pt.gammaln, log=pt.log
-        )
-        moved.append(density + pt.log(room) + pt.log(part) + pt.log1p(-part))
+        density = thinning_log_density(lasted, left - lasted, p, gammaln=pt.gammaln, log=pt.log)
+        moved.append(density + pt.log(room * scale) + pt.log(part) + pt.log1p(-part))
         first += len(level)
     pm.Potential("marks_over_winters", pt.concatenate(moved).sum())
     return pm.Deterministic("carried_marks", carried, dims="season")
