@@ -149,6 +149,12 @@ class Fit:
 
         return removals(self, despite_gate=despite_gate)
 
+    def cooling(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return what cold water leaves of a pull, lake by lake: see `fishdown.statements`."""
+        from fishdown.statements.cooling import cooling
+
+        return cooling(self, despite_gate=despite_gate)
+
     def save(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
         """Write the fit and its statements into a folder; see `fishdown.posterior.store`."""
         from fishdown.posterior.store import save

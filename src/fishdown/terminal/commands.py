@@ -182,6 +182,9 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
         console.print(statement)
     console.print()
     console.print(fish_table(fitted, despite_gate=despite_gate))
+    cooled = fitted.cooling(despite_gate=despite_gate)
+    for statement in cooled.loc[despite_gate | (cooled["gate"] == "passed"), "statement"]:
+        console.print(statement)
     common = common_table(fitted, fitted.estimates())
     if common.row_count and (fitted.passed or despite_gate):
         console.print()
