@@ -75,7 +75,10 @@ def _catch_speaks(campaign: Campaign, spec: ModelSpec) -> np.ndarray:
 
 
 def _marks_speak(campaign: Campaign, spec: ModelSpec) -> np.ndarray:
-    examined = ~np.isnan(campaign.pulls["recaptured"].values)
+    # Where no mark is at large there is none to see or to miss.
+    pulls = campaign.pulls
+    examined = ~np.isnan(pulls["recaptured"].values)
+    examined &= (pulls["marks_at_large"].values > 0) | (pulls["recaptured"].values > 0)
     return examined if spec.part("evidence") != "depletion" else np.zeros_like(examined)
 
 
