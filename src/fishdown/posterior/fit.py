@@ -13,6 +13,7 @@ import xarray as xr
 from fishdown.checks.evidence import (
     Disagreement,
     both_speak,
+    catches_alone,
     compare,
     disagreement,
     evidence_frame,
@@ -212,7 +213,7 @@ def fit(
     }
     alone = None
     if compare_evidence and both_speak(campaign, spec):
-        by_catches = spec.with_parts(evidence="depletion", weights="none")
+        by_catches = catches_alone(spec)
         alone = _sample(campaign, by_catches, settings, on_progress, on_retry, "catches alone")
         groups["evidence"] = compare(
             campaign,
