@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from field_records import daily_pulls
+from graph_points import values_of_graph
 from scipy import stats
 
 import fishdown
@@ -17,6 +18,7 @@ from fishdown.models.counts import count
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.ledger import thinning_log_density
 from fishdown.models.years import expected_fish, spread_of_start, winters
+from fishdown.posterior.pointwise import pull_log_densities
 
 
 def marking(lake: str, year: int, released: int) -> dict[str, Any]:
@@ -135,6 +137,14 @@ def test_exchange_draws_a_lake_towards_its_waters() -> None:
     assert expected_fish(100.0, 0.8, 5.0, 1.0, 500.0) == pytest.approx(405.0)
 
 
+def test_pulls_add_up_to_the_graph(four_years: fishdown.Campaign) -> None:
+    spec, _ = fitting_spec(four_years, fishdown.read_model("many_years"))
+    posterior, potentials = values_of_graph(four_years, spec)
+    found = pull_log_densities(posterior, four_years, spec)
+    total = (found["catch"] + found["recaptures"]).sum("pull").values[0]
+    assert total == pytest.approx(potentials["counting"] + potentials["catches"], rel=1e-10)
+
+
 def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[..., Path]) -> None:
     campaign = fishdown.read(
         folder_of(
@@ -161,9 +171,13 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
     def ours(N: list[int], carried: int, phi: float, kappa: float, r: float, c: float, t: float):
         unmarked = np.array([N[0] - 30.0, N[1] - 10.0 - carried])
         part = (carried - needed + 0.5) / room
+        # The sampler's own variable: how far the number lies from what is expected of it.
+        p = phi * kappa
+        scale = 1 / np.sqrt(1 + room * p * (1 - p))
+        step = (np.log(part / (1 - part)) - np.log(p / (1 - p))) / scale
         natural = {
             "log_room": np.log(unmarked - bound + 0.5),
-            "logit_carried": [np.log(part / (1 - part))],
+            "carried_step": [step],
             "survival": phi, "marks_over_winter": kappa, "recruits_open": [r],
             "recruit_variation": c, "process_error": t,
         }  # fmt: skip
@@ -176,7 +190,7 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
                 value = transform.forward(value, *variable.owner.inputs).eval()
             point[model.rvs_to_values[variable].name] = value
         expected = stats.beta.logpdf(phi, 12, 4) + stats.beta.logpdf(kappa, 12, 2)
-        for value, median, log_sd in ((r, 4.0, 1.5), (c, 1.0, 0.4), (t, 0.1, 0.5)):
+        for value, median, log_sd in ((r, 4.0, 1.5), (c, 1.0, 0.4), (t, 0.15, 0.35)):
             expected += stats.lognorm.logpdf(value, log_sd, scale=median)
         expected += stats.lognorm.logpdf(N[0], 1.5, scale=60.0 * 20.0)
         expected += np.log(unmarked - bound + 0.5).sum()
@@ -184,7 +198,7 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
         spread = np.sqrt(np.log1p((c * 20 * r / mean) ** 2) + t**2)
         expected += stats.lognorm.logpdf(N[1], spread, scale=mean * np.exp(-(spread**2) / 2))
         expected += stats.binom.logpmf(carried, left, phi * kappa)
-        expected += np.log(room * part * (1 - part))
+        expected += np.log(room * scale * part * (1 - part))
         expected += stats.hypergeom.logpmf(4, N[0], 30, 40)
         expected += stats.hypergeom.logpmf(2, N[0] - 40, 26, 31)
         expected += stats.hypergeom.logpmf(9, N[1], 10 + carried, 30)

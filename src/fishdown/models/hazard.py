@@ -10,6 +10,7 @@ import pytensor.tensor as pt
 from scipy.special import betaln
 
 from fishdown.models.nets import bait_effect, rest_effect
+from fishdown.models.smooth import SMOOTH_BASIS, SMOOTH_RANGE, SMOOTH_WALLS
 from fishdown.models.temperature import cooling_effect, threshold_effect
 
 if TYPE_CHECKING:
@@ -18,10 +19,6 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
 
     type Fed = dict[str, Any]
-
-# Basis functions of the smooth curve, and the temperatures it is defined between, in °C.
-SMOOTH_BASIS = 12
-SMOOTH_RANGE = (-2.0, 36.0)
 
 
 def log_hazard(spec: ModelSpec, data: ModelData, fed: Fed, reachable: Any) -> Any:
@@ -118,7 +115,7 @@ def _smooth_curve(spec: ModelSpec) -> Any:
     amplitude = from_prior("smooth_amplitude", spec.priors["smooth_amplitude"])
     scale = from_prior("smooth_scale", spec.priors["smooth_scale"])
     kernel = amplitude**2 * pm.gp.cov.ExpQuad(1, ls=scale / half)
-    process = pm.gp.HSGP(m=[SMOOTH_BASIS], L=[1.5], cov_func=kernel)
+    process = pm.gp.HSGP(m=[SMOOTH_BASIS], L=[SMOOTH_WALLS], cov_func=kernel)
     # The first call fixes the centre of the basis.
     process.prior_linearized(np.array([[-1.0], [1.0]]))
     step = pm.Normal("smooth_step", shape=SMOOTH_BASIS)
