@@ -11,11 +11,11 @@ from matplotlib.figure import Figure
 from fishdown.figures.canvas import (
     PANEL_HEIGHT,
     PANEL_WIDTH,
-    chosen,
     counts_axis,
     date_axis,
     grid_shape,
     in_palette,
+    netted,
     quantiles,
     room_above,
     said,
@@ -57,7 +57,7 @@ def draw(
     despite_gate: bool = False,
 ) -> Figure:
     """Draw abundance (fish) through the pulls above the catches, one pair of panels a season."""
-    shown = chosen(fit, seasons)
+    shown = netted(fit, seasons)
     rows, columns = grid_shape(len(shown))
     figure = Figure(
         figsize=(columns * PANEL_WIDTH, rows * (PANEL_HEIGHT + 0.5)), layout="constrained"
@@ -197,7 +197,7 @@ def threshold_fish(fit: Fit, season: int) -> FloatArray | None:
 def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
     """Say in words what `draw` shows."""
     return " ".join(
-        _sentence(fit, season, despite_gate=despite_gate) for season in chosen(fit, seasons)
+        _sentence(fit, season, despite_gate=despite_gate) for season in netted(fit, seasons)
     )
 
 

@@ -8,9 +8,9 @@ import pandas as pd
 
 from fishdown.figures.canvas import (
     PANEL_WIDTH,
-    chosen,
     counts_axis,
     in_palette,
+    netted,
     note,
     said,
     season_name,
@@ -48,7 +48,7 @@ def draw(
     """Draw mean bycatch (fish a pull) by species with its 90 % interval, a strip a season."""
     from matplotlib.figure import Figure
 
-    shown = chosen(fit, seasons)
+    shown = netted(fit, seasons)
     tables = [_table(fit, season) for season in shown]
     heights = [max(len(table), 1) * ROW + 0.55 for table in tables]
     figure = Figure(figsize=(PANEL_WIDTH, sum(heights) + 0.3), layout="constrained")
@@ -104,7 +104,7 @@ def _table(fit: Fit, season: int) -> pd.DataFrame:
 def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
     """Say in words what `draw` shows."""
     sentences = []
-    for season in chosen(fit, seasons):
+    for season in netted(fit, seasons):
         name, table = season_name(fit, season), _table(fit, season)
         if not len(table):
             sentences.append(f"{name}: no bycatch is on record.")

@@ -69,6 +69,12 @@ def chosen(fit: Fit, seasons: Sequence[int] | None) -> list[int]:
     return list(range(fit.campaign.seasons.sizes["season"])) if seasons is None else list(seasons)
 
 
+def netted(fit: Fit, seasons: Sequence[int] | None) -> list[int]:
+    """Return positions of the seasons to draw that have pulls."""
+    pulled = set(fit.campaign.pulls["season_index"].values.tolist())
+    return [season for season in chosen(fit, seasons) if season in pulled]
+
+
 def season_name(fit: Fit, season: int) -> str:
     """Return the label of a season, in full."""
     return str(fit.campaign.seasons["season"].values[season])

@@ -8,9 +8,9 @@ import numpy as np
 from scipy import stats
 
 from fishdown.figures.canvas import (
-    chosen,
     counts_axis,
     in_palette,
+    netted,
     note,
     panels,
     quantiles,
@@ -64,7 +64,7 @@ def draw(
     Dark band: 90 % interval of the average pull; pale band: where nine of ten single pulls are
     expected; each pull with the 90 % interval that comes from not knowing how many fish there were.
     """
-    shown = chosen(fit, seasons)
+    shown = netted(fit, seasons)
     figure, axes = panels(len(shown))
     for season, panel in zip(shown, axes, strict=True):
         panel.set_title(short(season_name(fit, season)))
@@ -158,7 +158,7 @@ def _single_pulls(fit: Fit, season: int, share: FloatArray) -> FloatArray:
 def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
     """Say in words what `draw` shows."""
     return " ".join(
-        _sentence(fit, season, despite_gate=despite_gate) for season in chosen(fit, seasons)
+        _sentence(fit, season, despite_gate=despite_gate) for season in netted(fit, seasons)
     )
 
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.figures.canvas import (
-    chosen,
     counts_axis,
     in_palette,
+    netted,
     panels,
     room_above,
     said,
@@ -58,7 +58,7 @@ def draw(
     the axis, no fish is left. Filled dots are catches as they would have been at the reference
     temperature, at the median effect; hollow dots are the catches as recorded.
     """
-    shown = chosen(fit, seasons)
+    shown = netted(fit, seasons)
     figure, axes = panels(len(shown))
     for season, panel in zip(shown, axes, strict=True):
         panel.set_title(short(season_name(fit, season)))
@@ -78,7 +78,7 @@ def draw(
 
 def _lines(fit: Fit, season: int, axes: Axes, palette: Palette) -> None:
     fish = fit.quantities["abundance_before"].isel(season=season).values.ravel()
-    share = fit.quantities["catchability_at_reference"].isel(season=season).values.ravel()
+    share = catchability_at(fit, season, np.array([fit.spec.reference_temperature]))[:, 0]
     some = np.linspace(0, len(fish) - 1, min(LINES, len(fish))).astype(int)
     # One path of many pieces: much smaller in a file than as many lines.
     x = np.stack([np.zeros(len(some)), fish[some], np.full(len(some), np.nan)], axis=1)
@@ -148,7 +148,7 @@ def _at_reference(fit: Fit, season: int) -> FloatArray:
 def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
     """Say in words what `draw` shows."""
     sentences = []
-    for season in chosen(fit, seasons):
+    for season in netted(fit, seasons):
         name = season_name(fit, season)
         pulls = fit.campaign.season_pulls(season)
         removed = float(pulls["removed"].sum())
@@ -157,9 +157,10 @@ def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bo
         if reason:
             sentences.append(f"{name}: {records}; the lines are withheld ({reason}).")
             continue
-        quantities = fit.quantities.isel(season=season)
-        fish = quantities["abundance_before"].values
-        catch = quantities["catchability_at_reference"].values * fish
+        fish = fit.quantities["abundance_before"].isel(season=season).values.ravel()
+        catch = (
+            catchability_at(fit, season, np.array([fit.spec.reference_temperature]))[:, 0] * fish
+        )
         sentences.append(
             f"{name}: {records}; the lines start at a catch of "
             f"{said(low_median_high(catch), 'fish a pull')} and reach zero at "

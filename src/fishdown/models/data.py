@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from fishdown.errors import FitError
-from fishdown.models.ledger import Ledger, season_ledger
+from fishdown.models.counts import Counts, count
 from fishdown.models.nets import rest_days
 from fishdown.models.spec import PARTS
 from fishdown.models.temperature import TemperatureGuess, guess_missing
+from fishdown.models.years import Winters, winters
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -30,16 +30,10 @@ class ModelData:
         ha.
     lake_of_season : ndarray of int, shape (season,)
         Position of each season's lake.
-    bound : ndarray, shape (season,)
-        Smallest number of unmarked fish before the first pull that the records allow, fish.
-    marks_at_start : ndarray, shape (season,)
-        Marked fish at large before the first pull, if all marks count.
-    smallest_share : ndarray, shape (season,)
-        Smallest share of the marks that counts, by what was seen of them again.
-    term_season, term_unmarked, term_marks, term_offset, term_weight : ndarrays, shape (term,)
-        The ledgers of all seasons, one behind the other.
-    constant : float
-        Factorials without unknowns.
+    counts : Counts
+        Bounds, marks and the ledgers of all seasons.
+    winters : Winters or None
+        Which seasons follow each other; None where years stand apart.
     pull_season, caught, gone_before : ndarrays, shape (pull,)
         Season, catch (fish) and fish gone before the pull.
     temperature : TemperatureGuess
@@ -58,15 +52,8 @@ class ModelData:
 
     area: FloatArray
     lake_of_season: IntArray
-    bound: FloatArray
-    marks_at_start: FloatArray
-    smallest_share: FloatArray
-    term_season: IntArray
-    term_unmarked: FloatArray
-    term_marks: FloatArray
-    term_offset: FloatArray
-    term_weight: FloatArray
-    constant: float
+    counts: Counts
+    winters: Winters | None
     pull_season: IntArray
     caught: FloatArray
     gone_before: FloatArray
@@ -80,6 +67,16 @@ class ModelData:
     weight_total: FloatArray
     weight_total_log: FloatArray
 
+    @property
+    def any_connected(self) -> bool:
+        """Whether some lake has connected waters."""
+        return self.winters is not None and bool(self.winters.connected.any())
+
+    @property
+    def any_young_eaten(self) -> bool:
+        """Whether the young are eaten in some lake."""
+        return self.winters is not None and bool(self.winters.young_eaten.any())
+
     def arrays(self) -> dict[str, FloatArray | IntArray]:
         """Return what the graph is fed with, by name; another campaign's may take its place."""
         lake = self.lake_of_season[self.pull_season]
@@ -87,15 +84,8 @@ class ModelData:
         return {
             "log_area": np.log(self.area),
             "lake_of_season": self.lake_of_season,
-            "bound": self.bound,
-            "marks_at_start": self.marks_at_start,
-            "smallest_share": self.smallest_share,
-            "term_season": self.term_season,
-            "term_unmarked": self.term_unmarked,
-            "term_marks": self.term_marks,
-            "term_offset": self.term_offset,
-            "term_weight": self.term_weight,
-            "constant": np.array([self.constant]),
+            **self.counts.arrays(),
+            **(self.winters.arrays() if self.winters is not None else {}),
             "pull_season": self.pull_season,
             "pull_lake": lake,
             "caught": self.caught,
@@ -122,8 +112,8 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
     Returns
     -------
     spec : ModelSpec
-        Without pooling when there is one lake, without temperature when no pull has one, without
-        weights when no fish was weighed.
+        Without pooling when there is one lake, without links when each lake has one season,
+        without temperature when no pull has one, without weights when no fish was weighed.
     notes : tuple of str
         What was left out, in words.
     """
@@ -135,7 +125,11 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
     if spec.part("temperature") != "none" and np.isnan(measured).all():
         spec = spec.with_parts(temperature="none")
         notes.append("no water temperature: catchability is taken as constant")
-    for part, missing in _unfed_net_parts(campaign).items():
+    lakes = campaign.seasons["lake_index"].values
+    if spec.part("years") == "linked" and len(np.unique(lakes)) == len(lakes):
+        spec = spec.with_parts(years="apart")
+        notes.append("one year a lake: no years to link")
+    for part, missing in _unfed_pull_parts(campaign).items():
         if spec.part(part) != PARTS[part][0]:
             spec = spec.with_parts(**{part: PARTS[part][0]})
             notes.append(missing)
@@ -155,41 +149,22 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
     """
     pulls = {name: variable.values for name, variable in campaign.pulls.data_vars.items()}
     seasons = campaign.seasons
-    evidence = spec.part("evidence")
-    ledgers = []
-    mute = []
-    for season in range(seasons.sizes["season"]):
-        ledger = ledger_of_season(campaign, season, evidence, all_marks_count=all_marks_count(spec))
-        spoiled = pulls["spoiled"][pulls["season_index"] == season]
-        catch_speaks = evidence != "marks" and not spoiled.all()
-        if not catch_speaks and not len(ledger.weights):
-            mute.append(str(seasons["season"].values[season]))
-        ledgers.append(ledger)
-    if mute:
-        raise FitError(
-            f"nothing in the records tells the abundance of {', '.join(mute)} "
-            f"when only {_evidence_words(evidence)} may speak; see fishdown check"
-        )
-
-    speaks = ~pulls["spoiled"] if evidence != "marks" else np.zeros(len(pulls["caught"]), bool)
+    counts = count(campaign, spec)
+    silent = spec.part("evidence") == "marks"
+    speaks = np.zeros(len(pulls["caught"]), bool) if silent else ~pulls["spoiled"]
     weight = campaign.fish["weight"].values
     known = ~np.isnan(weight) & (campaign.fish["season_index"].values >= 0)
     fish_season = campaign.fish["season_index"].values[known]
     names = net_names(campaign)[speaks]
     nets, net = np.unique(names, return_inverse=True)
-    count = seasons.sizes["season"]
+    number = seasons.sizes["season"]
     return ModelData(
         area=campaign.lakes["area"].values,
         lake_of_season=seasons["lake_index"].values,
-        bound=np.array([ledger.bound for ledger in ledgers]),
-        marks_at_start=np.array([ledger.marks_at_start for ledger in ledgers]),
-        smallest_share=np.array([ledger.smallest_share for ledger in ledgers]),
-        term_unmarked=np.concatenate([ledger.unmarked for ledger in ledgers]),
-        term_marks=np.concatenate([ledger.marks for ledger in ledgers]),
-        term_season=np.repeat(np.arange(count), [len(ledger.weights) for ledger in ledgers]),
-        term_offset=np.concatenate([ledger.offsets for ledger in ledgers]),
-        term_weight=np.concatenate([ledger.weights for ledger in ledgers]),
-        constant=float(sum(ledger.constant for ledger in ledgers)),
+        counts=counts,
+        winters=winters(campaign, counts, marks_speak=spec.part("evidence") != "depletion")
+        if spec.part("years") == "linked"
+        else None,
         pull_season=pulls["season_index"][speaks],
         caught=pulls["caught"][speaks],
         gone_before=pulls["gone_before"][speaks],
@@ -204,44 +179,8 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
         rest=rest_days(net, pulls["season_index"][speaks], pulls["date"][speaks]),
         bait=_filled(pulls["bait_days"][speaks], relative=False),
         weighed=campaign.weighed.astype(float),
-        weight_total=np.bincount(fish_season, weights=weight[known], minlength=count),
-        weight_total_log=np.bincount(fish_season, weights=np.log(weight[known]), minlength=count),
-    )
-
-
-def all_marks_count(spec: ModelSpec) -> bool:
-    """Tell whether every mark released alive is taken to be there for the nets to find."""
-    return spec.part("marks") == "kept" and spec.part("reach") == "all"
-
-
-def ledger_of_season(
-    campaign: Campaign, season: int, evidence: str, *, all_marks_count: bool = True
-) -> Ledger:
-    """Collect the log-factorials of one season of a campaign.
-
-    Parameters
-    ----------
-    campaign : Campaign
-    season : int
-        Position of the season.
-    evidence : {"both", "marks", "depletion"}
-        Which part of the records speaks.
-    all_marks_count : bool
-        As in `season_ledger`.
-    """
-    pulls = campaign.season_pulls(season)
-    stay = campaign.seasons.isel(season=season)
-    return season_ledger(
-        pulls["caught"].values,
-        pulls["recaptured"].values,
-        pulls["marks_at_large"].values,
-        pulls["marks_removed"].values,
-        pulls["gone_before"].values,
-        pulls["spoiled"].values,
-        gone=float(stay["gone"]),
-        marks_left=float(stay["marks_left"]),
-        evidence=evidence,  # type: ignore[arg-type]
-        all_marks_count=all_marks_count,
+        weight_total=np.bincount(fish_season, weights=weight[known], minlength=number),
+        weight_total_log=np.bincount(fish_season, weights=np.log(weight[known]), minlength=number),
     )
 
 
@@ -254,14 +193,17 @@ def net_names(campaign: Campaign) -> np.ndarray[Any, np.dtype[np.str_]]:
     )
 
 
-def _unfed_net_parts(campaign: Campaign) -> dict[str, str]:
-    """Return the parts about nets that these records cannot feed, with the reason."""
+def _unfed_pull_parts(campaign: Campaign) -> dict[str, str]:
+    """Return the parts about pulls that these records cannot feed, with the reason."""
     pulls = campaign.pulls.isel(pull=~campaign.pulls["spoiled"].values)
     unfed = {}
     names = net_names(campaign)[~campaign.pulls["spoiled"].values]
     lakes = campaign.seasons["lake_index"].values[pulls["season_index"].values]
     if len(np.unique(names)) == len(np.unique(lakes)):
         unfed["nets"] = "one net a lake: nets cannot be told apart"
+    netted = np.unique(pulls["season_index"].values)
+    if len(np.unique(campaign.seasons["lake_index"].values[netted])) == len(netted):
+        unfed["seasons"] = "no lake was netted in two seasons: seasons cannot be told apart"
     mesh = pulls["mesh"].values
     if len(np.unique(mesh[~np.isnan(mesh)])) < 2:
         unfed["mesh"] = "no two meshes on record: no mesh effect"
@@ -279,8 +221,3 @@ def _filled(values: FloatArray, *, relative: bool = True) -> FloatArray:
     median = float(np.median(known)) if len(known) else 1.0
     filled: FloatArray = np.where(np.isnan(values), median, values)
     return filled / median if relative else filled
-
-
-def _evidence_words(evidence: str) -> str:
-    words = {"both": "marks and catches", "marks": "marks", "depletion": "catches"}
-    return words[evidence]

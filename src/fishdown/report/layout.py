@@ -100,7 +100,7 @@ def effort_table(source: Source) -> Table:
     return Table(caption, headings, tuple(rows))
 
 
-def left_table(source: Source, effort: Source, hidden: set[tuple[str, str]]) -> Table:
+def left_table(source: Source, verdicts: Source, hidden: set[tuple[str, str]]) -> Table:
     """Lay out how many fish there were and are; `hidden` seasons are withheld."""
     frame = source.frame
     row_of = {
@@ -108,8 +108,8 @@ def left_table(source: Source, effort: Source, hidden: set[tuple[str, str]]) -> 
         for place, row in enumerate(frame.itertuples(index=False))
     }
     rows = []
-    for place in range(len(effort.frame)):
-        lake, season = (str(effort.frame[name].iloc[place]) for name in ("lake", "season"))
+    for place in range(0, len(verdicts.frame), 2):
+        lake, season = (str(verdicts.frame[name].iloc[place]) for name in ("lake", "season"))
         cells = []
         for name, times in (
             ("abundance_before", 1.0),

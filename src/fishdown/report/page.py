@@ -85,6 +85,7 @@ class Page:
     problems: tuple[str, ...]
     left_out: tuple[str, ...]
     tensions: tuple[str, ...]
+    cooling: tuple[str, ...]
     downloads: tuple[tuple[str, str, str], ...]
     provenance: tuple[tuple[str, str], ...]
     hashes: tuple[tuple[str, str], ...]
@@ -101,6 +102,7 @@ FILES = {
     "estimates": "every estimated quantity",
     "effort": "what was done and taken",
     "bycatch": "bycatch by species",
+    "cooling": "what a pull takes in cold water",
     "evidence": "marks alone, catches alone, both",
 }
 
@@ -116,8 +118,8 @@ def gather(fit: Fit, *, despite_gate: bool) -> Page:
     """
     campaign = fit.campaign
     sources = {name: Source(name, frame) for name, frame in _frames(fit, despite_gate).items()}
-    first = campaign.seasons["first_day"].values.min().astype("datetime64[D]")
-    last = campaign.seasons["last_day"].values.max().astype("datetime64[D]")
+    first = campaign.seasons["first_day"].min().values.astype("datetime64[D]")
+    last = campaign.seasons["last_day"].max().values.astype("datetime64[D]")
     sizes = (
         counted(campaign.lakes.sizes["lake"], "lake"),
         counted(campaign.seasons.sizes["season"], "season of a lake", "seasons of lakes"),
@@ -146,6 +148,7 @@ def gather(fit: Fit, *, despite_gate: bool) -> Page:
             for name, found in zip(names, said, strict=True)
             if found is not None and found.sentence()
         ),
+        cooling=tuple(sources["cooling"].frame["statement"]) if "cooling" in sources else (),
         downloads=tuple(
             (f"{name}.csv", FILES[name], source.download()) for name, source in sources.items()
         ),
@@ -166,6 +169,8 @@ def _frames(fit: Fit, despite_gate: bool) -> dict[str, pd.DataFrame]:
         "effort": fit.effort(despite_gate=despite_gate),
         "bycatch": fit.bycatch(),
     }
+    if "catchability_at_reference" in fit.quantities:
+        frames["cooling"] = fit.cooling(despite_gate=despite_gate)
     if "evidence" in fit.tree.children:
         frames["evidence"] = fit.evidence()
     return {name: frame for name, frame in frames.items() if len(frame)}
@@ -185,7 +190,7 @@ def _tables(fit: Fit, sources: dict[str, Source], *, despite_gate: bool) -> dict
         "estimates": estimates_table,
     }
     tables = {name: make(sources[name]) for name, make in makers.items() if name in sources}
-    tables["left"] = left_table(sources["estimates"], sources["effort"], hidden)
+    tables["left"] = left_table(sources["estimates"], sources["verdicts"], hidden)
     tables["priors"] = priors_table(fit.spec)
     return tables
 
@@ -198,7 +203,7 @@ def _place(fit: Fit, season: int) -> tuple[str, str]:
 def _cards(fit: Fit, source: Source, *, despite_gate: bool) -> tuple[Card, ...]:
     """Return one card a lake, on its latest season."""
     latest: dict[str, int] = {}
-    for season in range(fit.campaign.seasons.sizes["season"]):
+    for season in np.unique(fit.campaign.pulls["season_index"].values).tolist():
         lake = _place(fit, season)[0]
         days = fit.campaign.seasons["last_day"].values
         if lake not in latest or days[season] >= days[latest[lake]]:

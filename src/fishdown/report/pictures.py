@@ -7,6 +7,8 @@ import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from fishdown import figures
 from fishdown.figures.files import save_figure
 
@@ -43,10 +45,8 @@ def pictures(fit: Fit, name: str, *, despite_gate: bool) -> tuple[Picture, ...]:
         return ()
     if name not in figures.BY_SEASON:
         return (_picture(fit, name, None, despite_gate=despite_gate),)
-    count = fit.campaign.seasons.sizes["season"]
-    return tuple(
-        _picture(fit, name, [season], despite_gate=despite_gate) for season in range(count)
-    )
+    pulled = np.unique(fit.campaign.pulls["season_index"].values).tolist()
+    return tuple(_picture(fit, name, [season], despite_gate=despite_gate) for season in pulled)
 
 
 def _picture(fit: Fit, name: str, seasons: Sequence[int] | None, *, despite_gate: bool) -> Picture:

@@ -44,13 +44,13 @@ def effort(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns `COLUMNS`: days with a pull, different nets, pulls and how many of them failed, fish
-        marked alive, marked fish seen again (missing where nobody looked), fish caught and removed
-        as counted, and the kg removed: fish times mean weight, with its 90 % interval (missing
-        without weights).
+        Columns `COLUMNS`, one row for each season with pulls: days with a pull, different nets,
+        pulls and how many of them failed, fish marked alive, marked fish seen again (missing where
+        nobody looked), fish caught and removed as counted, and the kg removed: fish times mean
+        weight, with its 90 % interval (missing without weights).
     """
     rows = []
-    for season in range(fit.campaign.seasons.sizes["season"]):
+    for season in np.unique(fit.campaign.pulls["season_index"].values).tolist():
         stay = fit.campaign.seasons.isel(season=season)
         pulls = fit.campaign.season_pulls(season)
         removed = float(pulls["removed"].sum())
