@@ -16,7 +16,14 @@ from fishdown.demo import demo_folder
 
 ROOT = Path(__file__).parent.parent
 KNOWN = 24  # eight quantities in each of three lakes
-FILES = {"posterior.nc", "verdicts.csv", "estimates.csv", "removals.csv", "run.json"}
+FILES = {
+    "posterior.nc",
+    "verdicts.csv",
+    "estimates.csv",
+    "removals.csv",
+    "run.json",
+    "report.html",
+}
 
 
 def test_generating_again_gives_the_same_bytes(tmp_path: Path) -> None:

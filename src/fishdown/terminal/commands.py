@@ -80,7 +80,9 @@ def priors(options: argparse.Namespace) -> int:
 
 def fit(options: argparse.Namespace) -> int:
     """Fit, judge, state, save."""
-    return _fit(options, Path(options.folder), Path(options.out))[1]
+    code = _fit(options, Path(options.folder), Path(options.out))[1]
+    _console().print(f"One page about it for the browser: fishdown report {options.out}")
+    return code
 
 
 def shapes(options: argparse.Namespace) -> int:
@@ -135,6 +137,8 @@ def demo(options: argparse.Namespace) -> int:
     console.print("\nStep 3: how close is it?", style="bold")
     console.print("The records are invented, so we know.")
     console.print(truth_table(fitted.estimates(), truth))
+    console.print("\nStep 4: the page", style="bold")
+    _write_page(console, fitted, out, despite_gate=options.despite_gate)
     return code
 
 
@@ -162,13 +166,18 @@ def figures(options: argparse.Namespace) -> int:
 def report(options: argparse.Namespace) -> int:
     """Write the page about a fit into its folder."""
     from fishdown.posterior.store import load
-    from fishdown.report import write_report
 
     fitted = load(options.results)
-    path = write_report(fitted, options.results, despite_gate=options.despite_gate)
     console = _console()
-    console.print(f"Written: {path} ({path.stat().st_size / 1e6:.1f} MB). Open it in a browser.")
+    _write_page(console, fitted, Path(options.results), despite_gate=options.despite_gate)
     return _judged(console, fitted, despite_gate=options.despite_gate)
+
+
+def _write_page(console: Console, fitted: Fit, folder: Path, *, despite_gate: bool) -> None:
+    from fishdown.report import write_report
+
+    path = write_report(fitted, folder, despite_gate=despite_gate)
+    console.print(f"Written: {path} ({path.stat().st_size / 1e6:.1f} MB). Open it in a browser.")
 
 
 def _judged(console: Console, fitted: Fit, *, despite_gate: bool) -> int:
