@@ -55,7 +55,7 @@ def written(figure: Figure) -> str:
     )
 
 
-@pytest.mark.parametrize("case", ["one", "three", "years", "withheld", "bare"])
+@pytest.mark.parametrize("case", ["one", "three", "withheld", "bare"])
 def test_every_figure_is_drawn_or_says_why_not(fits: dict[str, Fit], case: str) -> None:
     fit = fits[case]
     made = drawn(fit)
@@ -83,6 +83,18 @@ def test_many_lakes_with_odd_names(fits: dict[str, Fit], name: str) -> None:
     assert height < 35.0
     # A dollar sign starts no formula, and every name is somewhere.
     assert "$Long$" in written(figure).replace("\n", " ")
+
+
+def test_twelve_seasons_of_a_lake(fits: dict[str, Fit]) -> None:
+    figure = figures.draw(fits["years"], "years")
+    save_figure(figure, io.BytesIO(), "png")
+    (axes,) = figure.axes
+    labels = [label.get_text() for label in axes.get_xticklabels()]
+    assert labels == [str(year) for year in range(2013, 2025)]
+    said = figures.describe(fits["years"], "years")
+    assert all(f"{year} from " in said for year in range(2013, 2025))
+    # Before and after: a dot and a bar each, and lines within and between seasons.
+    assert len(axes.lines) == 12 * 4 + 12 + 11 + 1
 
 
 def test_what_is_missing_for_a_bare_campaign(fits: dict[str, Fit]) -> None:

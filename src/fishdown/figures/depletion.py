@@ -108,7 +108,6 @@ def _pulls(fit: Fit, season: int, axes: Axes, palette: Palette, *, withheld: boo
     removed, caught = pulls["gone_before"].values, pulls["caught"].values
     warmed = np.full(len(caught), np.nan) if withheld else _at_reference(fit, season)
     moved = speaks & ~np.isnan(warmed)
-    axes.vlines(removed[moved], caught[moved], warmed[moved], color=palette.quiet, lw=0.6)
     recorded = "as recorded" if moved.any() else "pull"
     axes.plot(
         removed[speaks],
@@ -121,6 +120,7 @@ def _pulls(fit: Fit, season: int, axes: Axes, palette: Palette, *, withheld: boo
         label=recorded,
     )
     if moved.any():
+        axes.vlines(removed[moved], caught[moved], warmed[moved], color=palette.quiet, lw=0.6)
         words = f"at {fit.spec.reference_temperature:g} °C"
         axes.plot(removed[moved], warmed[moved], "o", ms=3.4, color=palette.ink, label=words)
     if not speaks.all():
