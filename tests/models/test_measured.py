@@ -13,7 +13,8 @@ from scipy import stats
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.measured import FEWEST_PAIRS, fitting_weights, weight_data, weight_origins
+from fishdown.models.measured import fitting_weights, weight_data, weight_origins
+from fishdown.records.rules_sizes import FEWEST_PAIRS
 
 LAKES = ("Alder", "Birch")
 YEARS = ("2023", "2024")

@@ -9,6 +9,7 @@ import numpy as np
 
 from fishdown.models.weights import power_sums
 from fishdown.records.problems import counted
+from fishdown.records.rules_sizes import FEWEST_PAIRS
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -16,10 +17,6 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray, IntArray
 
     type Flags = np.ndarray[tuple[int], np.dtype[np.bool_]]
-
-# Fewer fish with both length and weight than this, and the relation is the prior's
-# (our judgement, no source).
-FEWEST_PAIRS = 10
 
 Origin = Literal["weighed", "lengths", "years", "lakes", "nothing"]
 
