@@ -8,7 +8,7 @@ import numpy as np
 
 from fishdown.intervals import INTERVAL
 from fishdown.models.spec import meaning
-from fishdown.report.tables import Cell, Table, whole
+from fishdown.report.tables import Cell, Table, tenths, whole
 from fishdown.statements.estimates import ALL_LAKES
 from fishdown.statements.words import amount, percent, percent_with_error
 
@@ -176,7 +176,7 @@ def bycatch_table(source: Source) -> Table:
             source.cell(row, "count", show=whole),
             source.cell(row, rate),
             source.cell(row, "dead", show=whole, absent="not noted"),
-            source.cell(row, share, times=100.0, absent="not noted"),
+            source.cell(row, share, show=tenths, times=100.0, absent="not noted"),
         )
         for row in range(len(source.frame))
     )

@@ -130,6 +130,11 @@ def whole(value: float) -> str:
     return f"{value:,.0f}"
 
 
+def tenths(value: float) -> str:
+    """Write a share in percent to the tenth, never as 0."""
+    return f"{value:.1f}" if value >= 0.1 else "under 0.1"
+
+
 def safe_csv(frame: pd.DataFrame) -> str:
     """Return a table as CSV in which no cell is a formula to a spreadsheet.
 
