@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from fishdown import __version__
 from fishdown.errors import FishdownError, ModelFileError, RecordsError
+from fishdown.figures import NAMES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -96,7 +97,11 @@ def _parser() -> argparse.ArgumentParser:
     figures = commands.add_parser("figures", help="draw the figures of a fit into its folder")
     _results(figures)
     figures.add_argument(
-        "--only", action="append", metavar="NAME", help="draw this one only (may be repeated)"
+        "--only",
+        action="append",
+        choices=NAMES,
+        metavar="NAME",
+        help=f"draw this one only (may be repeated): {', '.join(NAMES)}",
     )
     figures.add_argument(
         "--format", choices=("png", "svg", "pdf"), default="png", help="kind of file (png)"

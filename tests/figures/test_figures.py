@@ -17,6 +17,7 @@ from fishdown.cli import main
 from fishdown.errors import FishdownError
 from fishdown.figures.canvas import quantiles
 from fishdown.figures.files import save_figure
+from fishdown.figures.palette import LIGHT
 from fishdown.posterior.fit import Fit
 from fishdown.statements.words import amount
 
@@ -144,25 +145,30 @@ def test_the_shaded_share_is_the_verdict_s(fits: dict[str, Fit]) -> None:
         assert f"{row.when}: {percent(row.probability_below)} below" in shown
 
 
-def test_own_fits_are_drawn_beside_the_pooled_ones(fits: dict[str, Fit]) -> None:
+@pytest.mark.parametrize("prefix", ["", "alone_"])
+def test_own_fits_are_drawn_beside_the_pooled_ones(fits: dict[str, Fit], prefix: str) -> None:
     fit = fits["three"]
     own = pd.DataFrame(
         {
-            "lake": ["Ashmere"],
-            "season": ["2024"],
-            "quantity": ["mean_weight"],
-            "low": [1.0],
-            "median": [2.0],
-            "high": [3.0],
+            "lake": ["Ashmere", "Birkwater"],
+            "season": ["2024", "2024"],
+            "quantity": ["mean_weight", "mean_weight"],
+            f"{prefix}low": [1.0, np.nan],
+            f"{prefix}median": [2.0, np.nan],
+            f"{prefix}high": [3.0, np.nan],
         }
     )
-    alone = figures.draw(fit, "lakes")
-    both = figures.draw(fit, "lakes", own=own)
-    assert len(both.axes[2].lines) == len(alone.axes[2].lines) + 2
-    assert both.axes[2].lines[-1].get_xdata()[0] in (2.0,) or any(
-        2.0 in np.atleast_1d(line.get_xdata()) for line in both.axes[2].lines
-    )
-    assert "each lake by itself" in written(both)
+    alone = figures.draw(fit, "lakes").axes[2].lines
+    figure = figures.draw(fit, "lakes", own=own)
+    # A bar and a dot more: nothing is drawn where a lake was not fitted by itself.
+    added = [
+        line.get_xdata().tolist()
+        for line in figure.axes[2].lines
+        if line.get_color() == LIGHT.other or line.get_markeredgecolor() == LIGHT.other
+    ]
+    assert len(figure.axes[2].lines) == len(alone) + 2
+    assert added == [[1.0, 3.0], [2.0]]
+    assert "each lake by itself" in written(figure)
 
 
 def test_the_same_fit_gives_the_same_bytes(fits: dict[str, Fit]) -> None:
@@ -200,6 +206,9 @@ def test_command(fits: dict[str, Fit], tmp_path: Path, capsys: pytest.CaptureFix
     assert "biomass.svg" in capsys.readouterr().out
     assert main(["figures", str(out), "--only", "years"]) == 1
     assert "no lake has more than one season" in capsys.readouterr().err
+    with pytest.raises(SystemExit, match="2"):
+        main(["figures", str(out), "--only", "map"])
+    assert "biomass" in capsys.readouterr().err
     assert main(["figures", str(tmp_path)]) == 1
     assert "holds no fit" in capsys.readouterr().err
     # What failed wrote nothing.

@@ -75,7 +75,8 @@ def draw(
         Draw also what a failed gate would withhold.
     own : pandas.DataFrame, optional
         What each lake says when it is fitted by itself: columns lake, season, quantity, low,
-        median, high as in `Fit.estimates`. Drawn hollow beside the pooled estimate.
+        median, high as in `Fit.estimates`, or alone_low, alone_median, alone_high beside the
+        pooled ones. Drawn hollow beside the pooled estimate.
     """
     from matplotlib.figure import Figure
 
@@ -162,16 +163,21 @@ def _own(
 ) -> None:
     if own is None:
         return
+    prefix = "alone_" if "alone_median" in own else ""
     stay = fit.campaign.seasons.isel(season=season)
     mine = own[
         (own["lake"] == str(stay["lake"].values))
         & (own["season"].astype(str) == str(stay["label"].values))
         & (own["quantity"] == name)
+        & own[f"{prefix}median"].notna()
     ]
     for row in rows_of(mine):
+        low, median, high = (
+            scale * getattr(row, f"{prefix}{point}") for point in ("low", "median", "high")
+        )
         y = place + 0.24
-        axes.plot([scale * row.low, scale * row.high], [y, y], color=palette.other, lw=1.4)
-        axes.plot(scale * row.median, y, "D", ms=4, color=palette.paper, mec=palette.other)
+        axes.plot([low, high], [y, y], color=palette.other, lw=1.4)
+        axes.plot(median, y, "D", ms=4, color=palette.paper, mec=palette.other)
 
 
 def _legend(figure: Figure, axes: Axes, palette: Palette) -> None:
