@@ -31,7 +31,7 @@ def without_telescoping(campaign: Campaign, data: ModelData) -> ModelData:
     columns: dict[str, list[np.ndarray]] = {name: [] for name in ("season", "offset", "weight")}
     for season in range(campaign.seasons.sizes["season"]):
         pulls = campaign.season_pulls(season)
-        start = float(data.marks_at_start[season])
+        start = float(data.counts.marks_at_start[season])
         for pull in range(pulls.sizes["pull"]):
             one = pulls.isel(pull=[pull])
             ledger = season_ledger(
@@ -50,19 +50,20 @@ def without_telescoping(campaign: Campaign, data: ModelData) -> ModelData:
                 marks_left=0.0,
             )
             # Each pull's ledger starts from its own marks at large.
-            columns["offset"].append(ledger.offsets + ledger.marks_at_start - start)
+            columns["offset"].append(ledger.offsets + ledger.marks_at_start.sum() - start)
             columns["weight"].append(ledger.weights)
             columns["season"].append(np.full(len(ledger.weights), season))
     terms = {name: np.concatenate(arrays) for name, arrays in columns.items()}
-    ones = np.ones(len(terms["weight"]))
-    return replace(
-        data,
-        term_season=terms["season"].astype(np.int64),
+    count = len(terms["weight"])
+    counts = replace(
+        data.counts,
+        entry_term=np.arange(count),
+        entry_unknown=terms["season"].astype(np.int64),
+        entry_coefficient=np.ones(count),
         term_offset=terms["offset"],
         term_weight=terms["weight"],
-        term_unmarked=ones,
-        term_marks=0.0 * ones,
     )
+    return replace(data, counts=counts)
 
 
 def rate(sampler: Sampler, settings: SamplerSettings) -> float:

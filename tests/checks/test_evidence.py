@@ -16,7 +16,7 @@ from fishdown.checks.evidence import (
     evidence_frame,
 )
 from fishdown.checks.marks_alone import marks_alone
-from fishdown.models.data import ledger_of_season
+from fishdown.models.counts import ledger_of_season
 from fishdown.posterior.exact import exact_abundance
 from fishdown.worlds import LakeTruth, World, simulate
 

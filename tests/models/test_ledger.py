@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
-from fishdown.models.ledger import counting_log_density, season_ledger
+from fishdown.models.ledger import Ledger, counting_log_density, season_ledger
 
 ABUNDANCES = (2_400, 2_401, 3_000, 8_765)
 
@@ -37,18 +37,19 @@ def season(seed: int, *, pulls: int = 14, wrinkles: bool = False) -> dict[str, n
     return {**arrays, "gone": np.float64(2_000 - fish), "marks_left": np.float64(marks)}
 
 
+def terms_of(
+    ledger: Ledger, unmarked: float, share: float = 1.0, carried: float = 0.0
+) -> np.ndarray:
+    """Log-factorials of a season with one pool of marks."""
+    fish = ledger.coefficients @ np.array([unmarked, share, carried])
+    return counting_log_density(fish, ledger.offsets, ledger.weights)
+
+
 def ours(
     arrays: dict, N: float, hazard: np.ndarray, schooling: float | None, evidence: str
 ) -> float:
     ledger = season_ledger(**arrays, evidence=evidence)
-    terms = counting_log_density(
-        N - ledger.marks_at_start,
-        1.0,
-        ledger.unmarked,
-        ledger.marks,
-        ledger.offsets,
-        ledger.weights,
-    )
+    terms = terms_of(ledger, N - ledger.marks_at_start.sum())
     total = terms.sum() + ledger.constant
     return total + catches(arrays, N, hazard, schooling, evidence)
 
@@ -114,16 +115,44 @@ def test_marks_that_do_not_all_count(evidence: str, wrinkles: bool) -> None:
     assert ledger.smallest_share <= 0.7
     share = 0.8
     for N in ABUNDANCES:
-        terms = counting_log_density(
-            N - share * ledger.marks_at_start,
-            share,
-            ledger.unmarked,
-            ledger.marks,
-            ledger.offsets,
-            ledger.weights,
-        )
+        terms = terms_of(ledger, N - share * ledger.marks_at_start.sum(), share)
         found = terms.sum() + ledger.constant + catches(arrays, N, hazard, 0.6, evidence)
         assert found == pytest.approx(scipys(arrays, N, hazard, 0.6, evidence, share), rel=1e-9)
+
+
+def test_two_pools_and_marks_carried_over() -> None:
+    """Two batches told apart, one with marks of an earlier year: multivariate hypergeometric."""
+    rng = np.random.default_rng(8)
+    unmarked, own, carried = 1_500, np.array([90, 60]), np.array([25, 0])
+    groups = np.array([unmarked, *(own + carried)])
+    arrays: dict[str, list] = {name: [] for name in ("caught", "seen", "large", "gone")}
+    expected, gone = 0.0, 0
+    for _ in range(9):
+        taken = rng.multivariate_hypergeometric(groups, 40)
+        expected += stats.multivariate_hypergeom.logpmf(taken, groups, 40)
+        for name, value in zip(arrays, (40, taken[1:], groups[1:] - carried, gone), strict=True):
+            arrays[name].append(value)
+        groups = groups - taken
+        gone += 40
+    seen = np.array(arrays["seen"], float).T
+    ledger = season_ledger(
+        np.array(arrays["caught"], float),
+        seen,
+        np.array(arrays["large"], float).T,
+        seen,
+        np.array(arrays["gone"], float),
+        np.zeros(9, bool),
+        gone=gone,
+        marks_left=own - seen.sum(axis=1),
+        evidence="marks",
+        all_marks_count=False,
+        carried=True,
+    )
+    fish = ledger.coefficients @ np.array([unmarked, 1.0, 1.0, *carried])
+    terms = counting_log_density(fish, ledger.offsets, ledger.weights)
+    assert terms.sum() + ledger.constant == pytest.approx(expected, rel=1e-9)
+    assert ledger.bound == 360 - seen.sum()
+    assert ledger.least_carried.tolist() == np.maximum(seen.sum(axis=1) - own, 0).tolist()
 
 
 def test_a_plain_season_leaves_two_terms() -> None:

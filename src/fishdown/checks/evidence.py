@@ -18,7 +18,7 @@ import xarray as xr
 from fishdown import intervals
 from fishdown.checks.marks_alone import marks_alone
 from fishdown.intervals import low_median_high
-from fishdown.models.data import ledger_of_season
+from fishdown.models.counts import ledger_of_season
 from fishdown.statements.words import percent
 
 if TYPE_CHECKING:

@@ -59,19 +59,14 @@ def marks_alone(ledger: Ledger, density: Prior, area: float) -> MarksAlone:
     area : float
         ha.
     """
-    lower = ledger.bound + ledger.marks_at_start - 0.5
+    marks = float(ledger.marks_at_start.sum())
+    lower = ledger.bound + marks - 0.5
     largest = float(density.quantile(np.array([1.0 - PRIOR_TAIL]))[0]) * area
     step = np.linspace(np.log(1e-3), np.log(max(largest, 10.0 * lower + 100.0)), POINTS)
     room = np.exp(step)
     abundance = lower + room
-    terms = counting_log_density(
-        abundance[:, None] - ledger.marks_at_start,
-        1.0,
-        ledger.unmarked,
-        ledger.marks,
-        ledger.offsets,
-        ledger.weights,
-    )
+    # All marks count here, so that each term holds the unmarked fish and nothing else.
+    terms = counting_log_density(abundance[:, None] - marks, ledger.offsets, ledger.weights)
     # Even steps in the logarithm of the room: the room is their Jacobian.
     log_density = terms.sum(axis=1) + density.log_density(abundance / area) + step
     weight = np.exp(log_density - log_density.max())

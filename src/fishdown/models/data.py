@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from fishdown.errors import FitError
-from fishdown.models.ledger import Ledger, season_ledger
+from fishdown.models.counts import Counts, count
 from fishdown.models.nets import rest_days
 from fishdown.models.spec import PARTS
 from fishdown.models.temperature import TemperatureGuess, guess_missing
@@ -30,16 +29,8 @@ class ModelData:
         ha.
     lake_of_season : ndarray of int, shape (season,)
         Position of each season's lake.
-    bound : ndarray, shape (season,)
-        Smallest number of unmarked fish before the first pull that the records allow, fish.
-    marks_at_start : ndarray, shape (season,)
-        Marked fish at large before the first pull, if all marks count.
-    smallest_share : ndarray, shape (season,)
-        Smallest share of the marks that counts, by what was seen of them again.
-    term_season, term_unmarked, term_marks, term_offset, term_weight : ndarrays, shape (term,)
-        The ledgers of all seasons, one behind the other.
-    constant : float
-        Factorials without unknowns.
+    counts : Counts
+        Bounds, marks and the ledgers of all seasons.
     pull_season, caught, gone_before : ndarrays, shape (pull,)
         Season, catch (fish) and fish gone before the pull.
     temperature : TemperatureGuess
@@ -58,15 +49,7 @@ class ModelData:
 
     area: FloatArray
     lake_of_season: IntArray
-    bound: FloatArray
-    marks_at_start: FloatArray
-    smallest_share: FloatArray
-    term_season: IntArray
-    term_unmarked: FloatArray
-    term_marks: FloatArray
-    term_offset: FloatArray
-    term_weight: FloatArray
-    constant: float
+    counts: Counts
     pull_season: IntArray
     caught: FloatArray
     gone_before: FloatArray
@@ -87,15 +70,7 @@ class ModelData:
         return {
             "log_area": np.log(self.area),
             "lake_of_season": self.lake_of_season,
-            "bound": self.bound,
-            "marks_at_start": self.marks_at_start,
-            "smallest_share": self.smallest_share,
-            "term_season": self.term_season,
-            "term_unmarked": self.term_unmarked,
-            "term_marks": self.term_marks,
-            "term_offset": self.term_offset,
-            "term_weight": self.term_weight,
-            "constant": np.array([self.constant]),
+            **self.counts.arrays(),
             "pull_season": self.pull_season,
             "pull_lake": lake,
             "caught": self.caught,
@@ -155,41 +130,19 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
     """
     pulls = {name: variable.values for name, variable in campaign.pulls.data_vars.items()}
     seasons = campaign.seasons
-    evidence = spec.part("evidence")
-    ledgers = []
-    mute = []
-    for season in range(seasons.sizes["season"]):
-        ledger = ledger_of_season(campaign, season, evidence, all_marks_count=all_marks_count(spec))
-        spoiled = pulls["spoiled"][pulls["season_index"] == season]
-        catch_speaks = evidence != "marks" and not spoiled.all()
-        if not catch_speaks and not len(ledger.weights):
-            mute.append(str(seasons["season"].values[season]))
-        ledgers.append(ledger)
-    if mute:
-        raise FitError(
-            f"nothing in the records tells the abundance of {', '.join(mute)} "
-            f"when only {_evidence_words(evidence)} may speak; see fishdown check"
-        )
-
-    speaks = ~pulls["spoiled"] if evidence != "marks" else np.zeros(len(pulls["caught"]), bool)
+    counts = count(campaign, spec)
+    silent = spec.part("evidence") == "marks"
+    speaks = np.zeros(len(pulls["caught"]), bool) if silent else ~pulls["spoiled"]
     weight = campaign.fish["weight"].values
     known = ~np.isnan(weight) & (campaign.fish["season_index"].values >= 0)
     fish_season = campaign.fish["season_index"].values[known]
     names = net_names(campaign)[speaks]
     nets, net = np.unique(names, return_inverse=True)
-    count = seasons.sizes["season"]
+    number = seasons.sizes["season"]
     return ModelData(
         area=campaign.lakes["area"].values,
         lake_of_season=seasons["lake_index"].values,
-        bound=np.array([ledger.bound for ledger in ledgers]),
-        marks_at_start=np.array([ledger.marks_at_start for ledger in ledgers]),
-        smallest_share=np.array([ledger.smallest_share for ledger in ledgers]),
-        term_unmarked=np.concatenate([ledger.unmarked for ledger in ledgers]),
-        term_marks=np.concatenate([ledger.marks for ledger in ledgers]),
-        term_season=np.repeat(np.arange(count), [len(ledger.weights) for ledger in ledgers]),
-        term_offset=np.concatenate([ledger.offsets for ledger in ledgers]),
-        term_weight=np.concatenate([ledger.weights for ledger in ledgers]),
-        constant=float(sum(ledger.constant for ledger in ledgers)),
+        counts=counts,
         pull_season=pulls["season_index"][speaks],
         caught=pulls["caught"][speaks],
         gone_before=pulls["gone_before"][speaks],
@@ -204,44 +157,8 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
         rest=rest_days(net, pulls["season_index"][speaks], pulls["date"][speaks]),
         bait=_filled(pulls["bait_days"][speaks], relative=False),
         weighed=campaign.weighed.astype(float),
-        weight_total=np.bincount(fish_season, weights=weight[known], minlength=count),
-        weight_total_log=np.bincount(fish_season, weights=np.log(weight[known]), minlength=count),
-    )
-
-
-def all_marks_count(spec: ModelSpec) -> bool:
-    """Tell whether every mark released alive is taken to be there for the nets to find."""
-    return spec.part("marks") == "kept" and spec.part("reach") == "all"
-
-
-def ledger_of_season(
-    campaign: Campaign, season: int, evidence: str, *, all_marks_count: bool = True
-) -> Ledger:
-    """Collect the log-factorials of one season of a campaign.
-
-    Parameters
-    ----------
-    campaign : Campaign
-    season : int
-        Position of the season.
-    evidence : {"both", "marks", "depletion"}
-        Which part of the records speaks.
-    all_marks_count : bool
-        As in `season_ledger`.
-    """
-    pulls = campaign.season_pulls(season)
-    stay = campaign.seasons.isel(season=season)
-    return season_ledger(
-        pulls["caught"].values,
-        pulls["recaptured"].values,
-        pulls["marks_at_large"].values,
-        pulls["marks_removed"].values,
-        pulls["gone_before"].values,
-        pulls["spoiled"].values,
-        gone=float(stay["gone"]),
-        marks_left=float(stay["marks_left"]),
-        evidence=evidence,  # type: ignore[arg-type]
-        all_marks_count=all_marks_count,
+        weight_total=np.bincount(fish_season, weights=weight[known], minlength=number),
+        weight_total_log=np.bincount(fish_season, weights=np.log(weight[known]), minlength=number),
     )
 
 
@@ -279,8 +196,3 @@ def _filled(values: FloatArray, *, relative: bool = True) -> FloatArray:
     median = float(np.median(known)) if len(known) else 1.0
     filled: FloatArray = np.where(np.isnan(values), median, values)
     return filled / median if relative else filled
-
-
-def _evidence_words(evidence: str) -> str:
-    words = {"both": "marks and catches", "marks": "marks", "depletion": "catches"}
-    return words[evidence]

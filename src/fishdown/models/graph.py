@@ -14,7 +14,7 @@ import pymc as pm
 import pytensor.tensor as pt
 
 from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
-from fishdown.models.data import all_marks_count
+from fishdown.models.counts import all_marks_count
 from fishdown.models.hazard import from_prior, log_hazard
 from fishdown.models.ledger import counting_log_density, share_log_density
 from fishdown.models.weights import weights_log_density
@@ -50,10 +50,12 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
     with pm.Model(coords=coords) as model:
         fed = {name: pm.Data(name, array) for name, array in data.arrays().items()}
         share = _share_of_marks(spec, data, fed)
-        unmarked = _unmarked(spec, data, fed, share)
-        _counting(fed, unmarked, share)
+        carried = pt.zeros_like(fed["marks_at_start"])
+        marks = _by_season(share * fed["marks_at_start"] + carried, fed)
+        unmarked = _unmarked(spec, data, fed, marks)
+        _counting(fed, unmarked, share, carried)
         if spec.part("evidence") != "marks":
-            reachable = unmarked + share * fed["marks_at_start"]
+            reachable = unmarked + marks
             hazard = pt.exp(log_hazard(spec, data, fed, reachable))
             _catches(spec, fed, reachable, hazard)
         if spec.part("weights") == "measured":
@@ -62,7 +64,7 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
 
 
 def _share_of_marks(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> Any:
-    """Return the share of each season's marks that counts, of those that were released alive."""
+    """Return the share of each pool's marks that counts, of those that were released alive."""
     chance: Any = 1.0
     for part, choice, name in (("reach", "some", "reach"), ("marks", "lost", "marks_kept")):
         if spec.part(part) == choice:
@@ -71,7 +73,7 @@ def _share_of_marks(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> An
         return pt.ones_like(fed["marks_at_start"])
     # Each mark counts by chance; the share that came of it is at least what was seen again.
     lower = fed["smallest_share"]
-    logit = pm.Flat("logit_share", dims="season", initval=np.zeros(len(data.bound)))
+    logit = pm.Flat("logit_share", shape=len(data.counts.pool_season))
     above = pt.sigmoid(logit)
     share = lower + (1.0 - lower) * above
     marks = fed["marks_at_start"]
@@ -80,10 +82,15 @@ def _share_of_marks(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> An
         "marks_by_chance",
         (share_log_density(marks, share, chance, gammaln=pt.gammaln, log=pt.log) + moved).sum(),
     )
-    return pm.Deterministic("share_of_marks", share, dims="season")
+    return pm.Deterministic("share_of_marks", share)
 
 
-def _unmarked(spec: ModelSpec, data: ModelData, fed: dict[str, Any], share: Any) -> Any:
+def _by_season(marks: Any, fed: dict[str, Any]) -> Any:
+    """Add up the marks of each season's pools."""
+    return pt.inc_subtensor(pt.zeros_like(fed["bound"])[fed["pool_season"]], marks)
+
+
+def _unmarked(spec: ModelSpec, data: ModelData, fed: dict[str, Any], marks: Any) -> Any:
     """Return the unmarked fish that nets can reach; abundance follows, and its prior."""
     median, log_sd = spec.priors["density"].numbers
     log_median = np.log(median) + fed["log_area"][fed["lake_of_season"]]
@@ -93,24 +100,17 @@ def _unmarked(spec: ModelSpec, data: ModelData, fed: dict[str, Any], share: Any)
     log_room = pm.Flat("log_room", dims="season", initval=start)
     unmarked = fed["bound"] - HALF_FISH + pt.exp(log_room)
     reach: Any = pm.modelcontext(None)["reach"] if spec.part("reach") == "some" else 1.0
-    abundance = pm.Deterministic(
-        "abundance", (unmarked + share * fed["marks_at_start"]) / reach, dims="season"
-    )
+    abundance = pm.Deterministic("abundance", (unmarked + marks) / reach, dims="season")
     density = pm.logp(pm.LogNormal.dist(mu=log_median, sigma=log_sd), abundance)
     pm.Potential("abundance_prior", (density + log_room - pt.log(reach)).sum())
     return unmarked
 
 
-def _counting(fed: dict[str, Any], unmarked: Any, share: Any) -> None:
-    terms = counting_log_density(
-        unmarked[fed["term_season"]],
-        share[fed["term_season"]],
-        fed["term_unmarked"],
-        fed["term_marks"],
-        fed["term_offset"],
-        fed["term_weight"],
-        gammaln=pt.gammaln,
-    )
+def _counting(fed: dict[str, Any], unmarked: Any, share: Any, carried: Any) -> None:
+    unknowns = pt.concatenate([unmarked, share, carried])
+    entries = fed["entry_coefficient"] * unknowns[fed["entry_unknown"]]
+    fish = pt.inc_subtensor(pt.zeros_like(fed["term_offset"])[fed["entry_term"]], entries)
+    terms = counting_log_density(fish, fed["term_offset"], fed["term_weight"], gammaln=pt.gammaln)
     pm.Potential("counting", terms.sum() + fed["constant"].sum())
 
 

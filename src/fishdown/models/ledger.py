@@ -1,11 +1,13 @@
 """The counting part of the log-density: which fish could have been in which catch.
 
-All factorials of a season have the form ln Γ(a U₀ + k σ − o + 1): U₀ are the unmarked fish before
-the first pull, σ the share of the marks that counts (1 unless marks may be lost or marked fish out
-of reach), and a (0 or 1), k and o are known from the records. Each occurs with a whole-number
-weight, and the weights of successive pulls cancel where nothing but the pull itself changed the
-lake. What is left is short, however many pulls were made: in a plain season two terms.
-`models/README.md`, section "Counting", has the derivation.
+All factorials of a season have the form ln Γ(L − o + 1): L is a whole-number linear form of the
+season's unknowns and o is known from the records. The unknowns are the unmarked fish before the
+first pull, and of each pool of marks the share that counts (1 unless marks may be lost or marked
+fish out of reach) and the number carried over from earlier years (0 unless years are linked). A
+pool holds the marks whose recaptures are counted together: all of the season, or one batch. Each
+form occurs with a whole-number weight, and the weights of successive pulls cancel where nothing but
+the pull itself changed the lake. What is left is short, however many pulls were made: in a plain
+season two terms. `models/README.md`, section "Counting", has the derivation.
 """
 
 from __future__ import annotations
@@ -29,10 +31,9 @@ class Ledger:
 
     Attributes
     ----------
-    unmarked : ndarray, shape (term,)
-        a, 1 where the term contains the unmarked fish, else 0.
-    marks : ndarray, shape (term,)
-        k, marks, in fish; 0 throughout if all marks count.
+    coefficients : ndarray, shape (term, 1 + 2 × pool)
+        Whole numbers that the unknowns occur with: the unmarked fish before the first pull, then
+        the counting share of each pool, then the marks carried over of each pool.
     offsets : ndarray, shape (term,)
         o, known fish numbers.
     weights : ndarray, shape (term,)
@@ -41,20 +42,22 @@ class Ledger:
         The factorials that contain no unknown.
     bound : float
         Smallest number of unmarked fish before the first pull that the records allow.
-    marks_at_start : float
-        Marked fish at large before the first pull, if all marks count.
-    smallest_share : float
-        Smallest σ that the recaptures allow.
+    marks_at_start : ndarray, shape (pool,)
+        The season's own marked fish at large before the first pull, if all of them count.
+    smallest_share : ndarray, shape (pool,)
+        Smallest counting share that the recaptures allow.
+    least_carried : ndarray, shape (pool,)
+        Fewest marks carried over that the recaptures allow.
     """
 
-    unmarked: FloatArray
-    marks: FloatArray
+    coefficients: FloatArray
     offsets: FloatArray
     weights: FloatArray
     constant: float
     bound: float
-    marks_at_start: float
-    smallest_share: float
+    marks_at_start: FloatArray
+    smallest_share: FloatArray
+    least_carried: FloatArray
 
 
 def season_ledger(
@@ -66,9 +69,10 @@ def season_ledger(
     spoiled: np.ndarray[Any, np.dtype[np.bool_]],
     *,
     gone: float,
-    marks_left: float,
+    marks_left: float | FloatArray,
     evidence: Evidence = "both",
     all_marks_count: bool = True,
+    carried: bool = False,
 ) -> Ledger:
     """Collect the log-factorials of one season and cancel what cancels.
 
@@ -76,103 +80,138 @@ def season_ledger(
     ----------
     caught : ndarray, shape (pull,)
         Target fish in each pull.
-    recaptured : ndarray, shape (pull,)
+    recaptured : ndarray, shape (pull,) or (pool, pull)
         Marked fish among them; NaN where the catch was not looked at.
-    marks_at_large, marks_removed : ndarray, shape (pull,)
-        Marked fish in the lake just before the pull, and taken out by it.
+    marks_at_large, marks_removed : ndarray, shape (pull,) or (pool, pull)
+        The season's own marks released before the pull less all marks taken out by then, and
+        marks taken out by the pull.
     gone_before : ndarray, shape (pull,)
         Fish that left the lake since the season's start (removed or dead) before the pull.
     spoiled : ndarray of bool, shape (pull,)
         The net failed: the catch counts, but the pull says nothing about catchability.
-    gone, marks_left : float
-        Fish gone and marked fish still at large at the season's end.
+    gone : float
+        Fish gone at the season's end.
+    marks_left : float or ndarray, shape (pool,)
+        The season's own marks released in all, less all marks taken out.
     evidence : {"both", "marks", "depletion"}
         Which part of the records speaks: marks alone (recaptures given the catches), depletion
         alone (catches, whatever marks they carry), or both.
     all_marks_count : bool
-        Take σ as 1, which cancels more.
+        Take the counting share as 1, which cancels more.
+    carried : bool
+        Marks of earlier years may be at large.
 
     Returns
     -------
     Ledger
     """
+    seen, at_large, taken = (
+        np.atleast_2d(array) for array in (recaptured, marks_at_large, marks_removed)
+    )
+    left = np.atleast_1d(np.asarray(marks_left, dtype=float))
     if evidence == "depletion":
         # Nobody knows of marks: all fish are unmarked fish.
-        marks_at_large = marks_removed = np.zeros_like(caught)
-        marks_left = 0.0
-    removed_before = np.cumsum(marks_removed) - marks_removed
-    released_before = marks_at_large + removed_before
-    removed = float(marks_removed.sum())
-    at_start = float(released_before[0]) if len(caught) else marks_left
-    book = _Book(all_marks_count=all_marks_count)
-    bound = gone - removed + (marks_left + removed - at_start)
-    smallest_share = 0.0
+        at_large = taken = np.zeros_like(taken)
+        left = np.zeros_like(left)
+        carried = False
+    removed_before = np.cumsum(taken, axis=1) - taken
+    released_before = at_large + removed_before
+    removed = taken.sum(axis=1)
+    at_start = released_before[:, 0] if len(caught) else left
+    book = _Book(len(at_start), all_marks_count=all_marks_count, carried=carried)
+    bound = gone - removed.sum() + (left + removed - at_start).sum()
+    smallest_share = np.zeros(len(at_start))
+    least_carried = np.zeros(len(at_start))
 
-    for C, R, r, K, G, is_spoiled in zip(
-        caught, recaptured, removed_before, released_before, gone_before, spoiled, strict=True
-    ):
-        marks_speak = evidence != "depletion" and not np.isnan(R)
+    for pull, (C, G, is_spoiled) in enumerate(zip(caught, gone_before, spoiled, strict=True)):
+        R, r, K = seen[:, pull], removed_before[:, pull], released_before[:, pull]
+        marks_speak = evidence != "depletion" and not np.isnan(R).any()
         catch_speaks = evidence != "marks" and not is_spoiled
         if marks_speak:
-            book.choose(0.0, K, r, R, +1)
-            book.choose(1.0, at_start - K, G - r, C - R, +1)
-            bound = max(bound, G - r + C - R + K - at_start)
-            if K > 0:
-                smallest_share = max(smallest_share, (r + R) / K)
+            unmarked_gone, unmarked_caught = G - r.sum(), C - R.sum()
+            for pool in range(len(K)):
+                book.choose_marked(pool, K[pool], r[pool], R[pool])
+            book.choose(at_start - K, unmarked_gone, unmarked_caught, +1, carried=False)
+            bound = max(bound, unmarked_gone + unmarked_caught + (K - at_start).sum())
+            smallest_share = np.maximum(smallest_share, (r + R) / np.maximum(K, 1.0))
+            least_carried = np.maximum(least_carried, r + R - K)
             if not catch_speaks:
-                book.choose(1.0, at_start, G, C, -1)
-        else:
-            bound = max(bound, G + C - at_start)
-            if catch_speaks:
-                book.choose(1.0, at_start, G, C, +1)
-    return book.close(bound, at_start, smallest_share)
+                book.choose(at_start, G, C, -1)
+        elif catch_speaks:
+            book.choose(at_start, G, C, +1)
+        if not marks_speak and not carried:
+            bound = max(bound, G + C - at_start.sum())
+    return Ledger(
+        *book.close(),
+        bound=float(bound),
+        marks_at_start=at_start,
+        smallest_share=smallest_share,
+        least_carried=least_carried,
+    )
 
 
 class _Book:
     """Log-factorials by what they contain, with the weights that they have added up to."""
 
-    def __init__(self, *, all_marks_count: bool) -> None:
+    def __init__(self, pools: int, *, all_marks_count: bool, carried: bool) -> None:
+        self._pools = pools
         self._all_marks_count = all_marks_count
-        self._weights: Counter[tuple[float, float, float]] = Counter()
+        self._carried = carried
+        self._weights: Counter[tuple[tuple[float, ...], float]] = Counter()
         self._constant = 0.0
 
-    def choose(self, unmarked: float, marks: float, offset: float, taken: float, sign: int) -> None:
-        """Add sign × ln C(a U₀ + k σ − o, taken)."""
-        self._add(unmarked, marks, offset, sign)
-        self._add(unmarked, marks, offset + taken, -sign)
-        self._constant -= sign * float(scipy_gammaln(taken + 1.0))
+    def choose(
+        self, shares: FloatArray, gone: float, taken: float, sign: int, *, carried: bool = True
+    ) -> None:
+        """Add sign × ln C(unmarked fish + Σ k σ + marks carried over − gone, taken)."""
+        self._choose(1.0, shares, np.full(self._pools, float(carried)), gone, taken, sign)
 
-    def close(self, bound: float, marks_at_start: float, smallest_share: float) -> Ledger:
-        """Drop what has cancelled and return the rest."""
-        kept = sorted((*key, weight) for key, weight in self._weights.items() if weight)
-        unmarked, marks, offsets, weights = np.array(kept, dtype=float).reshape(-1, 4).T
-        return Ledger(
-            unmarked,
-            marks,
-            offsets,
-            weights,
-            constant=self._constant,
-            bound=bound,
-            marks_at_start=marks_at_start,
-            smallest_share=smallest_share,
+    def choose_marked(self, pool: int, marks: float, gone: float, taken: float) -> None:
+        """Add ln C(k σ + marks carried over − gone, taken) of one pool."""
+        mine = np.arange(self._pools) == pool
+        self._choose(0.0, marks * mine, mine.astype(float), gone, taken, +1)
+
+    def close(self) -> tuple[FloatArray, FloatArray, FloatArray, float]:
+        """Drop what has cancelled and return coefficients, offsets, weights and the constant."""
+        kept = sorted((form, offset, weight) for (form, offset), weight in self._weights.items())
+        kept = [entry for entry in kept if entry[2]]
+        forms = [form for form, _, _ in kept]
+        return (
+            np.array(forms, dtype=float).reshape(len(kept), 1 + 2 * self._pools),
+            np.array([offset for _, offset, _ in kept], dtype=float),
+            np.array([weight for _, _, weight in kept], dtype=float),
+            self._constant,
         )
 
-    def _add(self, unmarked: float, marks: float, offset: float, weight: int) -> None:
+    def _choose(
+        self,
+        unmarked: float,
+        shares: FloatArray,
+        carried: FloatArray,
+        gone: float,
+        taken: float,
+        sign: int,
+    ) -> None:
+        if not self._carried:
+            carried = np.zeros_like(carried)
         if self._all_marks_count:
-            marks, offset = 0.0, offset - marks
-            if not unmarked:
-                # After catches that nobody looked at, marks at large may be a fraction of a fish
-                # below what is seen later.
-                self._constant += weight * float(scipy_gammaln(max(-offset, 0.0) + 1.0))
-                return
-        self._weights[unmarked, marks, offset] += weight
+            gone, shares = gone - float(shares.sum()), np.zeros_like(shares)
+        form = (unmarked, *shares.tolist(), *carried.tolist())
+        self._add(form, gone, sign)
+        self._add(form, gone + taken, -sign)
+        self._constant -= sign * float(scipy_gammaln(taken + 1.0))
+
+    def _add(self, form: tuple[float, ...], offset: float, weight: int) -> None:
+        if any(form):
+            self._weights[form, offset] += weight
+        else:
+            # After catches that nobody looked at, marks at large may be a fraction of a fish
+            # below what is seen later.
+            self._constant += weight * float(scipy_gammaln(max(-offset, 0.0) + 1.0))
 
 
 def counting_log_density(
-    unmarked_fish: Any,
-    share: Any,
-    unmarked: Any,
-    marks: Any,
+    fish: Any,
     offsets: Any,
     weights: Any,
     *,
@@ -182,11 +221,9 @@ def counting_log_density(
 
     Parameters
     ----------
-    unmarked_fish : array or tensor, broadcastable to (term,)
-        U₀ of the season that each term belongs to, in fish.
-    share : array or tensor, broadcastable to (term,)
-        σ, the share of the marks that counts.
-    unmarked, marks, offsets, weights : array or tensor, shape (term,)
+    fish : array or tensor, shape (term,) or broadcastable to it
+        L, each term's linear form: `Ledger.coefficients` times the season's unknowns, in fish.
+    offsets, weights : array or tensor, shape (term,)
         As in `Ledger`.
     gammaln : callable
         ln Γ of the array library in use: SciPy's by default, PyTensor's in a graph.
@@ -196,7 +233,7 @@ def counting_log_density(
     array or tensor, shape (term,)
         Sum it, and add `Ledger.constant`, to have the log-density.
     """
-    return weights * gammaln(unmarked * unmarked_fish + marks * share - offsets + 1.0)
+    return weights * gammaln(fish - offsets + 1.0)
 
 
 def share_log_density(
@@ -207,16 +244,16 @@ def share_log_density(
     gammaln: Callable[[Any], Any] = scipy_gammaln,
     log: Callable[[Any], Any] = np.log,
 ) -> Any:
-    """Log-density of the share of a season's marks that counts, each by the same chance.
+    """Log-density of the share of a pool's marks that counts, each by the same chance.
 
     The binomial of K σ out of K marks, on a continuous scale and up to the factor K that a change
     from numbers to shares brings.
 
     Parameters
     ----------
-    marks : array or tensor, shape (season,)
-        K, marks released alive, in fish.
-    share : array or tensor, shape (season,)
+    marks : array or tensor, shape (pool,)
+        K, marks, in fish.
+    share : array or tensor, shape (pool,)
         σ.
     chance : array or tensor
         Of a mark to count.
@@ -225,7 +262,7 @@ def share_log_density(
 
     Returns
     -------
-    array or tensor, shape (season,)
+    array or tensor, shape (pool,)
     """
     counting = marks * share
     others = marks - counting

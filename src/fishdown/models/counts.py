@@ -1,0 +1,175 @@
+"""The ledgers of all seasons, one behind the other, as flat arrays for the graph."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.errors import FitError
+from fishdown.models.ledger import season_ledger
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.models.ledger import Ledger
+    from fishdown.models.spec import ModelSpec
+    from fishdown.typing import Evidence, FloatArray, IntArray
+
+
+@dataclass(frozen=True)
+class Counts:
+    """What is counted: bounds, marks, and the log-factorials of `fishdown.models.ledger`.
+
+    The unknowns are numbered through: the unmarked fish of each season, then the counting share
+    of each pool of marks, then the marks carried over of each pool.
+
+    Attributes
+    ----------
+    bound : ndarray, shape (season,)
+        Smallest number of unmarked fish before the first pull that the records allow, fish.
+    pool_season : ndarray of int, shape (pool,)
+        Season of each pool of marks.
+    marks_at_start : ndarray, shape (pool,)
+        The season's own marked fish at large before the first pull, if all marks count.
+    smallest_share : ndarray, shape (pool,)
+        Smallest share of the marks that counts, by what was seen of them again.
+    least_carried : ndarray, shape (pool,)
+        Fewest marks carried over from earlier years, likewise.
+    entry_term, entry_unknown, entry_coefficient : ndarray, shape (entry,)
+        The linear forms of all terms: which unknown stands in which term, how often.
+    term_offset, term_weight : ndarray, shape (term,)
+        As in `Ledger`.
+    constant : float
+        Factorials without unknowns.
+    """
+
+    bound: FloatArray
+    pool_season: IntArray
+    marks_at_start: FloatArray
+    smallest_share: FloatArray
+    least_carried: FloatArray
+    entry_term: IntArray
+    entry_unknown: IntArray
+    entry_coefficient: FloatArray
+    term_offset: FloatArray
+    term_weight: FloatArray
+    constant: float
+
+    def arrays(self) -> dict[str, FloatArray | IntArray]:
+        """Return what the graph is fed with, by name."""
+        return {
+            "bound": self.bound,
+            "pool_season": self.pool_season,
+            "marks_at_start": self.marks_at_start,
+            "smallest_share": self.smallest_share,
+            "entry_term": self.entry_term,
+            "entry_unknown": self.entry_unknown,
+            "entry_coefficient": self.entry_coefficient,
+            "term_offset": self.term_offset,
+            "term_weight": self.term_weight,
+            "constant": np.array([self.constant]),
+        }
+
+
+def count(campaign: Campaign, spec: ModelSpec) -> Counts:
+    """Collect the ledgers of a campaign's seasons.
+
+    Raises
+    ------
+    FitError
+        If the records of a season hold more recaptures than the model has marks for, or nothing
+        that could tell its abundance.
+    """
+    seasons = campaign.seasons["season"].values
+    evidence: Evidence = spec.part("evidence")  # type: ignore[assignment]
+    ledgers = [
+        ledger_of_season(campaign, season, evidence, all_marks_count=all_marks_count(spec))
+        for season in range(len(seasons))
+    ]
+    _refuse_mute(campaign, spec, ledgers)
+    return gather(ledgers)
+
+
+def gather(ledgers: list[Ledger]) -> Counts:
+    """Put ledgers one behind the other and number their unknowns through."""
+    pools = [len(ledger.marks_at_start) for ledger in ledgers]
+    first_pool = np.concatenate([[0], np.cumsum(pools)[:-1]]).astype(int)
+    all_pools, count = sum(pools), len(ledgers)
+    terms, unknowns, coefficients = [], [], []
+    terms_before = 0
+    for season, ledger in enumerate(ledgers):
+        mine = first_pool[season] + np.arange(pools[season])
+        number = np.concatenate([[season], count + mine, count + all_pools + mine])
+        term, unknown = np.nonzero(ledger.coefficients)
+        terms.append(terms_before + term)
+        unknowns.append(number[unknown])
+        coefficients.append(ledger.coefficients[term, unknown])
+        terms_before += len(ledger.weights)
+    return Counts(
+        bound=np.array([ledger.bound for ledger in ledgers]),
+        pool_season=np.repeat(np.arange(count), pools),
+        marks_at_start=np.concatenate([ledger.marks_at_start for ledger in ledgers]),
+        smallest_share=np.concatenate([ledger.smallest_share for ledger in ledgers]),
+        least_carried=np.concatenate([ledger.least_carried for ledger in ledgers]),
+        entry_term=np.concatenate(terms).astype(np.int64),
+        entry_unknown=np.concatenate(unknowns).astype(np.int64),
+        entry_coefficient=np.concatenate(coefficients),
+        term_offset=np.concatenate([ledger.offsets for ledger in ledgers]),
+        term_weight=np.concatenate([ledger.weights for ledger in ledgers]),
+        constant=float(sum(ledger.constant for ledger in ledgers)),
+    )
+
+
+def all_marks_count(spec: ModelSpec) -> bool:
+    """Tell whether every mark released alive is taken to be there for the nets to find."""
+    return spec.part("marks") == "kept" and spec.part("reach") == "all"
+
+
+def ledger_of_season(
+    campaign: Campaign, season: int, evidence: Evidence, *, all_marks_count: bool = True
+) -> Ledger:
+    """Collect the log-factorials of one season of a campaign.
+
+    Parameters
+    ----------
+    campaign : Campaign
+    season : int
+        Position of the season.
+    evidence : {"both", "marks", "depletion"}
+        Which part of the records speaks.
+    all_marks_count : bool
+        As in `season_ledger`.
+    """
+    pulls = campaign.season_pulls(season)
+    stay = campaign.seasons.isel(season=season)
+    return season_ledger(
+        pulls["caught"].values,
+        pulls["recaptured"].values,
+        pulls["marks_at_large"].values,
+        pulls["marks_removed"].values,
+        pulls["gone_before"].values,
+        pulls["spoiled"].values,
+        gone=float(stay["gone"]),
+        marks_left=float(stay["marks_left"]),
+        evidence=evidence,
+        all_marks_count=all_marks_count,
+    )
+
+
+def _refuse_mute(campaign: Campaign, spec: ModelSpec, ledgers: list[Ledger]) -> None:
+    """Stop at seasons of which the records say nothing."""
+    names = campaign.seasons["season"].values
+    evidence = spec.part("evidence")
+    mute = []
+    for season, ledger in enumerate(ledgers):
+        spoiled = campaign.season_pulls(season)["spoiled"].values
+        catch_speaks = evidence != "marks" and not spoiled.all()
+        if not catch_speaks and not len(ledger.weights):
+            mute.append(str(names[season]))
+    if mute:
+        words = {"both": "marks and catches", "marks": "marks", "depletion": "catches"}
+        raise FitError(
+            f"nothing in the records tells the abundance of {', '.join(mute)} "
+            f"when only {words[evidence]} may speak; see fishdown check"
+        )
