@@ -56,6 +56,7 @@ def fake_campaign(
             }
         ),
         bycatch=xr.Dataset(),
+        batches=xr.Dataset(),
     )
 
 
