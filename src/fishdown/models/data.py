@@ -10,6 +10,7 @@ import pandas as pd
 
 from fishdown.models.counts import Counts, count
 from fishdown.models.nets import rest_days
+from fishdown.models.pools import without_unfed_marks
 from fishdown.models.spec import PARTS
 from fishdown.models.temperature import TemperatureGuess, guess_missing
 
@@ -114,6 +115,8 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
         if spec.part(part) != PARTS[part][0]:
             spec = spec.with_parts(**{part: PARTS[part][0]})
             notes.append(missing)
+    spec, about_marks = without_unfed_marks(campaign, spec)
+    notes += about_marks
     if spec.part("weights") != "none" and not campaign.weighed.any():
         spec = spec.with_parts(weights="none")
         notes.append("no weights: no biomass")
