@@ -13,7 +13,7 @@ from field_records import daily_pulls
 
 import fishdown
 
-LAKES = [{"lake": "Alder", "area_ha": 20}, {"lake": "Birch", "area_ha": 8}]
+LAKES = [{"lake": name, "area_ha": 20} for name in ("Alder", "Birch", "Cedar")]
 NAN = float("nan")
 
 
@@ -37,7 +37,7 @@ def read(folder_of: Callable[..., Path]) -> Callable[..., fishdown.Campaign]:
                 marked("2024-05-01", "clips", "fin_clip", 30, died=2),
                 marked("2024-05-02", "double", "both", 20),
                 marked("2024-06-02", "clips", "fin_clip", 10),
-                marked("2023-05-01", "old", "pit_tag", 50),
+                marked("2024-05-01", "never netted", "pit_tag", 50, lake="Cedar"),
             ],
         }
         if sightings:
@@ -52,7 +52,7 @@ def test_batches_and_what_was_released_of_them(read: Callable[..., fishdown.Camp
     assert batches["batch"].values.tolist() == [
         "Alder 2024: clips",
         "Alder 2024: double",
-        "Alder 2023: old",
+        "Cedar 2024: never netted",
     ]
     assert batches["season_index"].values.tolist() == [0, 0, -1]
     assert batches["mark"].values.tolist() == ["fin_clip", "both", "pit_tag"]
@@ -91,6 +91,20 @@ def test_the_one_batch_has_all_recaptures(read: Callable[..., fishdown.Campaign]
         marked=[marked("2024-05-01", "clips", "fin_clip", 30)],
     )
     np.testing.assert_array_equal(campaign.batches["batch_recaptured"].values, [[4, NAN, 0]])
+
+
+def test_with_marks_of_earlier_years_at_large_the_one_batch_has_not_all(
+    read: Callable[..., fishdown.Campaign],
+) -> None:
+    campaign = read(
+        pulls=daily_pulls("Alder", [40, 31, 25], recaptured=[4, 0, 1]),
+        marked=[
+            marked("2023-05-01", "old", "pit_tag", 50),
+            marked("2024-05-01", "clips", "fin_clip", 30),
+        ],
+    )
+    recaptured = campaign.batches["batch_recaptured"].values
+    np.testing.assert_array_equal(recaptured, [[NAN] * 3, [NAN, 0, NAN]])
 
 
 def test_what_was_left_of_two_marks(read: Callable[..., fishdown.Campaign]) -> None:

@@ -31,7 +31,7 @@ def in_shell(*arguments: str) -> subprocess.CompletedProcess[str]:
 # --- help and usage
 
 
-@pytest.mark.parametrize("arguments", [[], ["check"], ["priors"], ["fit"], ["demo"]])
+@pytest.mark.parametrize("arguments", [[], ["check"], ["priors"], ["fit"], ["shapes"], ["demo"]])
 def test_help_imports_nothing_heavy(arguments: list[str]) -> None:
     code = (
         "import sys\n"
@@ -55,7 +55,7 @@ def test_help_imports_nothing_heavy(arguments: list[str]) -> None:
 def test_no_command_prints_help(capsys: pytest.CaptureFixture[str]) -> None:
     assert main([]) == 2
     printed = capsys.readouterr().out
-    for command in ("check", "priors", "fit", "formulas", "demo"):
+    for command in ("check", "priors", "fit", "formulas", "shapes", "demo"):
         assert f"\n    {command} " in printed
     assert "exit codes: 0 done, 1 the records have problems, 2 wrong usage" in printed
     assert "need permits" in printed

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign, read
+    from fishdown.checks.shapes import compare_shapes
     from fishdown.errors import (
         DesignError,
         FishdownError,
@@ -31,6 +32,7 @@ __version__ = "0.1.0"
 _HOMES = {
     "Campaign": "campaign",
     "read": "campaign",
+    "compare_shapes": "checks.shapes",
     "DesignError": "errors",
     "FishdownError": "errors",
     "FitError": "errors",
@@ -55,6 +57,7 @@ __all__ = [
     "RecordsError",
     "SamplerSettings",
     "__version__",
+    "compare_shapes",
     "fit",
     "load",
     "read",

@@ -14,6 +14,8 @@ from fishdown.records.matching import pulls_meant
 if TYPE_CHECKING:
     from fishdown.typing import FloatArray, IntArray
 
+    type BoolArray = np.ndarray[Any, np.dtype[np.bool_]]
+
 BATCH_LABELS: dict[str, tuple[str | None, str]] = {
     "mark": (None, "mark of the batch: fin_clip, pit_tag or both"),
     "marked_on": (None, "first day of marking"),
@@ -56,7 +58,12 @@ def batches_of(
     mark = np.array([str(group["mark"].iloc[0]) for group in rows], dtype=np.str_)
     numbered = pulls.reset_index(drop=True).assign(turn=pulls["order"].to_numpy())
     place = {key: position for position, (key, _) in enumerate(groups)}
-    sightings = _sightings(numbered, recaptures, place, season, season_index)
+    released = _released(rows, numbered, season, season_index)
+    # The batch of a season has all its marked fish, if it is the only one and no marks of earlier
+    # years were at large.
+    only = (season[:, None] == season_index) & ~_older(numbered, season_index, released)
+    only &= only.sum(axis=0) == 1
+    sightings = _sightings(numbered, recaptures, place, only)
     return xr.Dataset(
         {
             "season_index": ("batch", season),
@@ -64,10 +71,10 @@ def batches_of(
             "marked_on": ("batch", np.array([g["date"].min() for g in rows], "datetime64[us]")),
             "released_alive": ("batch", _total(rows, "released") - _total(rows, "died")),
             "died": ("batch", _total(rows, "died")),
-            "batch_released": (("batch", "pull"), _released(rows, numbered, season, season_index)),
+            "batch_released": (("batch", "pull"), released),
             "batch_recaptured": (
                 ("batch", "pull"),
-                _recaptured(sightings, numbered, season, season_index),
+                _recaptured(sightings, numbered, only, season[:, None] == season_index),
             ),
             **_double_marks(sightings, mark),
         },
@@ -79,17 +86,15 @@ def _sightings(
     pulls: pd.DataFrame,
     recaptures: pd.DataFrame,
     place: dict[Any, int],
-    season: IntArray,
-    season_index: IntArray,
+    only: BoolArray,
 ) -> list[tuple[int, int, Any]]:
     """Return pull, batch and row of every recapture whose batch is known and of that season."""
     found = []
     for row, meant in pulls_meant(recaptures, pulls):
         for pull in meant:
-            here = np.flatnonzero(season == season_index[pull.Index])
             batch = place.get((pull.lake, pull.season, row.batch))
-            if batch is None and row.batch == "" and len(here) == 1:
-                batch = int(here[0])
+            if row.batch == "" and only[:, pull.Index].any():
+                batch = int(np.argmax(only[:, pull.Index]))
             if batch is not None:
                 found.append((int(pull.Index), batch, row))
     return found
@@ -105,19 +110,22 @@ def _released(
     return released
 
 
+def _older(pulls: pd.DataFrame, season_index: IntArray, released: FloatArray) -> BoolArray:
+    """Tell of each pull whether marks of earlier years may have been at large in its season."""
+    others = pulls["marks_at_large"].to_numpy(dtype=float) - released.sum(axis=0)
+    at_start = pd.Series(others).groupby(season_index).transform("first").to_numpy()
+    return np.asarray(at_start > 0)
+
+
 def _recaptured(
-    sightings: list[tuple[int, int, Any]],
-    pulls: pd.DataFrame,
-    season: IntArray,
-    season_index: IntArray,
+    sightings: list[tuple[int, int, Any]], pulls: pd.DataFrame, only: BoolArray, here: BoolArray
 ) -> FloatArray:
-    counted = np.zeros((len(season), len(pulls)))
+    counted = np.zeros(here.shape)
     for pull, batch, row in sightings:
         counted[batch, pull] += row.count
-    here = season[:, None] == season_index
     seen = pulls["recaptured"].to_numpy(dtype=float)
-    # The one batch of a season has all its recaptures, whichever table gives them.
-    counted = np.where(here & (here.sum(axis=0) == 1), seen, counted)
+    # Whichever table gives them.
+    counted = np.where(only, seen, counted)
     return np.where(here & (counted.sum(axis=0) == seen), counted, np.nan)
 
 

@@ -7,7 +7,7 @@ label joins the two, as in "Sedge Lake 2025".
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,6 +15,7 @@ import pandas as pd
 import xarray as xr
 
 from fishdown.batches import BATCH_LABELS, batches_of
+from fishdown.lake_years import lake_seasons
 from fishdown.records import read_records
 from fishdown.records.settings import Settings
 from fishdown.records.tables import rows_of
@@ -32,7 +33,7 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "recaptured": ("count", "marked fish in the pull; missing where the catch was not examined"),
     "released_again": ("count", "fish of the catch put back alive"),
     "removed": ("count", "fish taken out of the lake by the pull"),
-    "marks_at_large": ("count", "marked fish in the lake just before the pull"),
+    "marks_at_large": ("count", "marked fish in the lake just before the pull, if all live"),
     "marks_removed": ("count", "marked fish taken out by the pull"),
     "gone_before": ("count", "fish removed or dead since the season's start, before the pull"),
     "temperature": ("degree_Celsius", "water temperature at the pull"),
@@ -42,12 +43,15 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "weight": ("kg", "weight of a measured fish"),
     "marked": ("count", "fish marked and released alive in the season"),
     "gone": ("count", "fish removed or dead by the season's end"),
-    "marks_left": ("count", "marked fish still at large at the season's end"),
+    "marks_left": ("count", "marked fish still at large at the season's end, if all live"),
+    "carried_most": ("count", "marked fish of earlier years at large before it, if all live"),
+    "year": ("1", "year of the season"),
     "count": ("count", "bycatch of one species in a pull"),
     "dead": ("count", "dead among the bycatch"),
     "lake_index": ("1", "position of the season's lake"),
     "season_index": ("1", "position of the season; -1 outside every season"),
     # Words, dates and yes or no have no unit; a date's is set when it is stored.
+    "young_eaten": (None, "whether fish that eat the young are plenty in the lake"),
     "connected": (None, "whether fish can come and go through connected waters"),
     "lake": (None, "lake of the season"),
     "label": (None, "name of the season within its lake"),
@@ -73,10 +77,11 @@ class Campaign:
     settings : Settings
         Title, species, threshold and costs.
     lakes : xarray.Dataset
-        Dimension ``lake``: area (ha), threshold (kg/ha), connected.
+        Dimension ``lake``: area (ha), threshold (kg/ha), connected, young_eaten.
     seasons : xarray.Dataset
-        Dimension ``season``, one entry for each season of each lake with at least one pull:
-        its lake, label, first and last day, fish marked, gone and left marked.
+        Dimension ``season``, one entry for each season of each netted lake, years without pulls
+        between them included: its lake, label, year, first and last day, fish marked and gone,
+        marks left and marks carried over from earlier years.
     pulls : xarray.Dataset
         Dimension ``pull``, in time order within each season.
     fish : xarray.Dataset
@@ -115,6 +120,29 @@ class Campaign:
     def season_pulls(self, season: int) -> xr.Dataset:
         """Return the pulls of one season, by its position, in time order."""
         return self.pulls.isel(pull=np.flatnonzero(self.pulls["season_index"].values == season))
+
+    @property
+    def netted(self) -> Campaign:
+        """The same campaign with only the seasons that have pulls."""
+        kept = np.unique(self.pulls["season_index"].values)
+        if len(kept) == self.seasons.sizes["season"]:
+            return self
+        # The last place is for -1, outside every season.
+        place = np.full(self.seasons.sizes["season"] + 1, -1)
+        place[kept] = np.arange(len(kept))
+
+        def moved(table: xr.Dataset) -> xr.Dataset:
+            index = table["season_index"]
+            return table.assign(season_index=index.copy(data=place[index.values]))
+
+        return replace(
+            self,
+            seasons=self.seasons.isel(season=kept),
+            pulls=moved(self.pulls),
+            fish=moved(self.fish),
+            bycatch=moved(self.bycatch),
+            batches=moved(self.batches),
+        )
 
     @property
     def coords(self) -> dict[str, list[str]]:
@@ -178,40 +206,36 @@ def from_records(records: Records) -> Campaign:
     place = {name: position for position, name in enumerate(lakes.index)}
     pulls = records.pulls.assign(place=records.pulls["lake"].map(place))
     pulls = pulls.sort_values(["place", "date", "order"], kind="stable")
-    labels = (pulls["lake"] + " " + pulls["season"]).rename("label")
-    order = list(dict.fromkeys(labels))
+    table = lake_seasons(records)
+    order = (table["lake"] + " " + table["season"]).to_list()
     season_of = {label: index for index, label in enumerate(order)}
 
-    def season_index(table: pd.DataFrame) -> np.ndarray[Any, np.dtype[np.int64]]:
-        keys = table["lake"] + " " + table["season"]
+    def season_index(rows: pd.DataFrame) -> np.ndarray[Any, np.dtype[np.int64]]:
+        keys = rows["lake"] + " " + rows["season"]
         return keys.map(season_of).fillna(-1).to_numpy(dtype=np.int64)
 
     index = season_index(pulls)
     marked = records.marked.assign(season_index=season_index(records.marked))
-    deaths = _deaths_in_season(pulls, index, marked)
-    first = [int(np.flatnonzero(index == season)[0]) for season in range(len(order))]
-    lake_names = [str(pulls["lake"].iloc[i]) for i in first]
+    deaths = _deaths_in_season(pulls, index, marked, len(order))
     alive = (marked["released"] - marked["died"]).groupby(marked["season_index"]).sum()
     marked_alive = np.array([float(alive.get(season, 0.0)) for season in range(len(order))])
     marks_removed = pulls["marks_removed"].to_numpy(dtype=float)
     removed = pulls["removed"].to_numpy(dtype=float)
+    change = marked_alive - _by_season(marks_removed, index, len(order))
+    marks_left = pd.Series(change).groupby(table["lake"]).cumsum().to_numpy()
 
     seasons = xr.Dataset(
         {
-            "lake": ("season", np.array(lake_names, dtype=np.str_)),
-            "lake_index": ("season", [lakes.index.get_loc(name) for name in lake_names]),
-            "label": ("season", np.array([str(pulls["season"].iloc[i]) for i in first])),
-            "first_day": (
-                "season",
-                [pulls["date"].to_numpy()[index == s].min() for s in season_of.values()],
-            ),
-            "last_day": (
-                "season",
-                [pulls["date"].to_numpy()[index == s].max() for s in season_of.values()],
-            ),
+            "lake": ("season", table["lake"].to_numpy(dtype=np.str_)),
+            "lake_index": ("season", table["lake"].map(place).to_numpy(dtype=np.int64)),
+            "label": ("season", table["season"].to_numpy(dtype=np.str_)),
+            "year": ("season", table["year"].to_numpy(dtype=np.int64)),
+            "first_day": ("season", table["first_day"].to_numpy(dtype="datetime64[ns]")),
+            "last_day": ("season", table["last_day"].to_numpy(dtype="datetime64[ns]")),
             "marked": ("season", marked_alive),
             "gone": ("season", _by_season(removed, index, len(order)) + deaths.total),
-            "marks_left": ("season", marked_alive - _by_season(marks_removed, index, len(order))),
+            "carried_most": ("season", marks_left - change),
+            "marks_left": ("season", marks_left),
         },
         coords={"season": np.array(order, dtype=np.str_)},
     )
@@ -238,6 +262,7 @@ def from_records(records: Records) -> Campaign:
                 "area": ("lake", lakes["area_ha"].to_numpy(dtype=float)),
                 "threshold": ("lake", lakes["threshold_kg_per_ha"].to_numpy(dtype=float)),
                 "connected": ("lake", lakes["connected"].to_numpy(dtype=bool)),
+                "young_eaten": ("lake", lakes["young_eaten"].to_numpy(dtype=bool)),
             },
             coords={"lake": lakes.index.to_numpy(dtype=np.str_)},
         ),
@@ -261,11 +286,11 @@ class _Deaths:
 
 
 def _deaths_in_season(
-    pulls: pd.DataFrame, index: np.ndarray[Any, Any], marked: pd.DataFrame
+    pulls: pd.DataFrame, index: np.ndarray[Any, Any], marked: pd.DataFrame, seasons: int
 ) -> _Deaths:
     """Count fish that died of marking after the season's first pull; earlier ones never counted."""
     before = np.zeros(len(pulls))
-    total = np.zeros(int(index.max()) + 1 if len(index) else 0)
+    total = np.zeros(seasons)
     day = pulls["date"].to_numpy()
     order = pulls["order"].to_numpy(dtype=float)
     for row in rows_of(marked[marked["died"] > 0]):

@@ -93,6 +93,20 @@ def _parser() -> argparse.ArgumentParser:
     _model(fit)
     _sampling(fit)
 
+    shapes = commands.add_parser(
+        "shapes", help="which shape of the effect of cold predicts best, if any"
+    )
+    _folder(shapes)
+    _model(shapes)
+    shapes.add_argument(
+        "--leave-out",
+        choices=("day", "net"),
+        default="day",
+        help="what is predicted without having been seen: all pulls of a day in a lake, "
+        "or of a net (day)",
+    )
+    _sampling(shapes)
+
     demo = commands.add_parser("demo", help="the main job on an invented watershed")
     demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
     _sampling(demo)

@@ -16,6 +16,7 @@ import pandas as pd
 
 from fishdown.records import Records
 from fishdown.records.settings import Settings
+from fishdown.world_winter import Stock, winter
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -38,6 +39,10 @@ class LakeTruth:
         What is left of the hazard 10 °C below the reference.
     mean_weight : float
         kg.
+    first_year : int
+        Year, counted from the world's first, in which the lake enters.
+    connected, young_eaten : bool
+        Whether waters exchange fish with it, and whether fish that eat the young are plenty.
     """
 
     name: str
@@ -46,15 +51,36 @@ class LakeTruth:
     cleared_ha: float = 1.0
     temperature_effect: float = 0.5
     mean_weight: float = 2.4
+    first_year: int = 0
+    connected: bool = False
+    young_eaten: bool = False
 
 
 @dataclass(frozen=True)
 class World:
-    """Truth and design of a campaign of one season.
+    """Truth and design of a campaign.
 
     Attributes
     ----------
     lakes : tuple of LakeTruth
+    years : int
+        Years that the campaign lasts.
+    idle_years, unmarked_years : tuple of int
+        Years, counted from 0, in which no net is pulled, and in which no fish is marked.
+    survival : float
+        Share of the fish that live from one season to the next, in a usual year.
+    recruits : float
+        Young fish that join the stock in a year, on average, fish/ha.
+    recruit_variation, process_error : float
+        Coefficient of variation of a year's recruits, and of its survival.
+    young_eaten_effect : float
+        What is left of recruits where the young are eaten.
+    marks_over_winter : float
+        Share of the surviving marked fish that keep their mark.
+    exchange, outside_density : float
+        Share of a connected lake's fish exchanged in a year, and fish/ha of the waters.
+    season_spread : float
+        Standard deviation of the logarithm of the hazard between seasons of a lake.
     marked : int
         Fish marked in each lake before netting.
     nets, rounds : int
@@ -103,6 +129,18 @@ class World:
     """
 
     lakes: tuple[LakeTruth, ...]
+    years: int = 1
+    idle_years: tuple[int, ...] = ()
+    unmarked_years: tuple[int, ...] = ()
+    survival: float = 0.75
+    recruits: float = 4.0
+    recruit_variation: float = 1.0
+    process_error: float = 0.1
+    young_eaten_effect: float = 0.1
+    marks_over_winter: float = 0.85
+    exchange: float = 0.1
+    outside_density: float = 60.0
+    season_spread: float = 0.0
     marked: int = 150
     nets: int = 4
     rounds: int = 10
@@ -141,10 +179,6 @@ class _Fish:
     unmarked_hidden: int
     marked_hidden: int
 
-    @property
-    def total(self) -> int:
-        return self.unmarked + self.marked + self.unmarked_hidden + self.marked_hidden
-
 
 def simulate(world: World, rng: np.random.Generator) -> tuple[Campaign, pd.DataFrame]:
     """Draw one campaign from a world.
@@ -167,22 +201,34 @@ def simulate(world: World, rng: np.random.Generator) -> tuple[Campaign, pd.DataF
     tables: dict[str, list[dict[str, Any]]] = {name: [] for name in names}
     truth: list[dict[str, Any]] = []
     for lake in world.lakes:
-        left = _net_a_lake(world, lake, rng, tables)
-        known = {
-            "abundance_before": lake.fish,
-            "abundance_after": left,
-            "catchability_at_reference": -np.expm1(-lake.cleared_ha / lake.area_ha),
-            "temperature_effect": _warmth(world, lake, world.reference_temperature - 10.0),
-            "mean_weight": lake.mean_weight,
-            "biomass_before": lake.fish * lake.mean_weight / lake.area_ha,
-            "biomass_after": left * lake.mean_weight / lake.area_ha,
-        }
-        season = str(world.first_day.year)
-        truth += [
-            {"lake": lake.name, "season": season, "quantity": name, "value": float(value)}
-            for name, value in known.items()
-        ]
+        stock = Stock(unmarked=lake.fish, marked=0)
+        marks_on_record = 0
+        for year in range(lake.first_year, world.years):
+            if year > lake.first_year:
+                stock = winter(stock, world, lake, rng)
+            before = stock.total
+            stock, marks_on_record = _season(world, lake, year, stock, marks_on_record, rng, tables)
+            truth += _truth(world, lake, year, before, stock.total)
     return from_records(_records(world, tables)), pd.DataFrame(truth)
+
+
+def _truth(
+    world: World, lake: LakeTruth, year: int, before: int, after: int
+) -> list[dict[str, Any]]:
+    known = {
+        "abundance_before": before,
+        "abundance_after": after,
+        "catchability_at_reference": -np.expm1(-lake.cleared_ha / lake.area_ha),
+        "temperature_effect": _warmth(world, lake, world.reference_temperature - 10.0),
+        "mean_weight": lake.mean_weight,
+        "biomass_before": before * lake.mean_weight / lake.area_ha,
+        "biomass_after": after * lake.mean_weight / lake.area_ha,
+    }
+    season = str(world.first_day.year + year)
+    return [
+        {"lake": lake.name, "season": season, "quantity": name, "value": float(value)}
+        for name, value in known.items()
+    ]
 
 
 def water_temperature(day: dt.date, rng: np.random.Generator) -> float:
@@ -191,38 +237,55 @@ def water_temperature(day: dt.date, rng: np.random.Generator) -> float:
     return float(13.5 + 10.0 * season + rng.normal(0.0, 0.7))
 
 
-def _net_a_lake(
+def _season(
     world: World,
     lake: LakeTruth,
+    year: int,
+    stock: Stock,
+    marks_on_record: int,
     rng: np.random.Generator,
     tables: dict[str, list[dict[str, Any]]],
-) -> int:
-    """Mark and net one lake, write its rows, and return the fish that are left."""
-    season = str(world.first_day.year)
-    here = {"lake": lake.name, "season": season, "row": 0}
-    batches = _mark(world, here, rng, tables)
-    marks = int(batches.sum())
-    hidden = int(rng.binomial(lake.fish, world.out_of_reach))
-    marked_hidden = int(rng.hypergeometric(marks, lake.fish - marks, hidden)) if hidden else 0
+) -> tuple[Stock, int]:
+    """Mark and net one lake in one year and write its rows.
+
+    Returns the fish that are left, and the marks that the crew must take to be at large still.
+    """
+    first_day = world.first_day.replace(year=world.first_day.year + year)
+    here = {"lake": lake.name, "season": str(first_day.year), "row": 0}
+    batches = np.zeros((len(world.batches), len(_SEEN)), dtype=np.int64)
+    if year not in world.unmarked_years:
+        released = min(world.marked, stock.unmarked)
+        batches = _mark(world, here, released, first_day - dt.timedelta(days=30), rng, tables)
+        marks_on_record += released
+        marks = int(batches.sum())
+        stock = Stock(unmarked=stock.unmarked - marks, marked=stock.marked + marks)
+    if year in world.idle_years:
+        return stock, marks_on_record
+    marks = stock.marked
+    hidden = int(rng.binomial(stock.total, world.out_of_reach))
+    marked_hidden = int(rng.hypergeometric(marks, stock.unmarked, hidden)) if hidden else 0
     fish = _Fish(
-        unmarked=lake.fish - marks - (hidden - marked_hidden),
+        unmarked=stock.unmarked - (hidden - marked_hidden),
         marked=marks - marked_hidden,
         unmarked_hidden=hidden - marked_hidden,
         marked_hidden=marked_hidden,
     )
+    spread = world.season_spread
+    season_effect = float(np.exp(rng.normal(0.0, spread))) if spread else 1.0
     net_effect = np.exp(rng.normal(0.0, world.net_spread, world.nets))
     net_effect[1::2] *= world.mesh_effect
     last_pull = np.full(world.nets, -np.inf)
-    at_large = world.marked
+    at_large = marks_on_record
     for turn in range(world.rounds):
         # Rounds come in pairs, three days apart: nets are pulled again soon, then left.
         offset = round((turn // 2) * 2 * world.days_between) + 3 * (turn % 2)
-        day = world.first_day + dt.timedelta(days=offset)
+        day = first_day + dt.timedelta(days=offset)
         temperature = water_temperature(day, rng)
         if turn == world.rounds // 2:
             fish.unmarked -= int(rng.binomial(fish.unmarked, world.fish_leaving))
             fish.marked -= int(rng.binomial(fish.marked, world.fish_leaving))
         warm_hazard = lake.cleared_ha / lake.area_ha * _warmth(world, lake, temperature)
+        warm_hazard *= season_effect
         for net in range(world.nets):
             rest = offset - last_pull[net]
             last_pull[net] = offset
@@ -246,9 +309,10 @@ def _net_a_lake(
     shape = world.weight_variation**-2
     for weight in rng.gamma(shape, lake.mean_weight / shape, world.weighed):
         tables["measured"].append(
-            {**here, "date": world.first_day, "net": "", "length_mm": np.nan, "weight_kg": weight}
+            {**here, "date": first_day, "net": "", "length_mm": np.nan, "weight_kg": weight}
         )
-    return fish.total
+    left = Stock(fish.unmarked + fish.unmarked_hidden, fish.marked + fish.marked_hidden)
+    return left, at_large
 
 
 # Which marks of a fish are seen: clip, tag.
@@ -258,6 +322,8 @@ _SEEN = ((True, True), (True, False), (False, True))
 def _mark(
     world: World,
     here: dict[str, Any],
+    marked: int,
+    day: dt.date,
     rng: np.random.Generator,
     tables: dict[str, list[dict[str, Any]]],
 ) -> np.ndarray[Any, np.dtype[np.int64]]:
@@ -270,14 +336,18 @@ def _mark(
     }
     found = []
     for batch, mark in enumerate(world.batches):
-        released = len(range(batch, world.marked, len(world.batches)))
+        released = len(range(batch, marked, len(world.batches)))
         tables["marked"].append(
-            {**here, "date": world.first_day - dt.timedelta(days=30), "batch": f"batch {batch + 1}",
-             "mark": mark, "released": released, "died": 0, "order": np.nan}
+            {**here, "date": day, "batch": _batch_name(here, batch), "mark": mark,
+             "released": released, "died": 0, "order": np.nan}
         )  # fmt: skip
         seen = np.array(left[mark]) * world.marking_survival * (1.0 - world.marks_lost)
         found.append(rng.multinomial(released, [*seen, max(1.0 - seen.sum(), 0.0)])[:-1])
     return np.array(found)
+
+
+def _batch_name(here: dict[str, Any], batch: int) -> str:
+    return f"batch {batch + 1} of {here['season']}"
 
 
 def _sightings(
@@ -288,12 +358,13 @@ def _sightings(
     rng: np.random.Generator,
 ) -> list[dict[str, Any]]:
     """Tell which marked fish a catch held, and take them off their batches; one row a kind."""
-    if len(batches) == 1 and world.batches[0] != "both":
+    # Over the years the crew tells marked fish from others, but not one batch from the next.
+    if world.years > 1 or world.batches == ("fin_clip",):
         return []
     taken = rng.multivariate_hypergeometric(batches.ravel(), recaptured).reshape(batches.shape)
     batches -= taken
     return [
-        {**pull, "batch": f"batch {batch + 1}", "count": int(taken[batch, kind]), "tag_id": "",
+        {**pull, "batch": _batch_name(pull, batch), "count": int(taken[batch, kind]), "tag_id": "",
          "clip_seen": _SEEN[kind][0], "tag_read": _SEEN[kind][1]}
         for batch, kind in np.argwhere(taken).tolist()
     ]  # fmt: skip
@@ -350,7 +421,8 @@ def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
                     "lake": lake.name,
                     "area_ha": lake.area_ha,
                     "threshold_kg_per_ha": 100.0,
-                    "connected": False,
+                    "connected": lake.connected,
+                    "young_eaten": lake.young_eaten,
                 }
                 for lake in world.lakes
             ]

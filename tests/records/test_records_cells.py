@@ -129,7 +129,7 @@ def test_unknown_column_without_a_name_like_it(campaign, lines):
     (line,) = lines(campaign(("lakes.csv", "connected", "xyzzy")))
     assert line == (
         "warning: lakes.csv, row 1, xyzzy: unknown column, which is not read; known columns are "
-        "lake, area_ha, threshold_kg_per_ha, connected"
+        "lake, area_ha, threshold_kg_per_ha, connected, young_eaten"
     )
 
 

@@ -136,10 +136,47 @@ def test_nothing_was_ever_marked(campaign, lines):
     ]
 
 
-def test_marks_of_another_season_do_not_count(campaign, lines):
-    folder = campaign(("marked.csv", "2025-04-23,Heron", "2023-04-23,Heron"))
-    (line,) = lines(folder)
-    assert line.endswith("fish marked for another season do not count here")
+YEARS = {
+    "lakes": "lake,area_ha\nSedge Lake,44\n",
+    "marked": (
+        "date,lake,batch,mark,released,died\n"
+        "2023-04-22,Sedge Lake,S1,both,48,3\n"
+        "2025-04-22,Sedge Lake,S2,both,10,0\n"
+    ),
+    "measured": None,
+    "bycatch": None,
+}
+
+
+def test_marks_of_earlier_years_may_be_at_large_still(campaign):
+    pulls = (
+        "date,lake,net,caught,recaptured\n"
+        "2023-06-02,Sedge Lake,N1,80,20\n"
+        "2024-06-02,Sedge Lake,N1,120,6\n"
+        "2025-06-02,Sedge Lake,N1,10,9\n"
+    )
+    records = read_records(campaign(pulls=pulls, **YEARS))
+    assert records.pulls["marks_at_large"].tolist() == [45, 25, 29]
+
+
+def test_more_marks_than_earlier_years_have_left(campaign, lines):
+    pulls = (
+        "date,lake,net,caught,recaptured\n"
+        "2023-06-02,Sedge Lake,N1,80,20\n"
+        "2024-06-02,Sedge Lake,N1,120,6\n"
+        "2025-06-02,Sedge Lake,N1,30,30\n"
+    )
+    assert lines(campaign(pulls=pulls, **YEARS)) == [
+        'pulls.csv, row 4, recaptured = "30": 30 marked fish in the catch, but only 29 at large in '
+        "Sedge Lake (19 left from earlier years, 10 released alive for season 2025, 0 taken out "
+        "since); correct the count, or add the marking to marked.csv"
+    ]
+
+
+def test_marks_of_a_later_year_do_not_count(campaign, lines):
+    pulls = "date,lake,net,caught,recaptured\n2022-03-02,Sedge Lake,N1,80,2\n"
+    (line,) = lines(campaign(pulls=pulls, **YEARS))
+    assert line.endswith("fish marked later do not count here")
 
 
 def test_a_wrong_count_does_not_spoil_the_ledger_after_it(campaign, lines):
@@ -365,8 +402,8 @@ def test_recaptures_in_two_places(campaign, lines):
 def test_marks_from_other_lakes_count_as_caught_only(campaign, lines):
     folder = campaign(*NO_COLUMN, recaptures=RECAPTURES + "2025-06-02,Sedge Lake,N1,H1,2\n")
     assert told(lines(folder)) == [
-        'warning: recaptures.csv, row 3, batch = "H1": marked in Heron Pond 2025, recaptured in '
-        "Sedge Lake 2025 (row 3); nothing to do if that is so; the fish count as caught, not as "
+        'warning: recaptures.csv, row 3, batch = "H1": marked in Heron Pond, recaptured in '
+        "Sedge Lake (row 3); nothing to do if that is so; the fish count as caught, not as "
         "recaptures"
     ]
     pulls = read_records(folder).pulls.query("lake == 'Sedge Lake'")

@@ -11,7 +11,7 @@ from fishdown.records.seasons import label_fits, seasons_of_rows
 from fishdown.records.tables import TABLES, schema
 
 DTYPES = {
-    "lakes": "str float64 float64 bool int64",
+    "lakes": "str float64 float64 bool bool int64",
     "marked": "datetime64[us] str str str str int64 int64 float64 int64",
     "pulls": (
         "datetime64[us] str str str int64 int64 float64 int64 int64 float64 float64 float64 "
@@ -23,7 +23,7 @@ DTYPES = {
     "detections": "datetime64[us, UTC] str str str int64",
 }
 COLUMNS = {
-    "lakes": "lake area_ha threshold_kg_per_ha connected row",
+    "lakes": "lake area_ha threshold_kg_per_ha connected young_eaten row",
     "marked": "date lake season batch mark released died order row",
     "pulls": (
         "date lake season net order caught recaptured released_again removed marks_at_large "

@@ -16,7 +16,7 @@ import pandas as pd
 import xarray as xr
 
 from fishdown import intervals
-from fishdown.checks.marks_alone import marks_alone
+from fishdown.checks.marks_alone import marks_of_seasons
 from fishdown.intervals import low_median_high
 from fishdown.models.counts import ledger_of_season
 from fishdown.statements.words import percent
@@ -86,12 +86,38 @@ def both_speak(campaign: Campaign, spec: ModelSpec) -> bool:
         campaign.pulls["season_index"].values[~campaign.pulls["spoiled"].values],
         minlength=len(seasons),
     )
-    # A season without a pull that speaks has no depletion to fit.
-    return marked and bool((netted > 0).all()) and bool((netted > 1).any())
+    # By itself, a season without a pull that speaks has no depletion to fit.
+    fed = spec.part("years") == "linked" or bool((netted > 0).all())
+    return marked and fed and bool((netted > 1).any())
+
+
+def catches_alone(spec: ModelSpec) -> ModelSpec:
+    """Return the same model without its marks: what is left to tell abundance are the catches.
+
+    Fish out of reach stay out of reach, by their prior, so that both sides count all fish.
+    """
+    return spec.with_parts(evidence="depletion", marks="kept", weights="none")
+
+
+def marks_alone_spec(spec: ModelSpec) -> ModelSpec | None:
+    """Return the same model with nothing but its marks; None where no sampling is needed.
+
+    Linked years tie the marks of one season to those of the next, and where batches, kinds of mark
+    or recaptures differ there is more to integrate over than a quadrature does.
+    """
+    plain = {"years": ("apart",), "marks": ("kept", "lost"), "deaths": ("recorded",)}
+    plain |= {"batches": ("together",), "recaptures": ("by_lot",)}
+    if all(spec.part(part) in choices for part, choices in plain.items()):
+        return None
+    return spec.with_parts(evidence="marks", weights="none")
 
 
 def compare(
-    campaign: Campaign, spec: ModelSpec, both: xr.DataArray, depletion: xr.DataArray
+    campaign: Campaign,
+    spec: ModelSpec,
+    both: xr.DataArray,
+    depletion: xr.DataArray,
+    marks: xr.DataArray | None = None,
 ) -> xr.Dataset:
     """Set the three posteriors of abundance side by side.
 
@@ -103,6 +129,8 @@ def compare(
     both, depletion : xarray.DataArray
         Draws of abundance before netting, dimensions (chain, draw, season), from the joint fit and
         from the catches alone.
+    marks : xarray.DataArray, optional
+        The same from the marks alone, for models whose marks `marks_alone` cannot integrate.
 
     Returns
     -------
@@ -113,18 +141,17 @@ def compare(
     count = campaign.seasons.sizes["season"]
     abundance = np.full((count, len(KINDS), len(POINTS)), np.nan)
     agreement = np.full(count, np.nan)
-    area = campaign.lakes["area"].values[campaign.seasons["lake_index"].values]
+    by_marks = marks_of_seasons(campaign, spec, marks)
     for season in range(count):
         catches: FloatArray = depletion.isel(season=season).values.ravel()
         abundance[season, 1] = low_median_high(catches)
         abundance[season, 2] = low_median_high(both.isel(season=season).values)
-        ledger = ledger_of_season(campaign, season, "marks")
-        if not len(ledger.weights):
+        if season not in by_marks:
             continue
-        marks = marks_alone(ledger, spec.priors["density"], float(area[season]))
-        abundance[season, 0] = marks.quantile(intervals.POINTS)
+        abundance[season, 0] = by_marks[season].quantile(intervals.POINTS)
         # No more than the draws can tell.
-        below = np.clip(marks.at_most(catches).mean(), 0.5 / len(catches), 1 - 0.5 / len(catches))
+        least = 0.5 / len(catches)
+        below = np.clip(by_marks[season].at_most(catches).mean(), least, 1 - least)
         agreement[season] = 2.0 * min(below, 1.0 - below)
     unit = {"units": "count", "long_name": "fish before the first pull, by kind of evidence"}
     tail = {"units": "1", "long_name": "agreement of marks and catches (two-sided tail)"}

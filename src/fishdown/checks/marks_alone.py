@@ -1,4 +1,9 @@
-"""What the marks of one season say by themselves, by quadrature: no sampling is needed."""
+"""What the marks say by themselves, by quadrature: no sampling is needed.
+
+Where every mark counts, seasons are independent, and abundance is the one unknown. Where marks
+count by chance (lost marks, fish out of reach) that chance is common to all seasons, and each
+season's share of marks that came of it is a second unknown; both are summed over.
+"""
 
 from __future__ import annotations
 
@@ -6,15 +11,30 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.special import gammaln
 
-from fishdown.models.ledger import counting_log_density
+from fishdown.models.counts import all_marks_count, ledger_of_season
+from fishdown.models.ledger import counting_log_density, share_log_density
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import xarray as xr
+
+    from fishdown.campaign import Campaign
     from fishdown.models.ledger import Ledger
     from fishdown.models.priors import Prior
+    from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray
 
 POINTS = 4_000
+# Points of fish numbers where shares of marks are summed over too, and nodes of equal prior
+# probability for the chance of a mark to count, one parameter or two.
+COARSE_POINTS = 2_000
+NODES = {1: 200, 2: 30}
+# Points of the share: two or more in a standard deviation of the binomial number behind it.
+SHARES = (60, 600)
+SHARES_PER_ROOT_MARK = 8.0
 # The grid ends where the prior has this much left; the marks have long decided by then.
 PRIOR_TAIL = 1e-6
 
@@ -34,6 +54,12 @@ class MarksAlone:
     abundance: FloatArray
     cumulative: FloatArray
 
+    @classmethod
+    def from_draws(cls, draws: FloatArray) -> MarksAlone:
+        """Take draws of abundance, of any shape, in place of a quadrature."""
+        ranks = (np.arange(draws.size) + 0.5) / draws.size
+        return cls(np.sort(draws, axis=None), ranks)
+
     def quantile(self, probability: FloatArray) -> FloatArray:
         """Return the abundances below which each probability lies."""
         values: FloatArray = np.interp(probability, self.cumulative, self.abundance)
@@ -47,8 +73,41 @@ class MarksAlone:
         return values
 
 
+def marks_of_seasons(
+    campaign: Campaign, spec: ModelSpec, draws: xr.DataArray | None = None
+) -> dict[int, MarksAlone]:
+    """Return the posterior of each season in which marks speak, by its position.
+
+    Parameters
+    ----------
+    campaign : Campaign
+    spec : ModelSpec
+        Of the joint fit: its priors, and whether every mark counts.
+    draws : xarray.DataArray, optional
+        Draws of abundance from a fit to the marks alone, dimensions (chain, draw, season), for
+        models that no quadrature here knows.
+    """
+    speaking = [
+        season
+        for season in range(campaign.seasons.sizes["season"])
+        if len(ledger_of_season(campaign, season, "marks").weights)
+    ]
+    if draws is not None:
+        return {s: MarksAlone.from_draws(draws.isel(season=s).values) for s in speaking}
+    count_all = all_marks_count(spec)
+    ledgers = {
+        season: ledger_of_season(campaign, season, "marks", all_marks_count=count_all)
+        for season in speaking
+    }
+    area = campaign.lakes["area"].values[campaign.seasons["lake_index"].values]
+    density = spec.priors["density"]
+    if count_all:
+        return {s: marks_alone(ledgers[s], density, float(area[s])) for s in speaking}
+    return marks_by_chance(ledgers, spec, area)
+
+
 def marks_alone(ledger: Ledger, density: Prior, area: float) -> MarksAlone:
-    """Integrate prior times hypergeometric likelihood over abundance.
+    """Integrate prior times hypergeometric likelihood over abundance; every mark counts.
 
     Parameters
     ----------
@@ -60,11 +119,7 @@ def marks_alone(ledger: Ledger, density: Prior, area: float) -> MarksAlone:
         ha.
     """
     marks = float(ledger.marks_at_start.sum())
-    lower = ledger.bound + marks - 0.5
-    largest = float(density.quantile(np.array([1.0 - PRIOR_TAIL]))[0]) * area
-    step = np.linspace(np.log(1e-3), np.log(max(largest, 10.0 * lower + 100.0)), POINTS)
-    room = np.exp(step)
-    abundance = lower + room
+    step, abundance = _grid(ledger.bound + marks - 0.5, density, area, POINTS)
     # All marks count here, so that each term holds the unmarked fish and nothing else.
     terms = counting_log_density(abundance[:, None] - marks, ledger.offsets, ledger.weights)
     # Even steps in the logarithm of the room: the room is their Jacobian.
@@ -72,3 +127,100 @@ def marks_alone(ledger: Ledger, density: Prior, area: float) -> MarksAlone:
     weight = np.exp(log_density - log_density.max())
     cumulative = np.cumsum(weight)
     return MarksAlone(abundance, cumulative / cumulative[-1])
+
+
+def marks_by_chance(
+    ledgers: Mapping[int, Ledger], spec: ModelSpec, area: FloatArray
+) -> dict[int, MarksAlone]:
+    """Integrate over abundance, each season's share of marks, and the chance common to all.
+
+    The abundance is of all fish, those out of reach among them: V/ρ, V fish within reach.
+
+    Parameters
+    ----------
+    ledgers : mapping of int to Ledger
+        By season, with ``evidence="marks"`` and without taking all marks to count.
+    spec : ModelSpec
+    area : ndarray, shape (season,)
+        ha.
+    """
+    reach, kept = _nodes(spec)
+    density = spec.priors["density"]
+    within, mass = {}, {}
+    log_weight = np.zeros(len(reach))
+    for season, ledger in ledgers.items():
+        within[season], mass[season] = _joint(ledger, density, area[season], reach, kept)
+        total = mass[season].sum(axis=1)
+        log_weight += np.log(total)
+        mass[season] /= total[:, None]
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    return {season: _mixture(within[season], mass[season], weight, reach) for season in ledgers}
+
+
+def _nodes(spec: ModelSpec) -> tuple[FloatArray, FloatArray]:
+    """Return reach and share of marks kept at nodes of equal prior probability."""
+    parts = [name for name in ("reach", "marks_kept") if name in spec.priors]
+    count = NODES[len(parts)]
+    middles = (np.arange(count) + 0.5) / count
+    one = np.ones(1)
+    reach = spec.priors["reach"].quantile(middles) if "reach" in parts else one
+    kept = spec.priors["marks_kept"].quantile(middles) if "marks_kept" in parts else one
+    return np.repeat(reach, len(kept)), np.tile(kept, len(reach))
+
+
+def _joint(
+    ledger: Ledger, density: Prior, area: float, reach: FloatArray, kept: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return fish within reach, and the joint density of these and the records at each node."""
+    marks, lowest = float(ledger.marks_at_start.sum()), float(ledger.smallest_share.max())
+    count = int(np.clip(SHARES_PER_ROOT_MARK * np.sqrt(marks), *SHARES))
+    share = lowest + (1.0 - lowest) * (np.arange(count) + 0.5) / count
+    step, within = _grid(ledger.bound - 0.5 + lowest * marks, density, area, COARSE_POINTS)
+    counting = _counting(ledger, share, within)
+    by_chance = share_log_density(marks, share, (reach * kept)[:, None])
+    likelihood = np.exp(by_chance - by_chance.max()) @ np.exp(counting - counting.max())
+    prior = density.log_density(within / (area * reach[:, None])) - np.log(reach)[:, None] + step
+    return within, likelihood * np.exp(prior - prior.max())
+
+
+def _counting(ledger: Ledger, share: FloatArray, within: FloatArray) -> FloatArray:
+    """Return the ledger at each share and number of fish within reach, shape (share, point)."""
+    marks = float(ledger.marks_at_start.sum())
+    total = np.zeros((len(share), len(within)))
+    with np.errstate(invalid="ignore"):
+        for (a, k, _), offset, weight in zip(
+            ledger.coefficients, ledger.offsets, ledger.weights, strict=True
+        ):
+            # Most terms hold one of the two alone, and are as short as that.
+            slope = k - a * marks
+            fish = within if a else np.zeros(1)
+            marked = slope * share[:, None] if slope else np.zeros((1, 1))
+            total += weight * gammaln(fish + marked - offset + 1.0)
+    unmarked = within - share[:, None] * marks
+    return np.where(unmarked >= ledger.bound - 0.5, total, -np.inf)
+
+
+def _mixture(
+    within: FloatArray, mass: FloatArray, weight: FloatArray, reach: FloatArray
+) -> MarksAlone:
+    """Average the abundance over the nodes."""
+    shares, node = np.unique(reach, return_inverse=True)
+    by_reach = np.zeros((len(shares), len(within)))
+    np.add.at(by_reach, node, weight[:, None] * mass)
+    cumulative = np.cumsum(by_reach, axis=1)
+    if len(shares) == 1:
+        return MarksAlone(within / shares[0], cumulative[0])
+    abundance = np.geomspace(within[0], within[-1] / shares[0], 2 * len(within))
+    total = sum(
+        np.interp(share * abundance, within, one, left=0.0, right=float(one[-1]))
+        for share, one in zip(shares, cumulative, strict=True)
+    )
+    return MarksAlone(abundance, np.asarray(total))
+
+
+def _grid(lower: float, density: Prior, area: float, points: int) -> tuple[FloatArray, FloatArray]:
+    """Return logarithms of the room above a bound, evenly spread, and the fish they make."""
+    largest = float(density.quantile(np.array([1.0 - PRIOR_TAIL]))[0]) * area
+    step = np.linspace(np.log(1e-3), np.log(max(largest, 10.0 * lower + 100.0)), points)
+    return step, lower + np.exp(step)

@@ -95,16 +95,22 @@ def count(campaign: Campaign, spec: ModelSpec) -> Counts:
         If the records of a season hold more recaptures than the model has marks for, or nothing
         that could tell its abundance.
     """
-    seasons = campaign.seasons["season"].values
     evidence: Evidence = spec.part("evidence")  # type: ignore[assignment]
-    apart = spec.part("batches") == "apart" and evidence != "depletion"
-    pools = [pools_of_season(campaign, season, apart=apart) for season in range(len(seasons))]
+    linked = spec.part("years") == "linked"
+    carried = campaign.seasons["carried_most"].values > 0
+    apart = spec.part("batches") == "apart" and evidence != "depletion" and not linked
+    pools = [
+        # Of marks of earlier years nobody tells the batch.
+        pools_of_season(campaign, season, apart=apart and not older)
+        for season, older in enumerate(carried)
+    ]
     ledgers = [
         ledger_of_season(
             campaign,
             season,
             evidence,
             all_marks_count=all_marks_count(spec),
+            carried=bool(linked and carried[season]),
             pools=pool,
             by_lot=spec.part("recaptures") == "by_lot",
         )
@@ -112,6 +118,8 @@ def count(campaign: Campaign, spec: ModelSpec) -> Counts:
     ]
     looked = examined(campaign, pools)
     _refuse_mute(campaign, spec, ledgers, looked)
+    if not linked:
+        _refuse_marks_of_earlier_years(campaign, ledgers)
     return gather(ledgers, pools, looked)
 
 
@@ -162,6 +170,7 @@ def ledger_of_season(
     evidence: Evidence,
     *,
     all_marks_count: bool = True,
+    carried: bool = False,
     pools: Pools | None = None,
     by_lot: bool = True,
 ) -> Ledger:
@@ -174,7 +183,7 @@ def ledger_of_season(
         Position of the season.
     evidence : {"both", "marks", "depletion"}
         Which part of the records speaks.
-    all_marks_count, by_lot : bool
+    all_marks_count, carried, by_lot : bool
         As in `season_ledger`.
     pools : Pools, optional
         The season's pools of marks; all marks together by default.
@@ -192,6 +201,7 @@ def ledger_of_season(
         marks_left=pools.left,
         evidence=evidence,
         all_marks_count=all_marks_count,
+        carried=carried,
         by_lot=by_lot,
     )
 
@@ -200,19 +210,38 @@ def _refuse_mute(
     campaign: Campaign, spec: ModelSpec, ledgers: list[Ledger], looked: Examined
 ) -> None:
     """Stop at seasons of which the records say nothing."""
-    names = campaign.seasons["season"].values
     evidence = spec.part("evidence")
     apart_from_ledger = evidence != "depletion" and spec.part("recaptures") != "by_lot"
     mute = []
     for season, ledger in enumerate(ledgers):
-        spoiled = campaign.season_pulls(season)["spoiled"].values
-        catch_speaks = evidence != "marks" and not spoiled.all()
+        pulls = campaign.season_pulls(season)
+        catch_speaks = evidence != "marks" and not pulls["spoiled"].values.all()
         marks_speak = apart_from_ledger and season in looked.season
         if not (catch_speaks or marks_speak or len(ledger.weights)):
-            mute.append(str(names[season]))
+            mute.append(season)
+    if spec.part("years") == "linked":
+        # A year of its own may be mute; its lake may not.
+        lake = campaign.seasons["lake_index"].values
+        speaking = set(np.delete(lake, mute))
+        mute = [season for season in mute if lake[season] not in speaking]
     if mute:
         words = {"both": "marks and catches", "marks": "marks", "depletion": "catches"}
+        names = ", ".join(str(campaign.seasons["season"].values[season]) for season in mute)
         raise FitError(
-            f"nothing in the records tells the abundance of {', '.join(mute)} "
+            f"nothing in the records tells the abundance of {names} "
             f"when only {words[evidence]} may speak; see fishdown check"
+        )
+
+
+def _refuse_marks_of_earlier_years(campaign: Campaign, ledgers: list[Ledger]) -> None:
+    """Stop where catches held more marked fish than the season's own marks."""
+    seasons = [
+        str(campaign.seasons["season"].values[season])
+        for season, ledger in enumerate(ledgers)
+        if ledger.least_carried.any()
+    ]
+    if seasons:
+        raise FitError(
+            f"catches of {', '.join(seasons)} held marked fish of earlier years, which a model of "
+            "single seasons cannot place; use --model many_years"
         )

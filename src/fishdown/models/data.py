@@ -13,6 +13,7 @@ from fishdown.models.nets import rest_days
 from fishdown.models.pools import without_unfed_marks
 from fishdown.models.spec import PARTS
 from fishdown.models.temperature import TemperatureGuess, guess_missing
+from fishdown.models.years import Winters, winters
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -32,6 +33,8 @@ class ModelData:
         Position of each season's lake.
     counts : Counts
         Bounds, marks and the ledgers of all seasons.
+    winters : Winters or None
+        Which seasons follow each other; None where years stand apart.
     pull_season, caught, gone_before : ndarrays, shape (pull,)
         Season, catch (fish) and fish gone before the pull.
     temperature : TemperatureGuess
@@ -51,6 +54,7 @@ class ModelData:
     area: FloatArray
     lake_of_season: IntArray
     counts: Counts
+    winters: Winters | None
     pull_season: IntArray
     caught: FloatArray
     gone_before: FloatArray
@@ -64,6 +68,16 @@ class ModelData:
     weight_total: FloatArray
     weight_total_log: FloatArray
 
+    @property
+    def any_connected(self) -> bool:
+        """Whether some lake has connected waters."""
+        return self.winters is not None and bool(self.winters.connected.any())
+
+    @property
+    def any_young_eaten(self) -> bool:
+        """Whether the young are eaten in some lake."""
+        return self.winters is not None and bool(self.winters.young_eaten.any())
+
     def arrays(self) -> dict[str, FloatArray | IntArray]:
         """Return what the graph is fed with, by name; another campaign's may take its place."""
         lake = self.lake_of_season[self.pull_season]
@@ -72,6 +86,7 @@ class ModelData:
             "log_area": np.log(self.area),
             "lake_of_season": self.lake_of_season,
             **self.counts.arrays(),
+            **(self.winters.arrays() if self.winters is not None else {}),
             "pull_season": self.pull_season,
             "pull_lake": lake,
             "caught": self.caught,
@@ -98,8 +113,8 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
     Returns
     -------
     spec : ModelSpec
-        Without pooling when there is one lake, without temperature when no pull has one, without
-        weights when no fish was weighed.
+        Without pooling when there is one lake, without links when each lake has one season,
+        without temperature when no pull has one, without weights when no fish was weighed.
     notes : tuple of str
         What was left out, in words.
     """
@@ -111,7 +126,11 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
     if spec.part("temperature") != "none" and np.isnan(measured).all():
         spec = spec.with_parts(temperature="none")
         notes.append("no water temperature: catchability is taken as constant")
-    for part, missing in _unfed_net_parts(campaign).items():
+    lakes = campaign.seasons["lake_index"].values
+    if spec.part("years") == "linked" and len(np.unique(lakes)) == len(lakes):
+        spec = spec.with_parts(years="apart")
+        notes.append("one year a lake: no years to link")
+    for part, missing in _unfed_pull_parts(campaign).items():
         if spec.part(part) != PARTS[part][0]:
             spec = spec.with_parts(**{part: PARTS[part][0]})
             notes.append(missing)
@@ -146,6 +165,9 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
         area=campaign.lakes["area"].values,
         lake_of_season=seasons["lake_index"].values,
         counts=counts,
+        winters=winters(campaign, counts, marks_speak=spec.part("evidence") != "depletion")
+        if spec.part("years") == "linked"
+        else None,
         pull_season=pulls["season_index"][speaks],
         caught=pulls["caught"][speaks],
         gone_before=pulls["gone_before"][speaks],
@@ -174,14 +196,17 @@ def net_names(campaign: Campaign) -> np.ndarray[Any, np.dtype[np.str_]]:
     )
 
 
-def _unfed_net_parts(campaign: Campaign) -> dict[str, str]:
-    """Return the parts about nets that these records cannot feed, with the reason."""
+def _unfed_pull_parts(campaign: Campaign) -> dict[str, str]:
+    """Return the parts about pulls that these records cannot feed, with the reason."""
     pulls = campaign.pulls.isel(pull=~campaign.pulls["spoiled"].values)
     unfed = {}
     names = net_names(campaign)[~campaign.pulls["spoiled"].values]
     lakes = campaign.seasons["lake_index"].values[pulls["season_index"].values]
     if len(np.unique(names)) == len(np.unique(lakes)):
         unfed["nets"] = "one net a lake: nets cannot be told apart"
+    netted = np.unique(pulls["season_index"].values)
+    if len(np.unique(campaign.seasons["lake_index"].values[netted])) == len(netted):
+        unfed["seasons"] = "no lake was netted in two seasons: seasons cannot be told apart"
     mesh = pulls["mesh"].values
     if len(np.unique(mesh[~np.isnan(mesh)])) < 2:
         unfed["mesh"] = "no two meshes on record: no mesh effect"

@@ -16,18 +16,15 @@ import pytensor.tensor as pt
 from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
 from fishdown.models.counts import all_marks_count
 from fishdown.models.hazard import from_prior, log_hazard
-from fishdown.models.ledger import counting_log_density, share_log_density
+from fishdown.models.ledger import HALF_FISH, counting_log_density, share_log_density
 from fishdown.models.recaptures import recaptures_log_density
 from fishdown.models.shedding import double_mark_log_density, still_marked
 from fishdown.models.weights import weights_log_density
+from fishdown.models.winter import carried_marks, link_years
 
 if TYPE_CHECKING:
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
-
-# Whole numbers of fish are counted on a continuous scale: the number n stands for the stretch
-# from n − ½ to n + ½, so the support opens half a fish below the smallest allowed number.
-HALF_FISH = 0.5
 
 
 def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
@@ -53,6 +50,8 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
         fed = {name: pm.Data(name, array) for name, array in data.arrays().items()}
         share = _share_of_marks(spec, data, fed)
         carried = pt.zeros_like(fed["marks_at_start"])
+        if spec.part("years") == "linked":
+            carried = carried_marks(spec, data, fed)
         marks = _by_season(share * fed["marks_at_start"] + carried, fed)
         unmarked = _unmarked(spec, data, fed, marks)
         _counting(fed, unmarked, share, carried)
@@ -125,8 +124,12 @@ def _unmarked(spec: ModelSpec, data: ModelData, fed: dict[str, Any], marks: Any)
     unmarked = fed["bound"] - HALF_FISH + pt.exp(log_room)
     reach: Any = pm.modelcontext(None)["reach"] if spec.part("reach") == "some" else 1.0
     abundance = pm.Deterministic("abundance", (unmarked + marks) / reach, dims="season")
-    density = pm.logp(pm.LogNormal.dist(mu=log_median, sigma=log_sd), abundance)
-    pm.Potential("abundance_prior", (density + log_room - pt.log(reach)).sum())
+    starts: Any = slice(None)
+    if data.winters is not None:
+        starts = data.winters.starts
+        pm.Potential("years", link_years(spec, data, fed, abundance).sum())
+    density = pm.logp(pm.LogNormal.dist(mu=log_median[starts], sigma=log_sd), abundance[starts])
+    pm.Potential("abundance_prior", density.sum() + (log_room - pt.log(reach)).sum())
     return unmarked
 
 

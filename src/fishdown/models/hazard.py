@@ -10,6 +10,7 @@ import pytensor.tensor as pt
 from scipy.special import betaln
 
 from fishdown.models.nets import bait_effect, rest_effect
+from fishdown.models.smooth import SMOOTH_BASIS, SMOOTH_RANGE, SMOOTH_WALLS
 from fishdown.models.temperature import cooling_effect, threshold_effect
 
 if TYPE_CHECKING:
@@ -18,10 +19,6 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
 
     type Fed = dict[str, Any]
-
-# Basis functions of the smooth curve, and the temperatures it is defined between, in °C.
-SMOOTH_BASIS = 12
-SMOOTH_RANGE = (-2.0, 36.0)
 
 
 def log_hazard(spec: ModelSpec, data: ModelData, fed: Fed, reachable: Any) -> Any:
@@ -118,7 +115,7 @@ def _smooth_curve(spec: ModelSpec) -> Any:
     amplitude = from_prior("smooth_amplitude", spec.priors["smooth_amplitude"])
     scale = from_prior("smooth_scale", spec.priors["smooth_scale"])
     kernel = amplitude**2 * pm.gp.cov.ExpQuad(1, ls=scale / half)
-    process = pm.gp.HSGP(m=[SMOOTH_BASIS], L=[1.5], cov_func=kernel)
+    process = pm.gp.HSGP(m=[SMOOTH_BASIS], L=[SMOOTH_WALLS], cov_func=kernel)
     # The first call fixes the centre of the basis.
     process.prior_linearized(np.array([[-1.0], [1.0]]))
     step = pm.Normal("smooth_step", shape=SMOOTH_BASIS)
@@ -140,12 +137,16 @@ def _temperature_at_pulls(data: ModelData, fed: Fed) -> Any:
 
 
 def _nets(spec: ModelSpec, data: ModelData, fed: Fed) -> Any:
-    """Return what the net, its mesh, rest and bait add to the log-hazard of every pull."""
+    """Return what net, season, mesh, rest and bait add to the log-hazard of every pull."""
     effect: Any = pt.zeros_like(fed["caught"])
     if spec.part("nets") == "differ":
         spread = from_prior("net_spread", spec.priors["net_spread"])
         step = pm.Normal("net_step", shape=len(data.net_names))
         effect = effect + (spread * step)[fed["net"]]
+    if spec.part("seasons") == "differ":
+        spread = from_prior("season_spread", spec.priors["season_spread"])
+        step = pm.Normal("season_step", dims="season")
+        effect = effect + (spread * step)[fed["pull_season"]]
     if spec.part("mesh") == "log_linear":
         factor = from_prior("mesh_effect", spec.priors["mesh_effect"])
         effect = effect + pt.log(factor) * fed["mesh_doublings"]

@@ -25,6 +25,11 @@ if TYPE_CHECKING:
     from fishdown.typing import Evidence, FloatArray
 
 
+# Whole numbers of fish are counted on a continuous scale: the number n stands for the stretch
+# from n − ½ to n + ½, so the support opens half a fish below the smallest allowed number.
+HALF_FISH = 0.5
+
+
 @dataclass(frozen=True)
 class Ledger:
     """Log-factorials of one season.
@@ -288,11 +293,34 @@ def share_log_density(
     array or tensor, shape (pool,)
     """
     counting = marks * share
-    others = marks - counting
+    return thinning_log_density(counting, marks - counting, chance, gammaln=gammaln, log=log)
+
+
+def thinning_log_density(
+    kept: Any,
+    lost: Any,
+    chance: Any,
+    *,
+    gammaln: Callable[[Any], Any] = scipy_gammaln,
+    log: Callable[[Any], Any] = np.log,
+) -> Any:
+    """Log-density of how many of kept + lost are kept, each by the same chance.
+
+    The binomial on a continuous scale; with whole numbers it is SciPy's ``binom.logpmf``.
+
+    Parameters
+    ----------
+    kept, lost : array or tensor
+        In fish.
+    chance : array or tensor
+        Of one to be kept.
+    gammaln, log : callable
+        ln Γ and ln of the array library in use.
+    """
     return (
-        gammaln(marks + 1.0)
-        - gammaln(counting + 1.0)
-        - gammaln(others + 1.0)
-        + counting * log(chance)
-        + others * log(1.0 - chance)
+        gammaln(kept + lost + 1.0)
+        - gammaln(kept + 1.0)
+        - gammaln(lost + 1.0)
+        + kept * log(chance)
+        + lost * log(1.0 - chance)
     )

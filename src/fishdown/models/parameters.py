@@ -90,6 +90,34 @@ PARAMETERS: dict[str, Parameter] = {
         "how far the temperature curve strays from log-linear, on the log scale", "1"
     ),
     "smooth_scale": Parameter("over how many degrees that curve bends", "degree_Celsius"),
+    "season_spread": Parameter(
+        "spread of catchability between seasons of a lake, on the log scale", "1"
+    ),
+    "survival": Parameter(
+        "share of the fish left at a season's end that live until the next one starts",
+        "1",
+        "beta",
+    ),
+    "recruits": Parameter("young fish that join the stock of a lake in a year", "ha-1"),
+    "recruit_spread": Parameter("spread of recruits between lakes, on the log scale", "1"),
+    "recruit_variation": Parameter(
+        "coefficient of variation, from year to year, of a lake's recruits", "1"
+    ),
+    "young_eaten_effect": Parameter(
+        "what is left of recruits where fish that eat the young are plenty, as a factor", "1"
+    ),
+    "process_error": Parameter(
+        "spread of abundance from year to year beyond that, on the log scale", "1"
+    ),
+    "marks_over_winter": Parameter(
+        "share of the surviving marked fish that still carry a mark in the next season",
+        "1",
+        "beta",
+    ),
+    "exchange": Parameter(
+        "share of a connected lake's fish that its waters exchange in a year", "1", "beta"
+    ),
+    "outside_density": Parameter("fish per hectare that connected waters hold", "ha-1"),
     "net_spread": Parameter("spread of catchability between nets of a lake, on the log scale", "1"),
     "mesh_effect": Parameter("what a mesh twice as wide makes of catchability, as a factor", "1"),
     "rest_loss": Parameter(

@@ -28,8 +28,8 @@ class Pools:
     Attributes
     ----------
     recaptured, at_large, removed : ndarray, shape (pool, pull)
-        Marked fish in each catch, in the lake before it, and taken out by it; NaN where the catch
-        was not looked at.
+        Marked fish in each catch (NaN where it was not looked at); the season's own marks released
+        before it less all marks taken out by then; and marks taken out by it.
     left : ndarray, shape (pool,)
         Marks released alive in the season less those taken out.
     kinds : ndarray, shape (pool, kind)
@@ -67,11 +67,13 @@ def pools_of_season(campaign: Campaign, season: int, *, apart: bool) -> Pools:
         at_large = batches["batch_released"].values - (gone - removed)
         return Pools(recaptured, at_large, removed, released - removed.sum(axis=1), kinds)
     together = released @ kinds / max(float(released.sum()), 1.0)
+    # Of earlier years' marks nobody knows how many have lasted; a pool's are the season's own.
+    others = float(campaign.seasons["carried_most"].values[season])
     return Pools(
         recaptured=pulls["recaptured"].values[None, :],
-        at_large=pulls["marks_at_large"].values[None, :],
+        at_large=pulls["marks_at_large"].values[None, :] - others,
         removed=pulls["marks_removed"].values[None, :],
-        left=np.array([float(campaign.seasons["marks_left"].values[season])]),
+        left=np.array([float(campaign.seasons["marks_left"].values[season]) - others]),
         # Without any mark the kind is of no account.
         kinds=together[None, :] if together.any() else np.eye(1, len(KINDS)),
     )
@@ -104,6 +106,8 @@ class Examined:
         Marks of each pool released before the pull; 0 in pools of other seasons.
     removed : ndarray, shape (look,)
         Marks taken out before the pull.
+    most_marked : ndarray, shape (look,)
+        Most marked fish that were in the lake before the pull.
     double_marks : ndarray, shape (3,)
         Recaptured fish of two marks seen with both, with the clip alone, with the tag alone.
     """
@@ -114,11 +118,11 @@ class Examined:
     gone_before: FloatArray
     released: FloatArray
     removed: FloatArray
+    most_marked: FloatArray
     double_marks: FloatArray
 
     def arrays(self) -> dict[str, FloatArray | IntArray]:
         """Return what the graph is fed with, by name."""
-        most = self.released.sum(axis=1) - self.removed
         return {
             "looked_season": self.season,
             "looked_caught": self.caught,
@@ -126,7 +130,7 @@ class Examined:
             "looked_gone": self.gone_before,
             "looked_released": self.released,
             "looked_removed": self.removed,
-            "numbers_tried": numbers_tried(self.caught, most),
+            "numbers_tried": numbers_tried(self.caught, self.most_marked),
             "double_marks": self.double_marks,
         }
 
@@ -143,7 +147,8 @@ def examined(campaign: Campaign, pools: list[Pools]) -> Examined:
         released[:, first : first + len(pool.left)] = (pool.at_large + removed_before).T
         first += len(pool.left)
         caught, recaptured = pulls["caught"].values, pool.recaptured.sum(axis=0)
-        looked = ~np.isnan(recaptured) & (caught > 0) & (pool.at_large.sum(axis=0) > 0)
+        most = pulls["marks_at_large"].values
+        looked = ~np.isnan(recaptured) & (caught > 0) & (most > 0)
         look: dict[str, Any] = {
             "season": np.full(len(caught), season),
             "caught": caught,
@@ -151,6 +156,7 @@ def examined(campaign: Campaign, pools: list[Pools]) -> Examined:
             "gone_before": pulls["gone_before"].values,
             "released": released,
             "removed": removed_before.sum(axis=0),
+            "most_marked": most,
         }
         looks.append({name: values[looked] for name, values in look.items()})
     tallies = ("both_seen", "clip_only", "tag_only")
@@ -179,7 +185,10 @@ def without_unfed_marks(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec,
         return spec.with_parts(**plain), ("nobody looked for marks: all of them count",)
     notes = []
     apart = any(tells_apart(batches_of_season(campaign, season)) for season in range(count))
-    if spec.part("batches") == "apart" and not apart:
+    if spec.part("batches") == "apart" and spec.part("years") == "linked":
+        spec = spec.with_parts(batches="together")
+        notes.append("linked years: the marks of a season are counted together")
+    elif spec.part("batches") == "apart" and not apart:
         spec = spec.with_parts(batches="together")
         notes.append("no season with several batches told apart: marks are counted together")
     if spec.part("recaptures") == "clumped" and len(looked.season) < FEWEST_LOOKS:

@@ -24,12 +24,14 @@ PARTS: dict[str, tuple[str, ...]] = {
     "deaths": ("recorded", "unseen"),
     "batches": ("together", "apart"),
     "recaptures": ("by_lot", "uneven", "clumped"),
+    "years": ("apart", "linked"),
     "catchability": ("per_area", "per_lake"),
     "temperature": ("none", "log_linear", "threshold_curve", "smooth"),
     "nets": ("alike", "differ"),
     "mesh": ("none", "log_linear"),
     "rest": ("none", "recovering"),
     "bait": ("none", "building"),
+    "seasons": ("alike", "differ"),
     "weights": ("none", "measured"),
     "pooling": ("none", "lakes"),
 }
@@ -98,6 +100,11 @@ def needed_priors(parts: Mapping[str, str]) -> tuple[str, ...]:
     pooled = parts["pooling"] == "lakes"
     names += ["reach"] if parts["reach"] == "some" else []
     names += _mark_priors(parts) if parts["evidence"] != "depletion" else []
+    if parts["years"] == "linked":
+        names += ["survival", "recruits", *(["recruit_spread"] if pooled else [])]
+        names += ["recruit_variation", "young_eaten_effect", "process_error"]
+        names += ["exchange", "outside_density"]
+        names += ["marks_over_winter"] if parts["evidence"] != "depletion" else []
     if parts["evidence"] != "marks":
         if parts["catchability"] == "per_lake":
             names.append("catchability")
@@ -105,6 +112,7 @@ def needed_priors(parts: Mapping[str, str]) -> tuple[str, ...]:
             names += ["cleared_ha", *(["area_exponent", "lake_spread"] if pooled else [])]
         names += _temperature_priors(parts["temperature"], pooled=pooled)
         names += ["net_spread"] if parts["nets"] == "differ" else []
+        names += ["season_spread"] if parts["seasons"] == "differ" else []
         names += ["mesh_effect"] if parts["mesh"] != "none" else []
         names += ["rest_loss", "rest_recovery"] if parts["rest"] != "none" else []
         names += ["bait_start", "bait_build_up"] if parts["bait"] != "none" else []
@@ -234,6 +242,11 @@ def _read_parts(entry: Any, name: str) -> dict[str, str]:
         raise ModelFileError(
             f"model {name}: lakes are pooled by area cleared; "
             'with pooling = "lakes" write catchability = "per_area"'
+        )
+    if parts["years"] == "linked" and (parts["marks"] != "kept" or parts["reach"] != "all"):
+        raise ModelFileError(
+            f'model {name}: years = "linked" goes with marks = "kept" and reach = "all" only; '
+            "marks that do not last are told by marks_over_winter"
         )
     return parts
 

@@ -13,9 +13,11 @@ import xarray as xr
 from fishdown.checks.evidence import (
     Disagreement,
     both_speak,
+    catches_alone,
     compare,
     disagreement,
     evidence_frame,
+    marks_alone_spec,
 )
 from fishdown.errors import FitError
 from fishdown.models.data import fitting_spec, model_data
@@ -149,6 +151,12 @@ class Fit:
 
         return removals(self, despite_gate=despite_gate)
 
+    def cooling(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return what cold water leaves of a pull, lake by lake: see `fishdown.statements`."""
+        from fishdown.statements.cooling import cooling
+
+        return cooling(self, despite_gate=despite_gate)
+
     def save(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
         """Write the fit and its statements into a folder; see `fishdown.posterior.store`."""
         from fishdown.posterior.store import save
@@ -198,21 +206,29 @@ def fit(
     settings = settings or SamplerSettings()
     asked = choose_model(campaign, model)
     spec, notes = fitting_spec(campaign, asked)
+    if spec.part("years") == "apart":
+        campaign = campaign.netted
     sampled = _sample(campaign, spec, settings, on_progress, on_retry)
     groups = {
         "posterior": _labelled(sampled.tree["posterior"].to_dataset()),
         "quantities": sampled.quantities,
         "sample_stats": _plain(sampled.tree["sample_stats"].to_dataset()),
     }
-    alone = None
+    alone: dict[str, _Sampled] = {}
     if compare_evidence and both_speak(campaign, spec):
-        by_catches = spec.with_parts(evidence="depletion", weights="none")
-        alone = _sample(campaign, by_catches, settings, on_progress, on_retry, "catches alone")
+        apart = {"catches alone": catches_alone(spec), "marks alone": marks_alone_spec(spec)}
+        alone = {
+            which: _sample(campaign, one, settings, on_progress, on_retry, which)
+            for which, one in apart.items()
+            if one is not None
+        }
+        draws = {which: found.quantities["abundance_before"] for which, found in alone.items()}
         groups["evidence"] = compare(
             campaign,
             spec,
             both=sampled.quantities["abundance_before"],
-            depletion=alone.quantities["abundance_before"],
+            depletion=draws["catches alone"],
+            marks=draws.get("marks alone"),
         )
     tree = xr.DataTree.from_dict({**groups, "campaign": campaign.to_tree()})
 
@@ -228,7 +244,7 @@ def fit(
         "versions": {name: version(name) for name in LIBRARIES},
         "input_sha256": dict(campaign.hashes or {}),
         **sampled.entry(),
-        "depletion_alone": None if alone is None else alone.entry(),
+        "alone": {which: found.entry() for which, found in alone.items()},
     }
     return Fit(campaign, spec, tree, run)
 

@@ -43,6 +43,14 @@ COMMON = (
     "marking_survival",
     "marked_odds",
     "clumping",
+    "survival",
+    "marks_over_winter",
+    "recruit_variation",
+    "young_eaten_effect",
+    "process_error",
+    "exchange",
+    "outside_density",
+    "season_spread",
     "net_spread",
     "mesh_effect",
     "rest_loss",
@@ -94,6 +102,29 @@ QUANTITIES: dict[str, Quantity] = {
         "how much the share of the marked fish that a pull takes varies beyond that of all fish",
         "coefficient of variation",
         "1",
+    ),
+    "survival": Quantity("share of the fish that live from one season to the next", "share", "1"),
+    "marks_over_winter": Quantity(
+        "share of the surviving marked fish that still carry a mark", "share", "1"
+    ),
+    "recruits": Quantity(
+        "young fish that join the lake's stock in a year", "fish/ha a year", "ha-1 year-1"
+    ),
+    "recruit_variation": Quantity(
+        "how much a lake's recruits vary from year to year", "coefficient of variation", "1"
+    ),
+    "young_eaten_effect": Quantity(
+        "what is left of recruits where fish that eat the young are plenty", "factor", "1"
+    ),
+    "process_error": Quantity(
+        "spread of abundance from year to year beyond that", "log standard deviation", "1"
+    ),
+    "exchange": Quantity(
+        "share of a connected lake's fish that its waters exchange in a year", "share", "1"
+    ),
+    "outside_density": Quantity("fish per hectare that connected waters hold", "fish/ha", "ha-1"),
+    "season_spread": Quantity(
+        "spread of catchability between seasons of a lake", "log standard deviation", "1"
     ),
     "net_spread": Quantity(
         "spread of catchability between nets of a lake", "log standard deviation", "1"
@@ -160,7 +191,7 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     elif "cleared_ha" in posterior:
         cleared = posterior["cleared_ha"].isel(lake=season_lake)
         found["catchability_at_reference"] = xr.apply_ufunc(_taken, cleared / area)
-    by_lake = ("temperature_effect", "threshold_temperature")
+    by_lake = ("temperature_effect", "threshold_temperature", "recruits")
     found |= {name: posterior[name].isel(lake=season_lake) for name in by_lake if name in posterior}
     found |= {name: posterior[name] for name in COMMON if name in posterior}
     if spec.part("weights") == "measured":

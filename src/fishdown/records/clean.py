@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.records.ledger import keep_ledger, marked_before_pulls
+from fishdown.records.ledger import (
+    keep_ledger,
+    marked_before_pulls,
+    marked_for_earlier_seasons,
+)
 from fishdown.records.matching import recaptured_of_pulls
 
 if TYPE_CHECKING:
+    from collections.abc import Hashable
+
     import pandas as pd
 
     from fishdown.records.draft import Draft
     from fishdown.records.settings import Settings
 
 _COLUMNS = {
-    "lakes": ["lake", "area_ha", "threshold_kg_per_ha", "connected", "row"],
+    "lakes": ["lake", "area_ha", "threshold_kg_per_ha", "connected", "young_eaten", "row"],
     "marked": ["date", "lake", "season", "batch", "mark", "released", "died", "order", "row"],
     "pulls": [
         "date",
@@ -77,6 +84,7 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
                 settings.threshold_kg_per_ha
             ),
             connected=_yes(frames["lakes"]["connected"]),
+            young_eaten=_yes(frames["lakes"]["young_eaten"]),
         ),
         "marked": frames["marked"].assign(
             released=frames["marked"]["released"].astype("int64"),
@@ -111,14 +119,18 @@ def _clean_pulls(draft: Draft) -> pd.DataFrame:
         recaptured = recaptured_of_pulls(pulls, draft.frames["recaptures"], marked)
         pulls["recaptured"] = recaptured.own_marks
     pulls = pulls.sort_values(["lake", "date", "order", "row"], ignore_index=True)
+    removed: dict[Hashable, float] = defaultdict(float)
     for (lake, season), group in pulls.groupby(["lake", "season"], sort=False):
-        here = marked[(marked["lake"] == lake) & (marked["season"] == season)]
+        of_lake = marked[marked["lake"] == lake]
+        carried = marked_for_earlier_seasons(group, of_lake) - removed[lake]
+        own = marked_before_pulls(group, of_lake[of_lake["season"] == season])
         ledger = keep_ledger(
             group["caught"].to_numpy(np.float64),
             group["recaptured"].to_numpy(np.float64),
             group["released_again"].to_numpy(np.float64),
-            marked_before_pulls(group, here),
+            own + carried,
         )
+        removed[lake] += float(ledger.removed.sum())
         pulls.loc[group.index, "recaptured"] = ledger.recaptured
         pulls.loc[group.index, "marks_at_large"] = ledger.at_large
         pulls.loc[group.index, "marks_removed"] = ledger.removed

@@ -1,4 +1,8 @@
-"""The ledger of marks: how many marked fish were at large before each pull."""
+"""The ledger of marks: how many marked fish were at large before each pull.
+
+Marks do not end with a season. How many of them live and keep their mark over a winter is for a
+model to say; the ledger counts them all, as the most that there can be.
+"""
 
 from __future__ import annotations
 
@@ -53,7 +57,8 @@ def keep_ledger(
     released_again : numpy.ndarray
         Fish of the catch put back alive, shape (pulls,).
     marked_before : numpy.ndarray
-        Marked fish released alive before each pull, in all, shape (pulls,).
+        Marked fish that may be at large but for those that pulls of the season removed: released
+        alive before each pull, and carried over from earlier seasons, shape (pulls,).
 
     Returns
     -------
@@ -116,3 +121,18 @@ def marked_before_pulls(pulls: pd.DataFrame, marked: pd.DataFrame) -> Array:
     before = (marked_day < day) | ((marked_day == day) & (marked_turn < turn))
     alive = marked["released"].fillna(0).to_numpy() - marked["died"].fillna(0).to_numpy()
     return np.asarray(before @ alive, dtype="float64")
+
+
+def marked_for_earlier_seasons(pulls: pd.DataFrame, marked: pd.DataFrame) -> float:
+    """Count the marked fish released alive in a lake before a season, for earlier ones.
+
+    Parameters
+    ----------
+    pulls : pandas.DataFrame
+        Pulls of one lake and season, with ``date`` and ``season``.
+    marked : pandas.DataFrame
+        Marked fish of that lake, with ``date``, ``season``, ``released``, ``died``.
+    """
+    others = marked["season"] != pulls["season"].iloc[0]
+    earlier = marked[others & (marked["date"] < pulls["date"].min())]
+    return float(earlier["released"].fillna(0).sum() - earlier["died"].fillna(0).sum())

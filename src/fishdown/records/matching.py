@@ -52,7 +52,7 @@ class Recaptured:
     all_marks : pandas.Series
         Marked fish in the catch, whenever and wherever they were marked.
     own_marks : pandas.Series
-        Those that were marked in the pull's lake and season.
+        Those that were marked in the pull's lake, for its season or an earlier one.
     first_row : dict of int to int
         Index label of each pull that has recaptures to the line of the first of them.
     """
@@ -74,8 +74,8 @@ def recaptured_of_pulls(
     recaptures : pandas.DataFrame
         The recaptures; a row without a count is one fish.
     marked : pandas.DataFrame
-        The marked fish. A fish of a batch that was marked only in other lakes or seasons is
-        no mark of this season.
+        The marked fish. A fish of a batch that was marked in other lakes only is no mark of
+        this lake.
 
     Returns
     -------
@@ -93,26 +93,26 @@ def recaptured_of_pulls(
         first_row.setdefault(pull.Index, row.row)
         count = 1.0 if pd.isna(row.count) else row.count
         all_marks[pull.Index] += count
-        if row.batch not in places or (pull.lake, pull.season) in places[row.batch]:
+        if row.batch not in places or pull.lake in places[row.batch]:
             own_marks[pull.Index] += count
     return Recaptured(all_marks, own_marks, first_row)
 
 
-def batch_places(marked: pd.DataFrame) -> dict[str, set[tuple[str, str]]]:
-    """Collect where and when each batch was marked.
+def batch_places(marked: pd.DataFrame) -> dict[str, set[str]]:
+    """Collect where each batch was marked.
 
     Parameters
     ----------
     marked : pandas.DataFrame
-        Columns ``batch``, ``lake`` and ``season``.
+        Columns ``batch`` and ``lake``.
 
     Returns
     -------
-    dict of str to set of (str, str)
-        Batch to the pairs of lake and season.
+    dict of str to set of str
+        Batch to lakes.
     """
-    places: dict[str, set[tuple[str, str]]] = defaultdict(set)
+    places: dict[str, set[str]] = defaultdict(set)
     for row in rows_of(marked):
         if row.batch:
-            places[row.batch].add((row.lake, row.season))
+            places[row.batch].add(row.lake)
     return dict(places)

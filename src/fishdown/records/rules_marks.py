@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from fishdown.records.ledger import marked_before_pulls
+from fishdown.records.ledger import marked_before_pulls, marked_for_earlier_seasons
 from fishdown.records.matching import batch_places, pulls_meant, recaptured_of_pulls
 from fishdown.records.problems import counted, listed_rows
 from fishdown.records.rules_names import known_lakes
@@ -61,17 +62,20 @@ def recaptured_in_two_places(draft: Draft) -> Iterator[Problem]:
 
 
 def recaptured_above_marks(draft: Draft) -> Iterator[Problem]:
-    """Find catches with more marked fish than were at large in that lake and season."""
+    """Find catches with more marked fish than can have been at large in that lake."""
     told = _told(draft)
     recaptured = draft.frames["pulls"]["recaptured"] if told is None else told.own_marks
     marked_file = draft.source.files["marked"]
-    for lake, season, group, here in _seasons_with_sure_marks(draft):
+    gone_of_lake: dict[str, float] = defaultdict(float)
+    for lake, season, group, here, earlier in _seasons_with_sure_marks(draft):
         seen = recaptured[group.index].fillna(0)
-        if here.empty:
+        # All marks of earlier seasons that were not taken out may have lasted.
+        carried = earlier - gone_of_lake[lake]
+        if here.empty and earlier == 0:
             yield from _never_marked(draft, told, group[seen > 0])
             continue
         gone = 0.0
-        before = marked_before_pulls(group, here).tolist()
+        before = (carried + marked_before_pulls(group, here)).tolist()
         for pull, count, released in zip(rows_of(group), seen, before, strict=True):
             at_large = released - gone
             if count > pull.caught:
@@ -79,6 +83,7 @@ def recaptured_above_marks(draft: Draft) -> Iterator[Problem]:
             if count <= at_large:
                 put_back = 0.0 if pd.isna(pull.released_again) else pull.released_again
                 gone += max(count - put_back, 0.0)
+                gone_of_lake[lake] += max(count - put_back, 0.0)
                 continue
             # A wrong count says nothing of the marks left, so it is not taken off.
             if released == 0:
@@ -89,9 +94,10 @@ def recaptured_above_marks(draft: Draft) -> Iterator[Problem]:
                 )
             else:
                 left = f"only {at_large:.0f}" if at_large else "none"
+                of_earlier = f"{carried:.0f} left from earlier years, " if earlier else ""
                 wrong = (
                     f"{count:.0f} marked fish in the catch, but {left} at large in {lake} "
-                    f"({released:.0f} released alive for season {season}, "
+                    f"({of_earlier}{released - carried:.0f} released alive for season {season}, "
                     f"{gone:.0f} taken out since)"
                 )
                 mend = f"correct the count, or add the marking to {marked_file}"
@@ -119,17 +125,17 @@ def batch_above_marks(draft: Draft) -> Iterator[Problem]:
 
 
 def marks_from_elsewhere(draft: Draft) -> Iterator[Problem]:
-    """Find recaptures of batches that were marked in other lakes or for other seasons only."""
+    """Find recaptures of batches that were marked in other lakes only."""
     if not draft.whole("marked"):
         return
     places = batch_places(draft.frames["marked"])
-    foreign: dict[tuple[str, str, str], list[int]] = {}
+    foreign: dict[tuple[str, str], list[int]] = {}
     for row in rows_of(draft.frames["recaptures"]):
-        if row.batch in places and (row.lake, row.season) not in places[row.batch]:
-            foreign.setdefault((row.batch, row.lake, row.season), []).append(row.row)
-    for (batch, lake, season), rows in foreign.items():
-        origin = " and ".join(f"{lake} {season}" for lake, season in sorted(places[batch]))
-        wrong = f"marked in {origin}, recaptured in {lake} {season} ({listed_rows(rows)})"
+        if row.batch in places and row.lake not in places[row.batch]:
+            foreign.setdefault((row.batch, row.lake), []).append(row.row)
+    for (batch, lake), rows in foreign.items():
+        origin = " and ".join(sorted(places[batch]))
+        wrong = f"marked in {origin}, recaptured in {lake} ({listed_rows(rows)})"
         mend = "nothing to do if that is so; the fish count as caught, not as recaptures"
         yield draft.problem("recaptures", rows[0], "batch", wrong, mend, "warning")
 
@@ -138,8 +144,8 @@ def catches_nobody_looked_through(draft: Draft) -> Iterator[Problem]:
     """Find catches of unknown marked fish while there were some, once a lake and season."""
     if draft.given("recaptures"):
         return
-    for lake, season, group, here in _seasons_with_sure_marks(draft):
-        before = marked_before_pulls(group, here)
+    for lake, season, group, here, earlier in _seasons_with_sure_marks(draft):
+        before = earlier + marked_before_pulls(group, here)
         telling = group[(before > 0) & (group["caught"] > 0)]
         # A cell that is filled but wrong has its own problem.
         rows = [
@@ -190,14 +196,17 @@ def _never_marked(
         )
         mend = f"add the marking to {draft.source.files['marked']}, or correct the count"
         if (draft.frames["marked"]["lake"] == pull.lake).any():
-            mend += "; fish marked for another season do not count here"
+            mend += "; fish marked later do not count here"
         yield _at_pull(draft, told, pull, wrong, mend)
 
 
 def _seasons_with_sure_marks(
     draft: Draft,
-) -> Iterator[tuple[str, str, pd.DataFrame, pd.DataFrame]]:
-    """Yield lake, season, pulls in time order and marked fish, where no mark may be lacking."""
+) -> Iterator[tuple[str, str, pd.DataFrame, pd.DataFrame, float]]:
+    """Yield lake, season, pulls in time order, marked fish and how many were marked earlier.
+
+    Only where no mark may be lacking.
+    """
     marked, pulls = draft.frames["marked"], draft.frames["pulls"]
     known = known_lakes(draft) or set(pulls["lake"]) - {""}
     if not draft.whole("marked") or not marked["lake"].isin(known).all():
@@ -207,8 +216,10 @@ def _seasons_with_sure_marks(
     dated = pulls[pulls["date"].notna() & pulls["lake"].isin(known - unsure)]
     in_time = dated.sort_values(["lake", "date", "turn", "row"])
     for (lake, season), group in in_time.groupby(["lake", "season"], sort=False):
-        here = marked[(marked["lake"] == lake) & (marked["season"] == season)]
-        yield str(lake), str(season), group, here
+        of_lake = marked[marked["lake"] == lake]
+        here = of_lake[of_lake["season"] == season]
+        earlier = marked_for_earlier_seasons(group, of_lake)
+        yield str(lake), str(season), group, here, earlier
 
 
 def _days_unsure(draft: Draft) -> set[tuple[str, Any]] | None:

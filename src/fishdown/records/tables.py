@@ -69,6 +69,7 @@ TABLES: Mapping[str, Mapping[str, Field]] = {
         "area_ha": Field("number", "the area of the lake in hectares", True, above=0),
         "threshold_kg_per_ha": Field("number", "the biomass density in kg/ha, above 0", above=0),
         "connected": Field("yes_no", "yes or no"),
+        "young_eaten": Field("yes_no", "yes or no"),
     },
     "marked": {
         "date": _DATE,

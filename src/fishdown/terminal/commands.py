@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import argparse
 
     from fishdown.posterior.fit import Fit
+    from fishdown.posterior.sampling import SamplerSettings
 
 
 def check(options: argparse.Namespace) -> int:
@@ -82,6 +83,35 @@ def fit(options: argparse.Namespace) -> int:
     return _fit(options, Path(options.folder), Path(options.out))[1]
 
 
+def shapes(options: argparse.Namespace) -> int:
+    """Fit each shape of the effect of temperature, and say which predicts best."""
+    from fishdown.campaign import read
+    from fishdown.checks.shapes import SHAPES, compare_shapes
+    from fishdown.posterior.choice import choose_model
+    from fishdown.terminal.progress import sampling_progress
+    from fishdown.terminal.shapes import shape_table
+
+    console = _console()
+    campaign = read(options.folder)
+    spec = choose_model(campaign, options.model)
+    console.print(f"Model {spec.name}, with each shape of the effect of temperature in turn")
+    with sampling_progress(console) as report:
+        found = compare_shapes(
+            campaign,
+            spec,
+            leave_out=options.leave_out,
+            settings=_sampler_settings(options),
+            on_shape=lambda shape: console.print(
+                f"Fitting {shape} ({SHAPES.index(shape) + 1} of {len(SHAPES)}) ..."
+            ),
+            on_progress=report,
+            on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
+        )
+    console.print(shape_table(found))
+    console.print(found.sentence(despite_gate=options.despite_gate))
+    return GATE_FAILED if found.failure else DONE
+
+
 def demo(options: argparse.Namespace) -> int:
     """Go from the invented records to the verdicts, and hold them against the truth."""
     import pandas as pd
@@ -123,19 +153,13 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
     console.print("Compiling (some seconds) ...")
 
     from fishdown.posterior.fit import fit as fit_campaign
-    from fishdown.posterior.sampling import SamplerSettings
     from fishdown.posterior.store import FILES
 
-    chosen = {
-        name: getattr(options, name)
-        for name in ("draws", "tune", "chains", "cores", "seed", "sampler")
-        if getattr(options, name) is not None
-    }
     with sampling_progress(console) as report:
         fitted = fit_campaign(
             campaign,
             spec,
-            settings=SamplerSettings(**chosen),
+            settings=_sampler_settings(options),
             on_progress=report,
             on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
         )
@@ -143,6 +167,17 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
     fitted.save(out, despite_gate=options.despite_gate)
     console.print(f"\nWritten to {out}: {', '.join(FILES)}.")
     return fitted, DONE if fitted.passed else GATE_FAILED
+
+
+def _sampler_settings(options: argparse.Namespace) -> SamplerSettings:
+    from fishdown.posterior.sampling import SamplerSettings
+
+    chosen = {
+        name: getattr(options, name)
+        for name in ("draws", "tune", "chains", "cores", "seed", "sampler")
+        if getattr(options, name) is not None
+    }
+    return SamplerSettings(**chosen)
 
 
 def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
@@ -182,6 +217,9 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
         console.print(statement)
     console.print()
     console.print(fish_table(fitted, despite_gate=despite_gate))
+    cooled = fitted.cooling(despite_gate=despite_gate)
+    for statement in cooled.loc[despite_gate | (cooled["gate"] == "passed"), "statement"]:
+        console.print(statement)
     common = common_table(fitted, fitted.estimates())
     if common.row_count and (fitted.passed or despite_gate):
         console.print()

@@ -1,0 +1,171 @@
+"""From the end of one season to the start of the next: survival, recruits, exchange, marks.
+
+`models/README.md`, section "Years", has the derivation.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fishdown.errors import FitError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from fishdown.campaign import Campaign
+    from fishdown.models.counts import Counts
+    from fishdown.typing import FloatArray, IntArray
+
+
+@dataclass(frozen=True)
+class Winters:
+    """Which seasons follow each other, and what is known of the marks that last.
+
+    Attributes
+    ----------
+    starts : ndarray of int, shape (lake,)
+        First season of each lake.
+    before, after : ndarray of int, shape (winter,)
+        Season that ends, and the next one of the same lake.
+    gone : ndarray, shape (season,)
+        Fish gone in the course of each season.
+    connected, young_eaten : ndarray, shape (lake,)
+        1 for lakes with connected waters, and for lakes whose young are eaten; else 0.
+    marks_gained : ndarray, shape (season,)
+        Marks released in the season less marks taken out by it.
+    marks_needed : ndarray, shape (season,)
+        Fewest marks carried over into the season that it and later seasons allow.
+    carrying : tuple of ndarray of int
+        Winters after which marks may be at large, those of each lake's first winter first, then
+        those of its second, and so on: a year's marks must be known before the next year's.
+    """
+
+    starts: IntArray
+    before: IntArray
+    after: IntArray
+    gone: FloatArray
+    connected: FloatArray
+    young_eaten: FloatArray
+    marks_gained: FloatArray
+    marks_needed: FloatArray
+    carrying: tuple[IntArray, ...]
+
+    def arrays(self) -> dict[str, FloatArray | IntArray]:
+        """Return what the graph is fed with, by name."""
+        return {
+            "gone": self.gone,
+            "connected": self.connected,
+            "young_eaten": self.young_eaten,
+            "marks_gained": self.marks_gained,
+            "marks_needed": self.marks_needed,
+        }
+
+
+def winters(campaign: Campaign, counts: Counts, *, marks_speak: bool) -> Winters:
+    """Find the winters of a campaign.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        With every year of each lake.
+    counts : Counts
+        Of the same campaign, one pool of marks a season.
+    marks_speak : bool
+        False if the model leaves marks out.
+
+    Raises
+    ------
+    FitError
+        If a lake has two seasons in one year.
+    """
+    seasons = {name: campaign.seasons[name].values for name in ("lake_index", "year", "gone")}
+    lake, year = seasons["lake_index"], seasons["year"]
+    before = np.flatnonzero(lake[1:] == lake[:-1])
+    after = before + 1
+    twice = after[year[after] == year[before]]
+    if len(twice):
+        names = ", ".join(str(campaign.seasons["season"].values[season]) for season in twice)
+        raise FitError(
+            f"{names}: a second season in one year; a model of linked years needs one season a "
+            "lake and year (leave the column season empty, or write the year)"
+        )
+    left = campaign.seasons["marks_left"].values
+    carried_most = campaign.seasons["carried_most"].values
+    gained = left - carried_most
+    needed = np.maximum(counts.least_carried, 0.0)
+    for winter in reversed(range(len(before))):
+        still_needed = needed[after[winter]] - gained[before[winter]]
+        needed[before[winter]] = max(needed[before[winter]], still_needed)
+    levels: list[list[int]] = []
+    level = 0
+    for winter in range(len(before)):
+        follows = winter > 0 and after[winter - 1] == before[winter]
+        level = level + 1 if follows else 0
+        if marks_speak and carried_most[after[winter]] > 0:
+            while len(levels) <= level:
+                levels.append([])
+            levels[level].append(winter)
+    return Winters(
+        starts=np.setdiff1d(np.arange(len(lake)), after),
+        before=before,
+        after=after,
+        gone=seasons["gone"],
+        connected=campaign.lakes["connected"].values.astype(float),
+        young_eaten=campaign.lakes["young_eaten"].values.astype(float),
+        marks_gained=gained,
+        marks_needed=needed,
+        carrying=tuple(np.array(found, dtype=np.int64) for found in levels if found),
+    )
+
+
+def expected_fish(
+    left: Any, survival: Any, recruits: Any, exchanged: Any = 0.0, outside: Any = 0.0
+) -> Any:
+    """Return the fish to be expected at the start of the next season.
+
+    Parameters
+    ----------
+    left : array or tensor
+        Fish at the end of the season.
+    survival : array or tensor
+        Share of fish that live until the next one.
+    recruits : array or tensor
+        Young fish that join the stock, fish.
+    exchanged : array or tensor
+        Share of the fish that connected waters exchange in a year.
+    outside : array or tensor
+        Fish that the lake would hold at the density of those waters.
+    """
+    return survival * ((1.0 - exchanged) * left + exchanged * outside) + recruits
+
+
+def spread_of_start(
+    expected: Any,
+    recruits: Any,
+    recruit_variation: Any,
+    process_error: Any,
+    *,
+    log1p: Callable[[Any], Any] = np.log1p,
+    sqrt: Callable[[Any], Any] = np.sqrt,
+) -> Any:
+    """Return the standard deviation of the logarithm of the next season's fish.
+
+    The recruits of a year vary with a coefficient of variation, and their sum with the survivors
+    is taken as the log-normal variable of the same mean and variance (Fenton 1960); all else that
+    varies between years multiplies it.
+
+    Parameters
+    ----------
+    expected, recruits : array or tensor
+        Fish to be expected, and the young fish among them.
+    recruit_variation : array or tensor
+        Coefficient of variation of a year's recruits.
+    process_error : array or tensor
+        Standard deviation of the rest, on the log scale.
+    log1p, sqrt : callable
+        Of the array library in use.
+    """
+    return sqrt(log1p((recruit_variation * recruits / expected) ** 2) + process_error**2)

@@ -1,0 +1,175 @@
+"""What cold water leaves of a pull, lake by lake, in words that a crew can use."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from fishdown.intervals import low_median_high
+from fishdown.posterior.cooling import relative_hazard
+from fishdown.posterior.quality import judge
+from fishdown.records.identify import NARROWEST_TEMPERATURE_SPAN_C
+from fishdown.statements.words import amount
+
+if TYPE_CHECKING:
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
+
+# How much colder than the reference the statement looks, in °C, where the pulls reach that far.
+COLDER_C = 10.0
+COLUMNS = (
+    "lake",
+    "cold_c",
+    "warm_c",
+    "factor_median",
+    "factor_low",
+    "factor_high",
+    "half_median_c",
+    "half_low_c",
+    "half_high_c",
+    "coldest_pull_c",
+    "warmest_pull_c",
+    "beyond_pulls",
+    "gate",
+    "statement",
+)
+
+
+def cooling(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+    """State what a pull in cold water takes of what it takes in warm water.
+
+    The two temperatures are the model's reference and 10 °C below it, drawn in to the whole degrees
+    that the lake's own readings enclose. Where these span less than 3 °C the statement goes beyond
+    them, and says so.
+
+    Parameters
+    ----------
+    fit : Fit
+    despite_gate : bool
+        Fill in what a failed gate would withhold; the statement then opens with a warning.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `COLUMNS`, one row for each lake that was netted. The factor has no unit;
+        ``half_…_c`` is the temperature of half effect in °C, for the threshold curve alone.
+        Intervals are equal-tailed and hold 90 %. Empty for a model without temperature.
+    """
+    rows = []
+    if fit.spec.part("temperature") != "none":
+        for lake in np.unique(fit.campaign.seasons["lake_index"].values):
+            rows.append(_row(fit, int(lake), despite_gate=despite_gate))
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def compared_temperatures(
+    reference: float, coldest: float, warmest: float
+) -> tuple[float, float, bool]:
+    """Choose the two temperatures that a statement compares.
+
+    Parameters
+    ----------
+    reference : float
+        Of the model, °C.
+    coldest, warmest : float
+        Readings at the lake's pulls, °C; NaN if there is none.
+
+    Returns
+    -------
+    cold, warm : float
+        °C.
+    beyond : bool
+        Whether they lie outside the readings.
+    """
+    cold, warm = reference - COLDER_C, reference
+    if not warmest - coldest >= NARROWEST_TEMPERATURE_SPAN_C:
+        return cold, warm, True
+    inner = float(math.ceil(coldest)), float(math.floor(warmest))
+    drawn_in = max(cold, inner[0]), min(warm, inner[1])
+    if drawn_in[1] - drawn_in[0] >= NARROWEST_TEMPERATURE_SPAN_C - 1.0:
+        return *drawn_in, False
+    # The reference lies outside the readings: compare what they enclose.
+    return *inner, False
+
+
+def _row(fit: Fit, lake: int, *, despite_gate: bool) -> dict[str, Any]:
+    name = str(fit.campaign.lakes["lake"].values[lake])
+    coldest, warmest = _readings(fit, lake)
+    cold, warm, beyond = compared_temperatures(fit.spec.reference_temperature, coldest, warmest)
+    at_both = relative_hazard(fit, [cold, warm])[:, lake]
+    factor = at_both[:, 0] / at_both[:, 1]
+    failure = _failure(fit, lake, factor)
+    row: dict[str, Any] = {
+        "lake": name,
+        "cold_c": cold,
+        "warm_c": warm,
+        "coldest_pull_c": coldest,
+        "warmest_pull_c": warmest,
+        "beyond_pulls": beyond,
+        "gate": failure or "passed",
+    }
+    if failure and not despite_gate:
+        return {**row, "statement": f"Cooling withheld for {name}: {failure}."}
+    low, median, high = low_median_high(factor)
+    row |= {"factor_low": low, "factor_median": median, "factor_high": high}
+    warning = f"WARNING, the gate failed ({failure}): " if failure else ""
+    said = (
+        f"{warning}At {cold:g} °C, a pull in {name} takes {amount(median)} times (90 % interval "
+        f"{amount(low)} to {amount(high)}) what it takes at {warm:g} °C"
+    )
+    if beyond:
+        whose = (
+            "the prior's"
+            if len(np.unique(fit.campaign.seasons["lake_index"])) == 1
+            else ("that of the other lakes and the prior")
+        )
+        found = _span(coldest, warmest)
+        said += f"; {found}, so this answer is {whose}."
+    elif cold > fit.spec.reference_temperature - COLDER_C:
+        said += f"; {_span(coldest, warmest)}, so nothing is said of colder water."
+    else:
+        said += f"; {_span(coldest, warmest)}."
+    if "threshold_temperature" in fit.quantities:
+        low, median, high = _half(fit, lake)
+        row |= {"half_low_c": low, "half_median_c": median, "half_high_c": high}
+        said += (
+            f" It takes half of what warm water gives at {median:.1f} °C "
+            f"(90 % interval {low:.1f} to {high:.1f} °C)"
+        )
+        said += "." if coldest <= median <= warmest else ", outside the temperatures of its pulls."
+    return {**row, "statement": said}
+
+
+def _readings(fit: Fit, lake: int) -> tuple[float, float]:
+    """Return the coldest and the warmest reading at the lake's pulls that speak, °C."""
+    pulls = fit.campaign.pulls
+    here = fit.campaign.seasons["lake_index"].values[pulls["season_index"].values] == lake
+    readings = pulls["temperature"].values[here & ~pulls["spoiled"].values]
+    known = readings[~np.isnan(readings)]
+    return (float(known.min()), float(known.max())) if len(known) else (np.nan, np.nan)
+
+
+def _span(coldest: float, warmest: float) -> str:
+    if math.isnan(coldest):
+        return "no temperature was read at its pulls"
+    return f"its pulls span {coldest:.1f} to {warmest:.1f} °C"
+
+
+def _half(fit: Fit, lake: int) -> FloatArray:
+    season = int(np.flatnonzero(fit.campaign.seasons["lake_index"].values == lake)[0])
+    return low_median_high(fit.quantities["threshold_temperature"].isel(season=season).values)
+
+
+def _failure(fit: Fit, lake: int, factor: FloatArray) -> str:
+    """Return why nothing may be said of a lake: its seasons' gates, and that of the factor."""
+    seasons = np.flatnonzero(fit.campaign.seasons["lake_index"].values == lake)
+    reasons = [fit.failure(int(season)) for season in seasons]
+    sampled = fit.tree["sample_stats"].dataset
+    shape = sampled.sizes["chain"], sampled.sizes["draw"]
+    draws = xr.Dataset({"cooling": (("chain", "draw"), factor.reshape(shape))})
+    reasons.append(judge(draws, sampled).failure(0))
+    return "; ".join(dict.fromkeys(reason for reason in reasons if reason))
