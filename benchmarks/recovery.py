@@ -44,6 +44,12 @@ class Part:
 
 
 PLAIN_NETS = {"nets": "alike", "mesh": "none", "rest": "none", "bait": "none"}
+PLAIN_MARKS = {
+    "marks": "kept",
+    "deaths": "recorded",
+    "batches": "together",
+    "recaptures": "by_lot",
+}
 PARTS: dict[str, Part] = {
     "one_lake": Part("one_lake", 1, off={"temperature": "none"}),
     "pooled_lakes": Part("pooled_lakes", 3, off={"temperature": "none"}),
@@ -131,6 +137,50 @@ PARTS: dict[str, Part] = {
         off={"marks": "kept"},
         parameter="marks_kept",
         truth=0.8,
+    ),
+    "shed": Part(
+        "careful_marks",
+        3,
+        world={"batches": ("fin_clip", "both"), "clip_kept": 0.85, "tag_kept": 0.8},
+        on={**PLAIN_MARKS, "marks": "shed", "batches": "apart"},
+        off=PLAIN_MARKS,
+        parameter="tag_kept",
+        truth=0.8,
+    ),
+    "batches": Part(
+        "careful_marks",
+        3,
+        world={"batches": ("fin_clip", "pit_tag"), "clip_kept": 0.8, "tag_kept": 0.95},
+        on={**PLAIN_MARKS, "marks": "shed", "batches": "apart"},
+        off={**PLAIN_MARKS, "marks": "shed"},
+        parameter="clip_kept",
+        truth=0.8,
+    ),
+    "deaths": Part(
+        "careful_marks",
+        3,
+        world={"marking_survival": 0.85},
+        on={**PLAIN_MARKS, "deaths": "unseen"},
+        off=PLAIN_MARKS,
+        parameter="marking_survival",
+        truth=0.85,
+    ),
+    "uneven": Part(
+        "shy_marks",
+        3,
+        world={"marked_hazard": 0.7},
+        off={"recaptures": "by_lot"},
+        parameter="marked_odds",
+        truth=0.7,
+    ),
+    "clumped": Part(
+        "careful_marks",
+        3,
+        world={"clumping": 0.6},
+        on={**PLAIN_MARKS, "recaptures": "clumped"},
+        off=PLAIN_MARKS,
+        parameter="clumping",
+        truth=0.6,
     ),
 }
 
