@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pandas as pd
 import pytest
 from command_lines import FILES, assert_readable, joined, passes
 from fake_fits import POND, StubSampler, fake_fit, independent
+from rich.console import Console
 from scipy import stats
 
 import fishdown
@@ -23,6 +25,7 @@ from fishdown.statements.comparison import (
     last_seasons,
 )
 from fishdown.statements.verdicts import probability_below
+from fishdown.terminal.comparison import alone_table
 
 LAKES = (POND, ("Mere", 3.0, 80.0), ("Broad", 40.0, 100.0))
 MIDDLES = (0.30, 0.20, 0.22)
@@ -144,6 +147,17 @@ def test_the_last_netted_season_of_each_lake_speaks(folder_of: Callable[..., Pat
 
 def test_what_is_compared_has_a_unit() -> None:
     assert all(quantity.unit and quantity.cf_unit for quantity in COMPARED.values())
+
+
+@pytest.mark.parametrize(
+    ("spread", "words"), [(0.04, "50 %"), (0.0205, "hardly"), (0.0125, "wider by 60 %")]
+)
+def test_how_much_narrower_in_words(spread: float, words: str) -> None:
+    table = with_alone(lakes_fit(), lakes_fit(spread)).comparison()
+    console = Console(width=80, record=True, file=io.StringIO())
+    console.print(alone_table(table[table["quantity"] == "removed_share"]))
+    printed = console.export_text()
+    assert all(printed.count(word) >= 3 for word in words.split())
 
 
 # --- on the command line

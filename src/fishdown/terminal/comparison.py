@@ -22,6 +22,9 @@ _WORDS = {
     "biomass_decrease": ("Taken out, kg/ha", 1.0),
 }
 
+# Ends of intervals carry Monte-Carlo error: widths closer than this are the same.
+_SAME_WIDTH = 0.1
+
 
 def order_table(comparison: pd.DataFrame, pairs: pd.DataFrame) -> Table:
     """Lay out, for each quantity, the lakes from the largest to the smallest.
@@ -76,14 +79,21 @@ def alone_table(comparison: pd.DataFrame) -> Table:
         for row in rows_of(comparison[comparison["quantity"] == name]):
             pooled = _interval(row.low, row.median, row.high, scale)
             alone = _interval(row.alone_low, row.alone_median, row.alone_high, scale)
-            narrower = "–" if pd.isna(row.narrower) else f"{100 * row.narrower:.0f} %"
-            table.add_row(first, row.lake, pooled, alone, narrower)
+            table.add_row(first, row.lake, pooled, alone, _narrower(row.narrower))
             first = ""
     table.caption = (
         "On its own: the same model without pooling. Where pooling moves a lake far, its own "
         "records say little, or it is unlike the others."
     )
     return table
+
+
+def _narrower(share: float) -> str:
+    if pd.isna(share):
+        return "–"
+    if abs(share) < _SAME_WIDTH:
+        return "hardly"
+    return f"{100 * share:.0f} %" if share > 0 else f"wider by\n{-100 * share:.0f} %"
 
 
 def _interval(low: float, median: float, high: float, scale: float) -> str:
