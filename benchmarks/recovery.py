@@ -106,6 +106,22 @@ PARTS: dict[str, Part] = {
         parameter="bait_start",
         truth=0.3,
     ),
+    "lengths": Part(
+        "pooled_lakes",
+        3,
+        world={"weighed": 15, "only_length": 150},
+        off={"lengths": "none"},
+        parameter="length_exponent",
+        truth=2.95,
+    ),
+    "large_weighed": Part(
+        "pooled_lakes",
+        3,
+        world={"weighed": 40, "only_length": 80, "weigh_the_longest": True},
+        off={"lengths": "none"},
+        parameter="length_exponent",
+        truth=2.95,
+    ),
     "reach": Part(
         "hidden_fish",
         3,
@@ -182,6 +198,8 @@ def draw_world(rng: np.random.Generator, lakes: int) -> World:
                 cleared_ha=float(np.exp(rng.normal(0.0, 0.3))),
                 temperature_effect=float(0.5 * np.exp(rng.normal(0.0, 0.2))),
                 mean_weight=float(2.4 * np.exp(rng.normal(0.0, 0.25))),
+                # Of its own, so that the other worlds stay as they are.
+                condition=float(1.4 * np.exp(rng.spawn(1)[0].normal(0.0, 0.08))),
             )
         )
     return World(

@@ -51,6 +51,7 @@ def fake_campaign(
         pulls=xr.Dataset({"season_index": ("pull", places)}),
         fish=xr.Dataset(
             {
+                "length": ("fish", np.full(len(weights), np.nan)),
                 "weight": ("fish", np.array(weights, dtype=float)),
                 "season_index": ("fish", np.zeros(len(weights), dtype=np.int64)),
             }

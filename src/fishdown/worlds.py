@@ -43,6 +43,8 @@ class LakeTruth:
         Year, counted from the world's first, in which the lake enters.
     connected, young_eaten : bool
         Whether waters exchange fish with it, and whether fish that eat the young are plenty.
+    condition : float
+        Condition factor 10⁵ W[g] / L[mm]³ of fish of typical weight.
     """
 
     name: str
@@ -54,6 +56,7 @@ class LakeTruth:
     first_year: int = 0
     connected: bool = False
     young_eaten: bool = False
+    condition: float = 1.4
 
 
 @dataclass(frozen=True)
@@ -94,9 +97,15 @@ class World:
     reference_temperature : float
         °C.
     weighed : int
-        Fish weighed in each lake.
+        Fish weighed and measured in each lake.
+    only_length : int
+        Fish of each lake that are measured and not weighed.
+    weigh_the_longest : bool
+        Weigh the longest of the measured fish, not any of them.
     weight_variation : float
-        Coefficient of variation of single weights.
+        Coefficient of variation of single weights, less their scatter about the relation.
+    length_exponent, length_scatter : float
+        Power of length that weight goes with, and the scatter of ln weight at a length.
     threshold_temperature, threshold_width : float or None
         Where and how sharply fish stop feeding, °C; instead of the lakes' temperature effects.
     rest_loss, rest_recovery : float
@@ -150,6 +159,10 @@ class World:
     reference_temperature: float = 20.0
     weighed: int = 60
     weight_variation: float = 0.35
+    only_length: int = 0
+    weigh_the_longest: bool = False
+    length_exponent: float = 2.95
+    length_scatter: float = 0.1
     threshold_temperature: float | None = None
     threshold_width: float = 2.5
     rest_loss: float = 0.0
@@ -306,13 +319,28 @@ def _season(
                  "spoiled": False}
             )  # fmt: skip
             at_large -= recaptured
-    shape = world.weight_variation**-2
-    for weight in rng.gamma(shape, lake.mean_weight / shape, world.weighed):
+    for length, weight in _measured(world, lake, rng):
         tables["measured"].append(
-            {**here, "date": first_day, "net": "", "length_mm": np.nan, "weight_kg": weight}
+            {**here, "date": first_day, "net": "", "length_mm": length, "weight_kg": weight}
         )
     left = Stock(fish.unmarked + fish.unmarked_hidden, fish.marked + fish.marked_hidden)
     return left, at_large
+
+
+def _measured(world: World, lake: LakeTruth, rng: np.random.Generator) -> list[tuple[float, float]]:
+    """Draw the length (mm) and weight (kg, missing if not weighed) of the measured fish."""
+    shape = world.weight_variation**-2
+    at_length = rng.gamma(shape, lake.mean_weight / shape, world.weighed + world.only_length)
+    # Of its own, so that what else is drawn does not depend on it.
+    scatter = rng.spawn(1)[0].normal(0.0, world.length_scatter, len(at_length))
+    weight = at_length * np.exp(scatter - 0.5 * world.length_scatter**2)
+    typical_mm = (1e8 * lake.mean_weight / lake.condition) ** (1.0 / 3.0)
+    length = typical_mm * (at_length / lake.mean_weight) ** (1.0 / world.length_exponent)
+    if world.weigh_the_longest:
+        longest_first = np.argsort(-length)
+        length, weight = length[longest_first], weight[longest_first]
+    weight[world.weighed :] = np.nan
+    return list(zip(length.tolist(), weight.tolist(), strict=True))
 
 
 # Which marks of a fish are seen: clip, tag.

@@ -82,10 +82,14 @@ def test_unknown_model_lists_the_shipped_ones() -> None:
 
 
 def test_leaving_out_a_part_leaves_out_its_priors() -> None:
-    alone = read_model("pooled_lakes").with_parts(pooling="none", temperature="none")
+    alone = read_model("pooled_lakes").with_parts(
+        pooling="none", temperature="none", lengths="none", sizes="by_season"
+    )
     assert set(alone.priors) == {
         "density", "cleared_ha", "schooling", "mean_weight", "weight_variation",
     }  # fmt: skip
+    weighed = read_model("pooled_lakes").with_parts(weights="none")
+    assert not {name for name in weighed.priors if "weight" in name or "length" in name}
 
 
 @pytest.mark.parametrize("family", FAMILIES)

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.models.counts import Counts, count
+from fishdown.models.measured import WeightData, fitting_weights, weight_data
 from fishdown.models.nets import rest_days
 from fishdown.models.pools import without_unfed_marks
 from fishdown.models.spec import PARTS
@@ -47,8 +48,8 @@ class ModelData:
         log2 of the mesh over the median mesh; 0 where it is not known.
     rest, bait : ndarray, shape (pull,)
         Days since the net's last pull, and days of bait (the median where not known).
-    weighed, weight_total, weight_total_log : ndarrays, shape (season,)
-        Number, sum (kg) and sum of logarithms of the weighed fish.
+    weights : WeightData
+        Sums over the measured fish.
     """
 
     area: FloatArray
@@ -64,9 +65,7 @@ class ModelData:
     mesh_doublings: FloatArray
     rest: FloatArray
     bait: FloatArray
-    weighed: FloatArray
-    weight_total: FloatArray
-    weight_total_log: FloatArray
+    weights: WeightData
 
     @property
     def any_connected(self) -> bool:
@@ -101,9 +100,7 @@ class ModelData:
             "mesh_doublings": self.mesh_doublings,
             "rest": self.rest,
             "bait": self.bait,
-            "weighed": self.weighed,
-            "weight_total": self.weight_total,
-            "weight_total_log": self.weight_total_log,
+            **self.weights.arrays(),
         }
 
 
@@ -114,7 +111,8 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
     -------
     spec : ModelSpec
         Without pooling when there is one lake, without links when each lake has one season,
-        without temperature when no pull has one, without weights when no fish was weighed.
+        without temperature when no pull has one, without the parts about weights that
+        `fitting_weights` leaves out.
     notes : tuple of str
         What was left out, in words.
     """
@@ -130,16 +128,15 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
     if spec.part("years") == "linked" and len(np.unique(lakes)) == len(lakes):
         spec = spec.with_parts(years="apart")
         notes.append("one year a lake: no years to link")
+    if spec.part("years") == "apart":
+        campaign = campaign.netted
     for part, missing in _unfed_pull_parts(campaign).items():
         if spec.part(part) != PARTS[part][0]:
             spec = spec.with_parts(**{part: PARTS[part][0]})
             notes.append(missing)
     spec, about_marks = without_unfed_marks(campaign, spec)
-    notes += about_marks
-    if spec.part("weights") != "none" and not campaign.weighed.any():
-        spec = spec.with_parts(weights="none")
-        notes.append("no weights: no biomass")
-    return spec, tuple(notes)
+    spec, about_weights = fitting_weights(campaign, spec)
+    return spec, (*notes, *about_marks, *about_weights)
 
 
 def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
@@ -155,12 +152,8 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
     counts = count(campaign, spec)
     silent = spec.part("evidence") == "marks"
     speaks = np.zeros(len(pulls["caught"]), bool) if silent else ~pulls["spoiled"]
-    weight = campaign.fish["weight"].values
-    known = ~np.isnan(weight) & (campaign.fish["season_index"].values >= 0)
-    fish_season = campaign.fish["season_index"].values[known]
     names = net_names(campaign)[speaks]
     nets, net = np.unique(names, return_inverse=True)
-    number = seasons.sizes["season"]
     return ModelData(
         area=campaign.lakes["area"].values,
         lake_of_season=seasons["lake_index"].values,
@@ -181,9 +174,7 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
         mesh_doublings=np.nan_to_num(np.log2(_filled(pulls["mesh"][speaks]))),
         rest=rest_days(net, pulls["season_index"][speaks], pulls["date"][speaks]),
         bait=_filled(pulls["bait_days"][speaks], relative=False),
-        weighed=campaign.weighed.astype(float),
-        weight_total=np.bincount(fish_season, weights=weight[known], minlength=number),
-        weight_total_log=np.bincount(fish_season, weights=np.log(weight[known]), minlength=number),
+        weights=weight_data(campaign, spec),
     )
 
 

@@ -24,7 +24,7 @@ from fishdown.models.ledger import (
 )
 from fishdown.models.recaptures import recaptures_log_density
 from fishdown.models.shedding import double_mark_log_density, still_marked
-from fishdown.models.weights import weights_log_density
+from fishdown.models.weighing import add_weights
 from fishdown.models.winter import carried_marks, link_years
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
             hazard = pt.exp(log_hazard(spec, data, fed, reachable))
             _catches(spec, fed, reachable, hazard)
         if spec.part("weights") == "measured":
-            _weights(spec, fed)
+            add_weights(spec, fed)
     return model
 
 
@@ -180,25 +180,3 @@ def _catches(spec: ModelSpec, fed: dict[str, Any], reachable: Any, hazard: Any) 
         a, b = beta_shape(hazard, schooling, exp=pt.exp)
         terms = schooling_log_density(caught, before, a, b, gammaln=pt.gammaln)
     pm.Potential("catches", terms.sum())
-
-
-def _weights(spec: ModelSpec, fed: dict[str, Any]) -> None:
-    prior = spec.priors["mean_weight"]
-    if spec.part("pooling") == "none":
-        by_season = from_prior("mean_weight", prior, dims="season")
-    else:
-        typical = pt.log(from_prior("mean_weight_typical", prior))
-        spread = from_prior("weight_spread", spec.priors["weight_spread"])
-        log_mean = pm.Normal("log_mean_weight", typical, spread, dims="season")
-        by_season = pm.Deterministic("mean_weight", pt.exp(log_mean), dims="season")
-    variation = from_prior("weight_variation", spec.priors["weight_variation"])
-    terms = weights_log_density(
-        fed["weighed"],
-        fed["weight_total"],
-        fed["weight_total_log"],
-        by_season,
-        variation,
-        gammaln=pt.gammaln,
-        log=pt.log,
-    )
-    pm.Potential("weights", terms.sum())

@@ -48,6 +48,9 @@ def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd
         if spec.part("pooling") == "lakes":
             spread = spec.priors["weight_spread"].draw(rng, (draws, 1))
             weight = weight * np.exp(spread * rng.normal(size=size))
+        if spec.part("sizes") == "by_lake_and_year":
+            spread = spec.priors["weight_year_spread"].draw(rng, (draws, 1))
+            weight = weight * np.exp(spread * rng.normal(size=size))
         found["biomass density before netting", "kg/ha"] = density * weight
     rows = []
     for position, lake in enumerate(campaign.lakes["lake"].values):

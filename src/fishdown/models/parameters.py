@@ -134,4 +134,15 @@ PARAMETERS: dict[str, Parameter] = {
     "mean_weight": Parameter("mean weight of a fish", "kg"),
     "weight_variation": Parameter("coefficient of variation of the weight of single fish", "1"),
     "weight_spread": Parameter("spread of mean weight between lakes, on the log scale", "1"),
+    "weight_year_spread": Parameter(
+        "spread of mean weight between the years of a lake, on the log scale", "1"
+    ),
+    "condition": Parameter(
+        "condition factor 10⁵ × weight in g / (length in mm)³ of fish of typical length", "1"
+    ),
+    "condition_spread": Parameter("spread of condition between lakes, on the log scale", "1"),
+    "length_exponent": Parameter("power of length that weight goes with", "1", "normal"),
+    "length_scatter": Parameter(
+        "scatter of single fish about the length–weight relation, on the log scale", "1"
+    ),
 }

@@ -33,6 +33,8 @@ PARTS: dict[str, tuple[str, ...]] = {
     "bait": ("none", "building"),
     "seasons": ("alike", "differ"),
     "weights": ("none", "measured"),
+    "lengths": ("none", "log_log"),
+    "sizes": ("by_season", "by_lake_and_year"),
     "pooling": ("none", "lakes"),
 }
 _TOP_LEVEL = frozenset({"title", "parts", "reference", "priors"})
@@ -119,8 +121,18 @@ def needed_priors(parts: Mapping[str, str]) -> tuple[str, ...]:
         if parts["catch"] == "schooling":
             names.append("schooling")
     if parts["weights"] != "none":
-        names += ["mean_weight", "weight_variation", *(["weight_spread"] if pooled else [])]
+        names += _weight_priors(parts, pooled=pooled)
     return tuple(names)
+
+
+def _weight_priors(parts: Mapping[str, str], *, pooled: bool) -> list[str]:
+    names = ["mean_weight", "weight_variation", *(["weight_spread"] if pooled else [])]
+    if parts["sizes"] == "by_lake_and_year":
+        names.append("weight_year_spread")
+    if parts["lengths"] != "none":
+        names += ["condition", "length_exponent", "length_scatter"]
+        names += ["condition_spread"] if pooled else []
+    return names
 
 
 def _mark_priors(parts: Mapping[str, str]) -> list[str]:

@@ -1,8 +1,12 @@
-"""Mean weight of a fish, from the fish that were weighed.
+"""Mean weight of a fish, from the fish that were weighed and those of which only a length is known.
 
 Weights of a season follow a gamma distribution with mean m and coefficient of variation v. Its
 likelihood centres m on the sample mean whatever the true shape is, which is what biomass needs: a
 log-normal would bend the mean to the shape it supposes. Three sums say all that the weights say.
+
+Lengths speak through ln W = α + b x + error, x = ln L less its mean over fish with both. Then it
+is the mean weight at a fish's length that is gamma, and the error comes on top. Sums say all again,
+so that neither density takes longer where fish are many.
 """
 
 from __future__ import annotations
@@ -10,10 +14,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from scipy.special import factorial
 from scipy.special import gammaln as scipy_gammaln
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from fishdown.typing import FloatArray, IntArray
+
+# Weight goes about with the cube of length; the sums are a series in b − 3 up to this power.
+USUAL_EXPONENT = 3.0
+ORDER = 8
 
 
 def weights_log_density(
@@ -53,3 +64,161 @@ def weights_log_density(
         + (shape - 1.0) * total_log
         - shape * total / mean
     )
+
+
+def weight_log_density_at_length(
+    pairs: Any,
+    mean_log_length: Any,
+    mean_log_weight: Any,
+    squares: Any,
+    intercept: Any,
+    exponent: Any,
+    scatter: Any,
+    *,
+    log: Callable[[Any], Any] = np.log,
+) -> Any:
+    """Log-density of the logarithms of weights, given lengths, under ln W = α + b x + error.
+
+    The normal linear regression of ln W on x, the centred ln length. Sums about the means say all
+    of it, and do not cancel where fish are many.
+
+    Parameters
+    ----------
+    pairs : array or tensor, shape (lake,)
+        Number of fish with both length and weight.
+    mean_log_length, mean_log_weight : array or tensor, shape (lake,)
+        Means of x and of ln W (kg) over them; 0 where there are none.
+    squares : array or tensor, shape (3, lake)
+        Sums of (x − x̄)², of (x − x̄)(ln W − mean) and of (ln W − mean)².
+    intercept : array or tensor, shape (lake,)
+        α, the logarithm of the typical weight at x = 0, kg.
+    exponent, scatter : array or tensor, broadcastable
+        b, and the standard deviation of the error.
+    log : callable
+        ln of the array library in use.
+
+    Returns
+    -------
+    array or tensor, shape (lake,)
+    """
+    off = mean_log_weight - intercept - exponent * mean_log_length
+    misfit = pairs * off**2 + squares[2] - 2.0 * exponent * squares[1] + exponent**2 * squares[0]
+    return -pairs * (log(scatter) + 0.5 * np.log(2.0 * np.pi)) - 0.5 * misfit / scatter**2
+
+
+def power_sums(centred_log_length: FloatArray, season: IntArray, seasons: int) -> FloatArray:
+    """Add up the fish so that `sum_of_powers` gives Σ exp(b x) for any exponent b.
+
+    Parameters
+    ----------
+    centred_log_length : ndarray, shape (fish,)
+        x.
+    season : ndarray of int, shape (fish,)
+        Position of each fish's season.
+    seasons : int
+        How many there are.
+
+    Returns
+    -------
+    ndarray, shape (ORDER + 1, season)
+        Σ xʲ exp(3 x) / j! for j = 0, 1, …
+    """
+    order = np.arange(ORDER + 1)[:, None]
+    terms = centred_log_length**order * np.exp(USUAL_EXPONENT * centred_log_length)
+    sums = np.stack([np.bincount(season, row, seasons) for row in terms])
+    series: FloatArray = sums / factorial(order)
+    return series
+
+
+def sum_of_powers(sums: Any, exponent: Any) -> Any:
+    """Return Σ exp(b x) of each season from its `power_sums`.
+
+    The Taylor series of exp((b − 3) x). It ends with an even power, so that it stays positive
+    whatever b is. For b between 2.5 and 3.5 and lengths within a factor of 5 of the centre its
+    relative error is below 1e-5.
+
+    Parameters
+    ----------
+    sums : array or tensor, shape (ORDER + 1, season)
+    exponent : float or tensor
+        b.
+
+    Returns
+    -------
+    array or tensor, shape (season,)
+    """
+    total = sums[ORDER]
+    for order in range(ORDER - 1, -1, -1):
+        total = sums[order] + (exponent - USUAL_EXPONENT) * total
+    return total
+
+
+def lengths_log_density(
+    measured: Any,
+    total_log_length: Any,
+    sums: Any,
+    log_expected: Any,
+    exponent: Any,
+    mean: Any,
+    variation: Any,
+    *,
+    gammaln: Callable[[Any], Any] = scipy_gammaln,
+    log: Callable[[Any], Any] = np.log,
+    exp: Callable[[Any], Any] = np.exp,
+) -> Any:
+    """Log-density of the centred ln lengths of a season, when the weights they stand for are gamma.
+
+    A fish of centred ln length x weighs z = exp(β + b x) on average. The z of a season follow a
+    gamma distribution of mean m and coefficient of variation v; the density of x is that of z
+    times dz/dx = b z.
+
+    Parameters
+    ----------
+    measured : array or tensor, shape (season,)
+        Number of fish with a length.
+    total_log_length : array or tensor, shape (season,)
+        Σ x.
+    sums : array or tensor, shape (ORDER + 1, season)
+        From `power_sums`.
+    log_expected : array or tensor, shape (season,)
+        β = α + ½ scatter², the logarithm of the mean weight of fish with x = 0, kg.
+    exponent : array or tensor
+        b > 0.
+    mean, variation : array or tensor
+        m (kg) of each season, and v.
+    gammaln, log, exp : callable
+        ln Γ, ln and the exponential of the array library in use.
+
+    Returns
+    -------
+    array or tensor, shape (season,)
+    """
+    total_log = measured * log_expected + exponent * total_log_length
+    total = exp(log_expected) * sum_of_powers(sums, exponent)
+    z = weights_log_density(measured, total, total_log, mean, variation, gammaln=gammaln, log=log)
+    return z + measured * log(exponent) + total_log
+
+
+def variation_with_scatter(
+    variation: Any, scatter: Any, *, exp: Callable[[Any], Any] = np.exp
+) -> Any:
+    """Return the coefficient of variation of weights whose means at length vary by v.
+
+    W = z e with z and e independent and e log-normal of mean 1: 1 + v_W² = (1 + v²) exp(scatter²).
+
+    Parameters
+    ----------
+    variation, scatter : array or tensor
+        v, and the standard deviation of ln e.
+    exp : callable
+        Exponential of the array library in use.
+    """
+    return ((1.0 + variation**2) * exp(scatter**2) - 1.0) ** 0.5
+
+
+def log_weight_of_condition(log_condition: Any, log_length: float) -> Any:
+    """Return ln W (kg) of a fish of a condition factor K = 10⁵ W[g] / L[mm]³ at a length.
+
+    Fulton's form of the factor (common practice, no source).
+    """
+    return log_condition + 3.0 * log_length - 8.0 * np.log(10.0)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
+from fishdown.models.measured import weight_origins
+
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
@@ -57,6 +59,7 @@ COMMON = (
     "rest_recovery",
     "bait_start",
     "bait_build_up",
+    "length_exponent",
 )
 
 QUANTITIES: dict[str, Quantity] = {
@@ -146,6 +149,7 @@ QUANTITIES: dict[str, Quantity] = {
         "1",
     ),
     "mean_weight": Quantity("mean weight of a fish", "kg", "kg"),
+    "length_exponent": Quantity("power of length that weight goes with", "exponent", "1"),
     "biomass_before": Quantity("biomass density before the first pull", "kg/ha", "kg ha-1"),
     "biomass_after": Quantity("biomass density after the last pull", "kg/ha", "kg ha-1"),
 }
@@ -167,7 +171,7 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     xarray.Dataset
         Variables of `QUANTITIES`, dimensions (chain, draw, season), units and long names set.
         Those of `COMMON` have no season. NaN where nothing can be said: the biomass of a season
-        in which no fish was weighed, unless lakes are pooled.
+        whose mean weight nothing tells, see `fishdown.models.measured.weight_origins`.
     """
     seasons = campaign.seasons
     season_lake = xr.DataArray(seasons["lake_index"].values, dims="season")
@@ -196,9 +200,9 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     found |= {name: posterior[name] for name in COMMON if name in posterior}
     if spec.part("weights") == "measured":
         weight = posterior["mean_weight"]
-        if spec.part("pooling") == "none":
-            # On its own, a season without weighed fish has only the prior to say: nothing.
-            weight = weight.where(xr.DataArray(campaign.weighed > 0, dims="season"))
+        # Where neither its fish nor another season or lake tells it, only the prior does: nothing.
+        told = np.array(weight_origins(campaign, spec)) != "nothing"
+        weight = weight.where(xr.DataArray(told, dims="season"))
         found["mean_weight"] = weight
         found["biomass_before"] = before * weight / area
         found["biomass_after"] = (before - gone) * weight / area

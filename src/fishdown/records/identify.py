@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.records.identify_marks import told_of_marks
+from fishdown.records.identify_weights import about_weights
 from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
@@ -87,16 +88,16 @@ def what_is_identified(records: Records) -> list[Finding]:
 
 
 def _finding(records: Records, lake: str, season: str) -> Finding:
-    pulls, marked, recaptures, measured = (
+    pulls, marked, recaptures = (
         table[(table["lake"] == lake) & (table["season"] == season)]
-        for table in (records.pulls, records.marked, records.recaptures, records.measured)
+        for table in (records.pulls, records.marked, records.recaptures)
     )
     marks, about_marks = _marks(pulls, marked)
     depletion, about_depletion = _depletion(pulls)
-    weights, about_weights = _weights(measured)
+    weights, weights_remarks = about_weights(records, lake, season)
     if not (marks or depletion):
         nothing = (about_marks, about_depletion, "abundance cannot be told")
-        return Finding(lake, season, (), (), (*nothing, *about_weights))
+        return Finding(lake, season, (), (), (*nothing, *weights_remarks))
     if not marks:
         about_marks += ": abundance rests on depletion alone"
     identified = ["abundance", "catchability"]
@@ -113,7 +114,7 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
             "marks against catches (lost marks, deaths after marking, fish out of reach, marked "
             "fish easier or harder to catch: one number for all, not which of them)"
         )
-    remarks = (weights, about_marks, *doubts, about_depletion, about_temperature, *about_weights)
+    remarks = (weights, about_marks, *doubts, about_depletion, about_temperature, *weights_remarks)
     return Finding(
         lake,
         season,
@@ -184,17 +185,6 @@ def _nets(pulls: pd.DataFrame) -> list[str]:
     if telling["bait_days"].nunique() > 1:
         told.append(f"bait ({telling['bait_days'].min():g}–{telling['bait_days'].max():g} days)")
     return told
-
-
-def _weights(measured: pd.DataFrame) -> tuple[str, list[str]]:
-    """Say what the weights give, and what is lacking."""
-    weighed = int(measured["weight_kg"].notna().sum())
-    unweighed = int(measured["weight_kg"].isna().sum())
-    remarks = [] if weighed else ["no weights: no biomass"]
-    if unweighed:
-        has = "has" if unweighed == 1 else "have"
-        remarks.append(f"{counted(unweighed, 'fish', 'fish')} {has} a length but no weight")
-    return (f"{counted(weighed, 'weight')}: biomass" if weighed else ""), remarks
 
 
 def _whole_campaign(records: Records) -> Finding:

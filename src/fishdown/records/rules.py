@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fishdown.records import rules_batches, rules_fish, rules_marks, rules_names, rules_pulls
+from fishdown.records import (
+    rules_batches,
+    rules_fish,
+    rules_marks,
+    rules_names,
+    rules_pulls,
+    rules_sizes,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -36,6 +43,9 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_batches.marks_seen_at_odds,
     rules_fish.fish_not_measured,
     rules_fish.weights_in_other_units,
+    rules_sizes.weights_off_standard,
+    rules_sizes.larger_fish_weighed,
+    rules_sizes.larger_fish_measured,
     rules_fish.dead_above_count,
 )
 

@@ -46,9 +46,7 @@ def fish_not_measured(draft: Draft) -> Iterator[Problem]:
 
 def weights_in_other_units(draft: Draft) -> Iterator[Problem]:
     """Find weights far off their length, or off all other weights of the lake."""
-    fish = draft.frames["measured"]
-    heavy = fish[fish["weight_kg"].notna()]
-    off = dict([*_off_length(heavy), *_off_lake(heavy)])
+    heavy, off = _weighed(draft), weights_off(draft)
     if len(off) >= _ENOUGH_FOR_MEDIAN and len(off) > len(heavy) / 2:
         wrong = (
             f"{len(off):,} of {counted(len(heavy), 'weight')} cannot be kilograms of fish of "
@@ -62,6 +60,12 @@ def weights_in_other_units(draft: Draft) -> Iterator[Problem]:
         yield draft.problem("measured", row, "weight_kg", wrong, mend)
 
 
+def weights_off(draft: Draft) -> dict[int, str]:
+    """Return the row of each weight that no fish can have, and what is wrong with it."""
+    heavy = _weighed(draft)
+    return dict([*_off_length(heavy), *_off_lake(heavy)])
+
+
 def dead_above_count(draft: Draft) -> Iterator[Problem]:
     """Find bycatch of which more is dead than was caught."""
     bycatch = draft.frames["bycatch"]
@@ -69,6 +73,11 @@ def dead_above_count(draft: Draft) -> Iterator[Problem]:
         wrong = f"more dead fish than the {catch.count:.0f} counted"
         mend = "correct one of the two; count holds the dead fish too"
         yield draft.problem("bycatch", catch.row, "dead", wrong, mend)
+
+
+def _weighed(draft: Draft) -> pd.DataFrame:
+    fish = draft.frames["measured"]
+    return fish[fish["weight_kg"].notna()]
 
 
 def _off_length(heavy: pd.DataFrame) -> Iterator[tuple[int, str]]:

@@ -30,6 +30,11 @@ _NUMBERS = {"threshold_kg_per_ha", "cost_per_pull", "cost_per_field_day"}
 _REQUIRED = ("title", "species")
 
 
+def is_common_carp(species: str) -> bool:
+    """Tell whether a species, as people write it, is the common carp."""
+    return species.lower() in _COMMON_CARP
+
+
 @dataclass(frozen=True)
 class Settings:
     """What holds for the whole campaign.
@@ -138,7 +143,7 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
     species = values.get("species")
     threshold = "threshold_kg_per_ha"
     if threshold not in values and threshold not in wrong_names and isinstance(species, str):
-        if species.lower() in _COMMON_CARP:
+        if is_common_carp(species):
             values[threshold] = COMMON_CARP_THRESHOLD_KG_PER_HA
         else:
             wrong = f"missing setting; only common carp has a default, not {species}"

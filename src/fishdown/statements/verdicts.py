@@ -8,6 +8,8 @@ import numpy as np
 import pandas as pd
 
 from fishdown.intervals import low_median_high
+from fishdown.models.measured import weight_origins
+from fishdown.records.problems import counted
 from fishdown.statements.words import amount, likelihood_words, percent
 
 if TYPE_CHECKING:
@@ -141,6 +143,18 @@ def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
 
 
 def _borrowed(fit: Fit, season: int) -> str:
-    if fit.campaign.weighed[season]:
-        return ""
-    return " No fish was weighed here: the mean weight is borrowed from the other lakes."
+    origin = weight_origins(fit.campaign, fit.spec)[season]
+    others = fit.spec.part("pooling") == "lakes"
+    match origin:
+        case "lengths":
+            mine = fit.campaign.fish["season_index"].values == season
+            count = int(fit.campaign.fish["length"].notnull().values[mine].sum())
+            source = f"is that of {counted(count, 'fish', 'fish')} by their lengths"
+        case "years":
+            source = "is borrowed from the lake's other seasons"
+            source += " and the other lakes" if others else ""
+        case "lakes":
+            source = "is borrowed from the other lakes"
+        case _:
+            return ""
+    return f" No fish was weighed here: the mean weight {source}."

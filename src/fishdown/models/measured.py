@@ -1,0 +1,211 @@
+"""What the measured fish of a campaign give a model: sums of weights and lengths, who borrows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from fishdown.models.weights import power_sums
+from fishdown.records.problems import counted
+from fishdown.records.rules_sizes import FEWEST_PAIRS
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.models.spec import ModelSpec
+    from fishdown.typing import FloatArray, IntArray
+
+    type Flags = np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+Origin = Literal["weighed", "lengths", "years", "lakes", "nothing"]
+
+
+@dataclass(frozen=True)
+class WeightData:
+    """Sums over the measured fish, as the densities of `fishdown.models.weights` take them.
+
+    Attributes
+    ----------
+    size_known_season, size_known_lake, relation_known_lake : ndarray of bool
+        Whether a fish of the season, or of the lake, speaks of its mean weight, and whether one
+        of the lake speaks of its length–weight relation.
+    weighed, weight_total, weight_total_log : ndarray, shape (season,)
+        Number, Σ W (kg) and Σ ln W of the fish that speak by their weight alone.
+    lengths, length_total_log : ndarray, shape (season,)
+        Number and Σ x of the fish that speak by their length, x = ln L less `centre`.
+    length_powers : ndarray, shape (ORDER + 1, season)
+        Their `power_sums`.
+    pairs, pair_log_length, pair_log_weight : ndarray, shape (lake,)
+        Number of fish with both, and the means of x and ln W over them.
+    pair_squares : ndarray, shape (3, lake)
+        Sums of squares and products about those means: length, both, weight.
+    centre : ndarray, shape (1,)
+        Mean of ln L (mm) over the fish with both.
+    """
+
+    size_known_season: Flags
+    size_known_lake: Flags
+    relation_known_lake: Flags
+    weighed: FloatArray
+    weight_total: FloatArray
+    weight_total_log: FloatArray
+    lengths: FloatArray
+    length_total_log: FloatArray
+    length_powers: FloatArray
+    pairs: FloatArray
+    pair_log_length: FloatArray
+    pair_log_weight: FloatArray
+    pair_squares: FloatArray
+    centre: FloatArray
+
+    def arrays(self) -> dict[str, FloatArray | IntArray]:
+        """Return what the graph is fed with, by name."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
+
+
+@dataclass(frozen=True)
+class _Fish:
+    """The measured fish that belong to a season."""
+
+    season: IntArray
+    lake: IntArray
+    log_length: FloatArray
+    weight: FloatArray
+
+    @property
+    def both(self) -> Flags:
+        return ~np.isnan(self.log_length) & ~np.isnan(self.weight)
+
+    @property
+    def length_only(self) -> Flags:
+        return ~np.isnan(self.log_length) & np.isnan(self.weight)
+
+
+def fitting_weights(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[str, ...]]:
+    """Leave out the parts about weights that the measured fish cannot feed.
+
+    Returns
+    -------
+    spec : ModelSpec
+        Without weights when no fish was weighed. Without the length–weight relation when every
+        measured fish was weighed or when fewer than `FEWEST_PAIRS` have both; without a year
+        level when no lake has two seasons. Only what leaves records unused is worth a note.
+    notes : tuple of str
+        What was left out, in words.
+    """
+    if spec.part("weights") == "none":
+        return spec, ()
+    if not campaign.weighed.any():
+        return spec.with_parts(weights="none", lengths="none", sizes="by_season"), (
+            "no weights: no biomass",
+        )
+    lakes = campaign.seasons["lake_index"].values
+    if len(np.unique(lakes)) == len(lakes):
+        spec = spec.with_parts(sizes="by_season")
+    if spec.part("lengths") == "none":
+        return spec, ()
+    fish = _fish(campaign)
+    alone, pairs = int(fish.length_only.sum()), int(fish.both.sum())
+    if alone and pairs >= FEWEST_PAIRS:
+        return spec, ()
+    note = (
+        f"{counted(alone, 'fish', 'fish')} with a length but no weight: "
+        f"{pairs} with both are too few to tell weight from length ({FEWEST_PAIRS} would do)"
+    )
+    return spec.with_parts(lengths="none"), ((note,) if alone else ())
+
+
+def weight_data(campaign: Campaign, spec: ModelSpec) -> WeightData:
+    """Gather the sums over the measured fish of a campaign.
+
+    Parameters
+    ----------
+    campaign : Campaign
+    spec : ModelSpec
+        With the length–weight relation a fish with a length speaks by it; without, no length does.
+    """
+    fish = _fish(campaign)
+    seasons, lakes = campaign.seasons.sizes["season"], campaign.lakes.sizes["lake"]
+    related = spec.part("lengths") != "none"
+    both = fish.both & related
+    has_length = ~np.isnan(fish.log_length) & related
+    by_weight = ~np.isnan(fish.weight) & ~has_length
+    centre = float(fish.log_length[both].mean()) if both.any() else 0.0
+    x = fish.log_length[has_length] - centre
+
+    def over_lakes(values: FloatArray) -> FloatArray:
+        return np.bincount(fish.lake[both], values, lakes)
+
+    pairs = np.bincount(fish.lake[both], minlength=lakes).astype(float)
+    pair_x, pair_y = fish.log_length[both] - centre, np.log(fish.weight[both])
+    mean_x, mean_y = (over_lakes(values) / np.maximum(pairs, 1.0) for values in (pair_x, pair_y))
+    off_x, off_y = pair_x - mean_x[fish.lake[both]], pair_y - mean_y[fish.lake[both]]
+    speaks = by_weight | has_length
+    return WeightData(
+        size_known_season=np.bincount(fish.season[speaks], minlength=seasons) > 0,
+        size_known_lake=np.bincount(fish.lake[speaks], minlength=lakes) > 0,
+        relation_known_lake=pairs > 0,
+        weighed=np.bincount(fish.season[by_weight], minlength=seasons).astype(float),
+        weight_total=np.bincount(fish.season[by_weight], fish.weight[by_weight], seasons),
+        weight_total_log=np.bincount(
+            fish.season[by_weight], np.log(fish.weight[by_weight]), seasons
+        ),
+        lengths=np.bincount(fish.season[has_length], minlength=seasons).astype(float),
+        length_total_log=np.bincount(fish.season[has_length], x, seasons),
+        length_powers=power_sums(x, fish.season[has_length], seasons),
+        pairs=pairs,
+        pair_log_length=mean_x,
+        pair_log_weight=mean_y,
+        pair_squares=np.stack(
+            [over_lakes(product) for product in (off_x**2, off_x * off_y, off_y**2)]
+        ),
+        centre=np.array([centre]),
+    )
+
+
+def weight_origins(campaign: Campaign, spec: ModelSpec) -> tuple[Origin, ...]:
+    """Tell where the mean weight of each season comes from.
+
+    Parameters
+    ----------
+    campaign : Campaign
+    spec : ModelSpec
+        As it was fitted.
+
+    Returns
+    -------
+    tuple of str
+        ``weighed``: fish of the season itself. ``lengths``: lengths of its fish, none of which
+        was weighed. ``years``: other seasons of its lake. ``lakes``: the other lakes.
+        ``nothing``: it has the prior only.
+    """
+    nothing: Origin = "nothing"
+    lake = campaign.seasons["lake_index"].values
+    weighed = campaign.weighed > 0
+    pooled = spec.part("pooling") == "lakes"
+    if spec.part("weights") == "none":
+        return (nothing,) * len(lake)
+    fish = _fish(campaign)
+    related = spec.part("lengths") != "none"
+    has_length = np.bincount(fish.season[~np.isnan(fish.log_length)], minlength=len(lake)) > 0
+    by_length = related & has_length & (pooled | np.isin(lake, fish.lake[fish.both]))
+    known = weighed | by_length
+    told = np.isin(lake, lake[known]) & (spec.part("sizes") == "by_lake_and_year")
+    origins: list[Origin] = ["lakes" if pooled else nothing] * len(lake)
+    by_origin: dict[Origin, Flags] = {"years": told, "lengths": by_length, "weighed": weighed}
+    for origin, seasons in by_origin.items():
+        for season in np.flatnonzero(seasons):
+            origins[season] = origin
+    return tuple(origins)
+
+
+def _fish(campaign: Campaign) -> _Fish:
+    index = campaign.fish["season_index"].values
+    mine = index >= 0
+    return _Fish(
+        season=index[mine],
+        lake=campaign.seasons["lake_index"].values[index[mine]],
+        log_length=np.log(campaign.fish["length"].values[mine]),
+        weight=campaign.fish["weight"].values[mine],
+    )

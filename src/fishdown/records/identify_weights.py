@@ -1,0 +1,66 @@
+"""What the measured fish of a season can tell of its biomass, in the trade's words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fishdown.records.problems import counted
+from fishdown.records.rules_sizes import FEWEST_PAIRS
+from fishdown.records.selection import selections_of
+
+if TYPE_CHECKING:
+    from fishdown.records import Records
+
+
+def about_weights(records: Records, lake: str, season: str) -> tuple[str, list[str]]:
+    """Say what the weights and lengths of a season give, and what to remark on them.
+
+    Parameters
+    ----------
+    records : Records
+    lake, season : str
+
+    Returns
+    -------
+    evidence : str
+        What biomass rests on; empty where the season's own fish say nothing of it.
+    remarks : list of str
+    """
+    measured = records.measured
+    here = measured["lake"] == lake
+    mine = here & (measured["season"] == season)
+    heavy, long = measured["weight_kg"].notna(), measured["length_mm"].notna()
+    weighed, alone = int((mine & heavy).sum()), int((mine & ~heavy).sum())
+    pairs = int((heavy & long).sum())
+    related = alone > 0 and pairs >= FEWEST_PAIRS
+    remarks = []
+    if not (weighed or related):
+        remarks.append(_borrowed(bool((here & heavy).any()), bool(heavy.any())))
+    if alone and not related:
+        has = "has" if alone == 1 else "have"
+        remarks.append(f"{counted(alone, 'fish', 'fish')} {has} a length but no weight")
+    by_size, by_catch = selections_of(records, lake, season)
+    if by_size is not None:
+        which = "larger" if by_size.larger else "smaller"
+        remarks.append(
+            f"{which} fish were more likely to be weighed: by the weights alone biomass comes out "
+            f"{by_size.effect()}"
+        )
+    if by_catch is not None:
+        which = "larger" if by_catch.larger else "smaller"
+        remarks.append(
+            f"{which} fish seem to have been picked for measuring: biomass may come out "
+            f"{by_catch.effect()}"
+        )
+    told = [counted(weighed, "weight")] if weighed else []
+    if related:
+        told.append(f"{counted(alone, 'more length' if weighed else 'length')} (weight by {pairs})")
+    return (f"{' and '.join(told)}: biomass" if told else ""), remarks
+
+
+def _borrowed(lake_weighed: bool, any_weighed: bool) -> str:
+    if lake_weighed:
+        return "no weights: biomass by the mean weight of the lake's other seasons"
+    if any_weighed:
+        return "no weights: biomass only by the mean weight of other lakes, where lakes are pooled"
+    return "no weights: no biomass"

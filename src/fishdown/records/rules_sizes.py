@@ -1,0 +1,105 @@
+"""Rules on the sizes of measured fish: chosen by size, or off the standard of their species."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from fishdown.records.problems import counted
+from fishdown.records.rules_fish import weights_off
+from fishdown.records.selection import picked_from_catches, weighed_among_measured
+from fishdown.records.settings import is_common_carp
+from fishdown.records.tables import rows_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from fishdown.records.draft import Draft
+    from fishdown.records.problems import Problem
+
+# Fewer fish with both length and weight than this do not tell weight from length
+# (our judgement, no source).
+FEWEST_PAIRS = 10
+
+# Standard weight of common carp, log10 W[g] = −4.639 + 2.920 log10 L[mm], total length of 200 mm
+# or more: Bister et al. 2000, N. Am. J. Fish. Manage. 20:570–574 (value from memory).
+STANDARD_INTERCEPT, STANDARD_SLOPE = -4.639, 2.920
+SHORTEST_STANDARD_MM = 200.0
+# Single carp of 70 to 140 % of it are common (common practice, no source); these limits are wide.
+_LIGHTEST, _HEAVIEST = 50.0, 200.0
+_MOST_FISH_SHOWN = 5
+
+
+def relative_weight(length_mm: float, weight_kg: float) -> float:
+    """Return the weight of a common carp as percent of the standard weight of its length.
+
+    Parameters
+    ----------
+    length_mm : float
+        Total length, mm.
+    weight_kg : float
+        kg.
+    """
+    log_standard_g = STANDARD_INTERCEPT + STANDARD_SLOPE * math.log10(length_mm)
+    return 100_000.0 * weight_kg / math.pow(10.0, log_standard_g)
+
+
+def weights_off_standard(draft: Draft) -> Iterator[Problem]:
+    """Find common carp far from the standard weight of their length; all in one warning."""
+    if draft.settings is None or not is_common_carp(draft.settings.species):
+        return
+    fish = draft.frames["measured"]
+    both = fish[(fish["length_mm"] >= SHORTEST_STANDARD_MM) & fish["weight_kg"].notna()]
+    refused = weights_off(draft)
+    off = []
+    for carp in rows_of(both):
+        relative = relative_weight(carp.length_mm, carp.weight_kg)
+        if carp.row not in refused and not _LIGHTEST <= relative <= _HEAVIEST:
+            values = f"{carp.length_mm:g} mm and {carp.weight_kg:g} kg, {relative:.0f} %"
+            off.append((carp.row, values))
+    if not off:
+        return
+    listed = "; ".join(f"row {row}: {values}" for row, values in off[:_MOST_FISH_SHOWN])
+    more = len(off) - _MOST_FISH_SHOWN
+    wrong = (
+        f"{counted(len(off), 'common carp', 'common carp')} of less than {_LIGHTEST:.0f} % or more "
+        f"than {_HEAVIEST:.0f} % of the standard weight of the length ({listed}"
+        f"{f'; and {more:,} more' if more > 0 else ''})"
+    )
+    mend = (
+        "see whether it is kilograms (not grams or pounds) and total length in millimetres (not "
+        "centimetres); leave them if they are right"
+    )
+    yield draft.problem("measured", None, "weight_kg", wrong, mend, "warning")
+
+
+def larger_fish_weighed(draft: Draft) -> Iterator[Problem]:
+    """Find seasons whose weighed fish are longer, or shorter, than those measured only."""
+    measured = draft.frames["measured"]
+    pairs = int((measured["length_mm"].notna() & measured["weight_kg"].notna()).sum())
+    for found in weighed_among_measured(measured):
+        wrong = (
+            f"in {found.lake} {found.season} the {found.chosen:,} weighed fish are "
+            f"{'longer' if found.larger else 'shorter'} than the {found.others:,} that were "
+            f"measured only (half of them above {found.chosen_middle:g} mm and "
+            f"{found.others_middle:g} mm); by the weights alone biomass comes out {found.effect()}"
+        )
+        mend = (
+            "weigh fish as they come; until then the others are weighed by their length"
+            if pairs >= FEWEST_PAIRS
+            else f"weigh fish as they come, and measure {FEWEST_PAIRS} or more of those weighed"
+        )
+        yield draft.problem("measured", None, "weight_kg", wrong, mend, "warning")
+
+
+def larger_fish_measured(draft: Draft) -> Iterator[Problem]:
+    """Find seasons whose catches measured in part gave larger, or smaller, fish than others."""
+    for found in picked_from_catches(draft.frames["measured"], draft.frames["pulls"]):
+        wrong = (
+            f"in {found.lake} {found.season} catches of which only a part was measured gave "
+            f"{'larger' if found.larger else 'smaller'} fish than catches measured whole (half of "
+            f"them above {found.chosen_middle:g} {found.unit} and {found.others_middle:g} "
+            f"{found.unit}): if fish were picked by size, biomass comes out {found.effect()}"
+        )
+        mend = "measure fish as they come, such as every fifth; leave picked fish out"
+        yield draft.problem("measured", None, None, wrong, mend, "warning")
