@@ -57,7 +57,7 @@ def compiled(
 
     spec, _ = fitting_spec(campaign, fishdown.read_model(name).with_parts(**PLAIN | parts))
     model = build(spec, model_data(campaign, spec), campaign.coords)
-    log_density = model.compile_logp(jacobian=False, mode=Mode(linker="py"))
+    log_density = model.compile_logp(jacobian=False, mode=Mode(linker="py").excluding("fusion"))
 
     def at(natural: dict[str, Any]) -> float:
         point = {}
@@ -99,8 +99,9 @@ def test_batches_apart_with_shed_marks_and_deaths(
     unmarked, shares, released = 800.0, np.array([0.8, 0.9]), np.array([50, 40])
     clip, tag, survival, cleared = 0.85, 0.7, 0.93, 1.3
     seen = np.array([CLIPS, DOUBLE])
-    lowest = seen.sum(axis=1) / released
-    above = (shares - lowest) / (1.0 - lowest)
+    # From half a fish below those seen again to half a fish above all.
+    lowest, width = (seen.sum(axis=1) - 0.5) / released, 1.0 + (1.0 - seen.sum(axis=1)) / released
+    above = (shares - lowest) / width
     bound = sum(CATCHES) - seen.sum()
     N = unmarked + float(shares @ released)
     gone = np.cumsum([0, *CATCHES[:-1]])
@@ -120,7 +121,7 @@ def test_batches_apart_with_shed_marks_and_deaths(
     expected += stats.beta(18, 2).logpdf([clip, tag]).sum() + stats.beta(27, 3).logpdf(survival)
     chance = survival * np.array([clip, clip + tag - clip * tag])
     expected += stats.binom.logpmf((shares * released).round(), released, chance).sum()
-    expected += np.log((1 - lowest) * above * (1 - above)).sum()
+    expected += np.log(width * above * (1 - above)).sum()
     groups = np.array([round(unmarked), *(shares * released).round()]).astype(int)
     for C, clips, double in zip(CATCHES, CLIPS, DOUBLE, strict=True):
         taken = np.array([C - clips - double, clips, double])
@@ -170,6 +171,24 @@ def test_recaptures_that_are_not_by_lot(
             expected += clumped(R, C, M, int(left) - M, departure)
     assert names == set(natural)
     assert at(natural) == pytest.approx(expected, rel=1e-8)
+
+
+def test_all_fish_of_a_batch_seen_again(campaign: Callable[..., fishdown.Campaign]) -> None:
+    """Its share is then all of them, to half a fish, and the sampler has somewhere to walk."""
+    marked = [
+        {"date": "2024-05-01", "lake": "Alder", "batch": batch, "mark": mark, "released": number}
+        for batch, mark, number in (("clips", "fin_clip", 50), ("double", "both", sum(DOUBLE)))
+    ]
+    at, _ = compiled(campaign(marked=marked), "careful_marks", recaptures="by_lot")
+    natural = {
+        "log_room": np.log([500.0]),
+        "logit_share": np.zeros(2),
+        "clip_kept": 0.9,
+        "tag_kept": 0.8,
+        "marking_survival": 0.9,
+        "typical_catch": np.array([40.0]),
+    }
+    assert np.isfinite(at(natural))
 
 
 def test_a_season_that_does_not_tell_its_batches_apart_has_one_pool(

@@ -16,7 +16,12 @@ import pytensor.tensor as pt
 from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
 from fishdown.models.counts import all_marks_count
 from fishdown.models.hazard import from_prior, log_hazard
-from fishdown.models.ledger import HALF_FISH, counting_log_density, share_log_density
+from fishdown.models.ledger import (
+    HALF_FISH,
+    counting_log_density,
+    share_log_density,
+    share_range,
+)
 from fishdown.models.recaptures import recaptures_log_density
 from fishdown.models.shedding import double_mark_log_density, still_marked
 from fishdown.models.weighing import add_weights
@@ -72,12 +77,12 @@ def _share_of_marks(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> An
     if all_marks_count(spec):
         return pt.ones_like(fed["marks_at_start"])
     # Each mark counts by chance; the share that came of it is at least what was seen again.
-    lower = fed["smallest_share"]
+    marks = fed["marks_released"]
+    lower, upper = share_range(marks, fed["smallest_share"])
     logit = pm.Flat("logit_share", shape=len(data.counts.pool_season))
     above = pt.sigmoid(logit)
-    share = lower + (1.0 - lower) * above
-    marks = fed["marks_released"]
-    moved = pt.log1p(-lower) + pt.log(above) + pt.log1p(-above)
+    share = lower + (upper - lower) * above
+    moved = pt.log(upper - lower) + pt.log(above) + pt.log1p(-above)
     pm.Potential(
         "marks_by_chance",
         (share_log_density(marks, share, chance, gammaln=pt.gammaln, log=pt.log) + moved).sum(),

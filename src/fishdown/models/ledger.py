@@ -264,6 +264,24 @@ def counting_log_density(
     return weights * gammaln(fish - offsets + 1.0)
 
 
+def share_range(marks: Any, smallest_share: Any) -> tuple[Any, Any]:
+    """Return the ends of the shares of a pool's marks that may count.
+
+    Half a fish beyond the fewest marks that were seen again, and beyond all of them: on the
+    continuous scale a whole number stands for the stretch of half a fish to either side.
+
+    Parameters
+    ----------
+    marks : array or tensor, shape (pool,)
+        Marks, in fish.
+    smallest_share : array or tensor, shape (pool,)
+        Smallest share that the recaptures allow.
+    """
+    # A pool without marks has no share to speak of.
+    half = HALF_FISH / (marks + (marks <= 0.0))
+    return smallest_share - half, 1.0 + half
+
+
 def share_log_density(
     marks: Any,
     share: Any,
