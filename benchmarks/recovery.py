@@ -20,7 +20,7 @@ import xarray as xr
 
 import fishdown
 from fishdown.campaign import Campaign
-from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.data import ModelData, fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.models.spec import ModelSpec
 from fishdown.posterior.quantities import reported_quantities
@@ -28,6 +28,7 @@ from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.worlds import LakeTruth, World, simulate
 
 NETS = 4
+SETTINGS = SamplerSettings(draws=500, tune=800, chains=2, cores=2)
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,12 @@ class Part:
 
 
 PLAIN_NETS = {"nets": "alike", "mesh": "none", "rest": "none", "bait": "none"}
+PLAIN_MARKS = {
+    "marks": "kept",
+    "deaths": "recorded",
+    "batches": "together",
+    "recaptures": "by_lot",
+}
 PARTS: dict[str, Part] = {
     "one_lake": Part("one_lake", 1, off={"temperature": "none"}),
     "pooled_lakes": Part("pooled_lakes", 3, off={"temperature": "none"}),
@@ -100,6 +107,15 @@ PARTS: dict[str, Part] = {
         parameter="bait_start",
         truth=0.3,
     ),
+    # Without links a season cannot place marks of earlier years: its catches must speak alone.
+    "years": Part(
+        "many_years",
+        3,
+        world={"years": 3, "season_spread": 0.2},
+        off={"years": "apart", "evidence": "depletion", "marks": "kept"},
+        parameter="survival",
+        truth=0.75,
+    ),
     "lengths": Part(
         "pooled_lakes",
         3,
@@ -131,6 +147,50 @@ PARTS: dict[str, Part] = {
         off={"marks": "kept"},
         parameter="marks_kept",
         truth=0.8,
+    ),
+    "shed": Part(
+        "careful_marks",
+        3,
+        world={"batches": ("fin_clip", "both"), "clip_kept": 0.85, "tag_kept": 0.8},
+        on={**PLAIN_MARKS, "marks": "shed", "batches": "apart"},
+        off=PLAIN_MARKS,
+        parameter="tag_kept",
+        truth=0.8,
+    ),
+    "batches": Part(
+        "careful_marks",
+        3,
+        world={"batches": ("fin_clip", "pit_tag"), "clip_kept": 0.8, "tag_kept": 0.95},
+        on={**PLAIN_MARKS, "marks": "shed", "batches": "apart"},
+        off={**PLAIN_MARKS, "marks": "shed"},
+        parameter="clip_kept",
+        truth=0.8,
+    ),
+    "deaths": Part(
+        "careful_marks",
+        3,
+        world={"marking_survival": 0.85},
+        on={**PLAIN_MARKS, "deaths": "unseen"},
+        off=PLAIN_MARKS,
+        parameter="marking_survival",
+        truth=0.85,
+    ),
+    "uneven": Part(
+        "shy_marks",
+        3,
+        world={"marked_hazard": 0.7},
+        off={"recaptures": "by_lot"},
+        parameter="marked_odds",
+        truth=0.7,
+    ),
+    "clumped": Part(
+        "careful_marks",
+        3,
+        world={"clumping": 0.6},
+        on={**PLAIN_MARKS, "recaptures": "clumped"},
+        off=PLAIN_MARKS,
+        parameter="clumping",
+        truth=0.6,
     ),
 }
 
@@ -166,16 +226,27 @@ class Study:
 
     def __init__(self, spec: ModelSpec, campaign: Campaign) -> None:
         self.spec, _ = fitting_spec(campaign, spec)
-        graph = build(self.spec, model_data(campaign, self.spec), campaign.coords)
-        self.sampler = Sampler(graph, "nutpie", reusable=True)
+        self._compile(campaign, model_data(campaign, self.spec))
+
+    def _compile(self, campaign: Campaign, data: ModelData) -> None:
+        self.sampler = Sampler(build(self.spec, data, campaign.coords), "nutpie", reusable=True)
+        self.carrying = carrying(data)
 
     def fit(self, campaign: Campaign, seed: int) -> tuple[xr.Dataset, xr.Dataset, int]:
         """Return draws of the free variables, of the reported quantities, and divergences."""
-        self.sampler.feed(model_data(campaign, self.spec))
-        tree = self.sampler.sample(SamplerSettings(seed=seed))
+        data = model_data(campaign, self.spec)
+        if carrying(data) != self.carrying:
+            self._compile(campaign, data)
+        self.sampler.feed(data)
+        tree = self.sampler.sample(replace(SETTINGS, seed=seed))
         posterior = tree["posterior"].to_dataset()
         diverging = int(tree["sample_stats/diverging"].values.sum())
         return posterior, reported_quantities(posterior, campaign, self.spec), diverging
+
+
+def carrying(data: ModelData) -> list[list[int]]:
+    """Return the winters that marks are carried over; a graph is made for them."""
+    return [level.tolist() for level in data.winters.carrying] if data.winters else []
 
 
 def inside(draws: np.ndarray, truth: float) -> bool:
@@ -201,7 +272,9 @@ def recover(name: str, campaigns: int, seed: int) -> str:
                 "on": Study(spec.with_parts(**part.on), campaign),
                 "off": Study(spec.with_parts(**part.off), campaign),
             }
-        known = truth.pivot_table(index="lake", columns="quantity", values="value", sort=False)
+        known = truth.pivot_table(
+            index=["lake", "season"], columns="quantity", values="value", sort=False
+        )
         medians = {}
         for which, study in studies.items():
             posterior, quantities, count = study.fit(campaign, number)
@@ -212,16 +285,16 @@ def recover(name: str, campaigns: int, seed: int) -> str:
                     draws = posterior[part.parameter].values
                     draws = draws[..., 0] if draws.ndim == 3 else draws
                     hits["own"].append(inside(draws, part.truth))
-            for lake in range(part.lakes):
-                before = quantities["abundance_before"].isel(season=lake).values
-                fish = known["abundance_before"].iloc[lake]
+            for season in range(len(known)):
+                before = quantities["abundance_before"].isel(season=season).values
+                fish = known["abundance_before"].iloc[season]
                 errors[which].append(float(np.median(before)) / fish - 1.0)
                 hits["abundance" if which == "on" else "off"].append(inside(before, fish))
-                after = quantities["biomass_after"].isel(season=lake).values
-                medians[which, lake] = float(np.median(after))
+                after = quantities["biomass_after"].isel(season=season).values
+                medians[which, season] = float(np.median(after))
                 if which == "on":
-                    hits["biomass"].append(inside(after, known["biomass_after"].iloc[lake]))
-        shifts += [medians["on", k] / medians["off", k] - 1.0 for k in range(part.lakes)]
+                    hits["biomass"].append(inside(after, known["biomass_after"].iloc[season]))
+        shifts += [medians["on", k] / medians["off", k] - 1.0 for k in range(len(known))]
     share = {key: f"{np.mean(found):.2f}" if found else "–" for key, found in hits.items()}
     return (
         f"| {name} | {campaigns} × {part.lakes} | {share['abundance']} | {share['biomass']} "

@@ -57,6 +57,7 @@ def fake_campaign(
             }
         ),
         bycatch=xr.Dataset(),
+        batches=xr.Dataset(),
     )
 
 

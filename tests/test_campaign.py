@@ -14,7 +14,7 @@ import xarray as xr
 
 import fishdown
 
-PARTS = ("lakes", "seasons", "pulls", "fish", "bycatch")
+PARTS = ("lakes", "seasons", "pulls", "fish", "bycatch", "batches")
 
 
 def alder(folder_of: Callable[..., Path]) -> fishdown.Campaign:

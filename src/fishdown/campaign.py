@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from fishdown.batches import BATCH_LABELS, batches_of
 from fishdown.lake_years import lake_seasons
 from fishdown.records import read_records
 from fishdown.records.settings import Settings
@@ -60,10 +61,11 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "net": (None, "net that was pulled"),
     "spoiled": (None, "whether the pull says nothing about catchability"),
     "species": (None, "species of the bycatch"),
+    **BATCH_LABELS,
 }
 
 
-_TABLES = ("lakes", "seasons", "pulls", "fish", "bycatch")
+_TABLES = ("lakes", "seasons", "pulls", "fish", "bycatch", "batches")
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,9 @@ class Campaign:
         Dimension ``fish``, the measured fish.
     bycatch : xarray.Dataset
         Dimension ``haul``, one species in one pull.
+    batches : xarray.Dataset
+        Dimension ``batch``, the fish marked under one name in one season of one lake; what was
+        released of each before each pull, and seen in it, also have the dimension ``pull``.
     warnings : tuple of str
         What the reader noticed without refusing the records.
     hashes : dict of str to str
@@ -98,6 +103,7 @@ class Campaign:
     pulls: xr.Dataset
     fish: xr.Dataset
     bycatch: xr.Dataset
+    batches: xr.Dataset
     warnings: tuple[str, ...] = ()
     hashes: dict[str, str] | None = None
 
@@ -135,6 +141,7 @@ class Campaign:
             pulls=moved(self.pulls),
             fish=moved(self.fish),
             bycatch=moved(self.bycatch),
+            batches=moved(self.batches),
         )
 
     @property
@@ -263,6 +270,7 @@ def from_records(records: Records) -> Campaign:
         pulls=xr.Dataset({name: ("pull", values) for name, values in pull_arrays.items()}),
         fish=_fish(records.measured, season_index(records.measured)),
         bycatch=_bycatch(records.bycatch, season_index(records.bycatch)),
+        batches=batches_of(pulls, index, marked, records.recaptures),
         warnings=tuple(str(problem) for problem in records.warnings),
         hashes=dict(records.hashes),
     )

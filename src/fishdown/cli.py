@@ -93,6 +93,7 @@ def _parser() -> argparse.ArgumentParser:
     fit.add_argument("--out", required=True, metavar="DIR", help="folder for the results")
     _model(fit)
     _sampling(fit)
+    _lakes(fit)
 
     figures = commands.add_parser("figures", help="draw the figures of a fit into its folder")
     _results(figures)
@@ -130,6 +131,7 @@ def _parser() -> argparse.ArgumentParser:
     demo = commands.add_parser("demo", help="the main job on an invented watershed")
     demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
     _sampling(demo)
+    _lakes(demo)
     return parser
 
 
@@ -176,6 +178,15 @@ def _despite_gate(parser: argparse.ArgumentParser) -> None:
         "--despite-gate",
         action="store_true",
         help="show statements under a warning where the quality gate failed",
+    )
+
+
+def _lakes(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--compare-lakes",
+        action="store_true",
+        help="also fit each lake on its own, to see what pooling makes of it (takes about as long "
+        "again)",
     )
 
 

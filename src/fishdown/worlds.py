@@ -122,6 +122,15 @@ class World:
         Share of the marks that are gone before netting, unknown to the crew.
     marked_hazard : float
         Hazard of marked fish relative to the others.
+    batches : tuple of str
+        Mark of each batch; the fish marked are divided evenly among them.
+    clip_kept, tag_kept : float
+        Share of the clips and of the tags that are still there and seen.
+    marking_survival : float
+        Share of the marked fish that survive the marking, unknown to the crew.
+    clumping : float
+        Coefficient of variation of the share of the marked fish that a pull takes, beyond that
+        of all fish.
     fish_leaving : float
         Share of the fish that leave the lake halfway through.
     temperature_bias : float
@@ -165,6 +174,11 @@ class World:
     out_of_reach: float = 0.0
     marks_lost: float = 0.0
     marked_hazard: float = 1.0
+    batches: tuple[str, ...] = ("fin_clip",)
+    clip_kept: float = 1.0
+    tag_kept: float = 1.0
+    marking_survival: float = 1.0
+    clumping: float = 0.0
     fish_leaving: float = 0.0
     temperature_bias: float = 0.0
 
@@ -196,7 +210,8 @@ def simulate(world: World, rng: np.random.Generator) -> tuple[Campaign, pd.DataF
     """
     from fishdown.campaign import from_records
 
-    tables: dict[str, list[dict[str, Any]]] = {name: [] for name in ("marked", "pulls", "measured")}
+    names = ("marked", "pulls", "measured", "recaptures")
+    tables: dict[str, list[dict[str, Any]]] = {name: [] for name in names}
     truth: list[dict[str, Any]] = []
     for lake in world.lakes:
         stock = Stock(unmarked=lake.fish, marked=0)
@@ -250,14 +265,12 @@ def _season(
     """
     first_day = world.first_day.replace(year=world.first_day.year + year)
     here = {"lake": lake.name, "season": str(first_day.year), "row": 0}
+    batches = np.zeros((len(world.batches), len(_SEEN)), dtype=np.int64)
     if year not in world.unmarked_years:
         released = min(world.marked, stock.unmarked)
-        tables["marked"].append(
-            {**here, "date": first_day - dt.timedelta(days=30), "batch": f"spring {year}",
-             "mark": "fin_clip", "released": released, "died": 0, "order": np.nan}
-        )  # fmt: skip
+        batches = _mark(world, here, released, first_day - dt.timedelta(days=30), rng, tables)
         marks_on_record += released
-        marks = int(rng.binomial(released, 1.0 - world.marks_lost))
+        marks = int(batches.sum())
         stock = Stock(unmarked=stock.unmarked - marks, marked=stock.marked + marks)
     if year in world.idle_years:
         return stock, marks_on_record
@@ -294,6 +307,8 @@ def _season(
             baited = 1.0 - (1.0 - world.bait_start) * np.exp(-bait / world.bait_build_up)
             hazard = warm_hazard * net_effect[net] * rested * baited
             caught, recaptured = _pull(fish, hazard, world, rng)
+            seen = {**here, "date": day, "net": f"net {net + 1}", "order": net + 1}
+            tables["recaptures"] += _sightings(world, seen, recaptured, batches, rng)
             tables["pulls"].append(
                 {**here, "date": day, "net": f"net {net + 1}", "order": net + 1,
                  "caught": caught, "recaptured": float(recaptured), "released_again": 0,
@@ -328,6 +343,61 @@ def _measured(world: World, lake: LakeTruth, rng: np.random.Generator) -> list[t
     return list(zip(length.tolist(), weight.tolist(), strict=True))
 
 
+# Which marks of a fish are seen: clip, tag.
+_SEEN = ((True, True), (True, False), (False, True))
+
+
+def _mark(
+    world: World,
+    here: dict[str, Any],
+    marked: int,
+    day: dt.date,
+    rng: np.random.Generator,
+    tables: dict[str, list[dict[str, Any]]],
+) -> np.ndarray[Any, np.dtype[np.int64]]:
+    """Mark the batches, write their rows, and return the fish of each by what is left to see."""
+    clip, tag = world.clip_kept, world.tag_kept
+    left = {
+        "fin_clip": (0.0, clip, 0.0),
+        "pit_tag": (0.0, 0.0, tag),
+        "both": (clip * tag, clip * (1.0 - tag), (1.0 - clip) * tag),
+    }
+    found = []
+    for batch, mark in enumerate(world.batches):
+        released = len(range(batch, marked, len(world.batches)))
+        tables["marked"].append(
+            {**here, "date": day, "batch": _batch_name(here, batch), "mark": mark,
+             "released": released, "died": 0, "order": np.nan}
+        )  # fmt: skip
+        seen = np.array(left[mark]) * world.marking_survival * (1.0 - world.marks_lost)
+        found.append(rng.multinomial(released, [*seen, max(1.0 - seen.sum(), 0.0)])[:-1])
+    return np.array(found)
+
+
+def _batch_name(here: dict[str, Any], batch: int) -> str:
+    return f"batch {batch + 1} of {here['season']}"
+
+
+def _sightings(
+    world: World,
+    pull: dict[str, Any],
+    recaptured: int,
+    batches: np.ndarray[Any, np.dtype[np.int64]],
+    rng: np.random.Generator,
+) -> list[dict[str, Any]]:
+    """Tell which marked fish a catch held, and take them off their batches; one row a kind."""
+    # Over the years the crew tells marked fish from others, but not one batch from the next.
+    if world.years > 1 or world.batches == ("fin_clip",):
+        return []
+    taken = rng.multivariate_hypergeometric(batches.ravel(), recaptured).reshape(batches.shape)
+    batches -= taken
+    return [
+        {**pull, "batch": _batch_name(pull, batch), "count": int(taken[batch, kind]), "tag_id": "",
+         "clip_seen": _SEEN[kind][0], "tag_read": _SEEN[kind][1]}
+        for batch, kind in np.argwhere(taken).tolist()
+    ]  # fmt: skip
+
+
 def _warmth(world: World, lake: LakeTruth, temperature: float) -> float:
     """Hazard at a temperature, relative to the reference."""
     threshold = world.threshold_temperature
@@ -348,6 +418,9 @@ def _pull(fish: _Fish, hazard: float, world: World, rng: np.random.Generator) ->
     share = rng.beta(a, a * (1.0 - q) / q)
     # Marked fish run the same risk times a factor.
     marked_share = 1.0 - (1.0 - share) ** world.marked_hazard
+    if world.clumping and marked_share < 1.0:
+        a = (1.0 - marked_share) / world.clumping**2
+        marked_share = rng.beta(a, a * (1.0 - marked_share) / marked_share)
     unmarked, marked = (
         int(rng.binomial(fish.unmarked, share)),
         int(rng.binomial(fish.marked, marked_share)),
@@ -359,7 +432,7 @@ def _pull(fish: _Fish, hazard: float, world: World, rng: np.random.Generator) ->
 
 def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
     frames = {name: pd.DataFrame(rows) for name, rows in tables.items()}
-    for frame in frames.values():
+    for frame in (frame for frame in frames.values() if len(frame)):
         frame["date"] = pd.to_datetime(frame["date"])
     bycatch = ("date", "lake", "season", "net", "species", "count", "dead")
     empty = {
@@ -384,7 +457,7 @@ def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
         ),
         marked=frames["marked"],
         pulls=frames["pulls"],
-        recaptures=pd.DataFrame(),
+        recaptures=frames["recaptures"],
         measured=frames["measured"],
         bycatch=pd.DataFrame(empty),
         detections=pd.DataFrame(),

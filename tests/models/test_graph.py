@@ -185,7 +185,7 @@ def test_marks_that_do_not_all_count(
     ) -> tuple[float, float]:
         within_reach = unmarked + share * 50
         N = within_reach / chance if parameter == "reach" else within_reach
-        above = (share - 9 / 50) / (1 - 9 / 50)  # nine marks were seen again
+        above = (share - 8.5 / 50) / (42 / 50)  # nine marks were seen again; half a fish beyond
         catch = cleared / 20.0 * (within_reach - pulls["gone_before"].mean())
         natural = {
             "log_room": np.array([np.log(unmarked - bound + 0.5)]),
@@ -204,7 +204,7 @@ def test_marks_that_do_not_all_count(
             point[model.rvs_to_values[variable].name] = value
         beta = stats.beta(8, 2) if parameter == "reach" else stats.beta(12, 2)
         expected = beta.logpdf(chance) + stats.binom.logpmf(round(share * 50), 50, chance)
-        expected += np.log((1 - 9 / 50) * above * (1 - above))
+        expected += np.log(42 / 50 * above * (1 - above))
         expected += lognormal(s, 0.7, 0.5) + lognormal(N, 1200.0, 1.5)
         expected += lognormal(cleared, 1.0, 1.2) + np.log(cleared / catch)
         expected += np.log(unmarked - bound + 0.5)

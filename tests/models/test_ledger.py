@@ -155,6 +155,41 @@ def test_two_pools_and_marks_carried_over() -> None:
     assert ledger.least_carried.tolist() == np.maximum(seen.sum(axis=1) - own, 0).tolist()
 
 
+@pytest.mark.parametrize("all_marks_count", [True, False])
+def test_batches_of_the_marked_fish_in_catches_that_are_not_by_lot(all_marks_count: bool) -> None:
+    """What is left of recaptures is which batch they came from, given how many there were."""
+    rng = np.random.default_rng(3)
+    caught, gone = np.array([40.0, 55.0, 30.0]), np.array([0.0, 40.0, 95.0])
+    groups, expected = np.array([70, 45]), 0.0
+    seen, large = np.zeros((2, 3)), np.zeros((2, 3))
+    for pull, recaptured in enumerate((6, 9, 4)):
+        taken = rng.multivariate_hypergeometric(groups, recaptured)
+        expected += stats.multivariate_hypergeom.logpmf(taken, groups, recaptured)
+        seen[:, pull], large[:, pull] = taken, groups
+        groups = groups - taken
+    arrays = (caught, seen, large, seen, gone, np.zeros(3, bool))
+    for evidence in ("marks", "both"):
+        ledger = season_ledger(
+            *arrays,
+            gone=125.0,
+            marks_left=groups,
+            evidence=evidence,
+            all_marks_count=all_marks_count,
+            by_lot=False,
+        )
+        N, q = 900.0, 0.03
+        fish = ledger.coefficients @ np.array([N - 115.0, 1.0, 1.0, 0.0, 0.0])
+        if all_marks_count:
+            fish = ledger.coefficients[:, 0] * (N - 115.0)
+        found = counting_log_density(fish, ledger.offsets, ledger.weights).sum() + ledger.constant
+        if evidence == "both":
+            found += chance_log_density(caught, N - gone, -np.log1p(-q)).sum()
+            expected += stats.binom.logpmf(caught, N - gone, q).sum()
+        assert found == pytest.approx(expected, rel=1e-9)
+        assert ledger.bound == 125.0 - seen.sum()
+        assert ledger.marks_released.tolist() == [70, 45]
+
+
 def test_a_plain_season_leaves_two_terms() -> None:
     arrays = season(1, pulls=60)
     assert len(season_ledger(**arrays).offsets) == 2

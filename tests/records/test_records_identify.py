@@ -37,8 +37,8 @@ def one_lake(*pulls):
 def test_marks_and_depletion(said):
     assert said() == [
         "Sedge Lake 2025: marks (48 at large) and depletion (3 pulls, 259 fish removed): "
-        "abundance, catchability; 5 weights: biomass; temperature spans 1.5 °C only: no "
-        "temperature effect.",
+        "abundance, catchability; 5 weights: biomass; no fish of two marks was looked at for "
+        "both: shedding cannot be told; temperature spans 1.5 °C only: no temperature effect.",
         "Heron Pond 2025: marks (30 at large) and depletion (2 pulls, 65 fish removed): "
         "abundance, catchability; 2 weights: biomass; temperature spans 2.5 °C only: no "
         "temperature effect; 1 fish has a length but no weight.",
@@ -50,7 +50,8 @@ def test_temperature_effect(said):
     found = said(**one_lake((90, 5, 9.5), (60, 3, 15), (40, 2, 22.1)))
     assert found == [
         "Sedge Lake 2025: marks (48 at large) and depletion (3 pulls, 190 fish removed): "
-        "abundance, catchability, temperature effect (9.5–22.1 °C); no weights: no biomass.",
+        "abundance, catchability, temperature effect (9.5–22.1 °C); no fish of two marks was "
+        "looked at for both: shedding cannot be told; no weights: no biomass.",
         "One lake: nothing to learn from other lakes.",
     ]
 
@@ -80,9 +81,29 @@ def test_what_pulls_tell_of_nets(said):
     files = one_lake((1, 0, "")) | {"pulls": header + rows}
     assert (
         "abundance, catchability, differences between nets (2 nets), rest (22 pulls of a net "
-        "pulled before), mesh (60–90 mm), bait (0–4 days), marks against catches (lost marks, "
-        "fish out of reach)"
+        "pulled before), mesh (60–90 mm), bait (0–4 days), scatter of recaptures (24 catches "
+        "looked through), marks against catches (lost marks, deaths after marking, fish out of "
+        "reach, marked fish easier or harder to catch: one number for all, not which of them)"
     ) in said(**files)[0]
+
+
+def test_batches_and_shed_marks(said):
+    files = one_lake((90, "", ""), (60, "", ""))
+    files["marked"] += "2025-04-22,Sedge Lake,S2,fin_clip,30\n"
+    rows = [
+        "2025-06-01,Sedge Lake,N1,S1,yes,yes",
+        "2025-06-01,Sedge Lake,N1,S1,yes,no",
+        "2025-06-02,Sedge Lake,N1,S2,yes,",
+    ]
+    header = "date,lake,net,batch,clip_seen,tag_read\n"
+    found = said(**files, recaptures=header + "\n".join(rows) + "\n")
+    assert ", batches (2 told apart), shed clips and tags (2 fish of two marks);" in found[0]
+
+    files["recaptures"] = header + "2025-06-01,Sedge Lake,N1,,yes,yes\n"
+    found = said(name="untold", **files)
+    assert (
+        "; recaptures do not tell the 2 batches apart; no fish of two marks was looked" in found[0]
+    )
 
 
 def test_catches_that_do_not_fall(said):
@@ -103,7 +124,8 @@ def test_marks_nobody_looked_for(said):
 def test_one_marking_and_one_pull(said):
     found = said(**one_lake((90, 6, "")))
     assert found[0].startswith(
-        "Sedge Lake 2025: marks (48 at large): abundance, catchability; one pull: no depletion;"
+        "Sedge Lake 2025: marks (48 at large): abundance, catchability; no fish of two marks was "
+        "looked at for both: shedding cannot be told; one pull: no depletion;"
     )
 
 

@@ -102,9 +102,12 @@ def catches_alone(spec: ModelSpec) -> ModelSpec:
 def marks_alone_spec(spec: ModelSpec) -> ModelSpec | None:
     """Return the same model with nothing but its marks; None where no sampling is needed.
 
-    Linked years tie the marks of one season to those of the next.
+    Linked years tie the marks of one season to those of the next, and where batches, kinds of mark
+    or recaptures differ there is more to integrate over than a quadrature does.
     """
-    if spec.part("years") == "apart":
+    plain = {"years": ("apart",), "marks": ("kept", "lost"), "deaths": ("recorded",)}
+    plain |= {"batches": ("together",), "recaptures": ("by_lot",)}
+    if all(spec.part(part) in choices for part, choices in plain.items()):
         return None
     return spec.with_parts(evidence="marks", weights="none")
 

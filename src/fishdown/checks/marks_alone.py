@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import gammaln
 
 from fishdown.models.counts import all_marks_count, ledger_of_season
-from fishdown.models.ledger import counting_log_density, share_log_density
+from fishdown.models.ledger import counting_log_density, share_log_density, share_range
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -173,12 +173,13 @@ def _joint(
     ledger: Ledger, density: Prior, area: float, reach: FloatArray, kept: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return fish within reach, and the joint density of these and the records at each node."""
-    marks, lowest = float(ledger.marks_at_start.sum()), float(ledger.smallest_share.max())
+    marks, released = float(ledger.marks_at_start.sum()), float(ledger.marks_released.sum())
+    lowest, highest = share_range(released, float(ledger.smallest_share.max()))
     count = int(np.clip(SHARES_PER_ROOT_MARK * np.sqrt(marks), *SHARES))
-    share = lowest + (1.0 - lowest) * (np.arange(count) + 0.5) / count
+    share = lowest + (highest - lowest) * (np.arange(count) + 0.5) / count
     step, within = _grid(ledger.bound - 0.5 + lowest * marks, density, area, COARSE_POINTS)
     counting = _counting(ledger, share, within)
-    by_chance = share_log_density(marks, share, (reach * kept)[:, None])
+    by_chance = share_log_density(released, share, (reach * kept)[:, None])
     likelihood = np.exp(by_chance - by_chance.max()) @ np.exp(counting - counting.max())
     prior = density.log_density(within / (area * reach[:, None])) - np.log(reach)[:, None] + step
     return within, likelihood * np.exp(prior - prior.max())

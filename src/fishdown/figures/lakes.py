@@ -76,10 +76,13 @@ def draw(
     own : pandas.DataFrame, optional
         What each lake says when it is fitted by itself: columns lake, season, quantity, low,
         median, high as in `Fit.estimates`, or alone_low, alone_median, alone_high beside the
-        pooled ones. Drawn hollow beside the pooled estimate.
+        pooled ones. Drawn hollow beside the pooled estimate. By default `Fit.comparison` where
+        the lakes were also fitted alone.
     """
     from matplotlib.figure import Figure
 
+    if own is None and "alone" in fit.tree.children:
+        own = fit.comparison(despite_gate=despite_gate)
     names = _compared(fit)
     shown = chosen(fit, seasons)
     height = len(shown) * ROW + 0.75

@@ -9,10 +9,12 @@ import numpy as np
 
 from fishdown.errors import FitError
 from fishdown.models.ledger import season_ledger
+from fishdown.models.pools import examined, pools_of_season
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.ledger import Ledger
+    from fishdown.models.pools import Examined, Pools
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import Evidence, FloatArray, IntArray
 
@@ -32,6 +34,10 @@ class Counts:
         Season of each pool of marks.
     marks_at_start : ndarray, shape (pool,)
         The season's own marked fish at large before the first pull, if all marks count.
+    marks_released : ndarray, shape (pool,)
+        Those of the whole season.
+    pool_kinds : ndarray, shape (pool, kind)
+        Share of each kind of mark.
     smallest_share : ndarray, shape (pool,)
         Smallest share of the marks that counts, by what was seen of them again.
     least_carried : ndarray, shape (pool,)
@@ -42,11 +48,15 @@ class Counts:
         As in `Ledger`.
     constant : float
         Factorials without unknowns.
+    examined : Examined
+        The catches that were looked through, one by one.
     """
 
     bound: FloatArray
     pool_season: IntArray
     marks_at_start: FloatArray
+    marks_released: FloatArray
+    pool_kinds: FloatArray
     smallest_share: FloatArray
     least_carried: FloatArray
     entry_term: IntArray
@@ -55,6 +65,7 @@ class Counts:
     term_offset: FloatArray
     term_weight: FloatArray
     constant: float
+    examined: Examined
 
     def arrays(self) -> dict[str, FloatArray | IntArray]:
         """Return what the graph is fed with, by name."""
@@ -62,6 +73,8 @@ class Counts:
             "bound": self.bound,
             "pool_season": self.pool_season,
             "marks_at_start": self.marks_at_start,
+            "marks_released": self.marks_released,
+            "pool_kinds": self.pool_kinds,
             "smallest_share": self.smallest_share,
             "entry_term": self.entry_term,
             "entry_unknown": self.entry_unknown,
@@ -69,6 +82,7 @@ class Counts:
             "term_offset": self.term_offset,
             "term_weight": self.term_weight,
             "constant": np.array([self.constant]),
+            **self.examined.arrays(),
         }
 
 
@@ -83,23 +97,33 @@ def count(campaign: Campaign, spec: ModelSpec) -> Counts:
     """
     evidence: Evidence = spec.part("evidence")  # type: ignore[assignment]
     linked = spec.part("years") == "linked"
+    carried = campaign.seasons["carried_most"].values > 0
+    apart = spec.part("batches") == "apart" and evidence != "depletion" and not linked
+    pools = [
+        # Of marks of earlier years nobody tells the batch.
+        pools_of_season(campaign, season, apart=apart and not older)
+        for season, older in enumerate(carried)
+    ]
     ledgers = [
         ledger_of_season(
             campaign,
             season,
             evidence,
             all_marks_count=all_marks_count(spec),
-            carried=linked and campaign.seasons["carried_most"].values[season] > 0,
+            carried=bool(linked and carried[season]),
+            pools=pool,
+            by_lot=spec.part("recaptures") == "by_lot",
         )
-        for season in range(campaign.seasons.sizes["season"])
+        for season, pool in enumerate(pools)
     ]
-    _refuse_mute(campaign, spec, ledgers)
+    looked = examined(campaign, pools)
+    _refuse_mute(campaign, spec, ledgers, looked)
     if not linked:
         _refuse_marks_of_earlier_years(campaign, ledgers)
-    return gather(ledgers)
+    return gather(ledgers, pools, looked)
 
 
-def gather(ledgers: list[Ledger]) -> Counts:
+def gather(ledgers: list[Ledger], pools_of: list[Pools], looked: Examined) -> Counts:
     """Put ledgers one behind the other and number their unknowns through."""
     pools = [len(ledger.marks_at_start) for ledger in ledgers]
     first_pool = np.concatenate([[0], np.cumsum(pools)[:-1]]).astype(int)
@@ -118,6 +142,8 @@ def gather(ledgers: list[Ledger]) -> Counts:
         bound=np.array([ledger.bound for ledger in ledgers]),
         pool_season=np.repeat(np.arange(count), pools),
         marks_at_start=np.concatenate([ledger.marks_at_start for ledger in ledgers]),
+        marks_released=np.concatenate([ledger.marks_released for ledger in ledgers]),
+        pool_kinds=np.concatenate([pool.kinds for pool in pools_of]),
         smallest_share=np.concatenate([ledger.smallest_share for ledger in ledgers]),
         least_carried=np.concatenate([ledger.least_carried for ledger in ledgers]),
         entry_term=np.concatenate(terms).astype(np.int64),
@@ -126,12 +152,16 @@ def gather(ledgers: list[Ledger]) -> Counts:
         term_offset=np.concatenate([ledger.offsets for ledger in ledgers]),
         term_weight=np.concatenate([ledger.weights for ledger in ledgers]),
         constant=float(sum(ledger.constant for ledger in ledgers)),
+        examined=looked,
     )
 
 
 def all_marks_count(spec: ModelSpec) -> bool:
     """Tell whether every mark released alive is taken to be there for the nets to find."""
-    return spec.part("marks") == "kept" and spec.part("reach") == "all"
+    if spec.part("evidence") == "depletion":
+        return True
+    parts = {"marks": "kept", "deaths": "recorded", "reach": "all"}
+    return all(spec.part(part) == choice for part, choice in parts.items())
 
 
 def ledger_of_season(
@@ -141,6 +171,8 @@ def ledger_of_season(
     *,
     all_marks_count: bool = True,
     carried: bool = False,
+    pools: Pools | None = None,
+    by_lot: bool = True,
 ) -> Ledger:
     """Collect the log-factorials of one season of a campaign.
 
@@ -151,36 +183,41 @@ def ledger_of_season(
         Position of the season.
     evidence : {"both", "marks", "depletion"}
         Which part of the records speaks.
-    all_marks_count, carried : bool
+    all_marks_count, carried, by_lot : bool
         As in `season_ledger`.
+    pools : Pools, optional
+        The season's pools of marks; all marks together by default.
     """
+    pools = pools or pools_of_season(campaign, season, apart=False)
     pulls = campaign.season_pulls(season)
-    stay = campaign.seasons.isel(season=season)
-    # Of earlier years' marks nobody knows how many have lasted; the ledger's are the season's own.
-    others = float(stay["carried_most"])
     return season_ledger(
         pulls["caught"].values,
-        pulls["recaptured"].values,
-        pulls["marks_at_large"].values - others,
-        pulls["marks_removed"].values,
+        pools.recaptured,
+        pools.at_large,
+        pools.removed,
         pulls["gone_before"].values,
         pulls["spoiled"].values,
-        gone=float(stay["gone"]),
-        marks_left=float(stay["marks_left"]) - others,
+        gone=float(campaign.seasons["gone"].values[season]),
+        marks_left=pools.left,
         evidence=evidence,
         all_marks_count=all_marks_count,
         carried=carried,
+        by_lot=by_lot,
     )
 
 
-def _refuse_mute(campaign: Campaign, spec: ModelSpec, ledgers: list[Ledger]) -> None:
+def _refuse_mute(
+    campaign: Campaign, spec: ModelSpec, ledgers: list[Ledger], looked: Examined
+) -> None:
     """Stop at seasons of which the records say nothing."""
     evidence = spec.part("evidence")
+    apart_from_ledger = evidence != "depletion" and spec.part("recaptures") != "by_lot"
     mute = []
     for season, ledger in enumerate(ledgers):
         pulls = campaign.season_pulls(season)
         catch_speaks = evidence != "marks" and not pulls["spoiled"].values.all()
-        if not catch_speaks and not len(ledger.weights):
+        marks_speak = apart_from_ledger and season in looked.season
+        if not (catch_speaks or marks_speak or len(ledger.weights)):
             mute.append(season)
     if spec.part("years") == "linked":
         # A year of its own may be mute; its lake may not.

@@ -11,6 +11,7 @@ import pandas as pd
 from fishdown.models.counts import Counts, count
 from fishdown.models.measured import WeightData, fitting_weights, weight_data
 from fishdown.models.nets import rest_days
+from fishdown.models.pools import without_unfed_marks
 from fishdown.models.spec import PARTS
 from fishdown.models.temperature import TemperatureGuess, guess_missing
 from fishdown.models.years import Winters, winters
@@ -133,8 +134,9 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
         if spec.part(part) != PARTS[part][0]:
             spec = spec.with_parts(**{part: PARTS[part][0]})
             notes.append(missing)
+    spec, about_marks = without_unfed_marks(campaign, spec)
     spec, about_weights = fitting_weights(campaign, spec)
-    return spec, (*notes, *about_weights)
+    return spec, (*notes, *about_marks, *about_weights)
 
 
 def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:

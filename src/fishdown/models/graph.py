@@ -16,7 +16,14 @@ import pytensor.tensor as pt
 from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
 from fishdown.models.counts import all_marks_count
 from fishdown.models.hazard import from_prior, log_hazard
-from fishdown.models.ledger import HALF_FISH, counting_log_density, share_log_density
+from fishdown.models.ledger import (
+    HALF_FISH,
+    counting_log_density,
+    share_log_density,
+    share_range,
+)
+from fishdown.models.recaptures import recaptures_log_density
+from fishdown.models.shedding import double_mark_log_density, still_marked
 from fishdown.models.weighing import add_weights
 from fishdown.models.winter import carried_marks, link_years
 
@@ -53,6 +60,8 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
         marks = _by_season(share * fed["marks_at_start"] + carried, fed)
         unmarked = _unmarked(spec, data, fed, marks)
         _counting(fed, unmarked, share, carried)
+        if spec.part("recaptures") != "by_lot" and spec.part("evidence") != "depletion":
+            _recaptures(spec, fed, unmarked + marks, share, carried)
         if spec.part("evidence") != "marks":
             reachable = unmarked + marks
             hazard = pt.exp(log_hazard(spec, data, fed, reachable))
@@ -64,24 +73,44 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
 
 def _share_of_marks(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> Any:
     """Return the share of each pool's marks that counts, of those that were released alive."""
-    chance: Any = 1.0
-    for part, choice, name in (("reach", "some", "reach"), ("marks", "lost", "marks_kept")):
-        if spec.part(part) == choice:
-            chance = chance * from_prior(name, spec.priors[name])
+    chance = _chance_to_count(spec, fed)
     if all_marks_count(spec):
         return pt.ones_like(fed["marks_at_start"])
     # Each mark counts by chance; the share that came of it is at least what was seen again.
-    lower = fed["smallest_share"]
+    marks = fed["marks_released"]
+    lower, upper = share_range(marks, fed["smallest_share"])
     logit = pm.Flat("logit_share", shape=len(data.counts.pool_season))
     above = pt.sigmoid(logit)
-    share = lower + (1.0 - lower) * above
-    marks = fed["marks_at_start"]
-    moved = pt.log1p(-lower) + pt.log(above) + pt.log1p(-above)
+    share = lower + (upper - lower) * above
+    moved = pt.log(upper - lower) + pt.log(above) + pt.log1p(-above)
     pm.Potential(
         "marks_by_chance",
         (share_log_density(marks, share, chance, gammaln=pt.gammaln, log=pt.log) + moved).sum(),
     )
     return pm.Deterministic("share_of_marks", share)
+
+
+def _chance_to_count(spec: ModelSpec, fed: dict[str, Any]) -> Any:
+    """Return the chance of a mark of each pool to count."""
+    chance = pt.ones_like(fed["marks_released"])
+    if spec.part("reach") == "some":
+        chance = chance * from_prior("reach", spec.priors["reach"])
+    if spec.part("evidence") == "depletion":
+        return chance
+    if spec.part("marks") == "lost":
+        chance = chance * from_prior("marks_kept", spec.priors["marks_kept"])
+    if spec.part("marks") == "shed":
+        clip = from_prior("clip_kept", spec.priors["clip_kept"])
+        tag = from_prior("tag_kept", spec.priors["tag_kept"])
+        chance = chance * still_marked(fed["pool_kinds"], clip, tag)
+        both, clip_only, tag_only = (fed["double_marks"][kind] for kind in range(3))
+        told = double_mark_log_density(
+            both, clip_only, tag_only, clip, tag, gammaln=pt.gammaln, log=pt.log
+        )
+        pm.Potential("left_of_two_marks", told)
+    if spec.part("deaths") == "unseen":
+        chance = chance * from_prior("marking_survival", spec.priors["marking_survival"])
+    return chance
 
 
 def _by_season(marks: Any, fed: dict[str, Any]) -> Any:
@@ -115,6 +144,28 @@ def _counting(fed: dict[str, Any], unmarked: Any, share: Any, carried: Any) -> N
     fish = pt.inc_subtensor(pt.zeros_like(fed["term_offset"])[fed["entry_term"]], entries)
     terms = counting_log_density(fish, fed["term_offset"], fed["term_weight"], gammaln=pt.gammaln)
     pm.Potential("counting", terms.sum() + fed["constant"].sum())
+
+
+def _recaptures(
+    spec: ModelSpec, fed: dict[str, Any], reachable: Any, share: Any, carried: Any
+) -> None:
+    """Add the recaptures, given the catches, where marked fish are not in them by lot."""
+    uneven = spec.part("recaptures") == "uneven"
+    name = "marked_odds" if uneven else "clumping"
+    departure = {"odds" if uneven else "clumping": from_prior(name, spec.priors[name])}
+    season = fed["looked_season"]
+    marked = pt.dot(fed["looked_released"], share) + _by_season(carried, fed)[season]
+    marked = marked - fed["looked_removed"]
+    terms = recaptures_log_density(
+        fed["looked_recaptured"],
+        fed["looked_caught"],
+        marked,
+        reachable[season] - fed["looked_gone"] - marked,
+        fed["numbers_tried"],
+        **departure,
+        arrays=pt,
+    )
+    pm.Potential("recaptures", terms.sum())
 
 
 def _catches(spec: ModelSpec, fed: dict[str, Any], reachable: Any, hazard: Any) -> None:

@@ -49,6 +49,8 @@ class Ledger:
         Smallest number of unmarked fish before the first pull that the records allow.
     marks_at_start : ndarray, shape (pool,)
         The season's own marked fish at large before the first pull, if all of them count.
+    marks_released : ndarray, shape (pool,)
+        Those of the whole season, released before the first pull or later.
     smallest_share : ndarray, shape (pool,)
         Smallest counting share that the recaptures allow.
     least_carried : ndarray, shape (pool,)
@@ -61,6 +63,7 @@ class Ledger:
     constant: float
     bound: float
     marks_at_start: FloatArray
+    marks_released: FloatArray
     smallest_share: FloatArray
     least_carried: FloatArray
 
@@ -78,6 +81,7 @@ def season_ledger(
     evidence: Evidence = "both",
     all_marks_count: bool = True,
     carried: bool = False,
+    by_lot: bool = True,
 ) -> Ledger:
     """Collect the log-factorials of one season and cancel what cancels.
 
@@ -105,6 +109,10 @@ def season_ledger(
         Take the counting share as 1, which cancels more.
     carried : bool
         Marks of earlier years may be at large.
+    by_lot : bool
+        Marked fish are in the catches by lot. If not, the number of them in each catch has a
+        density of its own (`fishdown.models.recaptures`), and the ledger holds the catches, and of
+        the marked fish in them the pools that they belong to.
 
     Returns
     -------
@@ -135,13 +143,18 @@ def season_ledger(
         if marks_speak:
             unmarked_gone, unmarked_caught = G - r.sum(), C - R.sum()
             for pool in range(len(K)):
-                book.choose_marked(pool, K[pool], r[pool], R[pool])
-            book.choose(at_start - K, unmarked_gone, unmarked_caught, +1, carried=False)
+                book.choose_marked(np.arange(len(K)) == pool, K, r, R, +1)
+            if by_lot:
+                book.choose(at_start - K, unmarked_gone, unmarked_caught, +1, carried=False)
+                if not catch_speaks:
+                    book.choose(at_start, G, C, -1)
+            else:
+                book.choose_marked(np.ones(len(K), dtype=bool), K, r, R, -1)
+                if catch_speaks:
+                    book.choose(at_start, G, C, +1)
             bound = max(bound, unmarked_gone + unmarked_caught + (K - at_start).sum())
             smallest_share = np.maximum(smallest_share, (r + R) / np.maximum(K, 1.0))
             least_carried = np.maximum(least_carried, r + R - K)
-            if not catch_speaks:
-                book.choose(at_start, G, C, -1)
         elif catch_speaks:
             book.choose(at_start, G, C, +1)
         if not marks_speak and not carried:
@@ -150,6 +163,7 @@ def season_ledger(
         *book.close(),
         bound=float(bound),
         marks_at_start=at_start,
+        marks_released=left + removed,
         smallest_share=smallest_share,
         least_carried=least_carried,
     )
@@ -171,10 +185,19 @@ class _Book:
         """Add sign × ln C(unmarked fish + Σ k σ + marks carried over − gone, taken)."""
         self._choose(1.0, shares, np.full(self._pools, float(carried)), gone, taken, sign)
 
-    def choose_marked(self, pool: int, marks: float, gone: float, taken: float) -> None:
-        """Add ln C(k σ + marks carried over − gone, taken) of one pool."""
-        mine = np.arange(self._pools) == pool
-        self._choose(0.0, marks * mine, mine.astype(float), gone, taken, +1)
+    def choose_marked(
+        self,
+        mine: np.ndarray[Any, np.dtype[np.bool_]],
+        marks: FloatArray,
+        gone: FloatArray,
+        taken: FloatArray,
+        sign: int,
+    ) -> None:
+        """Add sign × ln C(Σ (k σ + marks carried over − gone), Σ taken) over some pools."""
+        carried = mine.astype(float)
+        self._choose(
+            0.0, marks * mine, carried, float(gone @ carried), float(taken @ carried), sign
+        )
 
     def close(self) -> tuple[FloatArray, FloatArray, FloatArray, float]:
         """Drop what has cancelled and return coefficients, offsets, weights and the constant."""
@@ -239,6 +262,24 @@ def counting_log_density(
         Sum it, and add `Ledger.constant`, to have the log-density.
     """
     return weights * gammaln(fish - offsets + 1.0)
+
+
+def share_range(marks: Any, smallest_share: Any) -> tuple[Any, Any]:
+    """Return the ends of the shares of a pool's marks that may count.
+
+    Half a fish beyond the fewest marks that were seen again, and beyond all of them: on the
+    continuous scale a whole number stands for the stretch of half a fish to either side.
+
+    Parameters
+    ----------
+    marks : array or tensor, shape (pool,)
+        Marks, in fish.
+    smallest_share : array or tensor, shape (pool,)
+        Smallest share that the recaptures allow.
+    """
+    # A pool without marks has no share to speak of.
+    half = HALF_FISH / (marks + (marks <= 0.0))
+    return smallest_share - half, 1.0 + half
 
 
 def share_log_density(

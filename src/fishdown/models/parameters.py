@@ -33,6 +33,27 @@ PARAMETERS: dict[str, Parameter] = {
         "1",
         "beta",
     ),
+    "clip_kept": Parameter(
+        "chance that a fin clip was still there, and seen, when its fish was recaptured",
+        "1",
+        "beta",
+    ),
+    "tag_kept": Parameter(
+        "chance that a tag was still there, and read, when its fish was recaptured", "1", "beta"
+    ),
+    "marking_survival": Parameter(
+        "share of the marked fish, beyond the deaths on record, that survived the marking",
+        "1",
+        "beta",
+    ),
+    "marked_odds": Parameter(
+        "odds of a marked fish to be in a catch, relative to an unmarked one", "1"
+    ),
+    "clumping": Parameter(
+        "coefficient of variation, from pull to pull, of the share of the marked fish that a pull "
+        "takes, beyond that of all fish",
+        "1",
+    ),
     "cleared_ha": Parameter(
         "lake area that one pull clears of fish at the reference temperature "
         "(catchability × lake area)",

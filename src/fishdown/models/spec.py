@@ -20,7 +20,10 @@ PARTS: dict[str, tuple[str, ...]] = {
     "evidence": ("both", "marks", "depletion"),
     "catch": ("schooling", "chance"),
     "reach": ("all", "some"),
-    "marks": ("kept", "lost"),
+    "marks": ("kept", "lost", "shed"),
+    "deaths": ("recorded", "unseen"),
+    "batches": ("together", "apart"),
+    "recaptures": ("by_lot", "uneven", "clumped"),
     "years": ("apart", "linked"),
     "catchability": ("per_area", "per_lake"),
     "temperature": ("none", "log_linear", "threshold_curve", "smooth"),
@@ -98,7 +101,7 @@ def needed_priors(parts: Mapping[str, str]) -> tuple[str, ...]:
     names = ["density"]
     pooled = parts["pooling"] == "lakes"
     names += ["reach"] if parts["reach"] == "some" else []
-    names += ["marks_kept"] if parts["marks"] == "lost" else []
+    names += _mark_priors(parts) if parts["evidence"] != "depletion" else []
     if parts["years"] == "linked":
         names += ["survival", "recruits", *(["recruit_spread"] if pooled else [])]
         names += ["recruit_variation", "young_eaten_effect", "process_error"]
@@ -130,6 +133,13 @@ def _weight_priors(parts: Mapping[str, str], *, pooled: bool) -> list[str]:
         names += ["condition", "length_exponent", "length_scatter"]
         names += ["condition_spread"] if pooled else []
     return names
+
+
+def _mark_priors(parts: Mapping[str, str]) -> list[str]:
+    of_marks = {"kept": [], "lost": ["marks_kept"], "shed": ["clip_kept", "tag_kept"]}
+    of_recaptures = {"by_lot": [], "uneven": ["marked_odds"], "clumped": ["clumping"]}
+    deaths = ["marking_survival"] if parts["deaths"] == "unseen" else []
+    return [*of_marks[parts["marks"]], *deaths, *of_recaptures[parts["recaptures"]]]
 
 
 def _temperature_priors(shape: str, *, pooled: bool) -> list[str]:

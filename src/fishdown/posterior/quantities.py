@@ -40,6 +40,11 @@ COMMON = (
     "schooling",
     "reach",
     "marks_kept",
+    "clip_kept",
+    "tag_kept",
+    "marking_survival",
+    "marked_odds",
+    "clumping",
     "survival",
     "marks_over_winter",
     "recruit_variation",
@@ -81,6 +86,25 @@ QUANTITIES: dict[str, Quantity] = {
     "reach": Quantity("share of the fish that ever come to the bait", "share", "1"),
     "marks_kept": Quantity(
         "share of the marks that were still there, and seen, at the first pull", "share", "1"
+    ),
+    "clip_kept": Quantity(
+        "chance of a fin clip to be still there, and seen, at a recapture", "share", "1"
+    ),
+    "tag_kept": Quantity(
+        "chance of a tag to be still there, and read, at a recapture", "share", "1"
+    ),
+    "marking_survival": Quantity(
+        "share of the marked fish, beyond deaths on record, that survived the marking",
+        "share",
+        "1",
+    ),
+    "marked_odds": Quantity(
+        "odds of a marked fish to be in a catch, relative to an unmarked one", "odds ratio", "1"
+    ),
+    "clumping": Quantity(
+        "how much the share of the marked fish that a pull takes varies beyond that of all fish",
+        "coefficient of variation",
+        "1",
     ),
     "survival": Quantity("share of the fish that live from one season to the next", "share", "1"),
     "marks_over_winter": Quantity(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.records.identify_marks import told_of_marks
 from fishdown.records.identify_weights import about_weights
 from fishdown.records.problems import counted
 
@@ -87,9 +88,9 @@ def what_is_identified(records: Records) -> list[Finding]:
 
 
 def _finding(records: Records, lake: str, season: str) -> Finding:
-    pulls, marked = (
+    pulls, marked, recaptures = (
         table[(table["lake"] == lake) & (table["season"] == season)]
-        for table in (records.pulls, records.marked)
+        for table in (records.pulls, records.marked, records.recaptures)
     )
     marks, about_marks = _marks(pulls, marked)
     depletion, about_depletion = _depletion(pulls)
@@ -104,9 +105,16 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
     if span:
         identified.append(f"temperature effect ({span})")
     identified += _nets(pulls)
+    doubts: list[str] = []
+    if marks:
+        told, doubts = told_of_marks(pulls, marked, recaptures)
+        identified += told
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
-        identified.append("marks against catches (lost marks, fish out of reach)")
-    remarks = (weights, about_marks, about_depletion, about_temperature, *weights_remarks)
+        identified.append(
+            "marks against catches (lost marks, deaths after marking, fish out of reach, marked "
+            "fish easier or harder to catch: one number for all, not which of them)"
+        )
+    remarks = (weights, about_marks, *doubts, about_depletion, about_temperature, *weights_remarks)
     return Finding(
         lake,
         season,

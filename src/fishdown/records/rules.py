@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fishdown.records import rules_fish, rules_marks, rules_names, rules_pulls, rules_sizes
+from fishdown.records import (
+    rules_batches,
+    rules_fish,
+    rules_marks,
+    rules_names,
+    rules_pulls,
+    rules_sizes,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -32,6 +39,8 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_marks.batch_above_marks,
     rules_marks.marks_from_elsewhere,
     rules_marks.catches_nobody_looked_through,
+    rules_batches.batches_of_two_marks,
+    rules_batches.marks_seen_at_odds,
     rules_fish.fish_not_measured,
     rules_fish.weights_in_other_units,
     rules_sizes.weights_off_standard,

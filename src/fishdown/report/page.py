@@ -103,6 +103,8 @@ FILES = {
     "effort": "what was done and taken",
     "bycatch": "bycatch by species",
     "cooling": "what a pull takes in cold water",
+    "comparison": "the lakes beside each other",
+    "lake_pairs": "how probable it is that one lake is above another",
     "evidence": "marks alone, catches alone, both",
 }
 
@@ -169,6 +171,9 @@ def _frames(fit: Fit, despite_gate: bool) -> dict[str, pd.DataFrame]:
         "effort": fit.effort(despite_gate=despite_gate),
         "bycatch": fit.bycatch(),
     }
+    if fit.campaign.lakes.sizes["lake"] > 1:
+        frames["comparison"] = fit.comparison(despite_gate=despite_gate)
+        frames["lake_pairs"] = fit.lake_pairs(despite_gate=despite_gate)
     if "catchability_at_reference" in fit.quantities:
         frames["cooling"] = fit.cooling(despite_gate=despite_gate)
     if "evidence" in fit.tree.children:

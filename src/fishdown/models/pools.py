@@ -1,0 +1,202 @@
+"""Pools of marks: which recaptures are counted together, and what was left of two marks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fishdown.models.recaptures import numbers_tried
+from fishdown.models.shedding import KINDS
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from fishdown.campaign import Campaign
+    from fishdown.models.spec import ModelSpec
+    from fishdown.typing import FloatArray, IntArray
+
+# Fewer catches than this say nothing of how recaptures scatter (our judgement, no source).
+FEWEST_LOOKS = 5
+
+
+@dataclass(frozen=True)
+class Pools:
+    """The pools of one season.
+
+    Attributes
+    ----------
+    recaptured, at_large, removed : ndarray, shape (pool, pull)
+        Marked fish in each catch (NaN where it was not looked at); the season's own marks released
+        before it less all marks taken out by then; and marks taken out by it.
+    left : ndarray, shape (pool,)
+        Marks released alive in the season less those taken out.
+    kinds : ndarray, shape (pool, kind)
+        Share of each of `fishdown.models.shedding.KINDS` among the marks.
+    """
+
+    recaptured: FloatArray
+    at_large: FloatArray
+    removed: FloatArray
+    left: FloatArray
+    kinds: FloatArray
+
+
+def pools_of_season(campaign: Campaign, season: int, *, apart: bool) -> Pools:
+    """Make one pool of a season's marks, or one of each batch.
+
+    Parameters
+    ----------
+    campaign : Campaign
+    season : int
+        Position of the season.
+    apart : bool
+        Count batches apart, if every catch of the season tells them apart.
+    """
+    pulls = campaign.season_pulls(season)
+    batches = batches_of_season(campaign, season)
+    released = batches["released_alive"].values
+    kinds = np.array([batches["mark"].values == kind for kind in KINDS], dtype=float).T
+    if apart and tells_apart(batches):
+        recaptured = batches["batch_recaptured"].values
+        # Of a catch that was partly put back, the batches went by their shares.
+        seen = np.maximum(pulls["recaptured"].values, 1.0)
+        removed = recaptured * (pulls["marks_removed"].values / seen)
+        gone = np.cumsum(removed, axis=1)
+        at_large = batches["batch_released"].values - (gone - removed)
+        return Pools(recaptured, at_large, removed, released - removed.sum(axis=1), kinds)
+    together = released @ kinds / max(float(released.sum()), 1.0)
+    # Of earlier years' marks nobody knows how many have lasted; a pool's are the season's own.
+    others = float(campaign.seasons["carried_most"].values[season])
+    return Pools(
+        recaptured=pulls["recaptured"].values[None, :],
+        at_large=pulls["marks_at_large"].values[None, :] - others,
+        removed=pulls["marks_removed"].values[None, :],
+        left=np.array([float(campaign.seasons["marks_left"].values[season]) - others]),
+        # Without any mark the kind is of no account.
+        kinds=together[None, :] if together.any() else np.eye(1, len(KINDS)),
+    )
+
+
+def batches_of_season(campaign: Campaign, season: int) -> xr.Dataset:
+    """Return the batches of a season with their pulls, by its position."""
+    return campaign.batches.isel(
+        batch=np.flatnonzero(campaign.batches["season_index"].values == season),
+        pull=np.flatnonzero(campaign.pulls["season_index"].values == season),
+    )
+
+
+def tells_apart(batches: xr.Dataset) -> bool:
+    """Tell whether a season has several batches, and every catch the number of each."""
+    return batches.sizes["batch"] > 1 and not batches["batch_recaptured"].isnull().any()
+
+
+@dataclass(frozen=True)
+class Examined:
+    """The catches in which somebody looked for marked fish while some were at large.
+
+    Attributes
+    ----------
+    season : ndarray of int, shape (look,)
+        Position of the season.
+    caught, recaptured, gone_before : ndarray, shape (look,)
+        Fish in the catch, marked ones among them, fish gone from the lake before.
+    released : ndarray, shape (look, pool)
+        Marks of each pool released before the pull; 0 in pools of other seasons.
+    removed : ndarray, shape (look,)
+        Marks taken out before the pull.
+    most_marked : ndarray, shape (look,)
+        Most marked fish that were in the lake before the pull.
+    double_marks : ndarray, shape (3,)
+        Recaptured fish of two marks seen with both, with the clip alone, with the tag alone.
+    """
+
+    season: IntArray
+    caught: FloatArray
+    recaptured: FloatArray
+    gone_before: FloatArray
+    released: FloatArray
+    removed: FloatArray
+    most_marked: FloatArray
+    double_marks: FloatArray
+
+    def arrays(self) -> dict[str, FloatArray | IntArray]:
+        """Return what the graph is fed with, by name."""
+        return {
+            "looked_season": self.season,
+            "looked_caught": self.caught,
+            "looked_recaptured": self.recaptured,
+            "looked_gone": self.gone_before,
+            "looked_released": self.released,
+            "looked_removed": self.removed,
+            "numbers_tried": numbers_tried(self.caught, self.most_marked),
+            "double_marks": self.double_marks,
+        }
+
+
+def examined(campaign: Campaign, pools: list[Pools]) -> Examined:
+    """Gather the catches that were looked through, season by season."""
+    count = sum(len(pool.left) for pool in pools)
+    looks = []
+    first = 0
+    for season, pool in enumerate(pools):
+        pulls = campaign.season_pulls(season)
+        removed_before = np.cumsum(pool.removed, axis=1) - pool.removed
+        released = np.zeros((pulls.sizes["pull"], count))
+        released[:, first : first + len(pool.left)] = (pool.at_large + removed_before).T
+        first += len(pool.left)
+        caught, recaptured = pulls["caught"].values, pool.recaptured.sum(axis=0)
+        most = pulls["marks_at_large"].values
+        looked = ~np.isnan(recaptured) & (caught > 0) & (most > 0)
+        look: dict[str, Any] = {
+            "season": np.full(len(caught), season),
+            "caught": caught,
+            "recaptured": recaptured,
+            "gone_before": pulls["gone_before"].values,
+            "released": released,
+            "removed": removed_before.sum(axis=0),
+            "most_marked": most,
+        }
+        looks.append({name: values[looked] for name, values in look.items()})
+    tallies = ("both_seen", "clip_only", "tag_only")
+    mine = campaign.batches["season_index"].values >= 0
+    return Examined(
+        **{name: np.concatenate([look[name] for look in looks]) for name in looks[0]},
+        double_marks=np.array([float(campaign.batches[n].values[mine].sum()) for n in tallies]),
+    )
+
+
+def without_unfed_marks(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[str, ...]]:
+    """Leave out the parts about marks that this campaign's records cannot feed.
+
+    Returns
+    -------
+    spec : ModelSpec
+    notes : tuple of str
+        What was left out, and what rests on its prior, in words.
+    """
+    count = campaign.seasons.sizes["season"]
+    looked = examined(campaign, [pools_of_season(campaign, s, apart=False) for s in range(count)])
+    plain = {"marks": "kept", "deaths": "recorded", "batches": "together", "recaptures": "by_lot"}
+    if not len(looked.season):
+        if all(spec.part(part) == choice for part, choice in plain.items()):
+            return spec, ()
+        return spec.with_parts(**plain), ("nobody looked for marks: all of them count",)
+    notes = []
+    apart = any(tells_apart(batches_of_season(campaign, season)) for season in range(count))
+    if spec.part("batches") == "apart" and spec.part("years") == "linked":
+        spec = spec.with_parts(batches="together")
+        notes.append("linked years: the marks of a season are counted together")
+    elif spec.part("batches") == "apart" and not apart:
+        spec = spec.with_parts(batches="together")
+        notes.append("no season with several batches told apart: marks are counted together")
+    if spec.part("recaptures") == "clumped" and len(looked.season) < FEWEST_LOOKS:
+        spec = spec.with_parts(recaptures="by_lot")
+        notes.append(f"fewer than {FEWEST_LOOKS} catches looked through: recaptures are by lot")
+    if spec.part("marks") == "shed" and not looked.double_marks.any():
+        notes.append(
+            "no fish of two marks was looked at for both: what is left of clips and tags rests on "
+            "its prior, and on what catches say against marks"
+        )
+    return spec, tuple(notes)

@@ -1,0 +1,78 @@
+"""Tags that are shed, clips that grow back or are overlooked: what is left of two kinds of mark."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.special import gammaln as scipy_gammaln
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+# Kinds of mark, in the order of every array that has one entry for each.
+KINDS = ("fin_clip", "pit_tag", "both")
+
+
+def still_marked(shares: Any, clip_kept: Any, tag_kept: Any) -> Any:
+    """Return the chance that a fish of a pool of marks is still recognised as marked.
+
+    Clip and tag go independently of each other, so a fish that carried both is missed only when
+    both are gone: 1 − (1 − c)(1 − t). A pool of several kinds of mark has their mean.
+
+    Parameters
+    ----------
+    shares : array or tensor, shape (pool, kind)
+        Share of each of `KINDS` among the marks of a pool.
+    clip_kept, tag_kept : array or tensor
+        c and t: chance that a clip, and a tag, is still there and seen.
+
+    Returns
+    -------
+    array or tensor, shape (pool,)
+    """
+    either = clip_kept + tag_kept - clip_kept * tag_kept
+    return shares[:, 0] * clip_kept + shares[:, 1] * tag_kept + shares[:, 2] * either
+
+
+def double_mark_log_density(
+    both: Any,
+    clip_only: Any,
+    tag_only: Any,
+    clip_kept: Any,
+    tag_kept: Any,
+    *,
+    gammaln: Callable[[Any], Any] = scipy_gammaln,
+    log: Callable[[Any], Any] = np.log,
+) -> Any:
+    """Log-density of what was left of the marks of recaptured fish that had carried two.
+
+    A fish that has lost both is not known for a marked one, so the three numbers are multinomial
+    with the chances ct, c(1 − t) and (1 − c)t, each divided by their sum (the argument is that of
+    Seber and Felton 1981, Biometrika 68:211–219; reference from memory).
+
+    Parameters
+    ----------
+    both, clip_only, tag_only : array or tensor
+        Fish seen with both marks, with the clip alone, with the tag alone.
+    clip_kept, tag_kept : array or tensor
+        c and t, as in `still_marked`.
+    gammaln, log : callable
+        ln Γ and ln of the array library in use.
+
+    Returns
+    -------
+    array or tensor
+    """
+    seen = both + clip_only + tag_only
+    return (
+        gammaln(seen + 1.0)
+        - gammaln(both + 1.0)
+        - gammaln(clip_only + 1.0)
+        - gammaln(tag_only + 1.0)
+        + (both + clip_only) * log(clip_kept)
+        + (both + tag_only) * log(tag_kept)
+        + clip_only * log(1.0 - tag_kept)
+        + tag_only * log(1.0 - clip_kept)
+        - seen * log(clip_kept + tag_kept - clip_kept * tag_kept)
+    )
