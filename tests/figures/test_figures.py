@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
 from drawn_fits import drawn_fit, records
 from matplotlib.figure import Figure
 
@@ -169,6 +171,24 @@ def test_own_fits_are_drawn_beside_the_pooled_ones(fits: dict[str, Fit], prefix:
     assert len(figure.axes[2].lines) == len(alone) + 2
     assert added == [[1.0, 3.0], [2.0]]
     assert "each lake by itself" in written(figure)
+
+
+def test_lakes_that_were_fitted_alone_need_not_be_passed(fits: dict[str, Fit]) -> None:
+    tree = fits["three"].tree.copy()
+    tree["alone"] = xr.Dataset(
+        {
+            "mean_weight": (("season", "point"), [[1.0, 2.0, 3.0]] * 3),
+            "failure": ("season", ["", "1 divergent transition", ""]),
+        }
+    )
+    figure = figures.draw(replace(fits["three"], tree=tree), "lakes")
+    bars = [
+        line.get_xdata().tolist()
+        for line in figure.axes[2].lines
+        if line.get_color() == LIGHT.other
+    ]
+    # Not the lake whose own fit failed.
+    assert bars == [[1.0, 3.0], [1.0, 3.0]]
 
 
 def test_the_same_fit_gives_the_same_bytes(fits: dict[str, Fit]) -> None:
