@@ -78,11 +78,13 @@ def test_what_pulls_tell_of_nets(said):
     )
     header = "date,lake,net,caught,recaptured,mesh_mm,bait_days\n"
     files = one_lake((1, 0, "")) | {"pulls": header + rows}
+    lake, campaign = said(**files)
     assert (
         "abundance, catchability, differences between nets (2 nets), rest (22 pulls of a net "
         "pulled before), mesh (60–90 mm), bait (0–4 days), marks against catches (lost marks, "
         "fish out of reach)"
-    ) in said(**files)[0]
+    ) in lake
+    assert "; marks against catches in 1 season: they can tell the share of fish" in campaign
 
 
 def test_catches_that_do_not_fall(said):

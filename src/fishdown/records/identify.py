@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 NARROWEST_TEMPERATURE_SPAN_C = 3.0
 # Fewer pulls than this say nothing beside the scatter of catches (our judgement, no source).
 FEWEST_PULLS = 5
+MARKS_AGAINST_CATCHES = "marks against catches (lost marks, fish out of reach)"
 # Catches that fall with the water's temperature this closely may fall because of it.
 _COOLING = -0.7
 
@@ -81,7 +82,8 @@ def what_is_identified(records: Records) -> list[Finding]:
         findings += [_finding(records, lake, season) for season in seasons]
         if not seasons:
             findings.append(Finding(lake, "", (), (), ("no records: nothing can be told",)))
-    findings.append(_whole_campaign(records))
+    compared = sum(MARKS_AGAINST_CATCHES in finding.identified for finding in findings)
+    findings.append(_whole_campaign(records, compared))
     return findings
 
 
@@ -104,7 +106,7 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
         identified.append(f"temperature effect ({span})")
     identified += _nets(pulls)
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
-        identified.append("marks against catches (lost marks, fish out of reach)")
+        identified.append(MARKS_AGAINST_CATCHES)
     remarks = (weights, about_marks, about_depletion, about_temperature, *about_weights)
     return Finding(
         lake,
@@ -189,7 +191,7 @@ def _weights(measured: pd.DataFrame) -> tuple[str, list[str]]:
     return (f"{counted(weighed, 'weight')}: biomass" if weighed else ""), remarks
 
 
-def _whole_campaign(records: Records) -> Finding:
+def _whole_campaign(records: Records, compared: int) -> Finding:
     netted = records.pulls["lake"].nunique()
     seasons = len(records.pulls[["lake", "season"]].drop_duplicates())
     if netted == 1:
@@ -198,6 +200,12 @@ def _whole_campaign(records: Records) -> Finding:
         remarks = [f"{netted} lakes can learn from one another"]
     if seasons > netted:
         remarks.append(f"{seasons} seasons of lakes in all")
+    if compared:
+        remarks.append(
+            f"marks against catches in {counted(compared, 'season')}: they can tell the share of "
+            "fish within reach or that of marks kept, not the one from the other (models "
+            "hidden_fish and lost_marks; a fit says how much of that answer is the prior)"
+        )
     return Finding("", "", (), (), tuple(remarks))
 
 

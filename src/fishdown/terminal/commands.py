@@ -224,6 +224,9 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     if common.row_count and (fitted.passed or despite_gate):
         console.print()
         console.print(common)
+        for statement in fitted.prior_parts()["statement"]:
+            if statement:
+                console.print(statement)
     removals = fitted.removals(despite_gate=despite_gate)
     if len(removals):
         console.print()
