@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.lake_years import lake_seasons
 from fishdown.records.identify_marks import told_of_marks
 from fishdown.records.identify_weights import about_weights
 from fishdown.records.problems import counted
@@ -21,6 +22,10 @@ if TYPE_CHECKING:
 NARROWEST_TEMPERATURE_SPAN_C = 3.0
 # Fewer pulls than this say nothing beside the scatter of catches (our judgement, no source).
 FEWEST_PULLS = 5
+MARKS_AGAINST_CATCHES = (
+    "marks against catches (lost marks, deaths after marking, fish out of reach, marked "
+    "fish easier or harder to catch: one number for all, not which of them)"
+)
 # Catches that fall with the water's temperature this closely may fall because of it.
 _COOLING = -0.7
 
@@ -83,7 +88,8 @@ def what_is_identified(records: Records) -> list[Finding]:
         findings += [_finding(records, lake, season) for season in seasons]
         if not seasons:
             findings.append(Finding(lake, "", (), (), ("no records: nothing can be told",)))
-    findings.append(_whole_campaign(records))
+    compared = sum(MARKS_AGAINST_CATCHES in finding.identified for finding in findings)
+    findings.append(_whole_campaign(records, compared))
     return findings
 
 
@@ -110,10 +116,7 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
         told, doubts = told_of_marks(pulls, marked, recaptures)
         identified += told
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
-        identified.append(
-            "marks against catches (lost marks, deaths after marking, fish out of reach, marked "
-            "fish easier or harder to catch: one number for all, not which of them)"
-        )
+        identified.append(MARKS_AGAINST_CATCHES)
     remarks = (weights, about_marks, *doubts, about_depletion, about_temperature, *weights_remarks)
     return Finding(
         lake,
@@ -187,7 +190,7 @@ def _nets(pulls: pd.DataFrame) -> list[str]:
     return told
 
 
-def _whole_campaign(records: Records) -> Finding:
+def _whole_campaign(records: Records, compared: int) -> Finding:
     netted = records.pulls["lake"].nunique()
     seasons = len(records.pulls[["lake", "season"]].drop_duplicates())
     if netted == 1:
@@ -195,8 +198,38 @@ def _whole_campaign(records: Records) -> Finding:
     else:
         remarks = [f"{netted} lakes can learn from one another"]
     if seasons > netted:
-        remarks.append(f"{seasons} seasons of lakes in all")
+        remarks.append(_years(records))
+    if compared:
+        remarks.append(
+            f"marks against catches in {counted(compared, 'season')}: they can tell the share of "
+            "fish within reach or that of marks kept, not the one from the other (models "
+            "hidden_fish and lost_marks; a fit says how much of that answer is the prior)"
+        )
     return Finding("", "", (), (), tuple(remarks))
+
+
+def _years(records: Records) -> str:
+    """Say what several years of a lake tell, and what they leave open."""
+    table = lake_seasons(records)
+    winters = len(table) - table["lake"].nunique()
+    idle = int(table["first_day"].isna().sum())
+    text = (
+        f"{counted(winters, 'winter')} between the years of a lake: survival and recruits together "
+        "(model many_years)"
+    )
+    marked = records.marked[["lake", "season"]].drop_duplicates()
+    first = table.groupby("lake")["season"].first()
+    carried = any(
+        first.get(lake, season) == season for lake, season in marked.itertuples(index=False)
+    )
+    text += (
+        ", and apart by marks that last over winter"
+        if carried
+        else "; without marks that last over winter their priors alone tell one from the other"
+    )
+    if idle:
+        text += f"; {counted(idle, 'year')} without netting, filled in with less certainty"
+    return text
 
 
 def _together(one: pd.Series[float], other: pd.Series[float]) -> float:

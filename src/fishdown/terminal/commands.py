@@ -47,7 +47,7 @@ def formulas(options: argparse.Namespace) -> int:
     from fishdown.formulas import hand_formulas
     from fishdown.terminal.formulas import formula_table
 
-    campaign = read(options.folder)
+    campaign = read(options.folder).netted
     console = _console()
     for position, season in enumerate(campaign.seasons["season"].values):
         pulls = campaign.season_pulls(position).to_dataframe()
@@ -225,6 +225,9 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     if common.row_count and (fitted.passed or despite_gate):
         console.print()
         console.print(common)
+        for statement in fitted.prior_parts()["statement"]:
+            if statement:
+                console.print(statement)
     removals = fitted.removals(despite_gate=despite_gate)
     if len(removals):
         console.print()
