@@ -101,7 +101,7 @@ def net_a_lake(lake: Lake, rng: np.random.Generator) -> dict[str, list[dict[str,
             {
                 "date": dt.date(2025, 4, 22) + dt.timedelta(days=6 * night + len(lake.nets)),
                 "lake": lake.name,
-                "batch": "spring 2025",
+                "batch": "spring 2025, clip and tag" if night == 0 else "spring 2025, clip",
                 "mark": "both" if night == 0 else "fin_clip",
                 "released": released,
                 "died": died,

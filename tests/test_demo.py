@@ -17,6 +17,7 @@ from fishdown.demo import demo_folder
 ROOT = Path(__file__).parent.parent
 KNOWN = 24  # eight quantities in each of three lakes
 FILES = {"posterior.nc", "verdicts.csv", "estimates.csv", "removals.csv", "run.json"}
+LAKE_FILES = {"comparison.csv", "lake_pairs.csv"}
 
 
 def test_generating_again_gives_the_same_bytes(tmp_path: Path) -> None:
@@ -52,7 +53,7 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> tuple[int, Path]:
 def test_the_demo_ends_well(results: tuple[int, Path]) -> None:
     code, out = results
     assert code == 0
-    assert {path.name for path in out.iterdir()} == FILES | {"records"}
+    assert {path.name for path in out.iterdir()} == FILES | LAKE_FILES | {"records"}
     run = json.loads((out / "run.json").read_text(encoding="utf-8"))
     assert run["quality_gate"]["divergences"] == 0
     assert run["quality_gate"]["passed"] is True

@@ -92,6 +92,7 @@ def _parser() -> argparse.ArgumentParser:
     fit.add_argument("--out", required=True, metavar="DIR", help="folder for the results")
     _model(fit)
     _sampling(fit)
+    _lakes(fit)
 
     shapes = commands.add_parser(
         "shapes", help="which shape of the effect of cold predicts best, if any"
@@ -110,6 +111,7 @@ def _parser() -> argparse.ArgumentParser:
     demo = commands.add_parser("demo", help="the main job on an invented watershed")
     demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
     _sampling(demo)
+    _lakes(demo)
     return parser
 
 
@@ -147,6 +149,15 @@ def _sampling(parser: argparse.ArgumentParser) -> None:
         "--despite-gate",
         action="store_true",
         help="print statements under a warning where the quality gate failed",
+    )
+
+
+def _lakes(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--compare-lakes",
+        action="store_true",
+        help="also fit each lake on its own, to see what pooling makes of it (takes about as long "
+        "again)",
     )
 
 

@@ -6,9 +6,17 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+import pytest
+import xarray as xr
+from fake_fits import independent
 from field_records import daily_pulls
 
 import fishdown
+from fishdown.models.data import fitting_spec
+from fishdown.posterior.fit import Fit
+from fishdown.posterior.quantities import reported_quantities
+
+DIMENSIONS = ("chain", "draw", "season")
 
 
 def test_an_unweighed_lake_beside_a_weighed_one(folder_of: Callable[..., Path]) -> None:
@@ -69,3 +77,60 @@ def test_an_unweighed_year_borrows_from_its_lake_and_says_so(
     assert words in said.loc[("Two Years", "2025", "after")]
     assert "No fish was weighed here" not in said.loc[("Two Years", "2024", "after")]
     assert "nothing can be said of kg/ha" in said.loc[("Unweighed", "2024", "after")]
+
+
+@pytest.mark.parametrize(
+    ("model", "lake", "words"),
+    [
+        ("one_lake", "Mere", "is that of 3 fish by their lengths."),
+        ("pooled_lakes", "Mere", "is that of 3 fish by their lengths."),
+        ("one_lake", "Pond", "is borrowed from the lake's other seasons."),
+        ("pooled_lakes", "Pond", "is borrowed from the lake's other seasons and the other lakes."),
+        ("pooled_lakes", "Broad", "is borrowed from the other lakes."),
+        ("one_lake", "Broad", ""),
+    ],
+)
+def test_what_the_statement_says_of_a_mean_weight(
+    folder_of: Callable[..., Path], model: str, lake: str, words: str
+) -> None:
+    """Pond and Mere were weighed in 2024; in 2025 Pond's fish were not measured, Mere's only so."""
+    day, next_year = "2024-06-01", "2025-06-01"
+    campaign = fishdown.read(
+        folder_of(
+            lakes=[{"lake": name, "area_ha": 5} for name in ("Pond", "Mere", "Broad")],
+            pulls=[
+                pull
+                for name in ("Pond", "Mere", "Broad")
+                for date in (day, next_year)
+                for pull in daily_pulls(name, [79, 28], start=date)
+            ],
+            measured=[
+                *(
+                    {"date": day, "lake": name, "length_mm": mm, "weight_kg": 1.4e-8 * mm**3}
+                    for name in ("Pond", "Mere")
+                    for mm in range(480, 600, 20)
+                ),
+                *({"date": next_year, "lake": "Mere", "length_mm": mm} for mm in (500, 520, 560)),
+            ],
+        )
+    )
+    spec, _ = fitting_spec(campaign, fishdown.read_model(model))
+    drawn = xr.Dataset(
+        {
+            "abundance": (DIMENSIONS, independent((4, 500, 6), middle=900.0)),
+            "mean_weight": (DIMENSIONS, independent((4, 500, 6), 2, 2.0, 0.05)),
+        }
+    )
+    tree = xr.DataTree.from_dict(
+        {
+            "quantities": reported_quantities(drawn, campaign, spec),
+            "sample_stats": xr.Dataset({"diverging": (("chain", "draw"), np.zeros((4, 500)))}),
+        }
+    )
+    said = Fit(campaign, spec, tree, {}).verdicts().set_index(["lake", "season", "when"])
+    statement = said.loc[(lake, "2025", "after"), "statement"]
+    if words:
+        assert statement.endswith(f"No fish was weighed here: the mean weight {words}")
+    else:
+        assert "no fish was weighed, so nothing can be said of kg/ha" in statement
+    assert "No fish was weighed" not in said.loc[("Pond", "2024", "after"), "statement"]

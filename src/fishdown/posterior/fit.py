@@ -83,7 +83,8 @@ class Fit:
         The model, less the parts that the records could not feed.
     tree : xarray.DataTree
         Groups ``posterior`` (free variables), ``quantities`` (the reported ones),
-        ``sample_stats``, ``campaign``, and ``evidence`` where marks and catches were compared.
+        ``sample_stats``, ``campaign``, ``evidence`` where marks and catches were compared, and
+        ``alone`` where lakes were.
     run : dict
         Seed, versions, input hashes, attempts, wall times: what `run.json` holds.
     """
@@ -157,6 +158,18 @@ class Fit:
 
         return cooling(self, despite_gate=despite_gate)
 
+    def comparison(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return the lakes beside each other, and each beside its fit on its own."""
+        from fishdown.statements.comparison import comparison
+
+        return comparison(self, despite_gate=despite_gate)
+
+    def lake_pairs(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return how probable it is that one lake is above another, quantity by quantity."""
+        from fishdown.statements.comparison import lake_pairs
+
+        return lake_pairs(self, despite_gate=despite_gate)
+
     def save(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
         """Write the fit and its statements into a folder; see `fishdown.posterior.store`."""
         from fishdown.posterior.store import save
@@ -170,6 +183,7 @@ def fit(
     *,
     settings: SamplerSettings | None = None,
     compare_evidence: bool = True,
+    compare_lakes: bool = False,
     on_progress: Progress | None = None,
     on_retry: Callable[[str], None] | None = None,
 ) -> Fit:
@@ -186,6 +200,9 @@ def fit(
         Draws, chains, seed and the like.
     compare_evidence : bool
         Fit the catches alone too, and hold them against the marks, where both speak.
+    compare_lakes : bool
+        Where lakes are pooled, fit them without pooling too, for `Fit.comparison`. What is common
+        to all pulls, such as schooling, stays common.
     on_progress : callable, optional
         Called with draws done, draws in all and divergences.
     on_retry : callable, optional
@@ -230,6 +247,13 @@ def fit(
             depletion=draws["catches alone"],
             marks=draws.get("marks alone"),
         )
+    each_lake = None
+    if compare_lakes and spec.part("pooling") == "lakes":
+        from fishdown.statements.comparison import intervals_alone
+
+        each = spec.with_parts(pooling="none")
+        each_lake = _sample(campaign, each, settings, on_progress, on_retry, "each lake on its own")
+        groups["alone"] = intervals_alone(each_lake.quantities, each_lake.quality)
     tree = xr.DataTree.from_dict({**groups, "campaign": campaign.to_tree()})
 
     run = {
@@ -245,6 +269,7 @@ def fit(
         "input_sha256": dict(campaign.hashes or {}),
         **sampled.entry(),
         "alone": {which: found.entry() for which, found in alone.items()},
+        "lakes_alone": None if each_lake is None else each_lake.entry(),
     }
     return Fit(campaign, spec, tree, run)
 

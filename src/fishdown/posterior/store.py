@@ -11,6 +11,8 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from fishdown.errors import FitError
 
 if TYPE_CHECKING:
@@ -26,10 +28,22 @@ VERDICTS = "verdicts.csv"
 ESTIMATES = "estimates.csv"
 REMOVALS = "removals.csv"
 FILES = (POSTERIOR, RUN, VERDICTS, ESTIMATES, REMOVALS)
+COMPARISON = "comparison.csv"
+LAKE_PAIRS = "lake_pairs.csv"
+# Written when there are several lakes.
+LAKE_FILES = (COMPARISON, LAKE_PAIRS)
+
+
+def files_of(fit: Fit) -> tuple[str, ...]:
+    """Return the names of the files that `save` writes for a fit."""
+    several = len(np.unique(fit.campaign.seasons["lake_index"].values)) > 1
+    return FILES + LAKE_FILES if several else FILES
 
 
 def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
     """Write `posterior.nc`, `verdicts.csv`, `estimates.csv`, `removals.csv` and `run.json`.
+
+    With several lakes also `comparison.csv` and `lake_pairs.csv`.
 
     Parameters
     ----------
@@ -67,8 +81,15 @@ def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False
             fit.estimates().to_csv(draft / ESTIMATES, index=False)
             fit.removals(despite_gate=despite_gate).to_csv(draft / REMOVALS, index=False)
             (draft / RUN).write_text(_strict_json(fit.run), encoding="utf-8")
-            for file in FILES:
+            written = files_of(fit)
+            if COMPARISON in written:
+                fit.comparison(despite_gate=despite_gate).to_csv(draft / COMPARISON, index=False)
+                fit.lake_pairs(despite_gate=despite_gate).to_csv(draft / LAKE_PAIRS, index=False)
+            for file in written:
                 (draft / file).replace(folder / file)
+            for file in set(LAKE_FILES) - set(written):
+                # Of an earlier fit; it would not belong to the other files.
+                (folder / file).unlink(missing_ok=True)
     except OSError as error:
         raise FitError(f"cannot write to {folder}: {error.strerror or error}") from error
     return folder

@@ -153,19 +153,20 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
     console.print("Compiling (some seconds) ...")
 
     from fishdown.posterior.fit import fit as fit_campaign
-    from fishdown.posterior.store import FILES
+    from fishdown.posterior.store import files_of
 
     with sampling_progress(console) as report:
         fitted = fit_campaign(
             campaign,
             spec,
             settings=_sampler_settings(options),
+            compare_lakes=options.compare_lakes,
             on_progress=report,
             on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
         )
     _print_fit(console, fitted, despite_gate=options.despite_gate)
     fitted.save(out, despite_gate=options.despite_gate)
-    console.print(f"\nWritten to {out}: {', '.join(FILES)}.")
+    console.print(f"\nWritten to {out}: {', '.join(files_of(fitted))}.")
     return fitted, DONE if fitted.passed else GATE_FAILED
 
 
@@ -228,6 +229,22 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     if len(removals):
         console.print()
         console.print(removal_table(removals))
+    _print_lakes(console, fitted, despite_gate=despite_gate)
+
+
+def _print_lakes(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
+    from fishdown.terminal.comparison import alone_table, order_table
+
+    compared = fitted.comparison(despite_gate=despite_gate)
+    if compared["lake"].nunique() < 2:
+        return
+    order = order_table(compared, fitted.lake_pairs(despite_gate=despite_gate))
+    if order.row_count:
+        console.print()
+        console.print(order)
+    if "alone" in fitted.tree.children:
+        console.print()
+        console.print(alone_table(compared))
 
 
 def _make_writable(folder: Path) -> None:

@@ -1,0 +1,205 @@
+"""Lakes beside each other: what pooling makes of each, and which is above which."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from fishdown import intervals
+from fishdown.intervals import low_median_high
+from fishdown.posterior.quantities import QUANTITIES, Quantity
+from fishdown.statements.verdicts import probability_below
+from fishdown.statements.words import likelihood_words
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.quality import Quality
+
+COMPARISON_COLUMNS = (
+    "lake",
+    "season",
+    "quantity",
+    "unit",
+    "median",
+    "low",
+    "high",
+    "alone_median",
+    "alone_low",
+    "alone_high",
+    "narrower",
+    "gate",
+    "alone_gate",
+)
+PAIR_COLUMNS = (
+    "quantity",
+    "lake",
+    "other",
+    "probability_larger",
+    "mc_error",
+    "words",
+    "gate",
+)
+DECREASE = "biomass_decrease"
+COMPARED: dict[str, Quantity] = {
+    name: QUANTITIES[name]
+    for name in (
+        "catchability_at_reference",
+        "temperature_effect",
+        "removed_share",
+        "mean_weight",
+    )
+} | {DECREASE: Quantity("biomass density that netting took out", "kg/ha", "kg ha-1")}
+_POINTS = ("low", "median", "high")
+_NOT_FITTED = "not fitted alone"
+
+
+def last_seasons(campaign: Campaign) -> dict[str, int]:
+    """Return the position of each lake's last netted season, by lake, in the table's order."""
+    netted = np.unique(campaign.pulls["season_index"].values)
+    lakes = campaign.seasons["lake"].values
+    return {str(lakes[season]): int(season) for season in netted if season >= 0}
+
+
+def comparison(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+    """Tabulate what can be compared between lakes, beside each lake's fit on its own.
+
+    Parameters
+    ----------
+    fit : Fit
+        With ``compare_lakes`` the lakes were also fitted alone, see `fishdown.fit`.
+    despite_gate : bool
+        Fill in what a failed gate would withhold.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `COMPARISON_COLUMNS`, one row a lake and quantity of `COMPARED`, for the lake's last
+        netted season. Intervals are equal-tailed and hold 90 %. ``narrower`` is the share by which
+        pooling has narrowed the interval, negative where it widened. Numbers are missing where a
+        gate failed, nothing can be said, or the lakes were not fitted alone.
+    """
+    alone = fit.tree["alone"].dataset if "alone" in fit.tree.children else None
+    rows = []
+    for lake, season in last_seasons(fit.campaign).items():
+        failure = fit.failure(season)
+        alone_failure = _NOT_FITTED if alone is None else str(alone["failure"].values[season])
+        for name, quantity in COMPARED.items():
+            draws = _draws(fit.quantities, name, season)
+            if draws is None:
+                continue
+            row: dict[str, Any] = {
+                "lake": lake,
+                "season": str(fit.campaign.seasons["label"].values[season]),
+                "quantity": name,
+                "unit": quantity.unit,
+                "gate": failure or "passed",
+                "alone_gate": alone_failure or "passed",
+            }
+            if not failure or despite_gate:
+                row |= dict(zip(_POINTS, low_median_high(draws), strict=True))
+            if alone is not None and name in alone and (not alone_failure or despite_gate):
+                low, median, high = (float(x) for x in alone[name].values[season])
+                row |= {"alone_low": low, "alone_median": median, "alone_high": high}
+            if "low" in row and "alone_low" in row and row["alone_high"] > row["alone_low"]:
+                width = row["alone_high"] - row["alone_low"]
+                row["narrower"] = 1.0 - (row["high"] - row["low"]) / width
+            rows.append(row)
+    return pd.DataFrame(rows, columns=list(COMPARISON_COLUMNS))
+
+
+def lake_pairs(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+    """State how probable it is that one lake is above another.
+
+    Parameters
+    ----------
+    fit : Fit
+    despite_gate : bool
+        Fill in what a failed gate would withhold.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `PAIR_COLUMNS`, one row a quantity of `COMPARED` and pair of lakes, in their last
+        netted seasons. ``probability_larger`` is P(lake > other), never 0 or 1, with its
+        Monte-Carlo standard error; missing where the gate of either lake failed.
+    """
+    rows = []
+    seasons = last_seasons(fit.campaign)
+    for name in COMPARED:
+        drawn = {lake: _draws(fit.quantities, name, season) for lake, season in seasons.items()}
+        told = [lake for lake, draws in drawn.items() if draws is not None]
+        for lake, other in combinations(told, 2):
+            failures = [
+                f"{place}: {fit.failure(seasons[place])}"
+                for place in (lake, other)
+                if fit.failure(seasons[place])
+            ]
+            row: dict[str, Any] = {
+                "quantity": name,
+                "lake": lake,
+                "other": other,
+                "gate": "; ".join(failures) or "passed",
+            }
+            if not failures or despite_gate:
+                probability, error = probability_below(drawn[other] - drawn[lake], 0.0)
+                row |= {
+                    "probability_larger": probability,
+                    "mc_error": error,
+                    "words": likelihood_words(probability),
+                }
+            rows.append(row)
+    return pd.DataFrame(rows, columns=list(PAIR_COLUMNS))
+
+
+def intervals_alone(quantities: xr.Dataset, quality: Quality) -> xr.Dataset:
+    """Keep of a fit of each lake on its own what `comparison` shows.
+
+    Parameters
+    ----------
+    quantities : xarray.Dataset
+        Draws of the reported quantities, dimensions (chain, draw, season).
+    quality : Quality
+        Their convergence.
+
+    Returns
+    -------
+    xarray.Dataset
+        Each of `COMPARED` that there is, dimensions (season, point); ``failure`` (season), the
+        reason why a season's numbers must be withheld, empty where they need not be.
+    """
+    count = quantities.sizes["season"]
+    found: dict[str, Any] = {}
+    for name, quantity in COMPARED.items():
+        drawn = [_draws(quantities, name, season) for season in range(count)]
+        if all(draws is None for draws in drawn):
+            continue
+        points = [
+            np.full(len(_POINTS), np.nan) if draws is None else np.quantile(draws, intervals.POINTS)
+            for draws in drawn
+        ]
+        label = {
+            "units": quantity.cf_unit,
+            "long_name": f"{quantity.meaning}, each lake on its own",
+        }
+        found[name] = (("season", "point"), np.stack(points), label)
+    failures = np.array([quality.failure(season) for season in range(count)], dtype=np.str_)
+    found["failure"] = ("season", failures, {"long_name": "why the numbers must be withheld"})
+    return xr.Dataset(found, coords={"season": quantities["season"].values, "point": list(_POINTS)})
+
+
+def _draws(quantities: xr.Dataset, name: str, season: int) -> Any:
+    """Return the draws of one season, shape (chain, draw), or None if nothing is said of it."""
+    if name == DECREASE:
+        before, after = (
+            _draws(quantities, f"biomass_{when}", season) for when in ("before", "after")
+        )
+        return None if before is None or after is None else before - after
+    if name not in quantities:
+        return None
+    draws = quantities[name].isel(season=season)
+    return draws.values if bool(draws.notnull().all()) else None
