@@ -31,7 +31,10 @@ def in_shell(*arguments: str) -> subprocess.CompletedProcess[str]:
 # --- help and usage
 
 
-@pytest.mark.parametrize("arguments", [[], ["check"], ["priors"], ["fit"], ["shapes"], ["demo"]])
+@pytest.mark.parametrize(
+    "arguments",
+    [[], ["check"], ["priors"], ["fit"], ["shapes"], ["figures"], ["report"], ["demo"]],
+)
 def test_help_imports_nothing_heavy(arguments: list[str]) -> None:
     code = (
         "import sys\n"

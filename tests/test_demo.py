@@ -16,7 +16,14 @@ from fishdown.demo import demo_folder
 
 ROOT = Path(__file__).parent.parent
 KNOWN = 24  # eight quantities in each of three lakes
-FILES = {"posterior.nc", "verdicts.csv", "estimates.csv", "removals.csv", "run.json"}
+FILES = {
+    "posterior.nc",
+    "verdicts.csv",
+    "estimates.csv",
+    "removals.csv",
+    "run.json",
+    "report.html",
+}
 LAKE_FILES = {"comparison.csv", "lake_pairs.csv"}
 
 

@@ -62,6 +62,7 @@ def test_model_files_and_demo_records_travel_inside(installed: Path) -> None:
         assert (records / path.name).read_bytes() == path.read_bytes()
     assert (package / "demo_files" / "truth.csv").is_file()
     assert (package / "py.typed").is_file()
+    assert names(package / "report", "page.*") >= {"page.css", "page.html.j2"}
     # Results of a demo run in the checkout stay there.
     assert not list(installed.rglob("posterior.nc"))
 

@@ -12,6 +12,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from fishdown import figures
     from fishdown.campaign import Campaign, read
     from fishdown.checks.shapes import compare_shapes
     from fishdown.errors import (
@@ -58,6 +59,7 @@ __all__ = [
     "SamplerSettings",
     "__version__",
     "compare_shapes",
+    "figures",
     "fit",
     "load",
     "read",
@@ -67,6 +69,8 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:
     """Import a public name on first use."""
+    if name == "figures":
+        return importlib.import_module("fishdown.figures")
     if name not in _HOMES:
         raise AttributeError(f"module 'fishdown' has no attribute {name!r}")
     return getattr(importlib.import_module(f"fishdown.{_HOMES[name]}"), name)

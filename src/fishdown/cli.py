@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from fishdown import __version__
 from fishdown.errors import FishdownError, ModelFileError, RecordsError
+from fishdown.figures import NAMES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -94,6 +95,25 @@ def _parser() -> argparse.ArgumentParser:
     _sampling(fit)
     _lakes(fit)
 
+    figures = commands.add_parser("figures", help="draw the figures of a fit into its folder")
+    _results(figures)
+    figures.add_argument(
+        "--only",
+        action="append",
+        choices=NAMES,
+        metavar="NAME",
+        help=f"draw this one only (may be repeated): {', '.join(NAMES)}",
+    )
+    figures.add_argument(
+        "--format", choices=("png", "svg", "pdf"), default="png", help="kind of file (png)"
+    )
+    figures.add_argument(
+        "--palette", choices=("light", "print"), default="light", help="colours (light)"
+    )
+
+    report = commands.add_parser("report", help="write one page for the browser about a fit")
+    _results(report)
+
     shapes = commands.add_parser(
         "shapes", help="which shape of the effect of cold predicts best, if any"
     )
@@ -121,6 +141,11 @@ def _folder(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _results(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("results", metavar="DIR", help="folder that fishdown fit wrote")
+    _despite_gate(parser)
+
+
 def _model(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--model",
@@ -145,10 +170,14 @@ def _sampling(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sampler", choices=("nutpie", "pymc"), default="nutpie", help="engine (nutpie)"
     )
+    _despite_gate(parser)
+
+
+def _despite_gate(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--despite-gate",
         action="store_true",
-        help="print statements under a warning where the quality gate failed",
+        help="show statements under a warning where the quality gate failed",
     )
 
 

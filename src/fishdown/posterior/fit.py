@@ -30,10 +30,11 @@ from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
     import os
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     import pandas as pd
+    from matplotlib.figure import Figure
 
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
@@ -151,6 +152,40 @@ class Fit:
         from fishdown.statements.removals import removals
 
         return removals(self, despite_gate=despite_gate)
+
+    def bycatch(self) -> pd.DataFrame:
+        """Return the bycatch by species, with its rate a pull; see `fishdown.statements`."""
+        from fishdown.statements.bycatch import bycatch
+
+        return bycatch(self.campaign)
+
+    def effort(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return what was done and taken, season by season; see `fishdown.statements`."""
+        from fishdown.statements.effort import effort
+
+        return effort(self, despite_gate=despite_gate)
+
+    def figures(
+        self,
+        *,
+        only: Sequence[str] | None = None,
+        palette: str = "light",
+        despite_gate: bool = False,
+    ) -> dict[str, Figure]:
+        """Draw every figure that the fit has something for, by name; see `fishdown.figures`."""
+        from fishdown import figures
+
+        names = only or [name for name in figures.NAMES if not figures.missing(self, name)]
+        return {
+            name: figures.draw(self, name, palette=palette, despite_gate=despite_gate)
+            for name in names
+        }
+
+    def report(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
+        """Write the page about the fit into a folder; see `fishdown.report`."""
+        from fishdown.report import write_report
+
+        return write_report(self, folder, despite_gate=despite_gate)
 
     def cooling(self, *, despite_gate: bool = False) -> pd.DataFrame:
         """Return what cold water leaves of a pull, lake by lake: see `fishdown.statements`."""

@@ -80,7 +80,9 @@ def priors(options: argparse.Namespace) -> int:
 
 def fit(options: argparse.Namespace) -> int:
     """Fit, judge, state, save."""
-    return _fit(options, Path(options.folder), Path(options.out))[1]
+    code = _fit(options, Path(options.folder), Path(options.out))[1]
+    _console().print(f"One page about it for the browser: fishdown report {options.out}")
+    return code
 
 
 def shapes(options: argparse.Namespace) -> int:
@@ -135,7 +137,56 @@ def demo(options: argparse.Namespace) -> int:
     console.print("\nStep 3: how close is it?", style="bold")
     console.print("The records are invented, so we know.")
     console.print(truth_table(fitted.estimates(), truth))
+    console.print("\nStep 4: the page", style="bold")
+    _write_page(console, fitted, out, despite_gate=options.despite_gate)
     return code
+
+
+def figures(options: argparse.Namespace) -> int:
+    """Draw the figures of a fit into its folder."""
+    from fishdown.figures.files import write_figures
+    from fishdown.posterior.store import load
+
+    fitted = load(options.results)
+    written, left_out = write_figures(
+        fitted,
+        options.results,
+        only=options.only,
+        file_format=options.format,
+        palette=options.palette,
+        despite_gate=options.despite_gate,
+    )
+    console = _console()
+    for name, reason in left_out.items():
+        console.print(f"  left out: {name} ({reason})")
+    console.print(f"Written to {written[0].parent}: {', '.join(path.name for path in written)}.")
+    return _judged(console, fitted, despite_gate=options.despite_gate)
+
+
+def report(options: argparse.Namespace) -> int:
+    """Write the page about a fit into its folder."""
+    from fishdown.posterior.store import load
+
+    fitted = load(options.results)
+    console = _console()
+    _write_page(console, fitted, Path(options.results), despite_gate=options.despite_gate)
+    return _judged(console, fitted, despite_gate=options.despite_gate)
+
+
+def _write_page(console: Console, fitted: Fit, folder: Path, *, despite_gate: bool) -> None:
+    from fishdown.report import write_report
+
+    path = write_report(fitted, folder, despite_gate=despite_gate)
+    console.print(f"Written: {path} ({path.stat().st_size / 1e6:.1f} MB). Open it in a browser.")
+
+
+def _judged(console: Console, fitted: Fit, *, despite_gate: bool) -> int:
+    """Say whether statements were withheld, and return the exit code."""
+    if fitted.passed:
+        return DONE
+    shown = "shown under a warning" if despite_gate else "withheld"
+    console.print(f"A gate failed: statements of some season are {shown}.")
+    return GATE_FAILED
 
 
 def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int]:

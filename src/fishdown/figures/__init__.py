@@ -1,0 +1,115 @@
+"""Figures of a fit, each with a description in words made from the same numbers.
+
+>>> from fishdown import figures
+>>> figures.draw(fit, "biomass").savefig("biomass.pdf")
+>>> figures.describe(fit, "biomass")
+
+Every module here but `palette`, `canvas` and `files` is one figure. It has ``TITLE``,
+``missing(fit)`` (why there is nothing to draw, or an empty string), ``draw(fit, ...)`` and
+``describe(fit, ...)``.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+from fishdown.errors import FishdownError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.figure import Figure
+
+    from fishdown.posterior.fit import Fit
+
+# In the order in which people ask; a name is that of its module and of its file.
+NAMES = (
+    "biomass",
+    "abundance",
+    "cooling",
+    "depletion",
+    "evidence",
+    "lakes",
+    "years",
+    "bycatch",
+    "convergence",
+    "ranks",
+)
+# Drawn season by season in the report; the others show all seasons at once.
+BY_SEASON = ("abundance", "cooling", "depletion")
+
+
+def draw(
+    fit: Fit,
+    name: str,
+    *,
+    seasons: Sequence[int] | None = None,
+    palette: str = "light",
+    despite_gate: bool = False,
+    **options: Any,
+) -> Figure:
+    """Draw one figure.
+
+    Parameters
+    ----------
+    fit : Fit
+    name : str
+        One of `NAMES`.
+    seasons : sequence of int, optional
+        Positions of the seasons to show; by default all.
+    palette : {"light", "print", "page"}
+    despite_gate : bool
+        Draw also what a failed gate would withhold.
+    **options
+        Passed on to the figure: ``own`` of ``lakes``.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+
+    Raises
+    ------
+    FishdownError
+        If there is no such figure or palette, or the fit holds nothing to draw in it.
+    """
+    from fishdown.figures.palette import palette_named
+
+    module = _module(name)
+    reason = module.missing(fit)
+    if reason:
+        raise FishdownError(f"nothing to draw in the figure {name}: {reason}")
+    figure: Figure = module.draw(
+        fit,
+        seasons=seasons,
+        palette=palette_named(palette),
+        despite_gate=despite_gate,
+        **options,
+    )
+    return figure
+
+
+def describe(
+    fit: Fit, name: str, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+) -> str:
+    """Say in words what a figure shows, from the same numbers; its alternative text."""
+    text: str = _module(name).describe(fit, seasons=seasons, despite_gate=despite_gate)
+    return text
+
+
+def missing(fit: Fit, name: str) -> str:
+    """Return why a figure has nothing to draw; empty when it has."""
+    reason: str = _module(name).missing(fit)
+    return reason
+
+
+def title(name: str) -> str:
+    """Return the title of a figure."""
+    text: str = _module(name).TITLE
+    return text
+
+
+def _module(name: str) -> Any:
+    if name not in NAMES:
+        raise FishdownError(f"no figure is called {name!r}; there are {', '.join(NAMES)}")
+    return importlib.import_module(f"fishdown.figures.{name}")

@@ -1,0 +1,222 @@
+"""Fish in the lake from the first pull to the last, and what each day's pulls caught."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from matplotlib.dates import date2num
+from matplotlib.figure import Figure
+
+from fishdown.figures.canvas import (
+    PANEL_HEIGHT,
+    PANEL_WIDTH,
+    counts_axis,
+    date_axis,
+    grid_shape,
+    in_palette,
+    netted,
+    quantiles,
+    room_above,
+    said,
+    season_name,
+    short,
+    withheld,
+    withheld_note,
+)
+from fishdown.figures.palette import LIGHT, Palette
+from fishdown.intervals import POINTS, low_median_high
+from fishdown.records.problems import counted
+from fishdown.statements.verdicts import says
+from fishdown.statements.words import amount
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
+
+TITLE = "Fish in the lake through the pulls"
+# With fewer netting days than this, pulls are numbered instead of dated.
+FEWEST_DAYS = 3
+
+
+def missing(fit: Fit) -> str:
+    """Return why there is nothing to draw: there always is something."""
+    return ""
+
+
+@in_palette
+def draw(
+    fit: Fit,
+    *,
+    seasons: Sequence[int] | None = None,
+    palette: Palette = LIGHT,
+    despite_gate: bool = False,
+) -> Figure:
+    """Draw abundance (fish) through the pulls above the catches, one pair of panels a season."""
+    shown = netted(fit, seasons)
+    rows, columns = grid_shape(len(shown))
+    figure = Figure(
+        figsize=(columns * PANEL_WIDTH, rows * (PANEL_HEIGHT + 0.5)), layout="constrained"
+    )
+    grid = figure.add_gridspec(2 * rows, columns, height_ratios=[2.6, 1.0] * rows)
+    for place, season in enumerate(shown):
+        row, column = divmod(place, columns)
+        above = figure.add_subplot(grid[2 * row, column])
+        below = figure.add_subplot(grid[2 * row + 1, column], sharex=above)
+        _season(fit, season, above, below, palette, despite_gate=despite_gate)
+    return figure
+
+
+def _season(
+    fit: Fit, season: int, above: Axes, below: Axes, palette: Palette, *, despite_gate: bool
+) -> None:
+    course = _Course(fit, season)
+    above.set_title(short(season_name(fit, season)))
+    above.set_ylabel("fish in the lake")
+    above.tick_params(labelbottom=False)
+    reason = withheld(fit, season, despite_gate=despite_gate)
+    if reason:
+        withheld_note(above, reason, palette)
+        above.set_yticks([])
+    else:
+        left = course.left(fit, season)
+        low, median, high = quantiles(left, POINTS)
+        above.fill_between(
+            course.place, low, high, step="post", color=palette.estimate, alpha=0.22, lw=0
+        )
+        above.step(course.place, median, where="post", color=palette.estimate, lw=1.8)
+        _ends(above, course, (low, median, high), palette)
+        _threshold(fit, season, above, float(median[-1]), palette)
+        counts_axis(above.yaxis)
+        room_above(above, 0.12)
+    below.bar(course.place[:-1], course.caught, width=course.bar, color=palette.ink, align="center")
+    below.set_ylabel("fish\ncaught")
+    counts_axis(below.yaxis, most=3)
+    room_above(below)
+    if course.dated:
+        date_axis(below)
+        below.set_xlabel("date, catches of each day")
+    else:
+        counts_axis(below.xaxis, whole=True)
+        below.set_xlabel("pull, in time order")
+
+
+class _Course:
+    """Catches and fish gone, day by day, or pull by pull where there are few days."""
+
+    def __init__(self, fit: Fit, season: int) -> None:
+        pulls = fit.campaign.season_pulls(season)
+        days = pulls["date"].values.astype("datetime64[D]")
+        unique, day = np.unique(days, return_inverse=True)
+        self.dated = len(unique) >= FEWEST_DAYS
+        step = day if self.dated else np.arange(len(days))
+        first = np.unique(step, return_index=True)[1]
+        gone = pulls["gone_before"].values[first]
+        self.gone: FloatArray = np.append(gone, float(fit.campaign.seasons["gone"].values[season]))
+        self.caught: FloatArray = np.bincount(step, weights=pulls["caught"].values)
+        self.days = unique
+        self.pulls = len(days)
+        place: FloatArray = (
+            date2num(unique) if self.dated else np.arange(1.0, len(days) + 1.0)  # type: ignore[no-untyped-call]
+        )
+        self.span = float(np.ptp(place)) + 1.0
+        # What was left after the last pull is drawn some way on, or nobody would see it.
+        self.place: FloatArray = np.append(place, place[-1] + max(1.0, 0.04 * self.span))
+        self.bar = max(0.8, self.span / 90.0) if self.dated else 0.7
+
+    def left(self, fit: Fit, season: int) -> FloatArray:
+        """Return draws of the fish left, shape (draw, step)."""
+        before = fit.quantities["abundance_before"].isel(season=season).values.ravel()
+        left: FloatArray = before[:, None] - self.gone
+        return left
+
+
+def _ends(axes: Axes, course: _Course, points: Any, palette: Palette) -> None:
+    """Write the first number above the band and the last one beside it."""
+    low, median, high = points
+    for end, x, y, offset, align in (
+        (0, course.place[0], high[0], (0, 3), "bottom"),
+        (-1, course.place[-1], median[-1], (5, 0), "center"),
+    ):
+        axes.annotate(
+            f"{amount(median[end])}\n{amount(low[end])}–{amount(high[end])}",
+            (x, y),
+            xytext=offset,
+            textcoords="offset points",
+            ha="left",
+            va=align,
+            fontsize=7.5,
+            color=palette.estimate,
+            linespacing=1.15,
+            bbox={"facecolor": palette.paper, "edgecolor": "none", "alpha": 0.85, "pad": 0.8},
+            zorder=5,
+        )
+    axes.set_xlim(course.place[0] - 0.04 * course.span, course.place[-1] + 0.3 * course.span)
+
+
+def _threshold(fit: Fit, season: int, axes: Axes, left: float, palette: Palette) -> None:
+    """Draw how many fish the threshold stands for, with the uncertainty of their weight."""
+    fish = threshold_fish(fit, season)
+    if fish is None:
+        return
+    low, median, high = low_median_high(fish)
+    axes.axhspan(low, high, color=palette.threshold, alpha=0.13, lw=0)
+    axes.axhline(median, color=palette.threshold, ls=(0, (5, 3)), lw=1.2)
+    # On the side away from what is left.
+    above = left < median
+    axes.annotate(
+        f"threshold, {amount(median)} ({amount(low)}–{amount(high)})",
+        (1.0, high if above else low),
+        xycoords=("axes fraction", "data"),
+        xytext=(-3, 3 if above else -3),
+        textcoords="offset points",
+        ha="right",
+        va="bottom" if above else "top",
+        fontsize=7.5,
+        color=palette.threshold,
+    )
+
+
+def threshold_fish(fit: Fit, season: int) -> FloatArray | None:
+    """Return draws of the fish whose biomass is at the threshold; None without weights.
+
+    threshold × area / mean weight: kg/ha × ha / kg.
+    """
+    if not says(fit, "mean_weight", season):
+        return None
+    lake = fit.campaign.lakes.isel(lake=int(fit.campaign.seasons["lake_index"].values[season]))
+    weight = fit.quantities["mean_weight"].isel(season=season).values.ravel()
+    fish: FloatArray = float(lake["threshold"]) * float(lake["area"]) / weight
+    return fish
+
+
+def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+    """Say in words what `draw` shows."""
+    return " ".join(
+        _sentence(fit, season, despite_gate=despite_gate) for season in netted(fit, seasons)
+    )
+
+
+def _sentence(fit: Fit, season: int, *, despite_gate: bool) -> str:
+    course = _Course(fit, season)
+    name = season_name(fit, season)
+    best = int(np.argmax(course.caught))
+    when = f"on {course.days[best]}" if course.dated else f"in pull {best + 1}"
+    caught = (
+        f"{counted(course.pulls, 'pull')} caught {course.caught.sum():,.0f} fish in all, "
+        f"at most {course.caught[best]:,.0f} {when}"
+    )
+    reason = withheld(fit, season, despite_gate=despite_gate)
+    if reason:
+        return f"{name}: estimate withheld ({reason}); {caught}."
+    left = course.left(fit, season)
+    first, last = (said(low_median_high(left[:, end]), "fish") for end in (0, -1))
+    fish = threshold_fish(fit, season)
+    line = (
+        "" if fish is None else f"; the threshold stands for {said(low_median_high(fish), 'fish')}"
+    )
+    return f"{name}: from {first} before the first pull to {last} after the last; {caught}{line}."

@@ -1,0 +1,172 @@
+"""Biomass density before and after netting, against the threshold."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.stats import gaussian_kde
+
+from fishdown.figures.canvas import (
+    chosen,
+    counts_axis,
+    in_palette,
+    said,
+    season_name,
+    short,
+    strips,
+    withheld,
+    withheld_note,
+)
+from fishdown.figures.palette import LIGHT, Palette
+from fishdown.intervals import low_median_high
+from fishdown.statements.verdicts import probability_below, says
+from fishdown.statements.words import amount, likelihood_words, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
+
+TITLE = "Biomass density before and after netting"
+POINTS_OF_CURVE = 240
+HEIGHT = 1.35
+
+
+def missing(fit: Fit) -> str:
+    """Return why there is nothing to draw."""
+    count = fit.campaign.seasons.sizes["season"]
+    if any(says(fit, "biomass_after", season) for season in range(count)):
+        return ""
+    return "no fish was weighed, so nothing can be said of kg/ha"
+
+
+@in_palette
+def draw(
+    fit: Fit,
+    *,
+    seasons: Sequence[int] | None = None,
+    palette: Palette = LIGHT,
+    despite_gate: bool = False,
+) -> Figure:
+    """Draw the density before netting upwards and after netting downwards, a strip a season.
+
+    The part below the threshold is filled and its share written beside it; the bars inside are the
+    90 % intervals. Heights are comparable within a strip only. All strips share the axis in kg/ha.
+    """
+    shown = [season for season in chosen(fit, seasons) if says(fit, "biomass_after", season)]
+    figure, axes = strips(len(shown), HEIGHT, sharex=True)
+    right = 0.0
+    for season, panel in zip(shown, axes, strict=True):
+        panel.set_title(short(season_name(fit, season), 30))
+        panel.set_yticks([])
+        panel.spines["left"].set_visible(False)
+        panel.grid(visible=False, axis="y")
+        panel.set_ylim(-1.25, 1.25)
+        right = max(right, 1.25 * _threshold(fit, season))
+        reason = withheld(fit, season, despite_gate=despite_gate)
+        if reason:
+            withheld_note(panel, reason, palette)
+        else:
+            right = max(right, _halves(fit, season, panel, palette))
+    for season, panel in zip(shown, axes, strict=True):
+        panel.set_xlim(0.0, right)
+        threshold = _threshold(fit, season)
+        panel.axvline(threshold, color=palette.threshold, ls=(0, (5, 3)), lw=1.3)
+        panel.set_title(
+            f"– –  threshold {amount(threshold)} kg/ha",
+            loc="right",
+            fontsize=7.5,
+            fontweight="normal",
+            color=palette.threshold,
+        )
+    counts_axis(axes[-1].xaxis)
+    axes[-1].set_xlabel("biomass density, kg/ha")
+    figure.supylabel("probability density (one scale within a lake)", fontsize=8)
+    return figure
+
+
+def _halves(fit: Fit, season: int, axes: Axes, palette: Palette) -> float:
+    """Draw both halves; returns how far to the right they reach, in kg/ha."""
+    before, after = (_draws(fit, when, season) for when in ("before", "after"))
+    threshold = _threshold(fit, season)
+    curves = [_curve(draws) for draws in (before, after)]
+    tallest = max(height.max() for _, height in curves)
+    right = max(x[-1] for x, _ in curves)
+    axes.axhline(0.0, color=palette.quiet, lw=0.8)
+    for (x, height), draws, side, colour, when in zip(
+        curves,
+        (before, after),
+        (1.0, -1.0),
+        (palette.other, palette.estimate),
+        ("before", "after"),
+        strict=True,
+    ):
+        y = side * height / tallest
+        axes.fill_between(x, 0.0, y, color=colour, alpha=0.22, lw=0)
+        axes.fill_between(x, 0.0, y, where=x <= threshold, color=colour, alpha=0.75, lw=0)
+        axes.plot(x, y, color=colour, lw=1.2)
+        low, median, high = low_median_high(draws)
+        axes.plot([low, high], [0.12 * side] * 2, color=palette.ink, lw=2.2, solid_capstyle="butt")
+        axes.plot(median, 0.12 * side, "o", ms=4, color=palette.ink, mec=palette.paper, mew=0.8)
+        share = percent(probability_below(draws, threshold)[0])
+        axes.text(
+            0.99,
+            0.5 + 0.44 * side,
+            f"{when}: {share} below",
+            transform=axes.transAxes,
+            ha="right",
+            va="top" if side > 0 else "bottom",
+            fontsize=8,
+            color=palette.ink,
+            bbox={"facecolor": palette.paper, "edgecolor": "none", "alpha": 0.8, "pad": 1.0},
+        )
+    # Room for the words on the right.
+    return float(right * 1.28)
+
+
+def _curve(draws: FloatArray) -> tuple[FloatArray, FloatArray]:
+    flat = draws.ravel()
+    low, high = np.quantile(flat, [0.001, 0.999])
+    spread = 0.15 * (high - low)
+    x = np.linspace(max(0.0, low - spread), high + spread, POINTS_OF_CURVE)
+    if high == low:
+        return x, np.zeros_like(x)
+    return x, gaussian_kde(flat)(x)
+
+
+def _draws(fit: Fit, when: str, season: int) -> FloatArray:
+    draws: FloatArray = fit.quantities[f"biomass_{when}"].isel(season=season).values
+    return draws
+
+
+def _threshold(fit: Fit, season: int) -> float:
+    lake = int(fit.campaign.seasons["lake_index"].values[season])
+    return float(fit.campaign.lakes["threshold"].values[lake])
+
+
+def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+    """Say in words what `draw` shows."""
+    sentences = []
+    for season in chosen(fit, seasons):
+        if not says(fit, "biomass_after", season):
+            continue
+        name, threshold = season_name(fit, season), _threshold(fit, season)
+        reason = withheld(fit, season, despite_gate=despite_gate)
+        if reason:
+            sentences.append(f"{name}: estimate withheld ({reason}).")
+            continue
+        parts = []
+        for when in ("before", "after"):
+            draws = _draws(fit, when, season)
+            share = probability_below(draws, threshold)[0]
+            parts.append(
+                f"{when} netting {said(low_median_high(draws), 'kg/ha')}, below the threshold of "
+                f"{amount(threshold)} kg/ha {likelihood_words(share)} ({percent(share)})"
+            )
+        sentences.append(f"{name}: {'; '.join(parts)}.")
+    return " ".join(sentences)

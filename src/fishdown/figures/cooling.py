@@ -1,0 +1,181 @@
+"""What one pull takes, against the temperature of the water, with the pulls themselves."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy import stats
+
+from fishdown.figures.canvas import (
+    counts_axis,
+    in_palette,
+    netted,
+    note,
+    panels,
+    quantiles,
+    room_above,
+    said,
+    season_name,
+    short,
+    withheld,
+    withheld_note,
+)
+from fishdown.figures.palette import LIGHT, Palette
+from fishdown.intervals import POINTS, low_median_high
+from fishdown.models.temperature import guess_missing
+from fishdown.posterior.curves import catchability_at
+from fishdown.records.problems import counted
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
+
+TITLE = "What one pull takes, as the water cools"
+POINTS_OF_CURVE = 40
+# Draws used for the band of single pulls, and their seed.
+SIMULATED, SEED = 800, 7
+
+
+def missing(fit: Fit) -> str:
+    """Return why there is nothing to draw."""
+    if "catchability_at_reference" not in fit.quantities:
+        return "this model has no catchability"
+    if np.isnan(fit.campaign.pulls["temperature"].values).all():
+        return "no water temperature is on record"
+    return ""
+
+
+@in_palette
+def draw(
+    fit: Fit,
+    *,
+    seasons: Sequence[int] | None = None,
+    palette: Palette = LIGHT,
+    despite_gate: bool = False,
+) -> Figure:
+    """Draw catchability (% of the lake's fish a pull) against temperature (°C).
+
+    Dark band: 90 % interval of the average pull; pale band: where nine of ten single pulls are
+    expected; each pull with the 90 % interval that comes from not knowing how many fish there were.
+    """
+    shown = netted(fit, seasons)
+    figure, axes = panels(len(shown))
+    for season, panel in zip(shown, axes, strict=True):
+        panel.set_title(short(season_name(fit, season)))
+        panel.set_xlabel("water temperature, °C")
+        panel.set_ylabel("a pull takes, % of the fish")
+        reason = withheld(fit, season, despite_gate=despite_gate)
+        if reason:
+            withheld_note(panel, reason, palette)
+            panel.set_xticks([])
+            panel.set_yticks([])
+        else:
+            _season(fit, season, panel, palette)
+    return figure
+
+
+def _season(fit: Fit, season: int, axes: Axes, palette: Palette) -> None:
+    pulls = _Pulls(fit, season)
+    if not len(pulls.temperature):
+        note(axes, "no pull of this season has a known temperature", palette)
+        return
+    low, high = pulls.temperature.min(), pulls.temperature.max()
+    room = max(0.5, 0.06 * (high - low))
+    grid = np.linspace(low - room, high + room, POINTS_OF_CURVE)
+    share = catchability_at(fit, season, grid)
+    below, median, above = 100.0 * quantiles(share, POINTS)
+    single = 100.0 * quantiles(_single_pulls(fit, season, share), POINTS)
+    axes.fill_between(grid, single[0], single[2], color=palette.estimate, alpha=0.10, lw=0)
+    axes.fill_between(grid, below, above, color=palette.estimate, alpha=0.32, lw=0)
+    axes.plot(grid, median, color=palette.estimate, lw=1.8)
+    shares = 100.0 * pulls.shares
+    for known, face in ((True, palette.ink), (False, palette.paper)):
+        here = pulls.known == known
+        if not here.any():
+            continue
+        axes.vlines(
+            pulls.temperature[here], shares[0, here], shares[2, here], color=palette.ink, lw=0.7
+        )
+        axes.plot(
+            pulls.temperature[here],
+            shares[1, here],
+            "o",
+            ms=3.6,
+            color=face,
+            mec=palette.ink,
+            mew=0.8,
+            label="pull" if known else "pull, temperature guessed",
+        )
+    counts_axis(axes.xaxis)
+    counts_axis(axes.yaxis)
+    room_above(axes)
+    if not pulls.known.all():
+        axes.legend(loc="upper left", handletextpad=0.2, borderaxespad=0.2)
+
+
+class _Pulls:
+    """The pulls that speak of catchability: temperature, and the share each took."""
+
+    def __init__(self, fit: Fit, season: int) -> None:
+        campaign = fit.campaign
+        speaks = ~campaign.pulls["spoiled"].values
+        index = campaign.pulls["season_index"].values[speaks]
+        reading = campaign.pulls["temperature"].values[speaks]
+        lakes = campaign.seasons["lake_index"].values[index]
+        guess = guess_missing(reading, campaign.pulls["date"].values[speaks], lakes)
+        mine = (index == season) & ~np.isnan(guess.value)
+        self.temperature: FloatArray = guess.value[mine]
+        self.known: Any = ~np.isnan(reading[mine])
+        before = fit.quantities["abundance_before"].isel(season=season).values.ravel()
+        caught = campaign.pulls["caught"].values[speaks][mine]
+        gone = campaign.pulls["gone_before"].values[speaks][mine]
+        self.shares: FloatArray = quantiles(caught / (before[:, None] - gone), POINTS)
+
+
+def _single_pulls(fit: Fit, season: int, share: FloatArray) -> FloatArray:
+    """Simulate the share that single pulls take, schooling and chance included."""
+    some = np.linspace(0, len(share) - 1, min(len(share), SIMULATED)).astype(int)
+    mean = share[some]
+    # The same luck at every temperature, or the edge of the band would be ragged.
+    luck = np.random.default_rng(SEED).uniform(size=(2, len(some), 1))
+    if "schooling" in fit.quantities:
+        # The beta distribution of models/README.md, section Catches.
+        spread = fit.quantities["schooling"].values.ravel()[some, None] ** 2
+        mean = stats.beta.ppf(luck[0], (1.0 - mean) / spread, (1.0 - mean) ** 2 / (mean * spread))
+    fish = fit.quantities["abundance_before"].isel(season=season).values.ravel()[some, None]
+    # Half of what goes is gone by the middle of the season.
+    whole = np.maximum(np.rint(fish - fit.campaign.seasons["gone"].values[season] / 2.0), 1.0)
+    taken: FloatArray = stats.binom.ppf(luck[1], whole, mean) / whole
+    return taken
+
+
+def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+    """Say in words what `draw` shows."""
+    return " ".join(
+        _sentence(fit, season, despite_gate=despite_gate) for season in netted(fit, seasons)
+    )
+
+
+def _sentence(fit: Fit, season: int, *, despite_gate: bool) -> str:
+    name = season_name(fit, season)
+    reason = withheld(fit, season, despite_gate=despite_gate)
+    if reason:
+        return f"{name}: estimate withheld ({reason})."
+    pulls = _Pulls(fit, season)
+    if not len(pulls.temperature):
+        return f"{name}: no pull of this season has a known temperature."
+    ends = np.array([pulls.temperature.max(), pulls.temperature.min()])
+    share = 100.0 * catchability_at(fit, season, ends)
+    warm, cold = (said(low_median_high(share[:, end]), "% of the lake's fish") for end in (0, 1))
+    guessed = int((~pulls.known).sum())
+    lacking = f", {guessed} of them at a guessed temperature" if guessed else ""
+    return (
+        f"{name}: a pull takes {warm} at {ends[0]:.1f} °C and {cold} at {ends[1]:.1f} °C; "
+        f"{counted(len(pulls.temperature), 'pull')} shown{lacking}."
+    )

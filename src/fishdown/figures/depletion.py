@@ -1,0 +1,169 @@
+"""Catch against the fish already removed, with the straight lines that the posterior allows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.figures.canvas import (
+    counts_axis,
+    in_palette,
+    netted,
+    panels,
+    room_above,
+    said,
+    season_name,
+    short,
+    withheld,
+    withheld_note,
+)
+from fishdown.figures.palette import LIGHT, Palette
+from fishdown.intervals import low_median_high
+from fishdown.posterior.curves import catchability_at
+from fishdown.records.problems import counted
+from fishdown.statements.words import amount
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
+
+TITLE = "Catches against the fish already removed"
+LINES = 60
+
+
+def missing(fit: Fit) -> str:
+    """Return why there is nothing to draw."""
+    if "catchability_at_reference" not in fit.quantities:
+        return "this model has no catchability"
+    return ""
+
+
+@in_palette
+def draw(
+    fit: Fit,
+    *,
+    seasons: Sequence[int] | None = None,
+    palette: Palette = LIGHT,
+    despite_gate: bool = False,
+) -> Figure:
+    """Draw catch (fish a pull) against fish removed before it, with lines of the posterior.
+
+    A line q (N − G) is what a pull at the reference temperature catches on average; where it meets
+    the axis, no fish is left. Filled dots are catches as they would have been at the reference
+    temperature, at the median effect; hollow dots are the catches as recorded.
+    """
+    shown = netted(fit, seasons)
+    figure, axes = panels(len(shown))
+    for season, panel in zip(shown, axes, strict=True):
+        panel.set_title(short(season_name(fit, season)))
+        panel.set_xlabel("fish removed before the pull")
+        panel.set_ylabel("fish caught by the pull")
+        reason = withheld(fit, season, despite_gate=despite_gate)
+        if not reason:
+            _lines(fit, season, panel, palette)
+        _pulls(fit, season, panel, palette, withheld=bool(reason))
+        if reason:
+            withheld_note(panel, reason, palette, y=0.8)
+        counts_axis(panel.xaxis)
+        counts_axis(panel.yaxis)
+        room_above(panel, 0.18)
+    return figure
+
+
+def _lines(fit: Fit, season: int, axes: Axes, palette: Palette) -> None:
+    fish = fit.quantities["abundance_before"].isel(season=season).values.ravel()
+    share = catchability_at(fit, season, np.array([fit.spec.reference_temperature]))[:, 0]
+    some = np.linspace(0, len(fish) - 1, min(LINES, len(fish))).astype(int)
+    # One path of many pieces: much smaller in a file than as many lines.
+    x = np.stack([np.zeros(len(some)), fish[some], np.full(len(some), np.nan)], axis=1)
+    y = np.stack([(share * fish)[some], np.zeros(len(some)), np.full(len(some), np.nan)], axis=1)
+    axes.plot(x.ravel(), y.ravel(), color=palette.estimate, alpha=0.22, lw=0.8)
+    low, median, high = low_median_high(fish)
+    axes.plot(
+        [low, high], [0, 0], color=palette.estimate, lw=5, solid_capstyle="butt", clip_on=False
+    )
+    axes.annotate(
+        f"{amount(median)} fish at the start\n{amount(low)}–{amount(high)}",
+        (median, 0),
+        xytext=(0, 7),
+        textcoords="offset points",
+        ha="right",
+        va="bottom",
+        fontsize=7.5,
+        color=palette.estimate,
+        bbox={"facecolor": palette.paper, "edgecolor": "none", "alpha": 0.8, "pad": 1.0},
+    )
+    axes.set_xlim(0.0, 1.05 * high)
+
+
+def _pulls(fit: Fit, season: int, axes: Axes, palette: Palette, *, withheld: bool) -> None:
+    pulls = fit.campaign.season_pulls(season)
+    speaks = ~pulls["spoiled"].values
+    removed, caught = pulls["gone_before"].values, pulls["caught"].values
+    warmed = np.full(len(caught), np.nan) if withheld else _at_reference(fit, season)
+    moved = speaks & ~np.isnan(warmed)
+    recorded = "as recorded" if moved.any() else "pull"
+    axes.plot(
+        removed[speaks],
+        caught[speaks],
+        "o",
+        ms=3.6,
+        color=palette.paper,
+        mec=palette.ink,
+        mew=0.8,
+        label=recorded,
+    )
+    if moved.any():
+        axes.vlines(removed[moved], caught[moved], warmed[moved], color=palette.quiet, lw=0.6)
+        words = f"at {fit.spec.reference_temperature:g} °C"
+        axes.plot(removed[moved], warmed[moved], "o", ms=3.4, color=palette.ink, label=words)
+    if not speaks.all():
+        axes.plot(
+            removed[~speaks], caught[~speaks], "x", ms=4.5, color=palette.other, label="spoiled"
+        )
+    axes.set_xlim(left=0.0)
+    axes.legend(loc="upper right", handletextpad=0.2, borderaxespad=0.2, ncols=3, columnspacing=1.0)
+
+
+def _at_reference(fit: Fit, season: int) -> FloatArray:
+    """Return catches as they would have been at the reference temperature, by the median effect."""
+    pulls = fit.campaign.season_pulls(season)
+    temperature = pulls["temperature"].values
+    known = ~np.isnan(temperature)
+    warmed = np.full(len(temperature), np.nan)
+    if fit.spec.part("temperature") != "none" and known.any():
+        reference = np.array([fit.spec.reference_temperature])
+        then = catchability_at(fit, season, temperature[known])
+        effect = np.median(catchability_at(fit, season, reference) / then, axis=0)
+        warmed[known] = pulls["caught"].values[known] * effect
+    return warmed
+
+
+def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+    """Say in words what `draw` shows."""
+    sentences = []
+    for season in netted(fit, seasons):
+        name = season_name(fit, season)
+        pulls = fit.campaign.season_pulls(season)
+        removed = float(pulls["removed"].sum())
+        records = f"{counted(pulls.sizes['pull'], 'pull')} removed {removed:,.0f} fish in all"
+        reason = withheld(fit, season, despite_gate=despite_gate)
+        if reason:
+            sentences.append(f"{name}: {records}; the lines are withheld ({reason}).")
+            continue
+        fish = fit.quantities["abundance_before"].isel(season=season).values.ravel()
+        catch = (
+            catchability_at(fit, season, np.array([fit.spec.reference_temperature]))[:, 0] * fish
+        )
+        sentences.append(
+            f"{name}: {records}; the lines start at a catch of "
+            f"{said(low_median_high(catch), 'fish a pull')} and reach zero at "
+            f"{said(low_median_high(fish), 'fish')} removed."
+        )
+    return " ".join(sentences)

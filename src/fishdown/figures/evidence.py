@@ -1,0 +1,147 @@
+"""Fish before netting by marks alone, by catches alone and by both."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from fishdown.figures.canvas import (
+    chosen,
+    counts_axis,
+    in_palette,
+    note,
+    said,
+    season_name,
+    short,
+    strips,
+    withheld_note,
+)
+from fishdown.figures.palette import LIGHT, Palette
+from fishdown.records.tables import rows_of
+from fishdown.statements.words import amount, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.figure import Figure
+
+    from fishdown.posterior.fit import Fit
+
+TITLE = "Marks alone, catches alone, and both"
+WORDS = {"marks": "marks alone", "depletion": "catches alone", "both": "both together"}
+HEIGHT = 1.3
+
+
+def missing(fit: Fit) -> str:
+    """Return why there is nothing to draw."""
+    if "evidence" not in fit.tree.children:
+        return "marks and catches were not compared in this fit"
+    return ""
+
+
+@in_palette
+def draw(
+    fit: Fit,
+    *,
+    seasons: Sequence[int] | None = None,
+    palette: Palette = LIGHT,
+    despite_gate: bool = False,
+) -> Figure:
+    """Draw medians and 90 % intervals of abundance (fish), a strip a season with its own axis."""
+    shown = chosen(fit, seasons)
+    figure, axes = strips(len(shown), HEIGHT, extra=0.35)
+    for season, panel in zip(shown, axes, strict=True):
+        panel.set_title(short(season_name(fit, season), 32))
+        panel.set_title(
+            _agreement(fit, season),
+            loc="right",
+            fontsize=7.5,
+            fontweight="normal",
+            color=palette.quiet,
+        )
+        panel.set_ylim(2.5, -0.85)
+        panel.set_yticks(range(3), list(WORDS.values()))
+        panel.grid(visible=False, axis="y")
+        panel.tick_params(axis="y", length=0)
+        counts_axis(panel.xaxis)
+        reason = "" if despite_gate else fit.quality.failure(season)
+        if reason:
+            withheld_note(panel, reason, palette)
+            panel.set_xticks([])
+            continue
+        table = _table(fit, season)
+        if table["median"].isna().all():
+            note(panel, "neither marks nor catches say anything here", palette)
+            continue
+        for place, row in enumerate(rows_of(table)):
+            colour = palette.estimate if row.evidence == "both" else palette.other
+            if pd.isna(row.median):
+                panel.text(
+                    0.01,
+                    place,
+                    "says nothing",
+                    va="center",
+                    fontsize=8,
+                    color=palette.quiet,
+                    transform=panel.get_yaxis_transform(),
+                )
+                continue
+            panel.plot(
+                [row.low, row.high],
+                [place, place],
+                color=colour,
+                lw=3.2,
+                solid_capstyle="butt",
+                alpha=0.55,
+            )
+            panel.plot(
+                row.median, place, "o" if row.evidence == "both" else "D", ms=5, color=colour
+            )
+            panel.annotate(
+                amount(row.median),
+                (row.median, place),
+                xytext=(0, 5),
+                textcoords="offset points",
+                ha="center",
+                va="bottom",
+                fontsize=7.5,
+            )
+        panel.set_xlim(0.0, 1.06 * float(np.nanmax(table["high"])))
+    axes[-1].set_xlabel("fish in the lake before netting (each lake has its own axis)")
+    return figure
+
+
+def _table(fit: Fit, season: int) -> pd.DataFrame:
+    kinds = len(WORDS)
+    return fit.evidence().iloc[kinds * season : kinds * (season + 1)]
+
+
+def _agreement(fit: Fit, season: int) -> str:
+    said_of = fit.disagreement(season)
+    if said_of is None or np.isnan(said_of.agreement):
+        return "agreement: cannot be told"
+    return f"agreement {percent(said_of.agreement)}"
+
+
+def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+    """Say in words what `draw` shows."""
+    sentences = []
+    for season in chosen(fit, seasons):
+        name = season_name(fit, season)
+        reason = "" if despite_gate else fit.quality.failure(season)
+        if reason:
+            sentences.append(f"{name}: estimate withheld ({reason}).")
+            continue
+        parts = [
+            f"{WORDS[row.evidence]} "
+            + (
+                "say nothing"
+                if pd.isna(row.median)
+                else said((row.low, row.median, row.high), "fish")
+            )
+            for row in rows_of(_table(fit, season))
+        ]
+        sentences.append(f"{name}: {'; '.join(parts)}; {_agreement(fit, season)}.")
+    return " ".join(sentences)

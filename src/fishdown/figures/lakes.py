@@ -1,0 +1,233 @@
+"""Lakes beside each other: what pooling makes of each, and where the typical lake lies."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.figures.canvas import (
+    PANEL_WIDTH,
+    chosen,
+    counts_axis,
+    in_palette,
+    said,
+    season_name,
+    withheld,
+)
+from fishdown.figures.palette import LIGHT, Palette
+from fishdown.intervals import low_median_high
+from fishdown.records.tables import rows_of
+from fishdown.statements.verdicts import says
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import pandas as pd
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
+
+TITLE = "Lakes compared"
+# What lakes share: quantity → its axis, and what the number is multiplied by.
+COMPARED = {
+    "catchability_at_reference": ("one pull takes, % of the fish, at {reference:g} °C", 100.0),
+    "temperature_effect": ("left of that 10 °C colder, as a factor", 1.0),
+    "mean_weight": ("mean weight of a fish, kg", 1.0),
+}
+ROW = 0.3
+
+
+def missing(fit: Fit) -> str:
+    """Return why there is nothing to draw."""
+    if fit.campaign.seasons.sizes["season"] == 1:
+        return "a single lake and season: nothing to compare"
+    if not _compared(fit):
+        return "this model has nothing in it that lakes could be compared by"
+    return ""
+
+
+def _compared(fit: Fit) -> list[str]:
+    return [name for name in COMPARED if name in fit.quantities]
+
+
+@in_palette
+def draw(
+    fit: Fit,
+    *,
+    seasons: Sequence[int] | None = None,
+    palette: Palette = LIGHT,
+    despite_gate: bool = False,
+    own: pd.DataFrame | None = None,
+) -> Figure:
+    """Draw medians and 90 % intervals of what lakes have alike, one panel a quantity.
+
+    Parameters
+    ----------
+    fit : Fit
+    seasons : sequence of int, optional
+        Positions of the seasons to show.
+    palette : Palette
+    despite_gate : bool
+        Draw also what a failed gate would withhold.
+    own : pandas.DataFrame, optional
+        What each lake says when it is fitted by itself: columns lake, season, quantity, low,
+        median, high as in `Fit.estimates`, or alone_low, alone_median, alone_high beside the
+        pooled ones. Drawn hollow beside the pooled estimate.
+    """
+    from matplotlib.figure import Figure
+
+    names = _compared(fit)
+    shown = chosen(fit, seasons)
+    height = len(shown) * ROW + 0.75
+    figure = Figure(figsize=(PANEL_WIDTH, len(names) * height + 0.3), layout="constrained")
+    axes = figure.subplots(len(names), 1, squeeze=False)[:, 0]
+    for name, panel in zip(names, axes, strict=True):
+        words, scale = COMPARED[name]
+        panel.set_xlabel(words.format(reference=fit.spec.reference_temperature))
+        labels = [_two_lines(season_name(fit, season)) for season in shown]
+        panel.set_yticks(range(len(shown)), labels, fontsize=7.5)
+        panel.set_ylim(len(shown) - 0.4, -0.6)
+        panel.grid(visible=False, axis="y")
+        panel.tick_params(axis="y", length=0)
+        if not all(withheld(fit, season, despite_gate=despite_gate) for season in shown):
+            _typical(fit, name, scale, panel, palette)
+        for place, season in enumerate(shown):
+            if withheld(fit, season, despite_gate=despite_gate):
+                panel.text(
+                    0.01,
+                    place,
+                    "withheld",
+                    va="center",
+                    fontsize=8,
+                    transform=panel.get_yaxis_transform(),
+                )
+                continue
+            if says(fit, name, season):
+                low, median, high = scale * low_median_high(_draws(fit, name, season))
+                panel.plot(
+                    [low, high],
+                    [place, place],
+                    color=palette.estimate,
+                    lw=3.2,
+                    alpha=0.55,
+                    solid_capstyle="butt",
+                )
+                panel.plot(median, place, "o", ms=5, color=palette.estimate)
+            _own(fit, season, name, own, scale, place, panel, palette)
+        if panel.lines:
+            left, right = panel.get_xlim()
+            panel.set_xlim(left=0.0 if left < 0.4 * right else left)
+            counts_axis(panel.xaxis)
+        else:
+            panel.set_xticks([])
+    if own is not None:
+        _legend(figure, axes[0], palette)
+    return figure
+
+
+def _two_lines(name: str) -> str:
+    lines = textwrap.wrap(name, 24) or [""]
+    return "\n".join(lines[:2]) + ("…" if len(lines) > 2 else "")
+
+
+def _typical(fit: Fit, name: str, scale: float, axes: Axes, palette: Palette) -> None:
+    """Draw where a typical lake lies, if the model knows one."""
+    posterior = fit.tree["posterior"].dataset if "posterior" in fit.tree.children else {}
+    if f"{name}_typical" not in posterior:
+        return
+    low, median, high = scale * low_median_high(posterior[f"{name}_typical"].values)
+    axes.axvspan(low, high, color=palette.quiet, alpha=0.10, lw=0)
+    axes.axvline(median, color=palette.quiet, lw=1.0, ls=(0, (1, 2)))
+    axes.set_title(
+        "dotted: a typical lake",
+        loc="right",
+        fontsize=7.5,
+        fontweight="normal",
+        color=palette.quiet,
+    )
+
+
+def _own(
+    fit: Fit,
+    season: int,
+    name: str,
+    own: pd.DataFrame | None,
+    scale: float,
+    place: int,
+    axes: Axes,
+    palette: Palette,
+) -> None:
+    if own is None:
+        return
+    prefix = "alone_" if "alone_median" in own else ""
+    stay = fit.campaign.seasons.isel(season=season)
+    mine = own[
+        (own["lake"] == str(stay["lake"].values))
+        & (own["season"].astype(str) == str(stay["label"].values))
+        & (own["quantity"] == name)
+        & own[f"{prefix}median"].notna()
+    ]
+    for row in rows_of(mine):
+        low, median, high = (
+            scale * getattr(row, f"{prefix}{point}") for point in ("low", "median", "high")
+        )
+        y = place + 0.24
+        axes.plot([low, high], [y, y], color=palette.other, lw=1.4)
+        axes.plot(median, y, "D", ms=4, color=palette.paper, mec=palette.other)
+
+
+def _legend(figure: Figure, axes: Axes, palette: Palette) -> None:
+    from matplotlib.lines import Line2D
+
+    pooled = Line2D(
+        [], [], color=palette.estimate, marker="o", ms=5, lw=3.2, label="lakes together"
+    )
+    alone = Line2D(
+        [],
+        [],
+        color=palette.other,
+        marker="D",
+        ms=4,
+        mfc=palette.paper,
+        lw=1.4,
+        label="each lake by itself",
+    )
+    figure.legend(handles=[pooled, alone], loc="outside upper center", ncols=2)
+
+
+def _draws(fit: Fit, name: str, season: int) -> FloatArray:
+    draws: FloatArray = fit.quantities[name].isel(season=season).values
+    return draws
+
+
+def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+    """Say in words what `draw` shows."""
+    shown = chosen(fit, seasons)
+    sentences = []
+    for name in _compared(fit):
+        words, scale = COMPARED[name]
+        quantity = words.format(reference=fit.spec.reference_temperature)
+        open_to_see = [
+            season
+            for season in shown
+            if says(fit, name, season) and not withheld(fit, season, despite_gate=despite_gate)
+        ]
+        if not open_to_see:
+            sentences.append(f"{quantity}: withheld for every lake.")
+            continue
+        points = {
+            season: scale * low_median_high(_draws(fit, name, season)) for season in open_to_see
+        }
+        medians = np.array([points[season][1] for season in open_to_see])
+        least, most = open_to_see[int(medians.argmin())], open_to_see[int(medians.argmax())]
+        sentence = (
+            f"{quantity}: from {said(points[least], '')} in {season_name(fit, least)} to "
+            f"{said(points[most], '')} in {season_name(fit, most)}"
+        ).replace("  ", " ")
+        hidden = len(shown) - len(open_to_see)
+        sentences.append(f"{sentence}{f'; {hidden} not shown' if hidden else ''}.")
+    return " ".join(sentences)

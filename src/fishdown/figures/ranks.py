@@ -1,0 +1,89 @@
+"""Whether the chains tell the same story: ranks of their draws, by ArviZ."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.ticker import MaxNLocator
+
+from fishdown.figures.canvas import PANEL_WIDTH, chosen, in_palette, season_name, short
+from fishdown.figures.palette import LIGHT, Palette
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.figure import Figure
+
+    from fishdown.posterior.fit import Fit
+
+TITLE = "Do the chains agree?"
+QUANTITY = "abundance_before"
+# Seasons shown, those of the largest R-hat first.
+MOST = 6
+HEIGHT = 1.6
+
+
+def missing(fit: Fit) -> str:
+    """Return why there is nothing to draw: there always is something."""
+    return ""
+
+
+def _worst(fit: Fit, seasons: Sequence[int] | None) -> list[int]:
+    rhat = np.nan_to_num(fit.quality.rhat[QUANTITY].values, nan=np.inf)
+    return sorted(chosen(fit, seasons), key=lambda season: -rhat[season])[:MOST]
+
+
+@in_palette
+def draw(
+    fit: Fit,
+    *,
+    seasons: Sequence[int] | None = None,
+    palette: Palette = LIGHT,
+    despite_gate: bool = False,
+) -> Figure:
+    """Draw, chain by chain, how far the ranks of abundance stray from even, for the worst seasons.
+
+    Chains that agree wander around zero; one that leans away has seen another lake. ArviZ writes
+    the probability of straying as far by chance into the panel.
+    """
+    import arviz
+    import matplotlib.pyplot as plt
+
+    shown = _worst(fit, seasons)
+    draws = fit.quantities[QUANTITY].isel(season=shown)
+    dashes = ["-", (0, (5, 1)), (0, (1, 1)), (0, (4, 1, 1, 1))]
+    colours = [palette.estimate, palette.other, palette.ink, palette.threshold]
+    plot = arviz.plot_rank(
+        draws.to_dataset(name="fish"),
+        backend="matplotlib",
+        col_wrap=1,
+        aes={"color": ["chain"], "linestyle": ["chain"]},
+        color=colours,
+        linestyle=dashes,
+        figure_kwargs={"figsize": (PANEL_WIDTH, len(shown) * HEIGHT), "layout": "constrained"},
+    )
+    figure: Figure = plot.viz["figure"].item()
+    # ArviZ draws through pyplot, which would keep the figure for ever.
+    plt.close(figure)
+    for season, axes in zip(shown, figure.axes, strict=False):
+        axes.set_title(short(season_name(fit, season)))
+        axes.set_xlabel("rank among all draws (share)")
+        axes.set_ylabel("strays by (share)")
+        axes.spines["left"].set_visible(True)
+        axes.yaxis.set_major_locator(MaxNLocator(3))
+        axes.tick_params(axis="y", labelleft=True)
+    return figure
+
+
+def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+    """Say in words what `draw` shows."""
+    parts = [
+        f"{season_name(fit, season)} R-hat {float(fit.quality.rhat[QUANTITY].values[season]):.4f}"
+        for season in _worst(fit, seasons)
+    ]
+    chains = fit.quantities.sizes["chain"]
+    return (
+        f"Ranks of the draws of abundance before netting, {chains} chains: {'; '.join(parts)}. "
+        "An R-hat near 1 means that the chains agree."
+    )

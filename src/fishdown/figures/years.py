@@ -1,0 +1,160 @@
+"""The seasons of a lake one after the other: what netting took, and what came between."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.figures.canvas import (
+    chosen,
+    counts_axis,
+    in_palette,
+    panels,
+    room_above,
+    said,
+    short,
+    withheld,
+)
+from fishdown.figures.palette import LIGHT, Palette
+from fishdown.intervals import low_median_high
+from fishdown.statements.verdicts import says
+from fishdown.statements.words import amount
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from fishdown.posterior.fit import Fit
+
+TITLE = "A lake through its seasons"
+APART = 0.16
+
+
+def missing(fit: Fit) -> str:
+    """Return why there is nothing to draw."""
+    if not _by_lake(fit, None):
+        return "no lake has more than one season"
+    return ""
+
+
+def _by_lake(fit: Fit, seasons: Sequence[int] | None) -> dict[str, list[int]]:
+    """Return the seasons of each lake that has several."""
+    lakes: dict[str, list[int]] = {}
+    for season in chosen(fit, seasons):
+        lakes.setdefault(str(fit.campaign.seasons["lake"].values[season]), []).append(season)
+    return {lake: several for lake, several in lakes.items() if len(several) > 1}
+
+
+@in_palette
+def draw(
+    fit: Fit,
+    *,
+    seasons: Sequence[int] | None = None,
+    palette: Palette = LIGHT,
+    despite_gate: bool = False,
+) -> Figure:
+    """Draw biomass density (kg/ha; fish/ha without weights) season by season, a panel a lake.
+
+    Medians with 90 % intervals before and after netting; dotted from one season to the next.
+    """
+    lakes = _by_lake(fit, seasons)
+    figure, axes = panels(len(lakes))
+    for (lake, shown), panel in zip(lakes.items(), axes, strict=True):
+        panel.set_title(short(lake))
+        _lake(fit, shown, panel, palette, despite_gate=despite_gate)
+    return figure
+
+
+def _lake(fit: Fit, shown: list[int], axes: Axes, palette: Palette, *, despite_gate: bool) -> None:
+    what, unit = _measure(fit, shown)
+    axes.set_ylabel(f"{'biomass' if what == 'biomass' else 'fish'} density, {unit}")
+    axes.set_xlabel("season")
+    axes.set_xticks(
+        range(len(shown)), [short(str(fit.campaign.seasons["label"].values[s]), 9) for s in shown]
+    )
+    axes.grid(visible=False, axis="x")
+    last: tuple[float, float] | None = None
+    for place, season in enumerate(shown):
+        if withheld(fit, season, despite_gate=despite_gate) or not says(
+            fit, f"{what}_after", season
+        ):
+            axes.annotate(
+                "withheld",
+                (place, 0.03),
+                xycoords=("data", "axes fraction"),
+                rotation=90,
+                ha="center",
+                va="bottom",
+                fontsize=8,
+            )
+            last = None
+            continue
+        ends = []
+        for side, when, colour, marker in (
+            (-APART, "before", palette.other, "o"),
+            (APART, "after", palette.estimate, "s"),
+        ):
+            low, median, high = low_median_high(
+                fit.quantities[f"{what}_{when}"].isel(season=season).values
+            )
+            x = place + side
+            axes.plot([x, x], [low, high], color=colour, lw=3.2, alpha=0.5, solid_capstyle="butt")
+            axes.plot(
+                x,
+                median,
+                marker,
+                ms=5,
+                color=colour,
+                label=f"{when} netting" if place == 0 else None,
+            )
+            ends.append((x, float(median)))
+        if last is not None:
+            axes.plot(*zip(last, ends[0], strict=True), color=palette.quiet, lw=1.0, ls=(0, (1, 2)))
+        axes.plot(*zip(*ends, strict=True), color=palette.ink, lw=1.2)
+        last = ends[1]
+    if what == "biomass":
+        lake = int(fit.campaign.seasons["lake_index"].values[shown[0]])
+        threshold = float(fit.campaign.lakes["threshold"].values[lake])
+        axes.axhline(
+            threshold,
+            color=palette.threshold,
+            ls=(0, (5, 3)),
+            lw=1.3,
+            label=f"threshold {amount(threshold)} {unit}",
+        )
+    axes.set_xlim(-0.6, len(shown) - 0.4)
+    counts_axis(axes.yaxis)
+    room_above(axes, 0.2)
+    axes.legend(loc="upper right", ncols=3, columnspacing=1.0, handletextpad=0.3, borderaxespad=0.1)
+
+
+def _measure(fit: Fit, shown: list[int]) -> tuple[str, str]:
+    weighed = all(says(fit, "biomass_after", season) for season in shown)
+    return ("biomass", "kg/ha") if weighed else ("density", "fish/ha")
+
+
+def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+    """Say in words what `draw` shows."""
+    sentences = []
+    for lake, shown in _by_lake(fit, seasons).items():
+        what, unit = _measure(fit, shown)
+        parts = []
+        for season in shown:
+            label = str(fit.campaign.seasons["label"].values[season])
+            reason = withheld(fit, season, despite_gate=despite_gate)
+            if reason:
+                parts.append(f"{label} withheld ({reason})")
+                continue
+            before, after = (
+                np.asarray(fit.quantities[f"{what}_{when}"].isel(season=season).values)
+                for when in ("before", "after")
+            )
+            parts.append(
+                f"{label} from {said(low_median_high(before), unit)} to "
+                f"{said(low_median_high(after), unit)}"
+            )
+        sentences.append(f"{lake}: {'; '.join(parts)}.")
+    return " ".join(sentences)

@@ -1,0 +1,47 @@
+"""Catchability as a curve: draws of what one pull takes at any water temperature."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.posterior.cooling import log_relative_hazard, stacked
+
+if TYPE_CHECKING:
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
+
+
+def catchability_at(fit: Fit, season: int, temperature: FloatArray) -> FloatArray:
+    """Return draws of catchability in a season at given temperatures.
+
+    The catchability of a pull that differs from the reference in nothing but temperature and
+    season: a rested net with the median mesh.
+
+    Parameters
+    ----------
+    fit : Fit
+        Whose model has a catchability.
+    season : int
+        Position of the season.
+    temperature : ndarray, shape (point,)
+        °C.
+
+    Returns
+    -------
+    ndarray, shape (draw, point)
+        Probability that one pull takes a given fish.
+    """
+    posterior = fit.tree["posterior"].dataset
+    lake = int(fit.campaign.seasons["lake_index"].values[season])
+    at_reference = fit.quantities["catchability_at_reference"].isel(season=season).values
+    log_hazard = np.log(-np.log1p(-at_reference.reshape(-1, 1)))
+    log_hazard = log_hazard + log_relative_hazard(
+        posterior, fit.spec, temperature[None], np.full(len(temperature), lake)
+    )
+    if fit.spec.part("seasons") == "differ":
+        step = stacked(posterior["season_step"])[:, [season]]
+        log_hazard = log_hazard + stacked(posterior["season_spread"])[:, None] * step
+    taken: FloatArray = -np.expm1(-np.exp(log_hazard))
+    return taken

@@ -1,0 +1,84 @@
+"""One page about a fit: for the manager first, with a switch for the scientist's part.
+
+>>> from fishdown.report import write_report
+>>> write_report(fit, "results")
+
+`page` gathers what the page says, `tables` and `pictures` make its parts, `page.html.j2` and
+`page.css` lay them out. The page runs no script and fetches nothing.
+"""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fishdown.errors import FishdownError
+
+if TYPE_CHECKING:
+    import os
+
+    from fishdown.posterior.fit import Fit
+
+FILE = "report.html"
+
+
+def write_report(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
+    """Write `report.html` into a folder.
+
+    Parameters
+    ----------
+    fit : Fit
+    folder : str or path
+        Made if need be.
+    despite_gate : bool
+        Show statements under a warning even where a gate failed.
+
+    Returns
+    -------
+    Path
+        The page.
+
+    Raises
+    ------
+    FishdownError
+        If the folder cannot be written.
+    """
+    folder = Path(folder)
+    text = render(fit, despite_gate=despite_gate)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as draft:
+            page = Path(draft) / FILE
+            page.write_text(text, encoding="utf-8")
+            page.replace(folder / FILE)
+    except OSError as error:
+        raise FishdownError(f"cannot write to {folder}: {error.strerror or error}") from error
+    return folder / FILE
+
+
+def render(fit: Fit, *, despite_gate: bool = False) -> str:
+    """Return the page as text."""
+    import jinja2
+    from markupsafe import Markup
+
+    from fishdown.report.page import gather
+
+    home = Path(__file__).parent
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(home),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["together"] = _together
+    css = Markup((home / "page.css").read_text(encoding="utf-8"))
+    template = environment.get_template("page.html.j2")
+    return template.render(css=css, page=gather(fit, despite_gate=despite_gate))
+
+
+def _together(text: str) -> str:
+    """Keep a number and its unit on one line."""
+    return re.sub(r"(?<=\d) (?=%|kg\b|fish\b)", "\N{NO-BREAK SPACE}", text)

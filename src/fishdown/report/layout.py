@@ -1,0 +1,254 @@
+"""Which columns each table of the page has, and in which words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.intervals import INTERVAL
+from fishdown.models.spec import meaning
+from fishdown.report.tables import Cell, Table, tenths, whole
+from fishdown.statements.estimates import ALL_LAKES
+from fishdown.statements.words import amount, percent, percent_with_error
+
+if TYPE_CHECKING:
+    from fishdown.models.spec import ModelSpec
+    from fishdown.report.tables import Source
+
+BIOMASS = ("biomass_median_kg_per_ha", "biomass_low_kg_per_ha", "biomass_high_kg_per_ha")
+POINTS = ("median", "low", "high")
+WITHHELD = "withheld"
+PLACE = ("Lake", "Season")
+
+
+def verdicts_table(source: Source) -> Table:
+    """Lay out every lake and season: before, after, and whether it is below."""
+    frame = source.frame
+    rows = []
+    for after in range(1, len(frame), 2):
+        passed = frame["gate"].iloc[after] == "passed"
+        absent = "–" if passed else WITHHELD
+        error = frame["mc_error"].iloc[after]
+        rows.append(
+            (
+                source.words(after, "lake"),
+                source.words(after, "season"),
+                source.cell(after, "area_ha"),
+                source.cell(after, "threshold_kg_per_ha"),
+                source.cell(after - 1, BIOMASS, absent=absent),
+                source.cell(after, BIOMASS, absent=absent),
+                source.cell(
+                    after,
+                    "probability_below",
+                    show=lambda p, error=error: percent_with_error(p, error),  # type: ignore[misc]
+                    absent=absent,
+                ),
+                source.words(after, "words"),
+                Cell("passed" if passed else str(frame["gate"].iloc[after])),
+            )
+        )
+    headings = (
+        *PLACE,
+        "Area, ha",
+        "Threshold, kg/ha",
+        "Before, kg/ha",
+        "After, kg/ha",
+        "Probability of being below",
+        "In words",
+        "Checks",
+    )
+    caption = (
+        "Biomass density before and after netting: the middle estimate, and below it the range "
+        "that holds 90 %. ± is the error of the computation."
+    )
+    return Table(caption, headings, tuple(rows))
+
+
+def effort_table(source: Source) -> Table:
+    """Lay out what was done and taken."""
+    rows = []
+    for row in range(len(source.frame)):
+        days = f"{source.frame['first_day'].iloc[row]} to {source.frame['last_day'].iloc[row]}"
+        counts = ("days", "nets", "pulls", "spoiled", "marked", "recaptured", "caught", "removed")
+        rows.append(
+            (
+                source.words(row, "lake"),
+                source.words(row, "season"),
+                Cell(days.replace("-", "\N{NON-BREAKING HYPHEN}")),
+                *(source.cell(row, name, show=whole) for name in counts),
+                source.cell(row, ("removed_median_kg", "removed_low_kg", "removed_high_kg")),
+            )
+        )
+    headings = (
+        *PLACE,
+        "First to last pull",
+        "Netting days",
+        "Nets",
+        "Pulls",
+        "Failed pulls",
+        "Fish marked",
+        "Marked fish seen again",
+        "Fish caught",
+        "Fish removed",
+        "Removed, kg",
+    )
+    caption = (
+        "Effort and catch, as counted. Kilograms are the fish removed times their mean weight, "
+        "with the range that holds 90 %."
+    )
+    return Table(caption, headings, tuple(rows))
+
+
+def left_table(source: Source, verdicts: Source, hidden: set[tuple[str, str]]) -> Table:
+    """Lay out how many fish there were and are; `hidden` seasons are withheld."""
+    frame = source.frame
+    row_of = {
+        (row.lake, row.season, row.quantity): place
+        for place, row in enumerate(frame.itertuples(index=False))
+    }
+    rows = []
+    for place in range(0, len(verdicts.frame), 2):
+        lake, season = (str(verdicts.frame[name].iloc[place]) for name in ("lake", "season"))
+        cells = []
+        for name, times in (
+            ("abundance_before", 1.0),
+            ("abundance_after", 1.0),
+            ("removed_share", 100.0),
+            ("mean_weight", 1.0),
+        ):
+            row = row_of.get((lake, season, name))
+            if (lake, season) in hidden:
+                cells.append(Cell(WITHHELD))
+            elif row is None:
+                cells.append(Cell("–"))
+            else:
+                cells.append(source.cell(row, POINTS, times=times))
+        rows.append((Cell(lake), Cell(season), *cells))
+    headings = (*PLACE, "Fish before", "Fish after", "Share removed, %", "Mean weight, kg")
+    caption = "Fish in the lake: the middle estimate, and below it the range that holds 90 %."
+    return Table(caption, headings, tuple(rows))
+
+
+def removals_table(source: Source) -> Table:
+    """Lay out the fish and kg still to remove, by wanted probability."""
+    frame = source.frame
+    wanted = sorted(frame["wanted_probability"].unique())
+    places = list(dict.fromkeys(zip(frame["lake"], frame["season"], strict=True)))
+    rows = []
+    for lake, season in places:
+        cells = []
+        for probability in wanted:
+            (row,) = np.flatnonzero(
+                (frame["lake"] == lake)
+                & (frame["season"] == season)
+                & (frame["wanted_probability"] == probability)
+            )
+            for column, unit in (("fish", "fish"), ("kg", "kg")):
+                nothing = frame[column].iloc[row] == 0
+                cells.append(
+                    source.cell(
+                        int(row),
+                        column,
+                        "" if nothing else unit,
+                        show=(lambda _: "nothing more") if nothing else amount,
+                        absent=WITHHELD,
+                    )
+                )
+        rows.append((Cell(str(lake)), Cell(str(season)), *cells))
+    headings = [f"{what} for {percent(p)}" for p in wanted for what in ("Fish", "Weight")]
+    caption = (
+        "Still to remove after the last pull, to be below the threshold with a probability of "
+        f"{', '.join(percent(p) for p in wanted)}."
+    )
+    return Table(caption, (*PLACE, *headings), tuple(rows))
+
+
+def bycatch_table(source: Source) -> Table:
+    """Lay out the bycatch by species."""
+    rate = ("per_pull_median", "per_pull_low", "per_pull_high")
+    share = ("dead_share_median", "dead_share_low", "dead_share_high")
+    rows = tuple(
+        (
+            source.words(row, "lake"),
+            source.words(row, "season"),
+            source.words(row, "species"),
+            source.cell(row, "count", show=whole),
+            source.cell(row, rate),
+            source.cell(row, "dead", show=whole, absent="not noted"),
+            source.cell(row, share, show=tenths, times=100.0, absent="not noted"),
+        )
+        for row in range(len(source.frame))
+    )
+    headings = (*PLACE, "Species", "Counted", "Fish a pull", "Dead", "Share dead, %")
+    caption = (
+        "Bycatch as counted; the mean of a pull and the share dead with the range that holds 90 %."
+    )
+    return Table(caption, headings, rows, heads=3)
+
+
+def evidence_table(source: Source) -> Table:
+    """Lay out abundance by marks alone, by catches alone and by both."""
+    frame = source.frame
+    words = {"marks": "marks alone", "depletion": "catches alone", "both": "both"}
+    rows = tuple(
+        (
+            source.words(row, "lake"),
+            source.words(row, "season"),
+            Cell(words[str(frame["evidence"].iloc[row])]),
+            source.cell(row, POINTS, absent="says nothing"),
+            source.cell(row, "agreement", show=percent),
+        )
+        for row in range(len(frame))
+    )
+    headings = (*PLACE, "Evidence", "Fish before netting", "Agreement")
+    caption = (
+        "Fish before netting by kind of evidence, median and 90 % interval. Agreement: how often "
+        "chance alone would part marks and catches this far."
+    )
+    return Table(caption, headings, rows, heads=3)
+
+
+def estimates_table(source: Source) -> Table:
+    """Lay out every reported quantity."""
+    frame = source.frame
+    rows = tuple(
+        (
+            source.words(row, "lake"),
+            Cell("all") if frame["lake"].iloc[row] == ALL_LAKES else source.words(row, "season"),
+            Cell(str(frame["quantity"].iloc[row]).replace("_", " ")),
+            source.words(row, "unit"),
+            source.cell(row, POINTS),
+            source.cell(row, "mean"),
+            source.cell(row, "sd"),
+            source.cell(row, "rhat", show=lambda value: f"{value:.4f}"),
+            source.cell(row, "ess_bulk", show=whole),
+            source.cell(row, "ess_tail", show=whole),
+        )
+        for row in range(len(frame))
+    )
+    headings = (
+        *PLACE,
+        "Quantity",
+        "Unit",
+        "Median and 90 % interval",
+        "Mean",
+        "SD",
+        "R-hat",
+        "Bulk ESS",
+        "Tail ESS",
+    )
+    caption = "Every reported quantity with its convergence."
+    return Table(caption, headings, rows, heads=3)
+
+
+def priors_table(spec: ModelSpec) -> Table:
+    """Lay out the priors of the model."""
+    rows = []
+    for name, prior in spec.priors.items():
+        low, high = prior.interval(INTERVAL)
+        median = float(prior.quantile(np.array([0.5]))[0])
+        interval = f"{amount(median)} ({amount(low)} to {amount(high)})"
+        rows.append((Cell(name), Cell(meaning(name)), Cell(interval)))
+    headings = ("Parameter", "Meaning", "Median and 90 % interval")
+    return Table("Priors of the model.", headings, tuple(rows), heads=1)

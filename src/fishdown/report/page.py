@@ -1,0 +1,289 @@
+"""What the page says, gathered from a fit; nothing here knows how it will look."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from fishdown import __version__
+from fishdown.figures import NAMES
+from fishdown.figures.palette import LIGHT, Palette
+from fishdown.records.problems import counted
+from fishdown.report.layout import (
+    bycatch_table,
+    effort_table,
+    estimates_table,
+    evidence_table,
+    left_table,
+    priors_table,
+    removals_table,
+    verdicts_table,
+)
+from fishdown.report.pictures import Picture, pictures
+from fishdown.report.strip import Strip, strip
+from fishdown.report.tables import Number, Source, Table
+from fishdown.statements.words import SCALE, amount, percent
+
+if TYPE_CHECKING:
+    from fishdown.posterior.fit import Fit
+
+MOST_LIKELY_CAUSE = "the computation did not settle well enough to be believed"
+
+
+@dataclass(frozen=True)
+class Card:
+    """The verdict on one lake, as a manager reads it first.
+
+    Attributes
+    ----------
+    lake, season : str
+    threshold : str
+        With its unit.
+    words : str
+        The calibrated words; "Withheld" or "No verdict" where there are none.
+    probability : Number or None
+    statement : str
+        The sentence of `verdicts.csv`.
+    reason : str
+        Why it is withheld, in plain words; empty when it is not.
+    doubt : str
+        What marks and catches have against each other, short of a conflict.
+    strip : Strip or None
+        Before, after and threshold on one line.
+    """
+
+    lake: str
+    season: str
+    threshold: str
+    words: str
+    probability: Number | None
+    statement: str
+    reason: str
+    doubt: str
+    strip: Strip | None
+
+
+@dataclass(frozen=True)
+class Page:
+    """Everything the template lays out."""
+
+    title: str
+    species: str
+    days: str
+    sizes: str
+    despite_gate: bool
+    palette: Palette
+    version: str
+    model: str
+    seed: int | None
+    cards: tuple[Card, ...]
+    tables: dict[str, Table]
+    pictures: dict[str, tuple[Picture, ...]]
+    problems: tuple[str, ...]
+    left_out: tuple[str, ...]
+    tensions: tuple[str, ...]
+    cooling: tuple[str, ...]
+    downloads: tuple[tuple[str, str, str], ...]
+    provenance: tuple[tuple[str, str], ...]
+    hashes: tuple[tuple[str, str], ...]
+    model_text: str
+    scale: tuple[tuple[str, str], ...]
+    parts: dict[str, str]
+    reference: str
+
+
+# file → what is in it
+FILES = {
+    "verdicts": "the verdict on every lake and season",
+    "removals": "fish and kg still to remove",
+    "estimates": "every estimated quantity",
+    "effort": "what was done and taken",
+    "bycatch": "bycatch by species",
+    "cooling": "what a pull takes in cold water",
+    "evidence": "marks alone, catches alone, both",
+}
+
+
+def gather(fit: Fit, *, despite_gate: bool) -> Page:
+    """Collect what the page says.
+
+    Parameters
+    ----------
+    fit : Fit
+    despite_gate : bool
+        Show what a failed gate would withhold, under a warning.
+    """
+    campaign = fit.campaign
+    sources = {name: Source(name, frame) for name, frame in _frames(fit, despite_gate).items()}
+    first = campaign.seasons["first_day"].min().values.astype("datetime64[D]")
+    last = campaign.seasons["last_day"].max().values.astype("datetime64[D]")
+    sizes = (
+        counted(campaign.lakes.sizes["lake"], "lake"),
+        counted(campaign.seasons.sizes["season"], "season of a lake", "seasons of lakes"),
+        counted(campaign.pulls.sizes["pull"], "pull"),
+        f"{campaign.pulls['caught'].values.sum():,.0f} fish caught",
+    )
+    said = [fit.disagreement(season) for season in range(campaign.seasons.sizes["season"])]
+    names = campaign.seasons["season"].values
+    return Page(
+        title=campaign.settings.title,
+        species=campaign.settings.species,
+        days=f"{first} to {last}",
+        sizes=", ".join(sizes),
+        despite_gate=despite_gate and not fit.passed,
+        palette=LIGHT,
+        version=__version__,
+        model=fit.spec.name,
+        seed=fit.run.get("seed"),
+        cards=_cards(fit, sources["verdicts"], despite_gate=despite_gate),
+        tables=_tables(fit, sources, despite_gate=despite_gate),
+        pictures={name: pictures(fit, name, despite_gate=despite_gate) for name in NAMES},
+        problems=campaign.warnings,
+        left_out=tuple(fit.run.get("notes", ())),
+        tensions=tuple(
+            f"{name}: {found.sentence()}."
+            for name, found in zip(names, said, strict=True)
+            if found is not None and found.sentence()
+        ),
+        cooling=tuple(sources["cooling"].frame["statement"]) if "cooling" in sources else (),
+        downloads=tuple(
+            (f"{name}.csv", FILES[name], source.download()) for name, source in sources.items()
+        ),
+        provenance=_provenance(fit),
+        hashes=tuple(sorted(fit.run.get("input_sha256", {}).items())),
+        model_text=str(fit.run.get("model_text", "")),
+        scale=_scale(),
+        parts=dict(fit.spec.parts),
+        reference=f"{fit.spec.reference_temperature:g}",
+    )
+
+
+def _frames(fit: Fit, despite_gate: bool) -> dict[str, pd.DataFrame]:
+    frames = {
+        "verdicts": fit.verdicts(despite_gate=despite_gate),
+        "removals": fit.removals(despite_gate=despite_gate),
+        "estimates": fit.estimates(),
+        "effort": fit.effort(despite_gate=despite_gate),
+        "bycatch": fit.bycatch(),
+    }
+    if "catchability_at_reference" in fit.quantities:
+        frames["cooling"] = fit.cooling(despite_gate=despite_gate)
+    if "evidence" in fit.tree.children:
+        frames["evidence"] = fit.evidence()
+    return {name: frame for name, frame in frames.items() if len(frame)}
+
+
+def _tables(fit: Fit, sources: dict[str, Source], *, despite_gate: bool) -> dict[str, Table]:
+    count = fit.campaign.seasons.sizes["season"]
+    hidden = {
+        _place(fit, season) for season in range(count) if fit.failure(season) and not despite_gate
+    }
+    makers: dict[str, Any] = {
+        "verdicts": verdicts_table,
+        "effort": effort_table,
+        "removals": removals_table,
+        "bycatch": bycatch_table,
+        "evidence": evidence_table,
+        "estimates": estimates_table,
+    }
+    tables = {name: make(sources[name]) for name, make in makers.items() if name in sources}
+    tables["left"] = left_table(sources["estimates"], sources["verdicts"], hidden)
+    tables["priors"] = priors_table(fit.spec)
+    return tables
+
+
+def _place(fit: Fit, season: int) -> tuple[str, str]:
+    seasons = fit.campaign.seasons
+    return str(seasons["lake"].values[season]), str(seasons["label"].values[season])
+
+
+def _cards(fit: Fit, source: Source, *, despite_gate: bool) -> tuple[Card, ...]:
+    """Return one card a lake, on its latest season."""
+    latest: dict[str, int] = {}
+    for season in np.unique(fit.campaign.pulls["season_index"].values).tolist():
+        lake = _place(fit, season)[0]
+        days = fit.campaign.seasons["last_day"].values
+        if lake not in latest or days[season] >= days[latest[lake]]:
+            latest[lake] = season
+    frame = source.frame
+    highest = frame.loc[
+        [2 * season + step for season in latest.values() for step in (0, 1)],
+        ["biomass_high_kg_per_ha", "threshold_kg_per_ha"],
+    ]
+    right = 1.08 * float(np.nanmax(highest.to_numpy(dtype=float)))
+    return tuple(
+        _card(fit, season, source, right, despite_gate=despite_gate) for season in latest.values()
+    )
+
+
+def _card(fit: Fit, season: int, source: Source, right: float, *, despite_gate: bool) -> Card:
+    before, after = 2 * season, 2 * season + 1
+    row = source.frame.iloc[after]
+    reason = "" if despite_gate else _plain_reason(fit, season)
+    said = fit.disagreement(season)
+    doubt = said.sentence() if said is not None and not said.conflict else ""
+    known = not pd.isna(row["probability_below"])
+    words = str(row["words"]) if known else "withheld" if reason else "no verdict"
+    return Card(
+        lake=str(row["lake"]),
+        season=str(row["season"]),
+        threshold=f"{amount(float(row['threshold_kg_per_ha']))} kg/ha",
+        words=words[:1].upper() + words[1:],
+        probability=source.number(after, "probability_below", percent) if known else None,
+        statement=str(row["statement"]),
+        reason=reason,
+        doubt=doubt,
+        strip=strip(source, before, after, right) if known else None,
+    )
+
+
+def _plain_reason(fit: Fit, season: int) -> str:
+    reasons = []
+    if fit.quality.failure(season):
+        reasons.append(MOST_LIKELY_CAUSE)
+    said = fit.disagreement(season)
+    if said is not None and said.conflict:
+        reasons.append("the marks and the catches contradict each other")
+    return " and ".join(reasons)
+
+
+def _provenance(fit: Fit) -> tuple[tuple[str, str], ...]:
+    run = fit.run
+    attempt = run["attempts"][-1] if run.get("attempts") else {}
+    gate = run.get("quality_gate", {})
+    lines = {
+        "Model": f"{fit.spec.name} ({run.get('model_title', fit.spec.title)})",
+        "Seed": run.get("seed"),
+        "Chains, kept and tuning draws a chain": _joined(attempt, "chains", "draws", "tune"),
+        "Sampler": attempt.get("sampler"),
+        "Attempts": len(run.get("attempts", ())) or None,
+        "Divergences": gate.get("divergences"),
+        "Compiling, s": run.get("compile_seconds"),
+        "Sampling, s": run.get("sample_seconds"),
+        "Versions": ", ".join(" ".join(pair) for pair in run.get("versions", {}).items()) or None,
+    }
+    return tuple((name, str(value)) for name, value in lines.items() if value is not None)
+
+
+def _joined(entry: dict[str, Any], *names: str) -> str | None:
+    values = [f"{entry[name]:,}" for name in names if name in entry]
+    return ", ".join(values) or None
+
+
+def _scale() -> tuple[tuple[str, str], ...]:
+    """Return the words for probabilities with their limits in percent."""
+    rows = []
+    upper = 1.0
+    for limit, words in SCALE:
+        if limit == 0.0:
+            shown = f"less than {100 * upper:.0f} %"
+        elif upper == 1.0:
+            shown = f"{100 * limit:.0f} % or more"
+        else:
+            shown = f"{100 * limit:.0f} to {100 * upper:.0f} %"
+        rows.append((words, shown))
+        upper = limit
+    return tuple(rows)

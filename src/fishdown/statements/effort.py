@@ -1,0 +1,78 @@
+"""What was done and what was taken, season by season."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from fishdown.intervals import low_median_high
+from fishdown.statements.verdicts import says
+
+if TYPE_CHECKING:
+    from fishdown.posterior.fit import Fit
+
+COLUMNS = (
+    "lake",
+    "season",
+    "first_day",
+    "last_day",
+    "days",
+    "nets",
+    "pulls",
+    "spoiled",
+    "marked",
+    "recaptured",
+    "caught",
+    "removed",
+    "removed_low_kg",
+    "removed_median_kg",
+    "removed_high_kg",
+)
+
+
+def effort(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+    """Tabulate effort and catch.
+
+    Parameters
+    ----------
+    fit : Fit
+    despite_gate : bool
+        Fill in what a failed gate would withhold.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `COLUMNS`, one row for each season with pulls: days with a pull, different nets,
+        pulls and how many of them failed, fish marked alive, marked fish seen again (missing where
+        nobody looked), fish caught and removed as counted, and the kg removed: fish times mean
+        weight, with its 90 % interval (missing without weights).
+    """
+    rows = []
+    for season in np.unique(fit.campaign.pulls["season_index"].values).tolist():
+        stay = fit.campaign.seasons.isel(season=season)
+        pulls = fit.campaign.season_pulls(season)
+        removed = float(pulls["removed"].sum())
+        recaptured = pulls["recaptured"].values
+        kg = np.full(3, np.nan)
+        if says(fit, "mean_weight", season) and (despite_gate or not fit.failure(season)):
+            weight = fit.quantities["mean_weight"].isel(season=season).values
+            kg = removed * low_median_high(weight)
+        values = (
+            str(stay["lake"].values),
+            str(stay["label"].values),
+            str(stay["first_day"].values.astype("datetime64[D]")),
+            str(stay["last_day"].values.astype("datetime64[D]")),
+            len(np.unique(pulls["date"].values.astype("datetime64[D]"))),
+            len(np.unique(pulls["net"].values)),
+            pulls.sizes["pull"],
+            int(pulls["spoiled"].values.sum()),
+            float(stay["marked"]),
+            np.nan if np.isnan(recaptured).all() else float(np.nansum(recaptured)),
+            float(pulls["caught"].sum()),
+            removed,
+            *kg,
+        )
+        rows.append(dict(zip(COLUMNS, values, strict=True)))
+    return pd.DataFrame(rows, columns=list(COLUMNS))

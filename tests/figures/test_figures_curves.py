@@ -1,0 +1,52 @@
+"""The curve of catchability against temperature, against the formula by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from drawn_fits import drawn_fit, records
+
+import fishdown
+from fishdown.posterior import curves
+
+GRID = np.array([6.0, 12.0, 20.0, 25.0])
+
+
+def test_log_linear_by_hand(tmp_path: Path) -> None:
+    fit = drawn_fit(records(tmp_path / "r", ["One", "Two"]))
+    share = curves.catchability_at(fit, 1, GRID)
+    at_reference = fit.quantities["catchability_at_reference"].values[..., 1].ravel()
+    factor = fit.tree["posterior"]["temperature_effect"].values[..., 1].ravel()
+    assert share[:, 2] == pytest.approx(at_reference, rel=1e-12)
+    hazard_cold = -np.log(1.0 - at_reference) * factor ** ((20.0 - 6.0) / 10.0)
+    assert share[:, 0] == pytest.approx(1.0 - np.exp(-hazard_cold), rel=1e-9)
+
+
+def test_without_temperature_it_is_flat(tmp_path: Path) -> None:
+    fit = drawn_fit(records(tmp_path / "r", warm=False), "few_passes")
+    share = curves.catchability_at(fit, 0, GRID)
+    assert np.ptp(share, axis=1).max() == 0.0
+
+
+def test_a_season_that_differs_has_its_own_curve(tmp_path: Path) -> None:
+    fit = drawn_fit(records(tmp_path / "r", seasons=(2023, 2024)))
+    posterior = fit.tree["posterior"].dataset
+    draws = posterior["abundance"].dims[:2]
+    size = tuple(posterior.sizes[name] for name in draws)
+    tree = fit.tree.copy()
+    tree["posterior"] = posterior.assign(
+        season_spread=(draws, np.full(size, 0.5)),
+        season_step=((*draws, "season"), np.broadcast_to([0.0, 1.0], (*size, 2))),
+    )
+    spread = fishdown.read_model("many_years").priors["season_spread"]
+    spec = replace(
+        fit.spec,
+        parts={**fit.spec.parts, "seasons": "differ"},
+        priors={**fit.spec.priors, "season_spread": spread},
+    )
+    differing = replace(fit, tree=tree, spec=spec)
+    first, second = (curves.catchability_at(differing, season, GRID) for season in (0, 1))
+    assert np.log1p(-second) == pytest.approx(np.exp(0.5) * np.log1p(-first), rel=1e-9)

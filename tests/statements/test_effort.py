@@ -1,0 +1,55 @@
+"""Effort: what the crew did, counted from the files by other means."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from drawn_fits import drawn_fit, records
+
+from fishdown.demo import demo_folder
+from fishdown.statements.effort import COLUMNS
+
+
+def test_counts_are_those_of_the_files() -> None:
+    fit = drawn_fit(demo_folder() / "watershed")
+    table = fit.effort().set_index("lake")
+    assert tuple(fit.effort().columns) == COLUMNS
+    pulls = pd.read_csv(demo_folder() / "watershed" / "pulls.csv")
+    marked = pd.read_csv(demo_folder() / "watershed" / "marked.csv")
+    for lake, mine in pulls.groupby("lake"):
+        row = table.loc[lake]
+        assert row["pulls"] == len(mine)
+        assert row["days"] == mine["date"].nunique()
+        assert row["nets"] == mine["net"].nunique()
+        assert (row["first_day"], row["last_day"]) == (mine["date"].min(), mine["date"].max())
+        assert row["spoiled"] == (mine["spoiled"] == "yes").sum()
+        assert row["caught"] == row["removed"] == mine["caught"].sum()
+        assert row["recaptured"] == mine["recaptured"].sum()
+        alive = marked[marked["lake"] == lake]
+        assert row["marked"] == (alive["released"] - alive["died"]).sum()
+
+
+def test_kilograms_are_fish_times_mean_weight(tmp_path: Path) -> None:
+    fit = drawn_fit(records(tmp_path / "r"))
+    row = fit.effort().iloc[0]
+    kg = row["removed"] * fit.quantities["mean_weight"].values
+    found = row[["removed_low_kg", "removed_median_kg", "removed_high_kg"]].to_list()
+    assert found == pytest.approx(np.quantile(kg, [0.05, 0.5, 0.95]).tolist())
+
+
+def test_what_cannot_be_said_is_missing(tmp_path: Path) -> None:
+    bare = records(tmp_path / "bare", weighed=False)
+    # Fish were marked, and nobody looked for the marks.
+    pd.read_csv(bare / "pulls.csv").drop(columns="recaptured").to_csv(
+        bare / "pulls.csv", index=False
+    )
+    row = drawn_fit(bare, "few_passes").effort().iloc[0]
+    assert np.isnan(row["removed_median_kg"])
+    assert np.isnan(row["recaptured"])
+    fit = drawn_fit(records(tmp_path / "failed"), divergences=1)
+    assert np.isnan(fit.effort().iloc[0]["removed_median_kg"])
+    assert fit.effort(despite_gate=True).iloc[0]["removed_median_kg"] > 0
+    assert fit.effort().iloc[0]["removed"] > 0
