@@ -83,10 +83,9 @@ def test_what_pulls_tell_of_nets(said):
     assert (
         "abundance, catchability, differences between nets (2 nets), rest (22 pulls of a net "
         "pulled before), mesh (60–90 mm), bait (0–4 days), scatter of recaptures (24 catches "
-        "looked through), marks against catches (lost marks, deaths after marking, fish out of "
-        "reach, marked fish easier or harder to catch: one number for all, not which of them)"
+        "looked through), marks against catches"
     ) in lake
-    assert "; marks against catches in 1 season: they can tell the share of fish" in campaign
+    assert "; marks against catches in 1 season tell one number: of lost marks, deaths" in campaign
 
 
 def test_batches_and_shed_marks(said):

@@ -22,10 +22,7 @@ if TYPE_CHECKING:
 NARROWEST_TEMPERATURE_SPAN_C = 3.0
 # Fewer pulls than this say nothing beside the scatter of catches (our judgement, no source).
 FEWEST_PULLS = 5
-MARKS_AGAINST_CATCHES = (
-    "marks against catches (lost marks, deaths after marking, fish out of reach, marked "
-    "fish easier or harder to catch: one number for all, not which of them)"
-)
+MARKS_AGAINST_CATCHES = "marks against catches"
 # Catches that fall with the water's temperature this closely may fall because of it.
 _COOLING = -0.7
 
@@ -102,7 +99,13 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
     depletion, about_depletion = _depletion(pulls)
     weights, weights_remarks = about_weights(records, lake, season)
     if not (marks or depletion):
-        nothing = (about_marks, about_depletion, "abundance cannot be told")
+        netted = (records.pulls["lake"] == lake).any()
+        untold = (
+            "abundance is told by the years around it alone (model many_years)"
+            if netted and pulls.empty
+            else "abundance cannot be told"
+        )
+        nothing = (about_marks, about_depletion, untold)
         return Finding(lake, season, (), (), (*nothing, *weights_remarks))
     if not marks:
         about_marks += ": abundance rests on depletion alone"
@@ -130,16 +133,20 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
 def _marks(pulls: pd.DataFrame, marked: pd.DataFrame) -> tuple[str, str]:
     """Name the marks if they tell something, and what to remark on them."""
     alive = int((marked["released"] - marked["died"]).sum())
-    if alive == 0:
-        return "", "no marks"
     at_large = pulls[pulls["marks_at_large"] > 0]
+    earlier = at_large["marks_at_large"].max() > alive
+    if alive == 0 and not earlier:
+        return "", "no marks"
+    name = f"{alive:,} marked fish" if alive else "marked fish of earlier years"
     if at_large.empty:
-        return "", f"no pull while the {alive:,} marked fish were at large"
+        return "", f"no pull while the {name} were at large"
     seen = at_large["recaptured"].dropna()
     if seen.empty:
-        return "", f"nobody looked for the {alive:,} marked fish"
+        return "", f"nobody looked for the {name}"
     remark = "" if seen.sum() else "no recaptures: marks say only that there are many fish"
-    return f"marks ({alive:,} at large)", remark
+    if not alive:
+        return "marks of earlier years", remark
+    return f"marks ({alive:,} at large{', and others of earlier years' if earlier else ''})", remark
 
 
 def _depletion(pulls: pd.DataFrame) -> tuple[str, str]:
@@ -201,9 +208,10 @@ def _whole_campaign(records: Records, compared: int) -> Finding:
         remarks.append(_years(records))
     if compared:
         remarks.append(
-            f"marks against catches in {counted(compared, 'season')}: they can tell the share of "
-            "fish within reach or that of marks kept, not the one from the other (models "
-            "hidden_fish and lost_marks; a fit says how much of that answer is the prior)"
+            f"marks against catches in {counted(compared, 'season')} tell one number: of lost "
+            "marks, deaths after marking, fish out of reach and marked fish easier or harder to "
+            "catch, not which of them it is (models lost_marks, careful_marks, hidden_fish, "
+            "shy_marks; a fit says how much of the answer is the prior)"
         )
     return Finding("", "", (), (), tuple(remarks))
 

@@ -29,7 +29,7 @@ def check(options: argparse.Namespace) -> int:
     records = read_records(options.folder)
     console = _console()
     for warning in records.warnings:
-        console.print(f"warning: {warning}")
+        console.print(str(warning))
     console.print(
         f"{records.settings.title}: {counted(len(records.lakes), 'lake')}, "
         f"{counted(len(records.pulls), 'pull')}, {records.pulls['caught'].sum():,} fish caught, "
@@ -199,7 +199,7 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
     spec = choose_model(campaign, options.model)
     _make_writable(out)
     for warning in campaign.warnings:
-        console.print(f"warning: {warning}")
+        console.print(str(warning))
     console.print(f"Model {spec.name}: {spec.title}")
     console.print("Compiling (some seconds) ...")
 
