@@ -2,6 +2,7 @@
 
     python benchmarks/evidence.py --campaigns 300
     python benchmarks/evidence.py --campaigns 30 --lakes 10
+    python benchmarks/evidence.py --campaigns 20 --lakes 3 --worlds 2 --model lost_marks
 
 One lake a campaign, or several that are pooled. The first line is the calibration: without a
 cause, an agreement below p should arise in at most a share p of seasons. The other lines are worlds

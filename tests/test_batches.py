@@ -85,6 +85,25 @@ def test_a_fish_of_no_batch_leaves_its_catch_untold(
     np.testing.assert_array_equal(recaptured[:2, :3], [[NAN, 0, 0], [NAN, 0, 1]])
 
 
+def test_a_batch_of_two_kinds_of_mark_is_two_that_nobody_tells_apart(
+    read: Callable[..., fishdown.Campaign],
+) -> None:
+    batches = read(
+        seen(1, "spring", clip_seen="yes", tag_read="no"),
+        marked=[
+            marked("2024-05-01", "spring", "both", 20),
+            marked("2024-05-01", "spring", "fin_clip", 30),
+        ],
+    ).batches
+    assert batches["batch"].values.tolist() == [
+        "Alder 2024: spring, both",
+        "Alder 2024: spring, fin_clip",
+    ]
+    recaptured = batches["batch_recaptured"].values[:, :3]
+    np.testing.assert_array_equal(recaptured, [[NAN, 0, 0], [NAN, 0, 0]])
+    assert batches["clip_only"].values.tolist() == [0, 0]
+
+
 def test_the_one_batch_has_all_recaptures(read: Callable[..., fishdown.Campaign]) -> None:
     campaign = read(
         pulls=daily_pulls("Alder", [40, 31, 25], recaptured=[4, "", 0]),

@@ -32,10 +32,10 @@ BATCH_LABELS: dict[str, tuple[str | None, str]] = {
 def batches_of(
     pulls: pd.DataFrame, season_index: IntArray, marked: pd.DataFrame, recaptures: pd.DataFrame
 ) -> xr.Dataset:
-    """Gather the batches, one for each name in each season of each lake.
+    """Gather the batches, one for each name and kind of mark in each season of each lake.
 
     A catch tells its batches apart if it had no marked fish, if there is one batch, or if the
-    rows of the recaptures name the batch of all of them.
+    rows of the recaptures name the batch of all of them, and all of its fish have the same mark.
 
     Parameters
     ----------
@@ -52,12 +52,13 @@ def batches_of(
         Variables of `BATCH_LABELS` and ``season_index``, dimensions (batch,), and (batch, pull)
         for ``batch_released`` and ``batch_recaptured``.
     """
-    groups = list(marked.groupby(["lake", "season", "batch"], sort=False))
+    groups = list(marked.groupby(["lake", "season", "batch", "mark"], sort=False))
     rows = [group for _, group in groups]
     season = np.array([int(group["season_index"].iloc[0]) for group in rows], dtype=np.int64)
     mark = np.array([str(group["mark"].iloc[0]) for group in rows], dtype=np.str_)
     numbered = pulls.reset_index(drop=True).assign(turn=pulls["order"].to_numpy())
-    place = {key: position for position, (key, _) in enumerate(groups)}
+    names = [(lake, label, name) for (lake, label, name, _), _ in groups]
+    place = {key: position for position, key in enumerate(names) if names.count(key) == 1}
     released = _released(rows, numbered, season, season_index)
     # The batch of a season has all its marked fish, if it is the only one and no marks of earlier
     # years were at large.
@@ -78,7 +79,12 @@ def batches_of(
             ),
             **_double_marks(sightings, mark),
         },
-        coords={"batch": [f"{lake} {label}: {name}" for lake, label, name in place]},
+        coords={
+            "batch": [
+                f"{lake} {label}: {name}" + ("" if (lake, label, name) in place else f", {kind}")
+                for (lake, label, name, kind), _ in groups
+            ]
+        },
     )
 
 

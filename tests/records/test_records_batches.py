@@ -14,15 +14,6 @@ def sighting(batch, tag_id="", clip="", tag="", place="Sedge Lake,N1"):
     return f"2025-06-02,{place},{batch},{tag_id},{clip},{tag}\n"
 
 
-def test_a_batch_of_two_marks(campaign, lines):
-    second = "2025-04-23,Sedge Lake,S1,pit_tag,10,\n2025-04-23,Heron Pond,H1"
-    found = lines(campaign(("marked.csv", "2025-04-23,Heron Pond,H1", second)))
-    assert found == [
-        'marked.csv, row 3, mark = "pit_tag": batch S1 has both in row 2; give fish of another '
-        "mark a batch of their own, or correct the mark"
-    ]
-
-
 def test_marks_that_were_not_or_could_not_be_seen(campaign, lines):
     more = "2025-04-22,Sedge Lake,S2,pit_tag,10,\n2025-04-23,Heron Pond,H1"
     rows = [

@@ -79,12 +79,13 @@ def test_what_pulls_tell_of_nets(said):
     )
     header = "date,lake,net,caught,recaptured,mesh_mm,bait_days\n"
     files = one_lake((1, 0, "")) | {"pulls": header + rows}
+    lake, campaign = said(**files)
     assert (
         "abundance, catchability, differences between nets (2 nets), rest (22 pulls of a net "
         "pulled before), mesh (60–90 mm), bait (0–4 days), scatter of recaptures (24 catches "
-        "looked through), marks against catches (lost marks, deaths after marking, fish out of "
-        "reach, marked fish easier or harder to catch: one number for all, not which of them)"
-    ) in said(**files)[0]
+        "looked through), marks against catches"
+    ) in lake
+    assert "; marks against catches in 1 season tell one number: of lost marks, deaths" in campaign
 
 
 def test_batches_and_shed_marks(said):
@@ -156,4 +157,19 @@ def test_seasons_are_counted(said):
     files["pulls"] += "2024-06-01,Sedge Lake,N1,70,0,\n2024-06-09,Sedge Lake,N1,30,0,\n"
     found = said(**files)
     assert [line.split(":")[0] for line in found[:2]] == ["Sedge Lake 2024", "Sedge Lake 2025"]
-    assert found[2] == "One lake: nothing to learn from other lakes; 2 seasons of lakes in all."
+    assert found[2] == (
+        "One lake: nothing to learn from other lakes; 1 winter between the years of a lake: "
+        "survival and recruits together (model many_years); without marks that last over winter "
+        "their priors alone tell one from the other."
+    )
+
+
+def test_marks_that_last_and_years_without_netting(said):
+    files = one_lake((90, 5, ""), (60, 3, ""))
+    files["pulls"] += "2023-06-01,Sedge Lake,N1,70,5,\n"
+    files["marked"] += "2023-04-22,Sedge Lake,S0,both,30\n"
+    assert (
+        "2 winters between the years of a lake: survival and recruits together (model "
+        "many_years), and apart by marks that last over winter; 1 year without netting, filled in "
+        "with less certainty."
+    ) in said(**files)[-1]

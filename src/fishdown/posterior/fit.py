@@ -205,6 +205,12 @@ class Fit:
 
         return lake_pairs(self, despite_gate=despite_gate)
 
+    def prior_parts(self) -> pd.DataFrame:
+        """Return how much of what all lakes have in common is the prior: `fishdown.statements`."""
+        from fishdown.statements.prior_parts import prior_parts
+
+        return prior_parts(self)
+
     def save(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
         """Write the fit and its statements into a folder; see `fishdown.posterior.store`."""
         from fishdown.posterior.store import save

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.lake_years import lake_seasons
 from fishdown.records.identify_marks import told_of_marks
 from fishdown.records.identify_weights import about_weights
 from fishdown.records.problems import counted
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 NARROWEST_TEMPERATURE_SPAN_C = 3.0
 # Fewer pulls than this say nothing beside the scatter of catches (our judgement, no source).
 FEWEST_PULLS = 5
+MARKS_AGAINST_CATCHES = "marks against catches"
 # Catches that fall with the water's temperature this closely may fall because of it.
 _COOLING = -0.7
 
@@ -83,7 +85,8 @@ def what_is_identified(records: Records) -> list[Finding]:
         findings += [_finding(records, lake, season) for season in seasons]
         if not seasons:
             findings.append(Finding(lake, "", (), (), ("no records: nothing can be told",)))
-    findings.append(_whole_campaign(records))
+    compared = sum(MARKS_AGAINST_CATCHES in finding.identified for finding in findings)
+    findings.append(_whole_campaign(records, compared))
     return findings
 
 
@@ -96,7 +99,13 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
     depletion, about_depletion = _depletion(pulls)
     weights, weights_remarks = about_weights(records, lake, season)
     if not (marks or depletion):
-        nothing = (about_marks, about_depletion, "abundance cannot be told")
+        netted = (records.pulls["lake"] == lake).any()
+        untold = (
+            "abundance is told by the years around it alone (model many_years)"
+            if netted and pulls.empty
+            else "abundance cannot be told"
+        )
+        nothing = (about_marks, about_depletion, untold)
         return Finding(lake, season, (), (), (*nothing, *weights_remarks))
     if not marks:
         about_marks += ": abundance rests on depletion alone"
@@ -110,10 +119,7 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
         told, doubts = told_of_marks(pulls, marked, recaptures)
         identified += told
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
-        identified.append(
-            "marks against catches (lost marks, deaths after marking, fish out of reach, marked "
-            "fish easier or harder to catch: one number for all, not which of them)"
-        )
+        identified.append(MARKS_AGAINST_CATCHES)
     remarks = (weights, about_marks, *doubts, about_depletion, about_temperature, *weights_remarks)
     return Finding(
         lake,
@@ -127,16 +133,20 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
 def _marks(pulls: pd.DataFrame, marked: pd.DataFrame) -> tuple[str, str]:
     """Name the marks if they tell something, and what to remark on them."""
     alive = int((marked["released"] - marked["died"]).sum())
-    if alive == 0:
-        return "", "no marks"
     at_large = pulls[pulls["marks_at_large"] > 0]
+    earlier = at_large["marks_at_large"].max() > alive
+    if alive == 0 and not earlier:
+        return "", "no marks"
+    name = f"{alive:,} marked fish" if alive else "marked fish of earlier years"
     if at_large.empty:
-        return "", f"no pull while the {alive:,} marked fish were at large"
+        return "", f"no pull while the {name} were at large"
     seen = at_large["recaptured"].dropna()
     if seen.empty:
-        return "", f"nobody looked for the {alive:,} marked fish"
+        return "", f"nobody looked for the {name}"
     remark = "" if seen.sum() else "no recaptures: marks say only that there are many fish"
-    return f"marks ({alive:,} at large)", remark
+    if not alive:
+        return "marks of earlier years", remark
+    return f"marks ({alive:,} at large{', and others of earlier years' if earlier else ''})", remark
 
 
 def _depletion(pulls: pd.DataFrame) -> tuple[str, str]:
@@ -187,7 +197,7 @@ def _nets(pulls: pd.DataFrame) -> list[str]:
     return told
 
 
-def _whole_campaign(records: Records) -> Finding:
+def _whole_campaign(records: Records, compared: int) -> Finding:
     netted = records.pulls["lake"].nunique()
     seasons = len(records.pulls[["lake", "season"]].drop_duplicates())
     if netted == 1:
@@ -195,8 +205,39 @@ def _whole_campaign(records: Records) -> Finding:
     else:
         remarks = [f"{netted} lakes can learn from one another"]
     if seasons > netted:
-        remarks.append(f"{seasons} seasons of lakes in all")
+        remarks.append(_years(records))
+    if compared:
+        remarks.append(
+            f"marks against catches in {counted(compared, 'season')} tell one number: of lost "
+            "marks, deaths after marking, fish out of reach and marked fish easier or harder to "
+            "catch, not which of them it is (models lost_marks, careful_marks, hidden_fish, "
+            "shy_marks; a fit says how much of the answer is the prior)"
+        )
     return Finding("", "", (), (), tuple(remarks))
+
+
+def _years(records: Records) -> str:
+    """Say what several years of a lake tell, and what they leave open."""
+    table = lake_seasons(records)
+    winters = len(table) - table["lake"].nunique()
+    idle = int(table["first_day"].isna().sum())
+    text = (
+        f"{counted(winters, 'winter')} between the years of a lake: survival and recruits together "
+        "(model many_years)"
+    )
+    marked = records.marked[["lake", "season"]].drop_duplicates()
+    first = table.groupby("lake")["season"].first()
+    carried = any(
+        first.get(lake, season) == season for lake, season in marked.itertuples(index=False)
+    )
+    text += (
+        ", and apart by marks that last over winter"
+        if carried
+        else "; without marks that last over winter their priors alone tell one from the other"
+    )
+    if idle:
+        text += f"; {counted(idle, 'year')} without netting, filled in with less certainty"
+    return text
 
 
 def _together(one: pd.Series[float], other: pd.Series[float]) -> float:

@@ -31,14 +31,18 @@ def told_of_marks(
     looks = pulls[(pulls["marks_at_large"] > 0) & (pulls["caught"] > 0)]["recaptured"].dropna()
     if len(looks) >= FEWEST_LOOKS and looks.sum() > 0:
         told.append(f"scatter of recaptures ({len(looks)} catches looked through)")
-    batches = marked["batch"].nunique()
+    kinds = marked.drop_duplicates(["batch", "mark"])
+    batches = len(kinds)
+    # Of a batch with two kinds of mark nobody can say which kind a recapture was.
+    pure = kinds.drop_duplicates("batch", keep=False)
     if batches > 1:
-        of_batch = recaptures[recaptures["batch"].isin(marked["batch"])]["count"].sum()
+        of_batch = recaptures[recaptures["batch"].isin(pure["batch"])]["count"].sum()
         if of_batch == pulls["recaptured"].sum(skipna=False):
             told.append(f"batches ({batches} told apart)")
         else:
-            remarks.append(f"recaptures do not tell the {batches} batches apart")
-    double = marked.loc[marked["mark"] == "both", "batch"]
+            several = f"the {batches} batches" if len(pure) == batches else "the kinds of mark"
+            remarks.append(f"recaptures do not tell {several} apart")
+    double = pure.loc[pure["mark"] == "both", "batch"]
     if len(double):
         # The one batch has all recaptures, named or not.
         mine = recaptures["batch"].isin(double) | ((recaptures["batch"] == "") & (batches == 1))

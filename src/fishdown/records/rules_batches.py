@@ -1,4 +1,4 @@
-"""Rules on batches: a batch carries one kind of mark, and its fish are known by that mark."""
+"""Rules on batches: a recaptured fish is known by a mark, and by one that its batch carries."""
 
 from __future__ import annotations
 
@@ -15,19 +15,6 @@ if TYPE_CHECKING:
     from fishdown.records.problems import Problem
 
 _CARRIES = {"fin_clip": "fin clips only", "pit_tag": "tags only"}
-
-
-def batches_of_two_marks(draft: Draft) -> Iterator[Problem]:
-    """Find batches that were marked in two ways in one season."""
-    first: dict[tuple[str, str, str], tuple[str, int]] = {}
-    for row in rows_of(draft.frames["marked"]):
-        if not (row.batch and row.mark):
-            continue
-        mark, line = first.setdefault((row.lake, row.season, row.batch), (row.mark, row.row))
-        if row.mark != mark:
-            wrong = f"batch {row.batch} has {mark} in row {line}"
-            mend = "give fish of another mark a batch of their own, or correct the mark"
-            yield draft.problem("marked", row.row, "mark", wrong, mend)
 
 
 def marks_seen_at_odds(draft: Draft) -> Iterator[Problem]:

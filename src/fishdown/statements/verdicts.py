@@ -48,7 +48,7 @@ def verdicts(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
         Columns `COLUMNS`, two rows a season (`when` is ``before`` or ``after``). Intervals are
         equal-tailed and hold 90 %. ``mc_error`` is the Monte-Carlo standard error of the
         probability. Where the gate failed or nothing was weighed, the numbers are missing and the
-        statement says why.
+        statement says why. The two rows of a year without netting are alike.
     """
     rows = []
     for season in range(fit.campaign.seasons.sizes["season"]):
@@ -122,12 +122,18 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
         "mc_error": error,
         "words": words,
         "statement": (
-            f"{warning}{when.capitalize()} netting, {place} held {amount(median)} kg/ha of "
+            f"{warning}{_held(fit, season, when, place)} {amount(median)} kg/ha of "
             f"{species} (90 % interval {amount(low)} to {amount(high)}); it is {words} "
             f"({percent(probability)}) that this is below the threshold of "
             f"{amount(threshold)} kg/ha.{_borrowed(fit, season)}"
         ),
     }
+
+
+def _held(fit: Fit, season: int, when: str, place: str) -> str:
+    if fit.campaign.season_pulls(season).sizes["pull"] == 0:
+        return f"{place}, not netted then, held"
+    return f"{when.capitalize()} netting, {place} held"
 
 
 def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
@@ -137,7 +143,7 @@ def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
         "the model leaves weights out" if fit.campaign.weighed[season] else "no fish was weighed"
     )
     return (
-        f"{when.capitalize()} netting, {place} held {amount(median)} fish (90 % interval "
+        f"{_held(fit, season, when, place)} {amount(median)} fish (90 % interval "
         f"{amount(low)} to {amount(high)}); {reason}, so nothing can be said of kg/ha."
     )
 

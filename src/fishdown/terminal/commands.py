@@ -29,7 +29,7 @@ def check(options: argparse.Namespace) -> int:
     records = read_records(options.folder)
     console = _console()
     for warning in records.warnings:
-        console.print(f"warning: {warning}")
+        console.print(str(warning))
     console.print(
         f"{records.settings.title}: {counted(len(records.lakes), 'lake')}, "
         f"{counted(len(records.pulls), 'pull')}, {records.pulls['caught'].sum():,} fish caught, "
@@ -47,7 +47,7 @@ def formulas(options: argparse.Namespace) -> int:
     from fishdown.formulas import hand_formulas
     from fishdown.terminal.formulas import formula_table
 
-    campaign = read(options.folder)
+    campaign = read(options.folder).netted
     console = _console()
     for position, season in enumerate(campaign.seasons["season"].values):
         pulls = campaign.season_pulls(position).to_dataframe()
@@ -199,7 +199,7 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
     spec = choose_model(campaign, options.model)
     _make_writable(out)
     for warning in campaign.warnings:
-        console.print(f"warning: {warning}")
+        console.print(str(warning))
     console.print(f"Model {spec.name}: {spec.title}")
     console.print("Compiling (some seconds) ...")
 
@@ -276,6 +276,9 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     if common.row_count and (fitted.passed or despite_gate):
         console.print()
         console.print(common)
+        for statement in fitted.prior_parts()["statement"]:
+            if statement:
+                console.print(statement)
     removals = fitted.removals(despite_gate=despite_gate)
     if len(removals):
         console.print()

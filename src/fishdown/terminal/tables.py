@@ -62,7 +62,11 @@ def verdict_table(verdicts: pd.DataFrame) -> Table:
         whole=("Netting", "Below the threshold?"),
     )
     last = ""
-    for row in rows_of(verdicts):
+    # Of a year without netting one row says all.
+    numbers = ["lake", "season", "biomass_median_kg_per_ha", "probability_below"]
+    idle = verdicts.duplicated(numbers, keep=False) & verdicts["probability_below"].notna()
+    once = verdicts.assign(when=verdicts["when"].mask(idle, "none"))
+    for row in rows_of(once[~(idle & verdicts.duplicated(numbers))]):
         place = f"{row.lake} {row.season}"
         shown = "" if place == last else place
         last = place
@@ -129,8 +133,10 @@ def common_table(fit: Fit, estimates: pd.DataFrame) -> Table:
         "Median",
         "90 % interval",
         "Prior",
-        right=("Median", "90 % interval", "Prior"),
+        "Prior's\npart, %",
+        right=("Median", "90 % interval", "Prior", "Prior's\npart, %"),
     )
+    parts = fit.prior_parts().set_index("quantity")
     for row in rows_of(estimates[estimates["quantity"].isin(COMMON)]):
         low, high = fit.spec.priors[row.quantity].interval(INTERVAL)
         quantity = QUANTITIES[row.quantity]
@@ -139,8 +145,11 @@ def common_table(fit: Fit, estimates: pd.DataFrame) -> Table:
             amount(row.median),
             f"{amount(row.low)}–{amount(row.high)}",
             f"{amount(low)}–{amount(high)}",
+            percent_with_error(parts["prior_part"][row.quantity], parts["mc_error"][row.quantity]),
         )
-    table.caption = "Where the two intervals are alike, the answer is the prior's."
+    table.caption = (
+        "Prior's part: how much of the answer is the prior (posterior over prior variance)."
+    )
     return table
 
 

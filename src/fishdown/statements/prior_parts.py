@@ -1,0 +1,110 @@
+"""How much of an answer is the prior's, for what all lakes have in common.
+
+The measure is posterior variance over prior variance, on the scale on which the prior is closest to
+normal: logit for shares, logarithm for what is above zero. For a normal prior and normal records
+the posterior mean is the weighted mean of what the prior and the records say, and this ratio is the
+prior's weight (Gelman et al. 2013, Bayesian Data Analysis, section 2.5; from memory).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from scipy.special import logit, polygamma
+
+from fishdown.intervals import INTERVAL
+from fishdown.posterior.quantities import COMMON, QUANTITIES
+
+if TYPE_CHECKING:
+    from fishdown.models.priors import Prior
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
+
+COLUMNS = ("quantity", "prior_part", "mc_error", "statement")
+# What only marks against catches can tell, and often cannot.
+ELUSIVE = ("reach", "marks_kept")
+_FRACTIONS = {
+    "a tenth": 0.1,
+    "a fifth": 0.2,
+    "a third": 1 / 3,
+    "two fifths": 0.4,
+    "half": 0.5,
+    "three fifths": 0.6,
+    "two thirds": 2 / 3,
+    "three quarters": 0.75,
+    "nine tenths": 0.9,
+}
+
+
+def prior_parts(fit: Fit) -> pd.DataFrame:
+    """Tabulate how much of each common quantity's answer is the prior.
+
+    Parameters
+    ----------
+    fit : Fit
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `COLUMNS`, one row for each quantity of `fishdown.posterior.quantities.COMMON` that
+        the fit reports. ``prior_part`` lies between 0 (all from the records) and 1 (all from the
+        prior); ``mc_error`` is its Monte-Carlo standard error. The statement is empty unless the
+        quantity is one that only marks against catches can tell.
+    """
+    rows = []
+    for name in COMMON:
+        if name in fit.quantities:
+            prior = fit.spec.priors[name]
+            draws = fit.quantities[name].transpose("chain", "draw").values
+            part, error = prior_part(prior, draws)
+            said = _statement(name, prior, draws, part) if name in ELUSIVE else ""
+            rows.append((name, part, error, said))
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def prior_part(prior: Prior, draws: FloatArray) -> tuple[float, float]:
+    """Return posterior variance over prior variance, at most 1, and its Monte-Carlo error.
+
+    Parameters
+    ----------
+    prior : Prior
+    draws : ndarray, shape (chain, draw)
+        On the prior's own scale.
+    """
+    from arviz_stats.base import array_stats
+
+    first, second = prior.numbers
+    match prior.family:
+        case "beta":
+            moved, variance = logit(draws), float(polygamma(1, first) + polygamma(1, second))
+        case "lognormal":
+            moved, variance = np.log(draws), second**2
+        case _:
+            moved, variance = draws, second**2
+    squares = (moved - moved.mean()) ** 2
+    effective = float(array_stats.ess(squares, method="mean"))
+    part = float(squares.mean()) / variance
+    error = float(squares.std()) / np.sqrt(effective) / variance
+    return min(part, 1.0), float(error)
+
+
+def part_words(part: float) -> str:
+    """Return a part of one in words, by the nearest everyday fraction."""
+    if part < 0.05:
+        return "hardly anything"
+    if part > 0.95:
+        return "nearly all"
+    return f"about {min(_FRACTIONS, key=lambda word: abs(_FRACTIONS[word] - part))}"
+
+
+def _statement(name: str, prior: Prior, draws: FloatArray, part: float) -> str:
+    meaning = QUANTITIES[name].meaning
+    said = f"{meaning[:1].upper()}{meaning[1:]}: {part_words(part)} of this answer is the prior"
+    low, high = prior.interval(INTERVAL)
+    if not low <= float(np.median(draws)) <= high:
+        return f"{said}, and yet marks and catches pull it out of the prior's 90 % interval."
+    if part > 0.95:
+        return f"{said}: marks and catches say next to nothing of it."
+    return f"{said}, the rest comes from marks against catches."

@@ -1,0 +1,84 @@
+"""How much of an answer is the prior's: against the conjugate case, where it is known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import xarray as xr
+from fake_fits import fake_fit, independent
+from scipy import stats
+from scipy.special import logit
+
+import fishdown
+from fishdown.models.priors import Prior
+from fishdown.statements.prior_parts import part_words, prior_part
+
+
+def beta_draws(a: float, b: float, seed: int = 3) -> np.ndarray:
+    return stats.beta(a, b).rvs((4, 5_000), random_state=seed)
+
+
+def test_part_is_the_priors_weight_in_the_normal_case() -> None:
+    """Prior N(0, 2²), five readings of sd 3: weight (1/4)/(1/4 + 5/9), posterior N(., 36/29)."""
+    draws = independent((4, 5_000), middle=1.7, spread=np.sqrt(36.0 / 29.0))
+    part, error = prior_part(Prior("normal", (0.0, 2.0)), draws)
+    assert part == pytest.approx((1 / 4) / (1 / 4 + 5 / 9), abs=4 * error)
+    assert 0.001 < error < 0.01
+    moved, _ = prior_part(Prior("lognormal", (1.0, 2.0)), np.exp(draws))
+    assert moved == pytest.approx(part)
+
+
+def test_shares_on_the_logit_scale() -> None:
+    prior = Prior("beta", (8.0, 2.0))
+    untouched, _ = prior_part(prior, beta_draws(8.0, 2.0))
+    assert untouched == pytest.approx(1.0, abs=0.03)
+    known, error = prior_part(prior, beta_draws(800.0, 200.0))
+
+    def spread(a: float, b: float) -> float:
+        shares = stats.beta(a, b)
+        middle = shares.expect(logit)
+        return float(shares.expect(lambda share: (logit(share) - middle) ** 2))
+
+    assert known == pytest.approx(spread(800.0, 200.0) / spread(8.0, 2.0), abs=4 * error)
+    assert error < 0.02 * known
+    wider, _ = prior_part(prior, beta_draws(1.0, 1.0))
+    assert wider == 1.0
+
+
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [
+        (0.01, "hardly anything"),
+        (0.12, "about a tenth"),
+        (0.3, "about a third"),
+        (0.65, "about two thirds"),
+        (0.93, "about nine tenths"),
+        (0.99, "nearly all"),
+    ],
+)
+def test_words(part: float, words: str) -> None:
+    assert part_words(part) == words
+
+
+def said(draws: np.ndarray) -> str:
+    made = fake_fit({"abundance_before": 500.0 + independent((4, 5_000))})
+    quantities = made.quantities.assign(reach=(("chain", "draw"), draws))
+    tree = made.tree.copy()
+    tree["quantities"] = xr.DataTree(quantities)
+    fit = replace(made, spec=fishdown.read_model("hidden_fish"), tree=tree)
+    found = fit.prior_parts()
+    assert found["quantity"].tolist() == ["reach"]
+    return str(found["statement"].item())
+
+
+def test_statement_on_reach() -> None:
+    start = "Share of the fish that ever come to the bait: "
+    told = said(beta_draws(10.7, 2.8))
+    assert told.startswith(start + "about two thirds of this answer is the prior, the rest comes")
+    nothing = said(beta_draws(8.0, 2.0))
+    assert nothing == start + (
+        "nearly all of this answer is the prior: marks and catches say next to nothing of it."
+    )
+    assert "pull it out of the prior's 90 % interval" in said(beta_draws(30.0, 70.0))
