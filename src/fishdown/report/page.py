@@ -120,8 +120,8 @@ def gather(fit: Fit, *, despite_gate: bool) -> Page:
     """
     campaign = fit.campaign
     sources = {name: Source(name, frame) for name, frame in _frames(fit, despite_gate).items()}
-    first = campaign.seasons["first_day"].min().values.astype("datetime64[D]")
-    last = campaign.seasons["last_day"].max().values.astype("datetime64[D]")
+    days = campaign.pulls["date"].values.astype("datetime64[D]")
+    first, last = days.min(), days.max()
     sizes = (
         counted(campaign.lakes.sizes["lake"], "lake"),
         counted(campaign.seasons.sizes["season"], "season of a lake", "seasons of lakes"),
