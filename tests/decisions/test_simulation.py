@@ -82,6 +82,14 @@ def test_hazard_is_that_of_the_model_at_the_plan_s_temperature(fit: Fit) -> None
     assert (found.temperature == [[11.0, 20.0]]).all()
 
 
+def test_expected_catches_are_the_mean_of_catches(fit: Fit) -> None:
+    found = simulate(fit, 0, continued(fit.campaign, 0, 6), np.random.default_rng(1))
+    behind = found.catch - found.mean_catch
+    error = behind.std(axis=0) / np.sqrt(len(behind))
+    assert (np.abs(behind.mean(axis=0)) < 4.0 * error).all()
+    assert (found.mean_catch.std(axis=0) < 0.7 * found.catch.std(axis=0)).all()
+
+
 def test_a_repeated_pull_has_the_hazard_it_had(fit: Fit) -> None:
     """The hazard of the fit, at the net and temperature of a pull on record."""
     pull = 4

@@ -82,6 +82,7 @@ def poisson_lake(terms: Terms) -> LakeAhead:
         shown=True,
         temperature=np.full((CHAINS, EACH, PULLS), np.nan),
         catch=caught.reshape(CHAINS, EACH, -1),
+        mean_catch=SHARE * left[:, :-1].reshape(CHAINS, EACH, -1),
         fish=left.reshape(CHAINS, EACH, -1),
         weight=np.ones((CHAINS, EACH)),
         area=1.0,
@@ -121,6 +122,9 @@ def test_loss_of_the_poisson_lake() -> None:
     assert lake.losses is not None
     assert (np.abs(lake.losses.mean - exact) <= 4.5 * lake.losses.error + 0.2).all()
     assert int(np.argmin(exact)) in lake.losses.alike
+    assert lake.expected_kg is not None
+    mean, error = lake.expected_kg
+    assert (np.abs(mean - SHARE * left[:-1]) <= 4.5 * error).all()
     # 100 EUR a pull at 2 EUR a kg: 50 kg, more than the 8 of the first pull.
     assert lake.break_even == (50.0, 0)
 

@@ -224,6 +224,7 @@ def _lake_ahead(
         shown=despite_gate or not failure,
         temperature=simulated.temperature.reshape(*shape, -1),
         catch=simulated.catch.reshape(*shape, -1),
+        mean_catch=simulated.mean_catch.reshape(*shape, -1),
         fish=np.maximum(fish - most.reshape(*shape, -1), 0.0),
         weight=weight,
         area=float(lake["area"]),

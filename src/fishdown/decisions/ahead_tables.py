@@ -29,6 +29,7 @@ COLUMNS = (
     "catch_low",
     "catch_high",
     "catch_expected_kg",
+    "catch_mc_error_kg",
     "fish_left_median",
     "fish_left_low",
     "fish_left_high",
@@ -110,7 +111,7 @@ def _told(lake: LakeAhead, pull: int) -> dict[str, Any]:
     if pull:
         row |= _three("catch_{}", lake.catch[:, :, pull - 1])
         if lake.expected_kg is not None:
-            row["catch_expected_kg"] = lake.expected_kg[pull - 1]
+            row["catch_expected_kg"], row["catch_mc_error_kg"] = lake.expected_kg[:, pull - 1]
     if lake.biomass is not None and lake.below is not None:
         row |= _three("biomass_{}_kg_per_ha", lake.biomass[:, :, pull])
         row |= {"probability_below": lake.below[0, pull], "mc_error": lake.below[1, pull]}

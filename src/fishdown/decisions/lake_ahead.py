@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.decisions.stopping import Losses, break_even_pull, losses
+from fishdown.decisions.stopping import Losses, break_even_pull, losses, mean_errors
 from fishdown.statements.verdicts import probability_below
 
 if TYPE_CHECKING:
@@ -61,8 +61,8 @@ class LakeAhead:
         Why all of this must be withheld; empty when it need not be.
     shown : bool
         Whether it is told: the gate was passed, or overruled.
-    temperature, catch : ndarray, shape (chain, draw, pull)
-        °C and fish.
+    temperature, catch, mean_catch : ndarray, shape (chain, draw, pull)
+        °C, fish, and the fish that each draw expects.
     fish : ndarray, shape (chain, draw, pull + 1)
         Fish in the lake, now and after each pull.
     weight : ndarray, shape (chain, draw), or None
@@ -82,6 +82,7 @@ class LakeAhead:
     shown: bool
     temperature: FloatArray
     catch: FloatArray
+    mean_catch: FloatArray
     fish: FloatArray
     weight: FloatArray | None
     area: float
@@ -128,11 +129,11 @@ class LakeAhead:
 
     @cached_property
     def expected_kg(self) -> FloatArray | None:
-        """Expected catch of each pull, kg, shape (pull,)."""
+        """Expected catch of each pull and its Monte-Carlo error, kg, shape (2, pull)."""
         if self.weight is None:
             return None
-        kilograms: FloatArray = (self.catch * self.weight[:, :, None]).mean(axis=(0, 1))
-        return kilograms
+        kilograms = self.mean_catch * self.weight[:, :, None]
+        return np.stack([kilograms.mean(axis=(0, 1)), mean_errors(kilograms)])
 
     @cached_property
     def losses(self) -> Losses | None:
@@ -157,7 +158,7 @@ class LakeAhead:
         if not terms.per_pull or not terms.value_per_kg or self.expected_kg is None:
             return None
         least = terms.per_pull / terms.value_per_kg
-        return least, break_even_pull(self.expected_kg, terms.per_pull, terms.value_per_kg)
+        return least, break_even_pull(self.expected_kg[0], terms.per_pull, terms.value_per_kg)
 
     def needed(self, wanted: float) -> tuple[int | None, int | None, int | None]:
         """Return the pulls needed for a probability, and their range by Monte-Carlo error.

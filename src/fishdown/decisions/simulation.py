@@ -36,11 +36,15 @@ class Simulated:
         Dimensionless.
     catch : ndarray, shape (draw, pull)
         Fish, all taken to be removed.
+    mean_catch : ndarray, shape (draw, pull)
+        What each draw expects of a pull, given the fish that the pulls before it left: their mean
+        is far less noisy than that of `catch`.
     """
 
     temperature: FloatArray
     hazard: FloatArray
     catch: FloatArray
+    mean_catch: FloatArray
 
 
 def simulate(fit: Fit, season: int, schedule: Schedule, rng: np.random.Generator) -> Simulated:
@@ -68,8 +72,10 @@ def simulate(fit: Fit, season: int, schedule: Schedule, rng: np.random.Generator
     hazard = hazard_ahead(fit, season, schedule, temperature, rng)
     posterior = fit.tree["posterior"].dataset
     schooling = stacked(posterior["schooling"]) if fit.spec.part("catch") == "schooling" else None
-    catch = catches(within_reach(fit, season), hazard, schooling, rng)
-    return Simulated(temperature, hazard, catch)
+    fish = within_reach(fit, season)
+    catch = catches(fish, hazard, schooling, rng)
+    before = np.rint(fish)[:, None] - (np.cumsum(catch, axis=1) - catch)
+    return Simulated(temperature, hazard, catch, -np.expm1(-hazard) * before)
 
 
 def within_reach(fit: Fit, season: int) -> FloatArray:

@@ -132,7 +132,7 @@ def loss_table(lake: LakeAhead) -> Table:
         table.add_row(
             str(pull),
             f"{mean:,.0f} ± {max(1, math.ceil(error)):,}",
-            "" if pull == 0 else amount(lake.expected_kg[pull - 1]),
+            "" if pull == 0 else " ± ".join(map(amount, lake.expected_kg[:, pull - 1])),
             best or alike,
         )
     table.caption = "± is the Monte-Carlo standard error. Below 0 it is a gain."
