@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from fishdown import figures
     from fishdown.campaign import Campaign, read
     from fishdown.checks.shapes import compare_shapes
+    from fishdown.decisions.update import update
     from fishdown.errors import (
         DesignError,
         FishdownError,
@@ -45,6 +46,7 @@ _HOMES = {
     "fit": "posterior.fit",
     "SamplerSettings": "posterior.sampling",
     "load": "posterior.store",
+    "update": "decisions.update",
 }
 
 __all__ = [
@@ -64,6 +66,7 @@ __all__ = [
     "load",
     "read",
     "read_model",
+    "update",
 ]
 
 

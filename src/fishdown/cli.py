@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 import sys
+from datetime import date
 from typing import TYPE_CHECKING
 
 from fishdown import __version__
-from fishdown.errors import FishdownError, ModelFileError, RecordsError
+from fishdown.errors import FishdownError, ModelFileError, PlanError, RecordsError
 from fishdown.figures import NAMES
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except RecordsError as error:
         print(error, file=sys.stderr)
         return PROBLEMS
-    except ModelFileError as error:
+    except (ModelFileError, PlanError) as error:
         print(f"fishdown: {error}", file=sys.stderr)
         return USAGE
     except FishdownError as error:
@@ -114,6 +115,8 @@ def _parser() -> argparse.ArgumentParser:
     report = commands.add_parser("report", help="write one page for the browser about a fit")
     _results(report)
 
+    _ahead(commands.add_parser("ahead", help="what the next pulls may catch, cost and reach"))
+
     shapes = commands.add_parser(
         "shapes", help="which shape of the effect of cold predicts best, if any"
     )
@@ -181,6 +184,49 @@ def _despite_gate(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _ahead(parser: argparse.ArgumentParser) -> None:
+    _results(parser)
+    pulls = parser.add_mutually_exclusive_group(required=True)
+    pulls.add_argument(
+        "--pulls", type=_at_least(1), metavar="K", help="how many pulls to come in each lake"
+    )
+    pulls.add_argument(
+        "--plan",
+        metavar="FILE",
+        help="CSV with date, lake, net and perhaps water_temp_c, a row a pull",
+    )
+    parser.add_argument("--lake", metavar="NAME", help="this lake only")
+    parser.add_argument(
+        "--temp",
+        type=_number,
+        metavar="T",
+        help="water temperature at all pulls, °C (by default told by the readings)",
+    )
+    parser.add_argument(
+        "--from", dest="start", type=_day, metavar="DATE", help="day of the first pull"
+    )
+    for name, words in (
+        ("days-between", "days from one field day to the next (as in the records)"),
+        ("pulls-a-day", "pulls on a field day (as in the records)"),
+    ):
+        parser.add_argument(f"--{name}", type=_at_least(1), metavar="N", help=words)
+    parser.add_argument(
+        "--until",
+        type=_share,
+        metavar="P",
+        help="end the table where this probability is reached, such as 0.9",
+    )
+    for name, words in (
+        ("cost-per-pull", "cost of a pull (that of campaign.toml)"),
+        ("cost-above", "cost of ending above the threshold"),
+        ("value-per-kg", "value of a kg of fish taken out"),
+    ):
+        parser.add_argument(f"--{name}", type=_number, metavar="X", help=words)
+    parser.add_argument(
+        "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the simulation (20)"
+    )
+
+
 def _lakes(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--compare-lakes",
@@ -188,6 +234,27 @@ def _lakes(parser: argparse.ArgumentParser) -> None:
         help="also fit each lake on its own, to see what pooling makes of it (takes about as long "
         "again)",
     )
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r}: write a number") from None
+
+
+def _share(text: str) -> float:
+    share = _number(text)
+    if not 0.0 < share < 1.0:
+        raise argparse.ArgumentTypeError(f"{text!r}: write a probability between 0 and 1")
+    return share
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r}: write the day as 2025-06-10") from None
 
 
 def _at_least(least: int) -> Callable[[str], int]:

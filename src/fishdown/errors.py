@@ -41,3 +41,7 @@ class DesignError(FishdownError, ValueError):
 
 class FitError(FishdownError, RuntimeError):
     """A model could not be fitted, or a saved fit could not be read."""
+
+
+class PlanError(FishdownError, ValueError):
+    """What is planned ahead cannot be: the text says what to write instead."""

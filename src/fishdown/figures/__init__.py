@@ -4,7 +4,8 @@
 >>> figures.draw(fit, "biomass").savefig("biomass.pdf")
 >>> figures.describe(fit, "biomass")
 
-Every module here but `palette`, `canvas` and `files` is one figure. It has ``TITLE``,
+Every module here but `palette`, `canvas`, `files` and `ahead` (pulls to come: of a plan, not of a
+fit) is one figure. It has ``TITLE``,
 ``missing(fit)`` (why there is nothing to draw, or an empty string), ``draw(fit, ...)`` and
 ``describe(fit, ...)``.
 """

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from fishdown.campaign import Campaign
+    from fishdown.decisions.ahead import Ahead
     from fishdown.models.spec import ModelSpec
 
     type Progress = Callable[[int, int, int], None]
@@ -204,6 +205,12 @@ class Fit:
         from fishdown.statements.comparison import lake_pairs
 
         return lake_pairs(self, despite_gate=despite_gate)
+
+    def ahead(self, pulls: int | None = None, **plan: Any) -> Ahead:
+        """Predict pulls to come, their catch, cost and worth; see `fishdown.decisions.ahead`."""
+        from fishdown.decisions.ahead import ahead
+
+        return ahead(self, pulls, **plan)
 
     def prior_parts(self) -> pd.DataFrame:
         """Return how much of what all lakes have in common is the prior: `fishdown.statements`."""

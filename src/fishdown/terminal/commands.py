@@ -173,6 +173,13 @@ def report(options: argparse.Namespace) -> int:
     return _judged(console, fitted, despite_gate=options.despite_gate)
 
 
+def ahead(options: argparse.Namespace) -> int:
+    """Say what the next pulls may catch, cost and reach, and write it beside the fit."""
+    from fishdown.terminal.ahead import print_ahead
+
+    return DONE if print_ahead(_console(), options) else GATE_FAILED
+
+
 def _write_page(console: Console, fitted: Fit, folder: Path, *, despite_gate: bool) -> None:
     from fishdown.report import write_report
 

@@ -1,0 +1,1 @@
+"""Decisions: what lies ahead of a campaign, and what it is worth."""

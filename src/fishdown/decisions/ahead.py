@@ -1,0 +1,255 @@
+"""The pulls to come: what they may catch and leave, what they cost, and when they are enough."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import xarray as xr
+
+from fishdown.decisions.ahead_tables import needed_frame, pull_frame
+from fishdown.decisions.ahead_words import sentence
+from fishdown.decisions.lake_ahead import LakeAhead, Terms
+from fishdown.decisions.schedule import (
+    continued,
+    finite,
+    later_year,
+    latest_season,
+    netted_lakes,
+)
+from fishdown.decisions.simulation import Simulated, simulate, within_reach
+from fishdown.errors import FishdownError, PlanError
+from fishdown.posterior.quality import judge
+from fishdown.statements.removals import WANTED
+from fishdown.statements.verdicts import says
+
+if TYPE_CHECKING:
+    import datetime as dt
+    import os
+    from collections.abc import Mapping, Sequence
+
+    import pandas as pd
+
+    from fishdown.decisions.schedule import Schedule
+    from fishdown.posterior.fit import Fit
+
+TABLE = "ahead.csv"
+FIGURE = "ahead.png"
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """The pulls to come in one lake or several: `lakes`, one `LakeAhead` each."""
+
+    lakes: tuple[LakeAhead, ...]
+
+    @property
+    def passed(self) -> bool:
+        """Whether every lake passes the gates."""
+        return not any(lake.failure for lake in self.lakes)
+
+    def frame(self) -> pd.DataFrame:
+        """Return one row for each pull to come, and row 0 for now.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns `fishdown.decisions.ahead_tables.COLUMNS`; intervals are equal-tailed and hold
+            90 %. Estimates are missing where the gate failed.
+        """
+        return pull_frame(self.lakes)
+
+    def needed(self, wanted: Sequence[float] = WANTED) -> pd.DataFrame:
+        """Return the pulls needed for wanted probabilities of being below the threshold.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns `fishdown.decisions.ahead_tables.NEEDED_COLUMNS`; ``pulls_low`` and
+            ``pulls_high`` are the range that Monte-Carlo error leaves. Missing where all pulls to
+            come are not enough, where the gate failed, and costs where nobody gave any. Empty
+            without weights.
+        """
+        return needed_frame(self.lakes, wanted)
+
+    def sentences(self, until: float = WANTED[1]) -> tuple[str, ...]:
+        """Say it in words, a sentence or a few a lake; `until` is the probability wanted."""
+        return tuple(sentence(lake, until) for lake in self.lakes)
+
+    def save(self, folder: str | os.PathLike[str]) -> Path:
+        """Write ``ahead.csv`` and ``ahead.png`` into a folder; both or neither.
+
+        Raises
+        ------
+        FishdownError
+            If the folder cannot be written.
+        """
+        from fishdown.figures.ahead import draw
+        from fishdown.figures.files import save_figure
+
+        target = Path(folder)
+        try:
+            with tempfile.TemporaryDirectory(dir=target, prefix=".unfinished-") as name:
+                draft = Path(name)
+                self.frame().to_csv(draft / TABLE, index=False)
+                save_figure(draw(self), draft / FIGURE, "png")
+                for file in (TABLE, FIGURE):
+                    (draft / file).replace(target / file)
+        except OSError as error:
+            raise FishdownError(f"cannot write to {folder}: {error.strerror or error}") from error
+        return target / TABLE
+
+
+def ahead(
+    fit: Fit,
+    pulls: int | None = None,
+    *,
+    lake: str | None = None,
+    plan: Mapping[str, Schedule] | None = None,
+    start: dt.date | None = None,
+    days_between: int | None = None,
+    pulls_a_day: int | None = None,
+    temperature: float | None = None,
+    cost_per_pull: float | None = None,
+    cost_above: float | None = None,
+    value_per_kg: float | None = None,
+    seed: int = 20,
+    despite_gate: bool = False,
+) -> Ahead:
+    """Predict the pulls to come.
+
+    Parameters
+    ----------
+    fit : Fit
+    pulls : int, optional
+        How many pulls in each lake; not with `plan`.
+    lake : str, optional
+        By default every lake that was netted.
+    plan : mapping of str to Schedule, optional
+        Lake to its pulls, see `fishdown.decisions.plan_file.read_pulls_ahead`.
+    start, days_between, pulls_a_day, temperature
+        See `fishdown.decisions.schedule.continued`.
+    cost_per_pull, cost_above, value_per_kg : float, optional
+        In the campaign's currency; the cost of a pull is the campaign's unless given here.
+    seed : int
+        Of the random numbers.
+    despite_gate : bool
+        Fill in what a failed gate would withhold.
+
+    Returns
+    -------
+    Ahead
+
+    Raises
+    ------
+    PlanError
+        If what is asked for cannot be.
+    """
+    if (pulls is None) == (plan is None):
+        raise PlanError("say how many pulls are to come, or give a plan of them: one of the two")
+    names = [lake] if lake is not None else (list(plan) if plan else netted_lakes(fit.campaign))
+    terms = _terms(fit, cost_per_pull, cost_above, value_per_kg)
+    found = []
+    for name in names:
+        season = latest_season(fit.campaign, name)
+        if plan is None:
+            assert pulls is not None
+            schedule = continued(
+                fit.campaign,
+                season,
+                pulls,
+                start=start,
+                days_between=days_between,
+                pulls_a_day=pulls_a_day,
+                temperature=temperature,
+            )
+        elif name in plan:
+            schedule = plan[name]
+        else:
+            raise PlanError(f"the plan has no pulls in {name}; it has {', '.join(plan)}")
+        # A lake's numbers are the same whether it is asked for alone or with others.
+        place = fit.campaign.lakes["lake"].values.tolist().index(name)
+        rng = np.random.default_rng([seed, place])
+        found.append(_lake_ahead(fit, season, schedule, terms, rng, despite_gate=despite_gate))
+    return Ahead(tuple(found))
+
+
+def _terms(
+    fit: Fit, per_pull: float | None, above: float | None, value_per_kg: float | None
+) -> Terms:
+    settings = fit.campaign.settings
+    return Terms(
+        currency=settings.currency or "",
+        per_pull=settings.cost_per_pull if per_pull is None else finite(per_pull, "cost per pull"),
+        per_field_day=settings.cost_per_field_day,
+        above=finite(above, "cost above"),
+        value_per_kg=finite(value_per_kg, "value per kg"),
+    )
+
+
+def _lake_ahead(
+    fit: Fit,
+    season: int,
+    schedule: Schedule,
+    terms: Terms,
+    rng: np.random.Generator,
+    *,
+    despite_gate: bool,
+) -> LakeAhead:
+    campaign = fit.campaign
+    stay = campaign.seasons.isel(season=season)
+    lake = campaign.lakes.isel(lake=int(stay["lake_index"]))
+    simulated = simulate(fit, season, schedule, rng)
+    shape = _shape(fit)
+    taken = np.cumsum(simulated.catch, axis=1)
+    fish = fit.quantities["abundance_after"].isel(season=season).values[:, :, None]
+    # Those out of reach stay; those within are whole fish, of which none is taken twice.
+    reach = within_reach(fit, season)
+    most = np.minimum(np.concatenate([np.zeros((len(reach), 1)), taken], axis=1), reach[:, None])
+    weighed = says(fit, "mean_weight", season)
+    weight = fit.quantities["mean_weight"].isel(season=season).values if weighed else None
+    failure = _failure(fit, season, simulated)
+    return LakeAhead(
+        lake=str(stay["lake"].values),
+        season=str(stay["label"].values),
+        schedule=schedule,
+        terms=terms,
+        threshold=float(lake["threshold"]),
+        coldest=_coldest(fit, int(stay["lake_index"])),
+        later_year=later_year(campaign, season, schedule),
+        failure=failure,
+        shown=despite_gate or not failure,
+        temperature=simulated.temperature.reshape(*shape, -1),
+        catch=simulated.catch.reshape(*shape, -1),
+        mean_catch=simulated.mean_catch.reshape(*shape, -1),
+        fish=np.maximum(fish - most.reshape(*shape, -1), 0.0),
+        weight=weight,
+        area=float(lake["area"]),
+    )
+
+
+def _shape(fit: Fit) -> tuple[int, int]:
+    sizes = fit.tree["posterior"].dataset.sizes
+    return sizes["chain"], sizes["draw"]
+
+
+def _failure(fit: Fit, season: int, simulated: Simulated) -> str:
+    """Return why nothing may be said: the season's gates, and that of what pulls will take."""
+    # Without the chance of the simulation, which would hide chains that disagree.
+    share = np.exp(-simulated.hazard.sum(axis=1)).reshape(_shape(fit))
+    draws = xr.Dataset({"share_left": (("chain", "draw"), share)})
+    reasons = [fit.failure(season), judge(draws, fit.tree["sample_stats"].dataset).failure(0)]
+    return "; ".join(dict.fromkeys(reason for reason in reasons if reason))
+
+
+def _coldest(fit: Fit, lake: int) -> float:
+    if fit.spec.part("temperature") == "none":
+        return float("nan")
+    pulls = fit.campaign.pulls
+    here = fit.campaign.seasons["lake_index"].values[pulls["season_index"].values] == lake
+    readings = pulls["temperature"].values[here & ~pulls["spoiled"].values]
+    known = readings[~np.isnan(readings)]
+    return float(known.min()) if len(known) else float("nan")

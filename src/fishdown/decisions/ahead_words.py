@@ -1,0 +1,143 @@
+"""The pulls to come in words."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.intervals import low_median_high
+from fishdown.records.problems import counted
+from fishdown.statements.words import amount, likelihood_words, percent, percent_with_error
+
+if TYPE_CHECKING:
+    from fishdown.decisions.lake_ahead import LakeAhead
+
+
+def sentence(lake: LakeAhead, until: float) -> str:
+    """Say what the pulls to come in one lake may bring.
+
+    Parameters
+    ----------
+    lake : LakeAhead
+    until : float
+        Wanted probability of being below the threshold.
+    """
+    place = f"{lake.lake} in {lake.season}"
+    if not lake.shown:
+        return f"Pulls ahead withheld for {place}: {lake.failure}."
+    warning = f"WARNING, the gate failed ({lake.failure}): " if lake.failure else ""
+    said = [f"{warning}{_outcome(lake, place)}", *_enough(lake, until)]
+    said += [*_stopping(lake), *_cautions(lake)]
+    return " ".join(said)
+
+
+def money(lake: LakeAhead, value: float) -> str:
+    """Return a sum of money, in whole units, with its currency if it has a name."""
+    return f"{value:,.0f} {lake.terms.currency}".rstrip()
+
+
+def money_with_error(lake: LakeAhead, value: float, error: float) -> str:
+    """Return a sum of money with its Monte-Carlo standard error, which is never called nothing."""
+    text = f"{value:,.0f} ± {max(1, math.ceil(error)):,}"
+    return f"{text} {lake.terms.currency}".rstrip()
+
+
+def _outcome(lake: LakeAhead, place: str) -> str:
+    pulls = counted(lake.pulls, "more pull")
+    if lake.biomass is None or lake.below is None:
+        low, median, high = (amount(x) for x in low_median_high(lake.fish[:, :, -1]))
+        return (
+            f"After {pulls} {place} would hold {median} fish (90 % interval {low} to {high}); "
+            "without weights nothing can be said of kg/ha."
+        )
+    low, median, high = (amount(x) for x in low_median_high(lake.biomass[:, :, -1]))
+    probability, error = lake.below[:, -1]
+    return (
+        f"After {pulls} {place} would hold {median} kg/ha (90 % interval {low} to {high}); it is "
+        f"{likelihood_words(probability)} ({percent_with_error(probability, error)}) that this is "
+        f"below the threshold of {amount(lake.threshold)} kg/ha, against "
+        f"{percent(lake.below[0, 0])} now."
+    )
+
+
+def _enough(lake: LakeAhead, until: float) -> list[str]:
+    if lake.below is None:
+        return []
+    pulls, low, high = lake.needed(until)
+    goal = f"a probability of {100.0 * until:g} %"
+    if pulls == 0:
+        return [f"For {goal}, no more pulls are needed."]
+    if pulls is None:
+        return [f"For {goal}, {counted(lake.pulls, 'pull')} {_are(lake.pulls)} not enough."]
+    span = f" ({pull_range(low, high, lake.pulls)} by Monte-Carlo error)" if low != high else ""
+    cost = f", at {money(lake, lake.cost[pulls])}" if lake.cost is not None else ""
+    return [f"For {goal}, it takes {counted(pulls, 'pull')}{span}{cost}."]
+
+
+def pull_range(low: int | None, high: int | None, most: int) -> str:
+    """Return a range of numbers of pulls; without an upper end, more than were planned."""
+    ends = (str(end) if end is not None else f"more than {most}" for end in (low, high))
+    return " to ".join(ends)
+
+
+def _stopping(lake: LakeAhead) -> list[str]:
+    said = []
+    found = lake.losses
+    if found is not None:
+        now, least = (
+            money_with_error(lake, found.mean[pull], found.error[pull]) for pull in (0, found.best)
+        )
+        said.append(
+            f"Stopping now has the least expected loss, {now}"
+            if found.best == 0
+            else f"The expected loss is least after {counted(found.best, 'more pull')}, {least}, "
+            f"against {now} for stopping now"
+        )
+        if len(found.alike) > 1:
+            said[-1] += f"; these draws cannot tell {_listed(found.alike)} pulls apart"
+        said[-1] += "."
+        if found.best == lake.pulls:
+            said.append("Still more pulls may be better.")
+    if lake.break_even is not None:
+        pays, pulls = lake.break_even
+        if pulls == 0:
+            falls = "is below that from the first one on"
+        elif pulls < lake.pulls:
+            falls = f"falls below that after {counted(pulls, 'pull')}"
+        else:
+            falls = f"stays above that for all {lake.pulls}"
+        said.append(
+            f"A pull pays for itself from {amount(pays)} kg on; the expected catch of the pulls to "
+            f"come {falls}."
+        )
+    return said
+
+
+def _are(number: int) -> str:
+    return "is" if number == 1 else "are"
+
+
+def _listed(numbers: tuple[int, ...]) -> str:
+    *others, last = numbers
+    if len(numbers) == last - numbers[0] + 1 and len(numbers) > 2:
+        return f"{numbers[0]} to {last}"
+    return f"{', '.join(map(str, others))} and {last}"
+
+
+def _cautions(lake: LakeAhead) -> list[str]:
+    said = []
+    if lake.colder.any():
+        first = int(np.flatnonzero(lake.colder)[0])
+        said.append(
+            f"From pull {first + 1} on some water is colder than the coldest reading at its "
+            f"pulls ({lake.coldest:.1f} °C): there the shape of the cold and the priors answer, "
+            "not the records."
+        )
+    if lake.later_year:
+        said.append(
+            "Some pulls lie in a later year: fish that die, are born or grow until then are "
+            "not in these numbers."
+        )
+    return said

@@ -1,0 +1,180 @@
+"""The pulls to come in one lake: their days, nets and temperatures, as asked for or as recorded."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fishdown.errors import PlanError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fishdown.campaign import Campaign
+    from fishdown.typing import FloatArray
+
+MOST_PULLS = 1_000
+# Water below and above these is a slip of the pen.
+COLDEST_C, WARMEST_C = 0.0, 40.0
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """Pulls to come in one lake, in time order.
+
+    Attributes
+    ----------
+    date : ndarray of datetime64[D], shape (pull,)
+    net : tuple of str, length pull
+    temperature : ndarray, shape (pull,)
+        °C as given; NaN where the readings are to tell.
+    """
+
+    date: np.ndarray[Any, np.dtype[np.datetime64]]
+    net: tuple[str, ...]
+    temperature: FloatArray
+
+    @property
+    def field_days(self) -> np.ndarray[Any, np.dtype[np.int64]]:
+        """Number of field days up to each pull, shape (pull,)."""
+        place: np.ndarray[Any, np.dtype[np.int64]] = np.unique(self.date, return_inverse=True)[1]
+        return place + 1
+
+
+def continued(
+    campaign: Campaign,
+    season: int,
+    pulls: int,
+    *,
+    start: dt.date | None = None,
+    days_between: int | None = None,
+    pulls_a_day: int | None = None,
+    temperature: float | None = None,
+) -> Schedule:
+    """Continue a season as its records have it, save for what is asked for.
+
+    Parameters
+    ----------
+    campaign : Campaign
+    season : int
+        Position of a season with pulls.
+    pulls : int
+        How many pulls to come.
+    start : date, optional
+        Of the first of them; by default the usual days after the last pull.
+    days_between : int, optional
+        Days from one field day to the next; by default the median of the season's.
+    pulls_a_day : int, optional
+        By default the median of the season's field days.
+    temperature : float, optional
+        Of the water at all of them, °C; by default told by the readings.
+
+    Returns
+    -------
+    Schedule
+        The season's nets in turn, the longest rested first.
+
+    Raises
+    ------
+    PlanError
+        If something asked for cannot be.
+    """
+    _refuse(pulls=pulls, days_between=days_between, pulls_a_day=pulls_a_day)
+    done = campaign.season_pulls(season)
+    days = done["date"].values.astype("datetime64[D]")
+    field_days, each = np.unique(days, return_counts=True)
+    gaps = np.diff(field_days).astype(int)
+    usual = max(1, round(float(np.median(gaps)))) if len(gaps) else 1
+    between = np.timedelta64(days_between or usual, "D")
+    a_day = pulls_a_day or max(1, round(float(np.median(each))))
+    first = field_days[-1] + between if start is None else np.datetime64(start, "D")
+    check_start(campaign, season, first)
+    if temperature is not None:
+        check_temperature(temperature)
+    last = {str(net): days[place] for place, net in enumerate(done["net"].values)}
+    nets = sorted(last, key=lambda net: (last[net], net))
+    place = np.arange(pulls)
+    return Schedule(
+        date=first + (place // a_day) * between,
+        net=tuple(nets[pull % len(nets)] for pull in range(pulls)),
+        temperature=np.full(pulls, np.nan if temperature is None else temperature),
+    )
+
+
+def check_start(campaign: Campaign, season: int, first: np.datetime64) -> None:
+    """Refuse pulls that lie before the last one on record."""
+    last = campaign.season_pulls(season)["date"].values.max().astype("datetime64[D]")
+    if first < last:
+        lake = str(campaign.seasons["lake"].values[season])
+        raise PlanError(
+            f"{first} lies before the last pull of {lake} ({last}); begin on that day or later"
+        )
+
+
+def check_temperature(celsius: float) -> None:
+    """Refuse what no netted water has."""
+    if not COLDEST_C <= celsius <= WARMEST_C:
+        raise PlanError(
+            f"{celsius:g} °C is no temperature of netted water; "
+            f"write {COLDEST_C:g} to {WARMEST_C:g}, in °C"
+        )
+
+
+def latest_season(campaign: Campaign, lake: str) -> int:
+    """Return the position of the latest season of a lake that has pulls.
+
+    Raises
+    ------
+    PlanError
+        If there is none.
+    """
+    pulled = np.unique(campaign.pulls["season_index"].values)
+    mine = [season for season in pulled if campaign.seasons["lake"].values[season] == lake]
+    if not mine:
+        known = netted_lakes(campaign)
+        raise PlanError(f"no pulls in a lake named {lake!r}; there are {', '.join(known)}")
+    last = [campaign.season_pulls(int(season))["date"].values.max() for season in mine]
+    return int(mine[int(np.argmax(last))])
+
+
+def netted_lakes(campaign: Campaign) -> list[str]:
+    """Return the lakes that have pulls, in the order of the records."""
+    pulled = np.unique(campaign.pulls["season_index"].values)
+    names = campaign.seasons["lake"].values[pulled]
+    return [str(name) for name in campaign.lakes["lake"].values if name in names]
+
+
+def _refuse(**wholes: int | None) -> None:
+    for name, whole in wholes.items():
+        if whole is not None and not 1 <= whole <= MOST_PULLS:
+            said = name.replace("_", " ")
+            raise PlanError(f"{said} = {whole}: write a whole number from 1 to {MOST_PULLS:,}")
+
+
+def ordered(
+    rows: Sequence[tuple[dt.date, str, float]],
+) -> Schedule:
+    """Put planned pulls (date, net, °C or NaN) in time order."""
+    sorted_rows = sorted(rows, key=lambda row: row[0])
+    return Schedule(
+        date=np.array([row[0] for row in sorted_rows], dtype="datetime64[D]"),
+        net=tuple(row[1] for row in sorted_rows),
+        temperature=np.array([row[2] for row in sorted_rows], dtype=float),
+    )
+
+
+def later_year(campaign: Campaign, season: int, schedule: Schedule) -> bool:
+    """Tell whether some pulls lie in a later year than the season's last pull."""
+    last = campaign.season_pulls(season)["date"].values.max().astype("datetime64[Y]")
+    return bool((schedule.date.astype("datetime64[Y]") > last).any())
+
+
+def finite(number: float | None, name: str) -> float | None:
+    """Let a cost through: none, or a finite number that is not negative."""
+    if number is not None and not (math.isfinite(number) and number >= 0.0):
+        raise PlanError(f"{name} = {number:g}: write a number, 0 or more")
+    return number

@@ -1,0 +1,215 @@
+"""Pulls to come, simulated once for each draw of a fit; `models/README.md`, "Ahead"."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import xarray as xr
+
+from fishdown.decisions.climatology import days_of, drawn, readings_of
+from fishdown.errors import PlanError
+from fishdown.models.catch import beta_shape
+from fishdown.models.data import model_data
+from fishdown.models.nets import rest_days
+from fishdown.models.temperature import TemperatureGuess
+from fishdown.posterior.cooling import log_relative_hazard, stacked
+from fishdown.posterior.pull_hazard import pull_hazard
+
+if TYPE_CHECKING:
+    from fishdown.decisions.schedule import Schedule
+    from fishdown.models.data import ModelData
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray, IntArray
+
+
+@dataclass(frozen=True)
+class Simulated:
+    """What the pulls to come may bring, draws of all chains one behind the other.
+
+    Attributes
+    ----------
+    temperature : ndarray, shape (draw, pull)
+        °C; NaN where neither the plan nor a reading nor the model speaks of it.
+    hazard : ndarray, shape (draw, pull)
+        Dimensionless.
+    catch : ndarray, shape (draw, pull)
+        Fish, all taken to be removed.
+    mean_catch : ndarray, shape (draw, pull)
+        What each draw expects of a pull, given the fish that the pulls before it left: their mean
+        is far less noisy than that of `catch`.
+    """
+
+    temperature: FloatArray
+    hazard: FloatArray
+    catch: FloatArray
+    mean_catch: FloatArray
+
+
+def simulate(fit: Fit, season: int, schedule: Schedule, rng: np.random.Generator) -> Simulated:
+    """Continue a season pull by pull, once for each draw.
+
+    Parameters
+    ----------
+    fit : Fit
+    season : int
+        Position of the season that is continued.
+    schedule : Schedule
+    rng : numpy.random.Generator
+
+    Raises
+    ------
+    PlanError
+        If the model has no catchability: one of marks alone.
+    """
+    if fit.spec.part("evidence") == "marks":
+        raise PlanError(
+            f"the model {fit.spec.name} takes its answer from marks alone and says nothing of what "
+            "a pull takes; fit a model with catches, such as one_lake"
+        )
+    temperature = _temperature(fit, season, schedule, rng)
+    hazard = hazard_ahead(fit, season, schedule, temperature, rng)
+    posterior = fit.tree["posterior"].dataset
+    schooling = stacked(posterior["schooling"]) if fit.spec.part("catch") == "schooling" else None
+    fish = within_reach(fit, season)
+    catch = catches(fish, hazard, schooling, rng)
+    before = np.rint(fish)[:, None] - (np.cumsum(catch, axis=1) - catch)
+    return Simulated(temperature, hazard, catch, -np.expm1(-hazard) * before)
+
+
+def within_reach(fit: Fit, season: int) -> FloatArray:
+    """Return the fish that nets can reach after a season's last pull, shape (draw,)."""
+    posterior = fit.tree["posterior"].dataset
+    before = stacked(posterior["abundance"])[:, season]
+    if fit.spec.part("reach") == "some":
+        before = before * stacked(posterior["reach"])
+    return np.maximum(before - float(fit.campaign.seasons["gone"].values[season]), 0.0)
+
+
+def catches(
+    fish: FloatArray, hazard: FloatArray, schooling: FloatArray | None, rng: np.random.Generator
+) -> FloatArray:
+    """Draw catches one after the other, each from the fish that the last one left.
+
+    Parameters
+    ----------
+    fish : ndarray, shape (draw,)
+        Before the first pull; the nearest whole number counts.
+    hazard : ndarray, shape (draw, pull)
+        h; the mean share of a pull is 1 − exp(−h).
+    schooling : ndarray, shape (draw,), or None
+        Coefficient of variation s of that share; None for catches by chance.
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    ndarray, shape (draw, pull)
+        Fish.
+    """
+    left = np.rint(fish).astype(np.int64)
+    caught = np.zeros(hazard.shape)
+    for pull in range(hazard.shape[1]):
+        if schooling is None:
+            share = -np.expm1(-hazard[:, pull])
+        else:
+            # Far below any catch a beta of tiny mean has no numbers left to draw from.
+            a, b = beta_shape(np.maximum(hazard[:, pull], 1e-12), schooling)
+            share = rng.beta(a, b)
+        taken = rng.binomial(left, share)
+        caught[:, pull] = taken
+        left = left - taken
+    return caught
+
+
+def hazard_ahead(
+    fit: Fit,
+    season: int,
+    schedule: Schedule,
+    temperature: FloatArray,
+    rng: np.random.Generator,
+) -> FloatArray:
+    """Return the hazard of pulls to come, shape (draw, pull).
+
+    What the fit knows of the season and its nets holds on; a net never pulled is drawn anew.
+    """
+    reference = fit.spec.reference_temperature
+    data, strangers = _data_ahead(fit, season, schedule)
+    posterior = fit.tree["posterior"].to_dataset().drop_vars("temperature_step", errors="ignore")
+    if fit.spec.part("nets") == "differ" and strangers:
+        posterior = _with_strangers(posterior, strangers, rng)
+    # At the reference temperature first, since those to come differ from draw to draw.
+    hazard = pull_hazard(posterior, data, fit.spec)
+    if fit.spec.part("temperature") == "none":
+        return np.broadcast_to(hazard, temperature.shape)
+    lake = data.lake_of_season[data.pull_season]
+    known = np.where(np.isnan(temperature), reference, temperature)
+    factor: FloatArray = np.exp(log_relative_hazard(posterior, fit.spec, known, lake))
+    return hazard * factor
+
+
+def _data_ahead(fit: Fit, season: int, schedule: Schedule) -> tuple[ModelData, int]:
+    """Return the arrays of the pulls to come, and how many nets were never pulled."""
+    data = model_data(fit.campaign, fit.spec)
+    lake = str(fit.campaign.seasons["lake"].values[season])
+    known = {name: place for place, name in enumerate(data.net_names)}
+    names = [f"{lake}: {net}" for net in schedule.net]
+    strangers = [name for name in dict.fromkeys(names) if name not in known]
+    known |= {name: len(known) + place for place, name in enumerate(strangers)}
+    net = np.array([known[name] for name in names], dtype=np.int64)
+    mine = data.pull_season == season
+    count = len(net)
+    return (
+        replace(
+            data,
+            pull_season=np.full(count, season),
+            caught=np.zeros(count),
+            gone_before=np.zeros(count),
+            temperature=TemperatureGuess(
+                np.full(count, fit.spec.reference_temperature),
+                np.array([], dtype=np.int64),
+                np.array([]),
+            ),
+            net=net,
+            mesh_doublings=_last_mesh(data, net),
+            rest=_rest(fit, data, season, net, schedule),
+            bait=np.full(count, float(np.median(data.bait[mine])) if mine.any() else 0.0),
+        ),
+        len(strangers),
+    )
+
+
+def _last_mesh(data: ModelData, net: IntArray) -> FloatArray:
+    """Return the mesh that each net had last; that of the median net where it was never pulled."""
+    last = dict(zip(data.net.tolist(), data.mesh_doublings.tolist(), strict=True))
+    return np.array([last.get(one, 0.0) for one in net.tolist()])
+
+
+def _rest(fit: Fit, data: ModelData, season: int, net: IntArray, schedule: Schedule) -> FloatArray:
+    mine = data.pull_season == season
+    pulls = fit.campaign.pulls
+    days = pulls["date"].values[~pulls["spoiled"].values][mine].astype("datetime64[D]")
+    together = np.concatenate([data.net[mine], net])
+    rest = rest_days(together, np.zeros_like(together), np.concatenate([days, schedule.date]))
+    return rest[len(days) :]
+
+
+def _with_strangers(posterior: xr.Dataset, count: int, rng: np.random.Generator) -> xr.Dataset:
+    step = posterior["net_step"].transpose("chain", "draw", ...)
+    new = rng.standard_normal((*step.shape[:2], count))
+    longer = np.concatenate([step.values, new], axis=2)
+    return posterior.drop_vars("net_step").assign(net_step=(("chain", "draw", "net_ahead"), longer))
+
+
+def _temperature(fit: Fit, season: int, schedule: Schedule, rng: np.random.Generator) -> FloatArray:
+    posterior = fit.tree["posterior"].dataset
+    draws = posterior.sizes["chain"] * posterior.sizes["draw"]
+    given = np.broadcast_to(schedule.temperature, (draws, len(schedule.net)))
+    if not np.isnan(schedule.temperature).any():
+        return given
+    lake = int(fit.campaign.seasons["lake_index"].values[season])
+    readings = readings_of(fit.campaign, lake)
+    if not len(readings.day):
+        return given
+    told = drawn(readings, lake, days_of(schedule.date), draws, rng)
+    return np.where(np.isnan(given), told, given)

@@ -1,0 +1,233 @@
+"""New pulls in mid-season: the draws of a fit reweighted, or a new fit where that is not enough."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from fishdown.models.data import fitting_spec, model_data
+from fishdown.posterior.cooling import stacked
+from fishdown.posterior.fit import Fit, fit
+from fishdown.posterior.pointwise import pull_log_densities
+from fishdown.posterior.quantities import reported_quantities
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.models.spec import ModelSpec
+    from fishdown.posterior.sampling import SamplerSettings
+    from fishdown.typing import FloatArray
+
+# Parts whose likelihood of a new pull is that of `pull_log_densities`, and no more than that.
+_PLAIN = {
+    "marks": "kept",
+    "deaths": "recorded",
+    "batches": "together",
+    "recaptures": "by_lot",
+    "years": "apart",
+}
+# Tables that must be as they were, and what to call them.
+_SAME_TABLES = {"lakes": "the lakes", "fish": "the measured fish"}
+# Fewer draws above the new bound than this tell no tail (our judgement, no source).
+FEWEST_DRAWS = 100
+_PULL_ARRAYS = ("caught", "gone_before", "net", "mesh_doublings", "rest", "bait")
+
+
+def update(fitted: Fit, campaign: Campaign, *, settings: SamplerSettings | None = None) -> Fit:
+    """Take up pulls that came after those of a fit.
+
+    Parameters
+    ----------
+    fitted : Fit
+    campaign : Campaign
+        The same records with more pulls in the seasons that were fitted.
+    settings : SamplerSettings, optional
+        For the new fit, should one be needed.
+
+    Returns
+    -------
+    Fit
+        Its ``run["update"]`` says whether the draws were ``reweighted`` or the model ``refitted``,
+        why, and the Pareto k of the weights with its limit. A comparison of marks with
+        catches stays that of the earlier records when draws were reweighted.
+    """
+    entry: dict[str, Any] = {"how": "refitted", "pareto_k": None, "limit": None}
+    if fitted.spec.part("years") == "apart":
+        campaign = campaign.netted
+    why = _obstacle(fitted, campaign)
+    if not why:
+        new = ~_seen_before(fitted.campaign, campaign)
+        weights, pareto_k, limit = new_weights(fitted, campaign, new)
+        entry |= {"new_pulls": int(new.sum()), "pareto_k": pareto_k, "limit": limit}
+        if not weights.any():
+            why = "the new pulls took more fish than nearly all draws allow"
+        elif not pareto_k <= limit:
+            why = f"the new pulls surprise the fit: Pareto k {pareto_k:.2f}, above {limit:.2f}"
+        else:
+            reweighted = _resampled(fitted, campaign, weights)
+            if reweighted.quality.passed:
+                run = {**fitted.run, "input_sha256": dict(campaign.hashes or {})}
+                run["quality_gate"] = reweighted.quality.entry()
+                run["update"] = {**entry, "how": "reweighted", "why": ""}
+                return replace(reweighted, run=run)
+            why = "too few draws are left for the quality gate"
+    again = fit(campaign, fitted.spec, settings=settings)
+    return replace(again, run={**again.run, "update": {**entry, "why": why}})
+
+
+def new_weights(
+    fitted: Fit, campaign: Campaign, new: np.ndarray[Any, np.dtype[np.bool_]]
+) -> tuple[FloatArray, float, float]:
+    """Weigh the draws of a fit by what new pulls say.
+
+    Parameters
+    ----------
+    fitted : Fit
+    campaign : Campaign
+        With the new pulls.
+    new : ndarray of bool, shape (pull,)
+        Which of its pulls are new.
+
+    Returns
+    -------
+    weights : ndarray, shape (chain, draw)
+        They sum to 1; all 0 where hardly any draw is above the new bound of abundance.
+    pareto_k, limit : float
+        The tail of the weights, and the largest that can be trusted (Vehtari et al. 2024).
+    """
+    from arviz_stats.base import array_stats
+
+    posterior = fitted.tree["posterior"].dataset
+    shape = posterior.sizes["chain"], posterior.sizes["draw"]
+    possible = (
+        (stacked(posterior["abundance"]) > _bound(campaign, fitted.spec) - 0.5)
+        .all(axis=1)
+        .reshape(shape)
+    )
+    with np.errstate(invalid="ignore"):
+        pulls = pull_log_densities(posterior, campaign, fitted.spec)
+    told = (pulls["catch"] + pulls["recaptures"]).values[:, :, new].sum(axis=2)
+    weights = np.zeros(shape)
+    left = int(possible.sum())
+    if left < FEWEST_DRAWS:
+        return weights, float("inf"), 0.0
+    limit = min(1.0 - 1.0 / np.log10(left), 0.7)
+    log_weights = told[possible]
+    if np.ptp(log_weights) < 1e-9:
+        # New pulls that say nothing have no tail to smooth.
+        weights[possible] = 1.0 / left
+        return weights, 0.0, limit
+    # The library takes log-likelihoods to leave out; these are to be put in.
+    smoothed, pareto_k = array_stats.psislw(-log_weights, axis=-1)
+    weights[possible] = np.exp(smoothed)
+    return weights / weights.sum(), float(pareto_k), limit
+
+
+def systematic(weights: FloatArray, size: int) -> np.ndarray[Any, np.dtype[np.int64]]:
+    """Choose draws in proportion to their weights, evenly and in order.
+
+    Parameters
+    ----------
+    weights : ndarray, shape (draw,)
+    size : int
+        How many to choose; each draw comes within one of ``size`` times its share.
+
+    Returns
+    -------
+    ndarray of int, shape (size,)
+    """
+    steps = np.cumsum(weights) / weights.sum()
+    places = np.searchsorted(steps, (np.arange(size) + 0.5) / size)
+    return np.minimum(places, len(weights) - 1)
+
+
+def _resampled(fitted: Fit, campaign: Campaign, weights: FloatArray) -> Fit:
+    """Make the fit of the new records, with no more draws than the weights are worth."""
+    # A chain without any weight is worth nothing; convergence needs at least four draws to judge.
+    squares = np.maximum((weights**2).sum(axis=1), np.finfo(float).tiny)
+    size = max(4, int((weights.sum(axis=1) ** 2 / squares).min()))
+    chosen = np.array([systematic(np.maximum(chain, 1e-12), size) for chain in weights])
+    picked = {
+        name: _picked(fitted.tree[name].to_dataset(), chosen)
+        for name in ("posterior", "sample_stats")
+    }
+    kept = {name: fitted.tree[name] for name in ("evidence", "alone") if name in fitted.tree}
+    tree = xr.DataTree.from_dict(
+        {
+            **picked,
+            "quantities": reported_quantities(picked["posterior"], campaign, fitted.spec),
+            **kept,
+            "campaign": campaign.to_tree(),
+        }
+    )
+    return Fit(campaign, fitted.spec, tree, fitted.run)
+
+
+def _picked(draws: xr.Dataset, chosen: np.ndarray[Any, np.dtype[np.int64]]) -> xr.Dataset:
+    place = xr.DataArray(chosen, dims=("chain", "draw"))
+    chain = xr.DataArray(np.arange(len(chosen)), dims="chain")
+    plain = draws.drop_vars(["chain", "draw"], errors="ignore")
+    return plain.isel(chain=chain, draw=place).transpose("chain", "draw", ...)
+
+
+def _bound(campaign: Campaign, spec: ModelSpec) -> FloatArray:
+    """Return the fewest fish before each season's first pull, shape (season,)."""
+    counts = model_data(campaign, spec).counts
+    marked = np.bincount(
+        counts.pool_season, weights=counts.marks_at_start, minlength=len(counts.bound)
+    )
+    bound: FloatArray = counts.bound + marked
+    return bound
+
+
+def _obstacle(fitted: Fit, campaign: Campaign) -> str:
+    """Return why reweighting would not do; empty when it will."""
+    old, spec = fitted.campaign, fitted.spec
+    if not fitted.quality.passed:
+        return "the earlier fit did not pass the quality gate"
+    for part, choice in _PLAIN.items():
+        if spec.part(part) != choice and not (
+            part != "years" and spec.part("evidence") == "depletion"
+        ):
+            return f"the model has {part} = {spec.part(part)}"
+    if campaign.seasons["season"].values.tolist() != old.seasons["season"].values.tolist():
+        return "there are other seasons than before"
+    for table, words in _SAME_TABLES.items():
+        if not getattr(old, table).equals(getattr(campaign, table)):
+            return f"{words} changed"
+    if not np.array_equal(old.seasons["marked"].values, campaign.seasons["marked"].values):
+        return "fish were marked since"
+    if dict(fitting_spec(campaign, spec)[0].parts) != dict(spec.parts):
+        return "the records feed other parts of the model"
+    seen = _seen_before(old, campaign)
+    if int(seen.sum()) != old.pulls.sizes["pull"] or not _same_pulls(old, campaign, seen):
+        return "earlier pulls changed"
+    speaks = ~campaign.pulls["spoiled"].values
+    before, now = model_data(old, spec), model_data(campaign, spec)
+    if spec.part("temperature") != "none" and len(now.temperature.missing):
+        return "some pull has no water temperature"
+    if spec.part("nets") == "differ" and before.net_names != now.net_names:
+        return "there are new nets"
+    silent = spec.part("evidence") == "marks"
+    for name in () if silent else _PULL_ARRAYS:
+        if not np.array_equal(getattr(before, name), getattr(now, name)[seen[speaks]]):
+            return f"the {name.replace('_', ' ')} of earlier pulls changed"
+    return ""
+
+
+def _seen_before(old: Campaign, new: Campaign) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    """Tell which pulls stood in the earlier records: the first ones of each season."""
+    counts = np.bincount(old.pulls["season_index"].values, minlength=new.seasons.sizes["season"])
+    index = new.pulls["season_index"].values
+    place = np.zeros(len(index), dtype=np.int64)
+    for season in np.unique(index):
+        mine = index == season
+        place[mine] = np.arange(mine.sum())
+    seen: np.ndarray[Any, np.dtype[np.bool_]] = place < counts[index]
+    return seen
+
+
+def _same_pulls(old: Campaign, new: Campaign, seen: np.ndarray[Any, Any]) -> bool:
+    return bool(old.pulls.equals(new.pulls.isel(pull=np.flatnonzero(seen))))
