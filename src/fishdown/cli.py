@@ -7,7 +7,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from fishdown import __version__
-from fishdown.errors import FishdownError, ModelFileError, RecordsError
+from fishdown.errors import FishdownError, ModelFileError, PlanError, RecordsError
 from fishdown.figures import NAMES
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except RecordsError as error:
         print(error, file=sys.stderr)
         return PROBLEMS
-    except ModelFileError as error:
+    except (ModelFileError, PlanError) as error:
         print(f"fishdown: {error}", file=sys.stderr)
         return USAGE
     except FishdownError as error:
@@ -128,11 +128,47 @@ def _parser() -> argparse.ArgumentParser:
     )
     _sampling(shapes)
 
+    _years(commands.add_parser("years", help="the years ahead, without netting or with it"))
+
     demo = commands.add_parser("demo", help="the main job on an invented watershed")
     demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
     _sampling(demo)
     _lakes(demo)
     return parser
+
+
+def _years(parser: argparse.ArgumentParser) -> None:
+    _results(parser)
+    parser.add_argument(
+        "--years", type=_at_least(1), default=5, metavar="K", help="how many, 1 to 15 (5)"
+    )
+    removal = parser.add_mutually_exclusive_group()
+    for kind, metavar, words in (
+        ("fish", "N", "fish that netting takes out of each lake in every year"),
+        ("kg", "KG", "the same in kg"),
+        ("share", "S", "the same as a share of the fish, 0 to 1"),
+    ):
+        removal.add_argument(f"--remove-{kind}", type=_number, metavar=metavar, help=words)
+    parser.add_argument(
+        "--young",
+        choices=("eaten", "open", "strong-year"),
+        help="one scenario for the young fish: eaten by other fish, not eaten, or a strong "
+        "year class next year (all three)",
+    )
+    for rate, words in (
+        ("survival", "share of the fish that live from year to year"),
+        ("recruits", "fish/ha that join the stock in a year if not eaten"),
+    ):
+        parser.add_argument(
+            f"--{rate}",
+            type=_number,
+            nargs=2,
+            metavar=("LOW", "HIGH"),
+            help=f"{words}: the interval that holds 90 %%, in place of the fit's or the prior's",
+        )
+    parser.add_argument(
+        "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the random numbers (20)"
+    )
 
 
 def _folder(parser: argparse.ArgumentParser) -> None:
@@ -197,6 +233,13 @@ def _at_least(least: int) -> Callable[[str], int]:
         return int(text)
 
     return whole_number
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r}: write a number, such as 0.5") from None
 
 
 if __name__ == "__main__":

@@ -173,6 +173,30 @@ def report(options: argparse.Namespace) -> int:
     return _judged(console, fitted, despite_gate=options.despite_gate)
 
 
+def years(options: argparse.Namespace) -> int:
+    """Look years ahead from a fit, and write what is seen into its folder."""
+    from fishdown.posterior.store import load
+    from fishdown.terminal.years import print_years, write_years
+
+    fitted = load(options.results)
+    ahead = fitted.years(
+        options.years,
+        remove_fish=options.remove_fish,
+        remove_kg=options.remove_kg,
+        remove_share=options.remove_share,
+        young=options.young,
+        survival=options.survival,
+        recruits=options.recruits,
+        seed=options.seed,
+        despite_gate=options.despite_gate,
+    )
+    console = _console()
+    print_years(console, ahead)
+    written = write_years(ahead, options.results)
+    console.print(f"Written to {options.results}: {', '.join(written)}.")
+    return _judged(console, fitted, despite_gate=options.despite_gate)
+
+
 def _write_page(console: Console, fitted: Fit, folder: Path, *, despite_gate: bool) -> None:
     from fishdown.report import write_report
 

@@ -1,0 +1,1 @@
+"""What to do next: decisions that follow from a fit, one a file."""
