@@ -36,7 +36,7 @@ def draw(frame: pd.DataFrame, *, palette: Palette = LIGHT) -> Figure:
     Medians with 90 % intervals by scenario, from the end of the last season on.
     """
     lakes = frame["lake"].unique()
-    figure, axes = panels(len(lakes), 3.5)
+    figure, axes = panels(len(lakes), 3.7)
     for lake, panel in zip(lakes, axes, strict=True):
         panel.set_title(short(str(lake)))
         shown = frame[frame["lake"] == lake]
@@ -52,7 +52,6 @@ def draw(frame: pd.DataFrame, *, palette: Palette = LIGHT) -> Figure:
 def _lake(shown: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     low, median, high, unit = _columns(shown)
     axes.set_ylabel("biomass density, kg/ha" if unit == "kg/ha" else "fish in the lake")
-    axes.set_xlabel(f"end of the year; {taken(shown.iloc[0].to_dict())}")
     looks = {
         "eaten": (palette.estimate, "o", "-"),
         "open": (palette.other, "s", (0, (4, 1.5))),
@@ -79,27 +78,29 @@ def _lake(shown: pd.DataFrame, axes: Axes, palette: Palette) -> None:
             lw=1.3,
             label=f"threshold {amount(threshold)} {unit}",
         )
-    highest = float(shown[high].max())
-    axes.set_ylim(0.0, 1.45 * min(highest, TALLEST * top) if top > 0 else 1.0)
-    if highest > axes.get_ylim()[1]:
-        axes.annotate(
-            f"intervals reach {amount(highest)} {unit}",
-            (0.99, 0.76),
-            xycoords="axes fraction",
-            ha="right",
-            va="top",
-            fontsize=7.5,
-            color=palette.quiet,
-        )
+    highest, tallest = float(shown[high].max()), TALLEST * top
+    cut = ""
+    if highest > tallest:
+        cut = f"\n90 % intervals cut off here reach {amount(highest)} {unit}"
+    axes.set_ylim(0.0, 1.05 * (tallest if cut else highest) or 1.0)
+    axes.set_xlabel(f"end of the year; {taken(shown.iloc[0].to_dict())}{cut}")
     years = np.unique(shown["year"])
     axes.set_xticks(years[:: 1 + (len(years) - 1) // 8])
     axes.set_xlim(years[0] - 0.6, years[-1] + 0.6)
     axes.grid(visible=False, axis="x")
     counts_axis(axes.yaxis)
-    axes.legend(loc="upper left", ncols=2, columnspacing=1.0, handlelength=2.4, borderaxespad=0.1)
+    # Below the panel, since tall intervals would run into it anywhere else.
+    axes.legend(
+        loc="upper left",
+        bbox_to_anchor=(0.0, -0.26),
+        ncols=2,
+        columnspacing=1.0,
+        handlelength=2.4,
+        borderaxespad=0.0,
+    )
 
 
-_WORDS = {"eaten": "young eaten", "open": "young not eaten", "strong-year": "and a strong year"}
+_WORDS = {"eaten": "young eaten", "open": "young not eaten", "strong-year": "… and a strong year"}
 
 
 def _columns(shown: pd.DataFrame) -> tuple[str, str, str, str]:
