@@ -130,6 +130,10 @@ def _parser() -> argparse.ArgumentParser:
 
     _years(commands.add_parser("years", help="the years ahead, without netting or with it"))
 
+    plan = commands.add_parser("plan", help="how many fish to mark and pulls to make, beforehand")
+    plan.add_argument("file", metavar="FILE", help="plan file (.toml), see models/README.md")
+    plan.add_argument("--out", required=True, metavar="DIR", help="folder for the results")
+
     demo = commands.add_parser("demo", help="the main job on an invented watershed")
     demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
     _sampling(demo)
