@@ -33,7 +33,19 @@ def in_shell(*arguments: str) -> subprocess.CompletedProcess[str]:
 
 @pytest.mark.parametrize(
     "arguments",
-    [[], ["check"], ["priors"], ["fit"], ["shapes"], ["figures"], ["report"], ["ahead"], ["demo"]],
+    [
+        [],
+        ["check"],
+        ["priors"],
+        ["fit"],
+        ["shapes"],
+        ["figures"],
+        ["report"],
+        ["ahead"],
+        ["years"],
+        ["plan"],
+        ["demo"],
+    ],
 )
 def test_help_imports_nothing_heavy(arguments: list[str]) -> None:
     code = (

@@ -15,12 +15,14 @@ if TYPE_CHECKING:
     from fishdown import figures
     from fishdown.campaign import Campaign, read
     from fishdown.checks.shapes import compare_shapes
+    from fishdown.decisions.plan import plan
     from fishdown.decisions.update import update
     from fishdown.errors import (
         DesignError,
         FishdownError,
         FitError,
         ModelFileError,
+        PlanError,
         RecordsError,
     )
     from fishdown.models.spec import ModelSpec, read_model
@@ -43,6 +45,8 @@ _HOMES = {
     "ModelSpec": "models.spec",
     "read_model": "models.spec",
     "Fit": "posterior.fit",
+    "PlanError": "errors",
+    "plan": "decisions.plan",
     "fit": "posterior.fit",
     "SamplerSettings": "posterior.sampling",
     "load": "posterior.store",
@@ -57,6 +61,7 @@ __all__ = [
     "FitError",
     "ModelFileError",
     "ModelSpec",
+    "PlanError",
     "RecordsError",
     "SamplerSettings",
     "__version__",
@@ -64,6 +69,7 @@ __all__ = [
     "figures",
     "fit",
     "load",
+    "plan",
     "read",
     "read_model",
     "update",

@@ -131,11 +131,51 @@ def _parser() -> argparse.ArgumentParser:
     )
     _sampling(shapes)
 
+    _years(commands.add_parser("years", help="the years ahead, without netting or with it"))
+
+    plan = commands.add_parser("plan", help="how many fish to mark and pulls to make, beforehand")
+    plan.add_argument("file", metavar="FILE", help="plan file (.toml), see models/README.md")
+    plan.add_argument("--out", required=True, metavar="DIR", help="folder for the results")
+
     demo = commands.add_parser("demo", help="the main job on an invented watershed")
     demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
     _sampling(demo)
     _lakes(demo)
     return parser
+
+
+def _years(parser: argparse.ArgumentParser) -> None:
+    _results(parser)
+    parser.add_argument(
+        "--years", type=_at_least(1), default=5, metavar="K", help="how many, 1 to 15 (5)"
+    )
+    removal = parser.add_mutually_exclusive_group()
+    for kind, metavar, words in (
+        ("fish", "N", "fish that netting takes out of each lake in every year"),
+        ("kg", "KG", "the same in kg"),
+        ("share", "S", "the same as a share of the fish, 0 to 1"),
+    ):
+        removal.add_argument(f"--remove-{kind}", type=_number, metavar=metavar, help=words)
+    parser.add_argument(
+        "--young",
+        choices=("eaten", "open", "strong-year"),
+        help="one scenario for the young fish: eaten by other fish, not eaten, or a strong "
+        "year class next year (all three)",
+    )
+    for rate, words in (
+        ("survival", "share of the fish that live from year to year"),
+        ("recruits", "fish/ha that join the stock in a year if not eaten"),
+    ):
+        parser.add_argument(
+            f"--{rate}",
+            type=_number,
+            nargs=2,
+            metavar=("LOW", "HIGH"),
+            help=f"{words}: the interval that holds 90 %%, in place of the fit's or the prior's",
+        )
+    parser.add_argument(
+        "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the random numbers (20)"
+    )
 
 
 def _folder(parser: argparse.ArgumentParser) -> None:

@@ -39,9 +39,9 @@ class DesignError(FishdownError, ValueError):
     """A hand formula does not apply to this design; the text says why."""
 
 
+class PlanError(FishdownError, ValueError):
+    """What is asked about the future makes no sense; the text says what to write instead."""
+
+
 class FitError(FishdownError, RuntimeError):
     """A model could not be fitted, or a saved fit could not be read."""
-
-
-class PlanError(FishdownError, ValueError):
-    """What is planned ahead cannot be: the text says what to write instead."""

@@ -96,6 +96,9 @@ class World:
         Coefficient of variation of the share that a pull takes, while that share is small.
     reference_temperature : float
         °C.
+    temperatures : tuple of (int, float)
+        Days of the year and their water temperature (°C), between which a straight line runs; by
+        default a year of the temperate zone.
     weighed : int
         Fish weighed and measured in each lake.
     only_length : int
@@ -157,6 +160,7 @@ class World:
     first_day: dt.date = field(default_factory=lambda: dt.date(2025, 6, 15))
     schooling: float = 0.7
     reference_temperature: float = 20.0
+    temperatures: tuple[tuple[int, float], ...] = ()
     weighed: int = 60
     weight_variation: float = 0.35
     only_length: int = 0
@@ -244,8 +248,16 @@ def _truth(
     ]
 
 
-def water_temperature(day: dt.date, rng: np.random.Generator) -> float:
-    """Draw a day's water temperature of the temperate zone, °C: warmest in late July."""
+def water_temperature(
+    day: dt.date, rng: np.random.Generator, known: tuple[tuple[int, float], ...] = ()
+) -> float:
+    """Draw a day's water temperature, °C; by default that of the temperate zone.
+
+    It is warmest in late July there; else it runs between the known days of the year.
+    """
+    if known:
+        days, mean = zip(*known, strict=True)
+        return float(np.interp(day.timetuple().tm_yday, days, mean) + rng.normal(0.0, 0.7))
     season = np.cos(2.0 * np.pi * (day.timetuple().tm_yday - 207) / 365.25)
     return float(13.5 + 10.0 * season + rng.normal(0.0, 0.7))
 
@@ -293,7 +305,7 @@ def _season(
         # Rounds come in pairs, three days apart: nets are pulled again soon, then left.
         offset = round((turn // 2) * 2 * world.days_between) + 3 * (turn % 2)
         day = first_day + dt.timedelta(days=offset)
-        temperature = water_temperature(day, rng)
+        temperature = water_temperature(day, rng, world.temperatures)
         if turn == world.rounds // 2:
             fish.unmarked -= int(rng.binomial(fish.unmarked, world.fish_leaving))
             fish.marked -= int(rng.binomial(fish.marked, world.fish_leaving))

@@ -1,1 +1,1 @@
-"""Decisions: what lies ahead of a campaign, and what it is worth."""
+"""What to do next: decisions that follow from a fit, one a file."""

@@ -129,7 +129,7 @@ def ahead(
     lake : str, optional
         By default every lake that was netted.
     plan : mapping of str to Schedule, optional
-        Lake to its pulls, see `fishdown.decisions.plan_file.read_pulls_ahead`.
+        Lake to its pulls, see `fishdown.decisions.pulls_file.read_pulls_ahead`.
     start, days_between, pulls_a_day, temperature
         See `fishdown.decisions.schedule.continued`.
     cost_per_pull, cost_above, value_per_kg : float, optional

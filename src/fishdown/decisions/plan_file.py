@@ -1,150 +1,359 @@
-"""Pulls to come from a CSV file: date, lake, net and perhaps the water temperature."""
+"""The file that asks for a plan: what is supposed of the lake, what is on offer, what is wanted."""
 
 from __future__ import annotations
 
-import csv
+import datetime as dt
+import hashlib
+import json
 import math
+import re
+import tomllib
+from dataclasses import dataclass
+from itertools import product
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
-from fishdown.decisions.schedule import (
-    MOST_PULLS,
-    Schedule,
-    check_start,
-    check_temperature,
-    latest_season,
-    netted_lakes,
-    ordered,
-)
 from fishdown.errors import PlanError
-from fishdown.records.cells import CellError, Kind, parse
-from fishdown.records.problems import Problem, counted, nearest
-from fishdown.records.text import TextTable, text_table
+from fishdown.records.problems import Problem, nearest
 
 if TYPE_CHECKING:
-    import os
+    from collections.abc import Callable
 
-    from fishdown.campaign import Campaign
+    type Guess = tuple[float, float]
 
-# column → what it holds, whether it must be filled, and what to write
-COLUMNS: dict[str, tuple[Kind, bool, str]] = {
-    "date": ("date", True, "write the day as 2025-06-10"),
-    "lake": ("text", True, "write the name of a lake as in the records"),
-    "net": ("text", True, "write the name of a net; a new one is taken as unknown"),
-    "water_temp_c": ("number", False, "write °C with a point, or leave it empty"),
-}
+MONTHS = (
+    "january", "february", "march", "april", "may", "june", "july", "august", "september",
+    "october", "november", "december",
+)  # fmt: skip
+MOST_CANDIDATES = 200
+# Stands for "above 0".
+TINY = 1e-6
 
 
-def read_pulls_ahead(path: str | os.PathLike[str], campaign: Campaign) -> dict[str, Schedule]:
-    """Read pulls to come from a CSV file.
+@dataclass(frozen=True)
+class Candidate:
+    """One design: fish to mark, nets, and days on which every net is pulled."""
 
-    Parameters
+    marked: int
+    nets: int
+    rounds: int
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What a plan file says.
+
+    Attributes
     ----------
-    path : str or path
-        With the columns date, lake and net, and perhaps water_temp_c (°C, may be empty).
-    campaign : Campaign
-        That is continued.
+    area_ha, threshold_kg_per_ha : float
+    fish_per_ha, mean_weight_kg, cleared_ha, temperature_effect, schooling : (float, float)
+        Ends of the interval that holds 90 % of what is supposed; both alike for a known number.
+        Clearing is stated at 20 °C.
+    temperatures : tuple of (int, float)
+        Days of the year and their water temperature, °C.
+    first_day : datetime.date
+        Of netting.
+    days_between : float
+        From one round to the next.
+    weighed : int
+        Fish to be weighed.
+    marking_days : int
+        Field days that marking takes.
+    costs : dict of str
+        ``per_marked_fish``, ``per_net``, ``per_pull``, ``per_field_day``.
+    currency : str
+    candidates : tuple of Candidate
+    half_width, right_and_firm : float or None
+        The target: relative half-width of the 90 % interval of abundance, in the middle one of
+        the simulated campaigns; chance that the final verdict is right and firm.
+    simulations, seed : int
+        Campaigns for each candidate.
+    """
 
-    Returns
-    -------
-    dict of str to Schedule
-        Lake to its pulls, in the order of the campaign's lakes.
+    area_ha: float
+    threshold_kg_per_ha: float
+    fish_per_ha: Guess
+    mean_weight_kg: Guess
+    cleared_ha: Guess
+    temperature_effect: Guess
+    schooling: Guess
+    temperatures: tuple[tuple[int, float], ...]
+    first_day: dt.date
+    days_between: float
+    weighed: int
+    marking_days: int
+    costs: dict[str, float]
+    currency: str
+    candidates: tuple[Candidate, ...]
+    half_width: float | None
+    right_and_firm: float | None
+    simulations: int
+    seed: int
+
+    def cost(self, candidate: Candidate) -> float:
+        """Return what a design costs, in the plan's currency."""
+        pulls = candidate.nets * candidate.rounds
+        days = candidate.rounds + self.marking_days
+        return (
+            self.costs["per_marked_fish"] * candidate.marked
+            + self.costs["per_net"] * candidate.nets
+            + self.costs["per_pull"] * pulls
+            + self.costs["per_field_day"] * days
+        )
+
+    def fingerprint(self, *more: object) -> str:
+        """Return a text that differs where the simulated campaigns or their fits would.
+
+        How many campaigns there are, costs and target may change: what was simulated stays good.
+        """
+        aside = ("simulations", "costs", "currency", "half_width", "right_and_firm")
+        said = {name: value for name, value in self.__dict__.items() if name not in aside}
+        text = json.dumps([said, *more], default=str, sort_keys=True)
+        return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+class _WrongError(Exception):
+    """A value is wrong: the text says how, and the remedy comes from its entry."""
+
+
+@dataclass(frozen=True)
+class _Entry:
+    read: Callable[[Any], Any]
+    mend: str
+    default: Any = None
+    needed: bool = True
+
+
+def _number(least: float, most: float = math.inf, *, whole: bool = False) -> Callable[[Any], Any]:
+    def read(value: Any) -> Any:
+        kinds = int if whole else (int, float)
+        if isinstance(value, bool) or not isinstance(value, kinds) or not math.isfinite(value):
+            raise _WrongError("not a whole number" if whole else "not a number")
+        if not least <= value <= most:
+            if least == TINY and most == math.inf:
+                raise _WrongError("not above 0")
+            limits = f"from {least:g} to {most:g}" if most < math.inf else f"{least:g} or more"
+            raise _WrongError(f"not {limits}")
+        return value
+
+    return read
+
+
+def _guess(least: float, most: float = math.inf) -> Callable[[Any], Any]:
+    one = _number(least, most)
+
+    def read(value: Any) -> Any:
+        ends = value if isinstance(value, list) else [value, value]
+        if len(ends) != 2:
+            raise _WrongError("not one number and not two")
+        low, high = float(one(ends[0])), float(one(ends[1]))
+        if low > high:
+            raise _WrongError("the lower end comes first")
+        return low, high
+
+    return read
+
+
+def _wholes(least: int) -> Callable[[Any], Any]:
+    one = _number(least, whole=True)
+
+    def read(value: Any) -> Any:
+        values = value if isinstance(value, list) else [value]
+        if not values:
+            raise _WrongError("an empty list")
+        return tuple(dict.fromkeys(one(number) for number in values))
+
+    return read
+
+
+def _day(value: Any) -> dt.date:
+    if isinstance(value, dt.datetime) or not isinstance(value, dt.date):
+        raise _WrongError("not a date")
+    return value
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise _WrongError("not a text")
+    return value
+
+
+_RANGE = "one number, or [low, high] that holds it with 90 %"
+# Table → entry → how to read it. Names are different in all tables, so that each has its line.
+_ENTRIES: dict[str, dict[str, _Entry]] = {
+    "lake": {
+        "area_ha": _Entry(_number(TINY), "write the lake's area in ha, above 0"),
+        "threshold_kg_per_ha": _Entry(_number(TINY), "write the threshold in kg/ha, above 0"),
+    },
+    "guess": {
+        "fish_per_ha": _Entry(_guess(TINY), f"write fish/ha, {_RANGE}"),
+        "mean_weight_kg": _Entry(_guess(TINY), f"write kg, {_RANGE}"),
+        "cleared_ha": _Entry(
+            _guess(TINY), f"write the ha that one pull clears at 20 °C, {_RANGE}", needed=False
+        ),
+        "share_a_pull": _Entry(
+            _guess(TINY, 0.99), f"write the share a pull takes at 20 °C, {_RANGE}", needed=False
+        ),
+        "temperature_effect": _Entry(
+            _guess(TINY), f"write what 10 °C colder leaves of a pull, {_RANGE}", (0.3, 0.8)
+        ),
+        "schooling": _Entry(
+            _guess(0.01, 3.0), f"write the coefficient of variation of pulls, {_RANGE}", (0.5, 1.0)
+        ),
+    },
+    "temperatures_c": {
+        month: _Entry(_number(-2.0, 40.0), "write the month's temperature in °C", needed=False)
+        for month in MONTHS
+    },
+    "season": {
+        "first_day": _Entry(_day, "write the first day of netting, such as 2027-06-15"),
+        "days_between": _Entry(
+            _number(1.0, 60.0), "write the days from one round to the next", 7.0
+        ),
+        "weighed": _Entry(_number(2, whole=True), "write how many fish are weighed, 2 or more", 60),
+        "marking_days": _Entry(_number(0, 60, whole=True), "write the days of marking", 1),
+    },
+    "costs": {
+        "currency": _Entry(_text, 'write a currency, such as "EUR"', ""),
+        **{
+            name: _Entry(_number(0.0), "write a cost, 0 or more", 0.0)
+            for name in ("per_marked_fish", "per_net", "per_pull", "per_field_day")
+        },
+    },
+    "candidates": {
+        "marked": _Entry(_wholes(1), "write fish to mark, such as [50, 100, 200]"),
+        "nets": _Entry(_wholes(1), "write numbers of nets, such as [4, 8]"),
+        "rounds": _Entry(_wholes(2), "write days on which all nets are pulled, such as [6, 12]"),
+    },
+    "target": {
+        "half_width": _Entry(
+            _number(0.01, 2.0), "write a relative half-width, such as 0.25", needed=False
+        ),
+        "right_and_firm": _Entry(
+            _number(0.05, 0.99), "write a chance, such as 0.8", needed=False
+        ),
+    },
+    "simulation": {
+        "simulations": _Entry(_number(5, 10_000, whole=True), "write 5 or more", 40),
+        "seed": _Entry(_number(0, whole=True), "write a whole number, 0 or more", 1),
+    },
+}  # fmt: skip
+
+
+def read_plan(path: str | Path) -> Plan:
+    """Read a plan file.
 
     Raises
     ------
     PlanError
-        If the file has problems; every problem is listed.
+        If it cannot be read, or with everything that is wrong in it.
     """
-    file = Path(path)
-    table, problems = _table(file)
-    rows: dict[str, list[tuple[Any, str, float]]] = {}
-    if table is not None and not problems:
-        lakes = netted_lakes(campaign)
-        for place, row in enumerate(table.rows):
-            values, wrong = _values(table, place, row)
-            if not wrong:
-                wrong = _misfits(table.file, row, values, lakes, campaign)
-            problems += wrong
-            if not wrong:
-                celsius = values.get("water_temp_c", math.nan)
-                rows.setdefault(values["lake"], []).append((values["date"], values["net"], celsius))
-        if not problems and not 1 <= len(table.rows) <= MOST_PULLS:
-            mend = f"write 1 to {MOST_PULLS:,} rows, one a pull"
-            problems.append(
-                Problem(table.file, None, None, "", counted(len(table.rows), "pull"), mend)
-            )
-    errors = sorted(problem for problem in problems if problem.severity == "error")
-    if errors:
-        listed = "\n".join(f"  {problem}" for problem in errors)
-        raise PlanError(f"{counted(len(errors), 'problem')} in the plan:\n{listed}")
-    return {lake: ordered(rows[lake]) for lake in netted_lakes(campaign) if lake in rows}
-
-
-def _table(file: Path) -> tuple[TextTable | None, list[Problem]]:
+    path = Path(path)
     try:
-        with file.open(encoding="utf-8-sig", newline="") as opened:
-            reader = csv.reader(opened, strict=True)
-            table, problems = text_table(file.name, [(reader.line_num, line) for line in reader])
+        text = path.read_text(encoding="utf-8")
+        content = tomllib.loads(text)
     except OSError as error:
-        said = f"cannot be opened ({(error.strerror or 'unknown reason').lower()})"
-        return None, [Problem(str(file), None, None, "", said, "name a CSV file")]
-    except UnicodeDecodeError:
-        return None, [
-            Problem(file.name, None, None, "", "not UTF-8", "save it again in the encoding UTF-8")
-        ]
-    except csv.Error as error:
-        mend = "put quotation marks around whole cells only, and close them"
-        return None, [Problem(file.name, None, None, "", f"no CSV ({error})", mend)]
-    problems = [problem for problem in problems if problem.severity == "error"]
-    if table is None:
-        return None, problems
-    for name, (_, required, _) in COLUMNS.items():
-        if required and name not in table.cells:
-            like = nearest(name, [found for found in table.cells if found not in COLUMNS])
-            mend = f'rename "{like}"' if like else f"add it; the columns are {', '.join(COLUMNS)}"
-            problems.append(Problem(file.name, None, name, "", "missing column", mend))
-    for name in table.cells:
-        if name not in COLUMNS:
-            mend = f"delete it; the columns are {', '.join(COLUMNS)}"
-            problems.append(Problem(file.name, None, name, "", "unknown column", mend))
-    return table, problems
+        raise PlanError(f"cannot read the plan file {path}: {error.strerror}") from error
+    except UnicodeDecodeError as error:
+        raise PlanError(f"the plan file {path} is not UTF-8 text") from error
+    except tomllib.TOMLDecodeError as error:
+        raise PlanError(f"the plan file {path} is not valid TOML: {error}") from error
+    return parse_plan(content, path.name, text)
 
 
-def _values(table: TextTable, place: int, row: int) -> tuple[dict[str, Any], list[Problem]]:
+def parse_plan(content: dict[str, Any], file: str = "plan", text: str = "") -> Plan:
+    """Make a plan of the tables of a plan file; see `models/README.md`, section "Planning"."""
+    problems: list[Problem] = []
+
+    def wrong(name: str | None, value: Any, why: str, mend: str) -> None:
+        row = _line_of(name, text) if name else None
+        problems.append(Problem(file, row, name, "" if value is None else str(value), why, mend))
+
+    for name in content:
+        if name not in _ENTRIES:
+            wrong(name, None, "unknown table", _meant(name, _ENTRIES, "tables"))
     values: dict[str, Any] = {}
-    problems = []
-    for name, (kind, required, mend) in COLUMNS.items():
-        text = table.cells[name][place] if name in table.cells else ""
-        if not text:
-            if required:
-                problems.append(Problem(table.file, row, name, "", "empty cell", mend))
-            continue
-        try:
-            values[name] = parse(text, kind)
-        except CellError as error:
-            problems.append(Problem(table.file, row, name, text, error.wrong, error.mend or mend))
-    return values, problems
+    for table, entries in _ENTRIES.items():
+        given = content.get(table, {})
+        if not isinstance(given, dict):
+            wrong(table, given, "not a table", f"write [{table}] on a line of its own")
+            given = {}
+        for name in given:
+            if name not in entries:
+                wrong(name, given[name], "unknown entry", _meant(name, entries, f"in [{table}]"))
+        for name, entry in entries.items():
+            if name not in given:
+                values[name] = entry.default
+                if entry.needed and entry.default is None:
+                    wrong(name, None, f"missing in [{table}]", entry.mend)
+                continue
+            try:
+                values[name] = entry.read(given[name])
+            except _WrongError as error:
+                values[name] = None
+                wrong(name, given[name], str(error), entry.mend)
+    clears = [name for name in ("cleared_ha", "share_a_pull") if name in content.get("guess", {})]
+    if len(clears) != 1:
+        mend = _ENTRIES["guess"]["cleared_ha"].mend + ", or share_a_pull, and not both"
+        wrong("cleared_ha", None, "one of cleared_ha and share_a_pull is needed", mend)
+    targets = [name for name in _ENTRIES["target"] if name in content.get("target", {})]
+    if not targets:
+        wrong("target", None, "no target", "write half_width, right_and_firm or both")
+    if not any(values[month] is not None for month in MONTHS):
+        wrong("temperatures_c", None, "no month", "write a line such as june = 20.0")
+    if not problems:
+        _check_together(values, wrong)
+    if problems:
+        lines = "\n".join(f"  {problem}" for problem in sorted(problems))
+        count = f"{len(problems)} problem{'s' if len(problems) > 1 else ''}"
+        raise PlanError(f"{count} in the plan:\n{lines}")
+    return _plan(values)
 
 
-def _misfits(
-    file: str, row: int, values: dict[str, Any], lakes: list[str], campaign: Campaign
-) -> list[Problem]:
-    """Return what does not fit the campaign: an unknown lake, a day gone by, a temperature."""
-    lake = cast("str", values["lake"])
-    if lake not in lakes:
-        like = nearest(lake, lakes)
-        mend = f'did you mean "{like}"?' if like else f"lakes with pulls are {', '.join(lakes)}"
-        return [Problem(file, row, "lake", lake, "no pulls in a lake of this name", mend)]
-    problems = []
-    try:
-        check_start(campaign, latest_season(campaign, lake), values["date"])
-    except PlanError as error:
-        wrong, _, mend = str(error).partition("; ")
-        problems.append(Problem(file, row, "date", str(values["date"]), wrong, mend))
-    try:
-        check_temperature(values.get("water_temp_c", 10.0))
-    except PlanError as error:
-        wrong, _, mend = str(error).partition("; ")
-        shown = f"{values['water_temp_c']:g}"
-        problems.append(Problem(file, row, "water_temp_c", shown, wrong, mend))
-    return problems
+def _check_together(values: dict[str, Any], wrong: Callable[[str, Any, str, str], None]) -> None:
+    designs = math.prod(len(values[name]) for name in ("marked", "nets", "rounds"))
+    if designs > MOST_CANDIDATES:
+        why = f"{designs} designs are more than {MOST_CANDIDATES}"
+        wrong("candidates", None, why, "offer fewer numbers")
+    turns = max(values["rounds"]) - 1
+    length = (turns // 2) * 2 * values["days_between"] + 3 * (turns % 2)
+    last = values["first_day"] + dt.timedelta(days=round(length))
+    if last.year != values["first_day"].year:
+        why = f"the last round would be on {last}, in another year"
+        wrong("rounds", max(values["rounds"]), why, "offer fewer rounds or fewer days between")
+    fewest = values["fish_per_ha"][0] * values["area_ha"]
+    if max(values["marked"]) > 0.5 * fewest:
+        why = f"more than half of the {fewest:.0f} fish that the lake may hold"
+        wrong("marked", max(values["marked"]), why, "mark fewer, or guess more fish")
+
+
+def _plan(values: dict[str, Any]) -> Plan:
+    cleared = values["cleared_ha"]
+    if cleared is None:
+        cleared = tuple(-math.log1p(-q) * values["area_ha"] for q in values["share_a_pull"])
+    middle = {month: dt.date(2001, place, 15) for place, month in enumerate(MONTHS, start=1)}
+    designs = product(values["marked"], values["nets"], values["rounds"])
+    taken = {name: values[name] for name in Plan.__dataclass_fields__ if name in values}
+    return Plan(
+        **{
+            **taken,
+            "cleared_ha": cleared,
+            "temperatures": tuple(
+                (middle[month].timetuple().tm_yday, float(values[month]))
+                for month in MONTHS
+                if values[month] is not None
+            ),
+            "costs": {name: values[name] for name in _ENTRIES["costs"] if name != "currency"},
+            "candidates": tuple(Candidate(*design) for design in designs),
+        }
+    )
+
+
+def _meant(name: str, known: Any, where: str) -> str:
+    like = nearest(name, known)
+    return f'did you mean "{like}"?' if like else f"known {where}: {', '.join(known)}"
+
+
+def _line_of(name: str, text: str) -> int | None:
+    pattern = re.compile(rf"\s*(\[\s*)?{re.escape(name)}\s*[=\]]")
+    return next((row for row, line in enumerate(text.splitlines(), 1) if pattern.match(line)), None)

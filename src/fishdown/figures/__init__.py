@@ -7,7 +7,7 @@
 Every module here but `palette`, `canvas`, `files` and `ahead` (pulls to come: of a plan, not of a
 fit) is one figure. It has ``TITLE``,
 ``missing(fit)`` (why there is nothing to draw, or an empty string), ``draw(fit, ...)`` and
-``describe(fit, ...)``.
+``describe(fit, ...)``. `years_ahead` takes a table of `decisions.years`, not a fit.
 """
 
 from __future__ import annotations

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 
     from fishdown.campaign import Campaign
     from fishdown.decisions.ahead import Ahead
+    from fishdown.decisions.years import YearsAhead
     from fishdown.models.spec import ModelSpec
 
     type Progress = Callable[[int, int, int], None]
@@ -217,6 +218,12 @@ class Fit:
         from fishdown.statements.prior_parts import prior_parts
 
         return prior_parts(self)
+
+    def years(self, years: int = 5, **asked: Any) -> YearsAhead:
+        """Look years ahead, with or without netting; see `fishdown.decisions.years`."""
+        from fishdown.decisions.years import years_ahead
+
+        return years_ahead(self, years, **asked)
 
     def save(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
         """Write the fit and its statements into a folder; see `fishdown.posterior.store`."""

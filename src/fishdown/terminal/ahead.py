@@ -33,7 +33,7 @@ MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 def print_ahead(console: Console, options: argparse.Namespace) -> bool:
     """Predict, print and write; returns whether every lake passed the gates."""
     from fishdown.decisions.ahead import FIGURE, TABLE
-    from fishdown.decisions.plan_file import read_pulls_ahead
+    from fishdown.decisions.pulls_file import read_pulls_ahead
     from fishdown.posterior.store import load
 
     if options.plan is not None:

@@ -180,6 +180,53 @@ def ahead(options: argparse.Namespace) -> int:
     return DONE if print_ahead(_console(), options) else GATE_FAILED
 
 
+def years(options: argparse.Namespace) -> int:
+    """Look years ahead from a fit, and write what is seen into its folder."""
+    from fishdown.posterior.store import load
+    from fishdown.terminal.years import print_years, write_years
+
+    fitted = load(options.results)
+    ahead = fitted.years(
+        options.years,
+        remove_fish=options.remove_fish,
+        remove_kg=options.remove_kg,
+        remove_share=options.remove_share,
+        young=options.young,
+        survival=options.survival,
+        recruits=options.recruits,
+        seed=options.seed,
+        despite_gate=options.despite_gate,
+    )
+    console = _console()
+    print_years(console, ahead)
+    written = write_years(ahead, options.results)
+    console.print(f"Written to {options.results}: {', '.join(written)}.")
+    return _judged(console, fitted, despite_gate=options.despite_gate)
+
+
+def plan(options: argparse.Namespace) -> int:
+    """Simulate the designs of a plan file and name the cheapest that is enough."""
+    from fishdown.decisions.plan import TABLE, plan
+    from fishdown.decisions.plan_file import read_plan
+    from fishdown.decisions.plan_runs import NAME
+    from fishdown.terminal.plan import plan_table
+    from fishdown.terminal.progress import counting_progress
+
+    console = _console()
+    asked = read_plan(options.file)
+    _make_writable(Path(options.out))
+    console.print(
+        f"{counted(len(asked.candidates), 'design')}, {asked.simulations:,} campaigns each; "
+        "stop whenever you like, the same command goes on from there. Compiling ..."
+    )
+    with counting_progress(console, "campaigns") as report:
+        planned = plan(asked, options.out, on_progress=report)
+    console.print(plan_table(planned))
+    console.print(planned.sentence())
+    console.print(f"Written to {options.out}: {TABLE}, {NAME}.")
+    return DONE
+
+
 def _write_page(console: Console, fitted: Fit, folder: Path, *, despite_gate: bool) -> None:
     from fishdown.report import write_report
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -66,5 +67,48 @@ def _lines(console: Console) -> Callable[[int, int, int], None]:
             last = now
             found = counted(divergences, "divergence")
             console.print(f"  sampling: {done:,} of {total:,} draws, {found}")
+
+    return report
+
+
+@contextmanager
+def counting_progress(console: Console, what: str) -> Iterator[Callable[[int, int], None]]:
+    """Show how many of a number of long steps are done, and the time left, while the block runs.
+
+    Yields
+    ------
+    callable
+        To be called with steps done and steps in all.
+    """
+    if not console.is_terminal:
+        yield _counted_lines(console, what)
+        return
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (
+        BarColumn(),
+        TextColumn(f"{{task.completed:.0f}} of {{task.total:.0f}} {what}"),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task("", total=None, visible=False)
+        yield lambda done, total: bar.update(task, completed=done, total=total, visible=True)
+
+
+def _counted_lines(console: Console, what: str) -> Callable[[int, int], None]:
+    started = last = time.monotonic()
+    first: int | None = None
+
+    def report(done: int, total: int) -> None:
+        nonlocal started, last, first
+        now = time.monotonic()
+        if first is None or done < first:
+            # What an earlier start left is there at once and says nothing of the pace.
+            first, started = done, now
+        if now - last >= LINE_EVERY_SECONDS and done > first:
+            last = now
+            left = (now - started) / (done - first) * (total - done)
+            minutes = counted(math.ceil(left / 60.0), "minute")
+            console.print(f"  {done:,} of {total:,} {what}, about {minutes} left")
 
     return report

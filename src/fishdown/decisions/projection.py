@@ -1,0 +1,169 @@
+"""A lake's fish year by year, draw by draw, and the yearly removal that keeps them few.
+
+`models/README.md`, section "Years ahead", has the mathematics. Arrays of draws in, arrays of draws
+out; nothing here knows of fits or files.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from fishdown.models.years import expected_fish, spread_of_start
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from fishdown.typing import FloatArray
+
+    type RemovalKind = Literal["none", "fish", "kg", "share"]
+
+# A removal is found to this share of itself, or to half a fish or half a kilogram.
+CLOSE_ENOUGH = 1e-3
+HALF = 0.5
+
+
+@dataclass(frozen=True)
+class Stock:
+    """One lake at the end of its last season, and what drives it; arrays of one draw each.
+
+    Attributes
+    ----------
+    fish : ndarray, shape (chain, draw)
+        Fish that the last season left.
+    weight : ndarray, shape (chain, draw)
+        Mean weight, kg; NaN where nothing tells it.
+    area : float
+        ha.
+    survival, recruit_variation, process_error : ndarray, shape (chain, draw)
+        As in `fishdown.models.years`.
+    exchange, outside_fish : ndarray, shape (chain, draw)
+        Share of fish that connected waters exchange in a year, and the fish that the lake would
+        hold at their density; 0 in a closed lake.
+    steps : ndarray, shape (year, chain, draw)
+        Standard normal luck of each year. The same luck meets every scenario and every removal,
+        so that they differ by what they are and not by chance.
+    """
+
+    fish: FloatArray
+    weight: FloatArray
+    area: float
+    survival: FloatArray
+    recruit_variation: FloatArray
+    process_error: FloatArray
+    exchange: FloatArray
+    outside_fish: FloatArray
+    steps: FloatArray
+
+
+@dataclass(frozen=True)
+class Removal:
+    """What netting takes in every year, or all fish if there are fewer.
+
+    Attributes
+    ----------
+    kind : {"none", "fish", "kg", "share"}
+    amount : float
+        Fish, kg or share of the fish a year.
+    """
+
+    kind: RemovalKind = "none"
+    amount: float = 0.0
+
+    def leaves(self, fish: FloatArray, weight: FloatArray) -> FloatArray:
+        """Return the fish that are left of those at the start of a season."""
+        match self.kind:
+            case "fish":
+                return np.maximum(fish - self.amount, 0.0)
+            case "kg":
+                return np.maximum(fish - self.amount / weight, 0.0)
+            case "share":
+                return fish * (1.0 - self.amount)
+            case _:
+                return fish
+
+
+def project(stock: Stock, recruits: FloatArray, removal: Removal) -> FloatArray:
+    """Carry a lake through the years.
+
+    Parameters
+    ----------
+    stock : Stock
+    recruits : ndarray, shape (year, chain, draw)
+        Young fish to be expected each year, fish; above 0.
+    removal : Removal
+        In every year.
+
+    Returns
+    -------
+    ndarray, shape (year, chain, draw)
+        Fish at the end of each year, after its netting.
+    """
+    left = stock.fish
+    ends = np.empty_like(recruits)
+    for year, young in enumerate(recruits):
+        expected = expected_fish(left, stock.survival, young, stock.exchange, stock.outside_fish)
+        spread = spread_of_start(expected, young, stock.recruit_variation, stock.process_error)
+        start = expected * np.exp(spread * stock.steps[year] - 0.5 * spread**2)
+        left = removal.leaves(start, stock.weight)
+        ends[year] = left
+    return ends
+
+
+def shares_below(stock: Stock, ends: FloatArray, threshold: float) -> FloatArray:
+    """Return the share of draws below a biomass density (kg/ha) at the end of each year.
+
+    Drawn half a draw towards the middle, as in `fishdown.statements.verdicts`.
+    """
+    below = ends * stock.weight / stock.area < threshold
+    shares: FloatArray = (below.sum(axis=(1, 2)) + 0.5) / (below[0].size + 1.0)
+    return shares
+
+
+def least_removals(
+    below: Callable[[float], FloatArray], wanted: Sequence[float], start: float
+) -> FloatArray:
+    """Find by bisection the least yearly removal for each wanted probability and year.
+
+    Parameters
+    ----------
+    below : callable
+        Takes a yearly removal; returns, year by year, the probability to be below the threshold
+        at the year's end if that much is taken in every year up to it. Rises with the removal.
+    wanted : sequence of float
+        Probabilities, each below the largest that `below` can reach.
+    start : float
+        First guess of a removal that is enough, above 0.
+
+    Returns
+    -------
+    ndarray, shape (wanted, year)
+        0 where nothing need be taken; else at most 0.1 % (or a half) above the least.
+    """
+    known: dict[float, FloatArray] = {}
+
+    def at(removal: float) -> FloatArray:
+        if removal not in known:
+            known[removal] = below(removal)
+        return known[removal]
+
+    years = len(at(0.0))
+    found = np.zeros((len(wanted), years))
+    enough = start
+    while (at(enough) < max(wanted)).any():
+        enough *= 2.0
+    for row, probability in enumerate(wanted):
+        for year in range(years):
+            if at(0.0)[year] >= probability:
+                continue
+            low, high = 0.0, enough
+            while high - low > max(HALF, CLOSE_ENOUGH * high):
+                middle = 0.5 * (low + high)
+                if at(middle)[year] >= probability:
+                    high = middle
+                else:
+                    low = middle
+            found[row, year] = high
+    return found

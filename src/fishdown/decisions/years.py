@@ -1,0 +1,310 @@
+"""Years ahead: what becomes of each lake without netting or with it, and what keeps it low."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+import pandas as pd
+
+from fishdown.decisions.projection import (
+    Removal,
+    Stock,
+    least_removals,
+    project,
+    shares_below,
+)
+from fishdown.decisions.rates import EFFECT, Rates, rates
+from fishdown.decisions.years_words import (
+    HELD,
+    STRONG,
+    YOUNG,
+    assumptions,
+    holding_sentences,
+    statement,
+)
+from fishdown.errors import PlanError
+from fishdown.intervals import low_median_high
+from fishdown.statements.verdicts import probability_below, says
+from fishdown.statements.words import likelihood_words
+
+if TYPE_CHECKING:
+    from fishdown.decisions.rates import Given
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
+
+    type Young = Literal["eaten", "open", "strong-year"]
+
+MOST_YEARS = 15
+COLUMNS = (
+    "lake",
+    "last_season",
+    "young",
+    "removal_kind",
+    "removal_a_year",
+    "years_ahead",
+    "year",
+    "fish_median",
+    "fish_low",
+    "fish_high",
+    "threshold_kg_per_ha",
+    "biomass_median_kg_per_ha",
+    "biomass_low_kg_per_ha",
+    "biomass_high_kg_per_ha",
+    "probability_below",
+    "mc_error",
+    "words",
+    *(f"{unit}_a_year_for_{100 * p:.0f}" for p in HELD for unit in ("fish", "kg")),
+    "rates_from_records",
+    "rates_from_prior",
+    "rates_given",
+    "gate",
+    "statement",
+)
+
+
+@dataclass(frozen=True)
+class YearsAhead:
+    """A look at the years ahead.
+
+    Attributes
+    ----------
+    frame : pandas.DataFrame
+        Columns `COLUMNS`, a row a lake, scenario and year; year 0 is the end of the last season.
+        ``fish_a_year_for_80`` and its like are the least yearly removal, in place of the one
+        asked about, after which the biomass at the end of that year is below the threshold with
+        that probability, in whole fish and kg. One row, without numbers, where a gate failed.
+    holding : tuple of str
+        What keeps each lake below its threshold, a sentence a lake and scenario.
+    assumes : tuple of str
+        What all of it rests on, and which part no record tells.
+    """
+
+    frame: pd.DataFrame
+    holding: tuple[str, ...]
+    assumes: tuple[str, ...]
+
+
+def years_ahead(
+    fit: Fit,
+    years: int = 5,
+    *,
+    remove_fish: float | None = None,
+    remove_kg: float | None = None,
+    remove_share: float | None = None,
+    young: Young | None = None,
+    survival: Given | None = None,
+    recruits: Given | None = None,
+    seed: int = 20,
+    despite_gate: bool = False,
+) -> YearsAhead:
+    """Look 1 to 15 years ahead from the last season of each lake.
+
+    Parameters
+    ----------
+    fit : Fit
+    years : int
+        How many, 1 to 15.
+    remove_fish, remove_kg, remove_share : float, optional
+        What netting takes out of each lake in every year: fish, kg, or a share between 0 and 1.
+        One of them at most; by default nothing is taken.
+    young : {"eaten", "open", "strong-year"}, optional
+        One scenario of `YOUNG`; by default all three.
+    survival, recruits : (float, float), optional
+        Ends of an interval that holds 90 %, in place of the fit's or the prior's: share of the
+        fish that live from year to year; recruits in fish/ha a year where nothing eats the young.
+    seed : int
+    despite_gate : bool
+        Fill in what a failed gate would withhold; the statement then opens with a warning.
+
+    Returns
+    -------
+    YearsAhead
+
+    Raises
+    ------
+    PlanError
+        If a number makes no sense, all problems at once.
+    """
+    removal = _checked(fit, years, remove_fish, remove_kg, remove_share, young, survival, recruits)
+    rng = np.random.default_rng(seed)
+    found = rates(fit, rng, survival, recruits)
+    rows: list[dict[str, Any]] = []
+    for lake, season in _last_seasons(fit).items():
+        steps = rng.standard_normal((years, *found.recruits.shape[:2]))
+        failure = fit.failure(season)
+        withheld = bool(failure) and not despite_gate
+        for scenario in YOUNG if young is None else (young,):
+            base = _place(fit, found, lake, season, scenario, removal, failure)
+            if withheld:
+                reason = f"Withheld for {base['lake']}: {failure}."
+                rows.append({**base, "statement": reason})
+                continue
+            stock = _stock(fit, found, lake, season, steps)
+            rows += _scenario(fit, found, stock, lake, season, scenario, removal, base)
+    frame = pd.DataFrame(rows, columns=list(COLUMNS))
+    return YearsAhead(frame, tuple(holding_sentences(frame)), tuple(assumptions(fit, frame, found)))
+
+
+def _checked(
+    fit: Fit,
+    years: int,
+    fish: float | None,
+    kg: float | None,
+    share: float | None,
+    young: str | None,
+    survival: Given | None,
+    recruits: Given | None,
+) -> Removal:
+    """Return the removal asked for, or raise with all that is wrong."""
+    wrong = []
+    if not 1 <= years <= MOST_YEARS:
+        wrong.append(f"{years} years: write a whole number from 1 to {MOST_YEARS}")
+    asked = {"fish": fish, "kg": kg, "share": share}
+    given = {kind: value for kind, value in asked.items() if value is not None}
+    if len(given) > 1:
+        wrong.append("a yearly removal in fish, in kg and as a share: name one of them only")
+    for kind, value in given.items():
+        most = 1.0 if kind == "share" else np.inf
+        if not 0.0 <= value <= most or not np.isfinite(value):
+            limits = "between 0 and 1" if kind == "share" else "0 or more"
+            wrong.append(f"removal of {value:g} ({kind} a year): write a number, {limits}")
+    if kg is not None:
+        unweighed = [
+            str(fit.campaign.lakes["lake"].values[lake])
+            for lake, season in _last_seasons(fit).items()
+            if not says(fit, "mean_weight", season)
+        ]
+        if unweighed:
+            wrong.append(
+                f"a removal in kg: nothing tells the mean weight in {', '.join(unweighed)}; "
+                "give it in fish"
+            )
+    if young is not None and young not in YOUNG:
+        wrong.append(f"young = {young!r}: write one of {', '.join(YOUNG)}")
+    for name, ends, most in (("survival", survival, 1.0), ("recruits", recruits, np.inf)):
+        if ends is not None and not 0.0 < ends[0] <= ends[1] < most:
+            limits = "above 0 and below 1" if most == 1.0 else "above 0"
+            wrong.append(
+                f"{name} from {ends[0]:g} to {ends[1]:g}: write the lower end first, both {limits}"
+            )
+    if wrong:
+        raise PlanError("; ".join(wrong))
+    kind, value = next(iter(given.items()), ("none", 0.0))
+    return Removal(kind, value)  # type: ignore[arg-type]
+
+
+def _last_seasons(fit: Fit) -> dict[int, int]:
+    """Return the last season of each lake, in the order of the lakes."""
+    lakes = fit.campaign.seasons["lake_index"].values.tolist()
+    return dict(sorted({lake: season for season, lake in enumerate(lakes)}.items()))
+
+
+def _stock(fit: Fit, found: Rates, lake: int, season: int, steps: FloatArray) -> Stock:
+    place = fit.campaign.lakes.isel(lake=lake)
+    fish = fit.quantities["abundance_after"].isel(season=season).values
+    told = says(fit, "mean_weight", season)
+    weight = fit.quantities["mean_weight"].isel(season=season).values if told else fish * np.nan
+    connected = float(place["connected"])
+    return Stock(
+        fish=np.maximum(fish, 0.0),
+        weight=weight,
+        area=float(place["area"]),
+        survival=found.draws["survival"],
+        recruit_variation=found.draws["recruit_variation"],
+        process_error=found.draws["process_error"],
+        exchange=connected * found.draws["exchange"],
+        outside_fish=connected * found.draws["outside_density"] * float(place["area"]),
+        steps=steps,
+    )
+
+
+def _place(
+    fit: Fit, found: Rates, lake: int, season: int, scenario: str, removal: Removal, failure: str
+) -> dict[str, Any]:
+    place = fit.campaign.lakes.isel(lake=lake)
+    named = {
+        f"rates_{where}{origin}": ", ".join(
+            found.named(origin, eaten=scenario == "eaten", connected=bool(place["connected"]))
+        )
+        for where, origin in (("from_", "records"), ("from_", "prior"), ("", "given"))
+    }
+    return {
+        "lake": str(fit.campaign.seasons["lake"].values[season]),
+        "last_season": str(fit.campaign.seasons["label"].values[season]),
+        "young": scenario,
+        "removal_kind": removal.kind,
+        "removal_a_year": removal.amount,
+        "threshold_kg_per_ha": float(place["threshold"]),
+        "gate": failure or "passed",
+        **named,
+    }
+
+
+def _when(fit: Fit, season: int, ahead: int) -> dict[str, int]:
+    return {"years_ahead": ahead, "year": int(fit.campaign.seasons["year"].values[season]) + ahead}
+
+
+def _scenario(
+    fit: Fit,
+    found: Rates,
+    stock: Stock,
+    lake: int,
+    season: int,
+    scenario: str,
+    removal: Removal,
+    base: dict[str, Any],
+) -> list[dict[str, Any]]:
+    young = np.repeat(found.recruits[None, ..., lake] * stock.area, len(stock.steps), axis=0)
+    if scenario == "eaten":
+        young = young * found.draws[EFFECT]
+    elif scenario == "strong-year":
+        young[0] *= STRONG
+    ends = np.concatenate([stock.fish[None], project(stock, young, removal)])
+    weighed = says(fit, "biomass_after", season)
+    held = _held(stock, young, base["threshold_kg_per_ha"]) if weighed else {}
+    warning = f"WARNING, the gate failed ({base['gate']}): " if base["gate"] != "passed" else ""
+    rows = []
+    for ahead, fish in enumerate(ends):
+        row = {**base, **_when(fit, season, ahead), **_points("fish", "", fish)}
+        if weighed:
+            biomass = fish * stock.weight / stock.area
+            probability, error = probability_below(biomass, base["threshold_kg_per_ha"])
+            row |= {
+                **_points("biomass", "_kg_per_ha", biomass),
+                "probability_below": probability,
+                "mc_error": error,
+                "words": likelihood_words(probability),
+            }
+            if ahead:
+                row |= {name: float(least[ahead - 1]) for name, least in held.items()}
+        row["statement"] = f"{warning}{statement(fit, row)}"
+        rows.append(row)
+    return rows
+
+
+def _points(name: str, unit: str, draws: FloatArray) -> dict[str, float]:
+    low, median, high = low_median_high(draws)
+    return {
+        f"{name}_median{unit}": float(median),
+        f"{name}_low{unit}": float(low),
+        f"{name}_high{unit}": float(high),
+    }
+
+
+def _held(stock: Stock, young: FloatArray, threshold: float) -> dict[str, FloatArray]:
+    """Return the least yearly removals by column, each year by year."""
+    found: dict[str, FloatArray] = {}
+    first = max(1.0, float(np.quantile(project(stock, young, Removal())[0], 0.9)))
+    for kind, scale in (("fish", 1.0), ("kg", float(np.median(stock.weight)))):
+
+        def below(removed: float, kind: Any = kind) -> FloatArray:
+            return shares_below(stock, project(stock, young, Removal(kind, removed)), threshold)
+
+        least = least_removals(below, HELD, first * scale)
+        found |= {
+            f"{kind}_a_year_for_{100 * wanted:.0f}": np.ceil(row)
+            for wanted, row in zip(HELD, least, strict=True)
+        }
+    return found

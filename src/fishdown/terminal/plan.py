@@ -1,0 +1,48 @@
+"""A plan in the terminal: the designs beside each other."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fishdown.records.problems import counted
+from fishdown.records.tables import rows_of
+from fishdown.statements.words import amount, percent, percent_with_error
+from fishdown.terminal.tables import _table
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from fishdown.decisions.plan import Planned
+
+
+def plan_table(planned: Planned) -> Table:
+    """Lay out the designs, cheapest first."""
+    numbers = ("Fish\nmarked", "Nets", "Days", "Cost")
+    rest = ("Half-width of the\ninterval, %", "Right and\nfirm", "Target")
+    table = _table("Designs, the cheapest first", *numbers, *rest, right=numbers, whole=rest)
+    for row in rows_of(planned.frame):
+        # A width may well be above 100 %: it is no probability.
+        low, median, high = (
+            amount(100.0 * width)
+            for width in (row.half_width_low, row.half_width_median, row.half_width_high)
+        )
+        table.add_row(
+            f"{row.marked:,}",
+            str(row.nets),
+            str(row.rounds),
+            f"{row.cost:,.0f}",
+            f"{median} ({low}–{high})",
+            percent_with_error(row.right_and_firm, row.right_and_firm_error),
+            "cheapest" if row.cheapest else "met" if row.meets_target else "missed",
+        )
+    frame = planned.frame
+    unsettled = int(frame["unsettled"].sum())
+    wrong = percent(float(frame["wrong_and_firm"].max()))
+    table.caption = (
+        f"{counted(planned.plan.simulations, 'campaign')} simulated for each design. Half-width of "
+        "the 90 % interval: relative to the median abundance, in the middle campaign and in nine "
+        "of ten. Right and firm: 90 % or more on the right side of the threshold; ± is the "
+        f"Monte-Carlo standard error. A firm verdict on the wrong side: {wrong} at most in any "
+        f"design. {counted(unsettled, 'fit')} of {frame['campaigns'].sum():,} did not settle."
+    )
+    return table

@@ -1,0 +1,116 @@
+"""Years ahead in the terminal, and as files: the table, the figure and what it shows in words."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from fishdown.decisions.years_words import HELD, YOUNG, taken
+from fishdown.errors import FishdownError
+from fishdown.statements.words import amount, percent_with_error
+from fishdown.terminal.tables import _table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from rich.console import Console
+    from rich.table import Table
+
+    from fishdown.decisions.years import YearsAhead
+
+TABLE = "years.csv"
+FIGURE = "years_ahead.png"
+DESCRIPTION = "years_ahead.txt"
+FILES = (TABLE, FIGURE, DESCRIPTION)
+
+
+def years_tables(ahead: YearsAhead) -> Iterator[Table]:
+    """Lay out each lake and scenario, year by year."""
+    shown = ahead.frame[ahead.frame["fish_median"].notna()]
+    for (lake, young), group in shown.groupby(["lake", "young"], sort=False):
+        weighed = bool(group["probability_below"].notna().all())
+        unit = "kg/ha" if weighed else "Fish"
+        levels = [f"For {100 * wanted:.0f} %\na year" for wanted in HELD] if weighed else []
+        below = ["Below the threshold?"] if weighed else []
+        table = _table(
+            f"{lake}, if {YOUNG[str(young)]} and {taken(group.iloc[0].to_dict())}",
+            "End of",
+            unit,
+            "90 % interval",
+            *below,
+            *levels,
+            right=("End of", unit, "90 % interval"),
+            whole=(*below, *levels),
+        )
+        what, per = ("biomass", "_kg_per_ha") if weighed else ("fish", "")
+        for _, row in group.iterrows():
+            low, median, high = (
+                amount(row[f"{what}_{point}{per}"]) for point in ("low", "median", "high")
+            )
+            cells = [str(row["year"]), median, f"{low}–{high}"]
+            if weighed:
+                chance = percent_with_error(row["probability_below"], row["mc_error"])
+                cells.append(f"{row['words']}\n{chance}")
+                cells += [_least(row, wanted) for wanted in HELD]
+            table.add_row(*cells)
+        if weighed:
+            threshold = amount(float(group["threshold_kg_per_ha"].iloc[0]))
+            table.caption = (
+                f"Threshold {threshold} kg/ha; ± is the Monte-Carlo standard error. For 80 %: what "
+                "to take in every year up to this one, and nothing else, to be below it then."
+            )
+        yield table
+
+
+def _least(row: pd.Series, wanted: float) -> str:
+    fish, kg = (row[f"{unit}_a_year_for_{100 * wanted:.0f}"] for unit in ("fish", "kg"))
+    if pd.isna(fish):
+        return ""
+    return "nothing" if fish == 0 else f"{amount(fish)} fish\n{amount(kg)} kg"
+
+
+def print_years(console: Console, ahead: YearsAhead) -> None:
+    """Print the tables, what they say in words, and what they rest on."""
+    for table in years_tables(ahead):
+        console.print(table)
+    withheld = ahead.frame["fish_median"].isna()
+    for statement in ahead.frame.loc[withheld, "statement"].drop_duplicates():
+        console.print(statement)
+    seen = ahead.frame[~withheld].groupby(["lake", "young"], sort=False)["statement"]
+    for statement in (*seen.last(), *ahead.holding, *ahead.assumes):
+        console.print(statement)
+
+
+def write_years(ahead: YearsAhead, folder: str | Path) -> tuple[str, ...]:
+    """Write `FILES` into a folder, all or none; the figure only where something is drawn.
+
+    Raises
+    ------
+    FishdownError
+        If the folder cannot be written.
+    """
+    from fishdown.figures import years_ahead
+    from fishdown.figures.files import save_figure
+
+    folder = Path(folder)
+    drawn = not years_ahead.missing(ahead.frame)
+    written = FILES if drawn else (TABLE,)
+    try:
+        with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as name:
+            draft = Path(name)
+            ahead.frame.to_csv(draft / TABLE, index=False)
+            if drawn:
+                save_figure(years_ahead.draw(ahead.frame), draft / FIGURE, "png")
+                words = f"{years_ahead.TITLE}\n{years_ahead.describe(ahead.frame)}\n"
+                (draft / DESCRIPTION).write_text(words, encoding="utf-8")
+            for file in written:
+                (draft / file).replace(folder / file)
+            for file in set(FILES) - set(written):
+                # Of an earlier look; it would not belong to the table.
+                (folder / file).unlink(missing_ok=True)
+    except OSError as error:
+        raise FishdownError(f"cannot write to {folder}: {error.strerror or error}") from error
+    return written

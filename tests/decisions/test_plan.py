@@ -1,0 +1,292 @@
+"""Plans of a season: simulated designs against closed forms, stops, targets, and wrong files."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+from command_lines import assert_readable, joined
+from scipy import stats
+
+import fishdown
+import fishdown.decisions.plan_file
+from fishdown.checks.marks_alone import marks_of_seasons
+from fishdown.cli import main
+from fishdown.decisions import plan as planning
+from fishdown.decisions.plan_file import Candidate, parse_plan
+from fishdown.decisions.plan_runs import NAME, Run
+from fishdown.errors import PlanError
+from fishdown.formulas.marking import chapman
+from fishdown.worlds import simulate, water_temperature
+
+PLAN = """
+[lake]
+area_ha = 25
+threshold_kg_per_ha = 100
+[guess]
+fish_per_ha = [40, 150]
+mean_weight_kg = [1.8, 3.0]
+share_a_pull = [0.01, 0.04]
+[temperatures_c]
+june = 20
+november = 6
+[season]
+first_day = 2027-06-15
+[costs]
+currency = "EUR"
+per_marked_fish = 15
+per_net = 800
+per_pull = 120
+per_field_day = 600
+[candidates]
+marked = [50, 200]
+nets = [4]
+rounds = [4, 6]
+[target]
+half_width = 0.9
+[simulation]
+simulations = 5
+"""
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Callable[..., Path]:
+    def write(*changes: tuple[str, str]) -> Path:
+        text = PLAN
+        for old, new in changes:
+            assert old in text
+            text = text.replace(old, new)
+        path = tmp_path / "plan.toml"
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    return write
+
+
+def by_marks(campaign: fishdown.Campaign, seed: int) -> tuple[Any, Any]:
+    """Refit by quadrature of the marks alone; no catchability is needed, and no sampling."""
+    posterior = marks_of_seasons(campaign, fishdown.read_model("one_lake"))[0]
+    fish = posterior.quantile(np.random.default_rng(seed).uniform(size=(2, 500)))
+    gone = float(campaign.seasons["gone"].values[0])
+    weight = float(np.nanmean(campaign.fish["weight"].values))
+    return fish, (fish - gone) * weight / float(campaign.lakes["area"].values[0])
+
+
+@pytest.mark.parametrize(("marked", "rounds"), [(100, 6), (400, 6), (200, 12)])
+def test_precision_is_that_of_one_marking_and_one_recapture(
+    tmp_path: Path, marked: int, rounds: int
+) -> None:
+    """Robson & Regier 1964 and Chapman 1951 with Seber's variance; relations from memory."""
+    plan = parse_plan(
+        {
+            "lake": {"area_ha": 50, "threshold_kg_per_ha": 100},
+            "guess": {
+                "fish_per_ha": 80, "mean_weight_kg": 2.0, "share_a_pull": 0.02,
+                "temperature_effect": 1.0, "schooling": 0.01,
+            },
+            "temperatures_c": {"june": 20.0},
+            "season": {"first_day": dt.date(2027, 6, 1)},
+            "candidates": {"marked": marked, "nets": 4, "rounds": rounds},
+            "target": {"half_width": 0.2},
+            "simulation": {"simulations": 25},
+        }
+    )  # fmt: skip
+    done = planning.plan(plan, tmp_path, refit=by_marks)
+    fish, caught = 4000.0, 4000.0 * (1.0 - 0.98 ** (4 * rounds))
+    relative = np.sqrt((fish - marked) * (fish - caught) / (marked * caught * (fish - 1.0)))
+    expected = stats.norm.ppf(0.95) * relative
+    assert {run.fish for run in done.runs} == {fish}
+    assert done.frame["half_width_median"][0] == pytest.approx(expected, rel=0.12)
+    estimate = chapman(marked, round(caught), round(marked * caught / fish), interval="normal")
+    width = 0.5 * (estimate.high - estimate.low) / estimate.abundance
+    assert done.frame["half_width_median"][0] == pytest.approx(width, rel=0.12)
+    # 90 % intervals hold the truth in 18 to 25 of 25 campaigns, with a probability of 99 %.
+    assert sum(run.low <= run.fish <= run.high for run in done.runs) >= 18
+
+
+def test_a_stopped_plan_goes_on_with_the_same_numbers(
+    tmp_path: Path, file: Callable[..., Path]
+) -> None:
+    whole = planning.plan(file(), tmp_path / "whole", refit=by_marks)
+    calls = 0
+
+    def stopping(campaign: fishdown.Campaign, seed: int) -> tuple[Any, Any]:
+        nonlocal calls
+        calls += 1
+        if calls == 8:
+            raise KeyboardInterrupt
+        return by_marks(campaign, seed)
+
+    out = tmp_path / "stopped"
+    with pytest.raises(KeyboardInterrupt):
+        planning.plan(file(), out, refit=stopping)
+    assert not (out / "plan.csv").exists()
+    kept = (out / NAME).read_text()
+    assert kept.count("\n") == 2 + 7
+    (out / NAME).write_text(kept[:-5])  # killed while a line was being written
+    seen: list[tuple[int, int]] = []
+    again = planning.plan(
+        file(), out, refit=stopping, on_progress=lambda done, total: seen.append((done, total))
+    )
+    assert calls == 8 + 20 - 6
+    assert seen[-1] == (20, 20)
+    pd.testing.assert_frame_equal(again.frame, whole.frame)
+    assert (out / NAME).read_text() == (tmp_path / "whole" / NAME).read_text()
+
+
+def test_more_campaigns_and_other_costs_keep_what_was_simulated(
+    tmp_path: Path, file: Callable[..., Path]
+) -> None:
+    first = planning.plan(file(), tmp_path, refit=by_marks)
+    changed = file(("simulations = 5", "simulations = 6"), ("per_net = 800", "per_net = 90"))
+    more = planning.plan(changed, tmp_path, refit=by_marks)
+    assert more.runs[:20] == first.runs
+    assert more.frame["cost"].min() < first.frame["cost"].min()
+
+
+def test_campaigns_of_another_plan_are_refused(tmp_path: Path, file: Callable[..., Path]) -> None:
+    planning.plan(file(), tmp_path, refit=by_marks)
+    kept = (tmp_path / NAME).read_bytes()
+    with pytest.raises(PlanError, match=r"another plan.*--out"):
+        planning.plan(file(("area_ha = 25", "area_ha = 26")), tmp_path, refit=by_marks)
+    assert (tmp_path / NAME).read_bytes() == kept
+
+
+def run(candidate: int, simulation: int, **changed: float) -> Run:
+    values: dict[str, Any] = {
+        "fish": 1000.0, "median": 1000.0, "low": 800.0, "high": 1300.0, "biomass_after": 50.0,
+        "probability_below": 0.95, "settled": 1,
+    }  # fmt: skip
+    return Run(candidate, simulation, **(values | changed))
+
+
+def test_the_cheapest_design_that_meets_all_targets(file: Callable[..., Path]) -> None:
+    plan = fishdown.decisions.plan_file.read_plan(
+        file(("half_width = 0.9", "half_width = 0.3\nright_and_firm = 0.8"))
+    )
+    assert plan.candidates == tuple(Candidate(m, 4, r) for m in (50, 200) for r in (4, 6))
+    assert plan.cost(plan.candidates[0]) == 50 * 15 + 4 * 800 + 16 * 120 + 5 * 600
+    wide, vague, wrong, good = (
+        {"high": 1500.0},
+        {"probability_below": 0.7},
+        {"biomass_after": 150.0},
+        {},
+    )
+    changes = (wide, vague, wrong, good)
+    runs = [run(place, n, **changes[place]) for n in range(10) for place in range(4)]
+    frame = planning.summary(plan, runs)
+    assert frame["cost"].is_monotonic_increasing
+    chosen = frame[frame["cheapest"]]
+    assert chosen[["marked", "rounds"]].values.tolist() == [[200, 6]]
+    by_design = frame.set_index(["marked", "rounds"])
+    assert by_design["half_width_median"].loc[[(50, 4), (200, 6)]].tolist() == [0.35, 0.25]
+    assert by_design["right_and_firm"].tolist() != [1.0] * 4
+    assert by_design.loc[(200, 6), "right_and_firm"] == pytest.approx(10.5 / 11)
+    assert by_design.loc[(50, 6), "right_and_firm"] == pytest.approx(0.5 / 11)
+    assert by_design.loc[(200, 4), "wrong_and_firm"] == pytest.approx(10.5 / 11)
+    done = planning.Planned(plan, frame, tuple(runs))
+    assert "mark 200 fish and pull 4 nets on 6 days" in done.sentence()
+    none = planning.summary(plan, [run(place, n, **wide) for n in range(10) for place in range(4)])
+    assert "None of the 4 designs" in planning.Planned(plan, none, ()).sentence()
+
+
+def test_a_known_lake_is_drawn_as_it_is_and_a_guess_within_its_interval(
+    file: Callable[..., Path],
+) -> None:
+    plan = fishdown.decisions.plan_file.read_plan(file(("[1.8, 3.0]", "2.5")))
+    rng = np.random.default_rng(1)
+    worlds = [planning.draw_world(plan, plan.candidates[0], rng) for _ in range(2000)]
+    assert [world.lakes[0].mean_weight for world in worlds] == pytest.approx([2.5] * 2000)
+    density = np.array([world.lakes[0].fish / 25.0 for world in worlds])
+    # 1,800 are expected inside, with a standard deviation of 13.
+    assert 1740 <= ((density > 40.0) & (density < 150.0)).sum() <= 1860
+    campaign, _ = simulate(worlds[0], rng)
+    assert campaign.pulls.sizes["pull"] == 4 * 4
+    assert campaign.seasons["marked"].values.tolist() == [50]
+
+
+def test_temperatures_run_straight_between_the_months() -> None:
+    known = ((166, 20.0), (319, 6.0))
+    rng = np.random.default_rng(2)
+    drawn = [water_temperature(dt.date(2027, 8, 30), rng, known) for _ in range(400)]
+    # 30 August is day 242, close to halfway; a day strays by 0.7 °C.
+    assert np.mean(drawn) == pytest.approx(20.0 - 14.0 * (242 - 166) / 153, abs=0.15)
+
+
+def test_everything_wrong_in_a_file_is_said_at_once(
+    file: Callable[..., Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = file(
+        ("area_ha = 25", "area_ha = -3"),
+        ("fish_per_ha = [40, 150]", "fish_per_ha = [150, 40]"),
+        ("share_a_pull = [0.01, 0.04]", "share_a_pul = 0.02"),
+        ("rounds = [4, 6]", 'rounds = "six"'),
+        ("half_width = 0.9", ""),
+    )
+    assert main(["plan", str(path), "--out", str(tmp_path / "out")]) == 2
+    error = capsys.readouterr().err
+    assert error.startswith("fishdown: 6 problems in the plan:\n")
+    for part in (
+        'plan.toml, row 3, area_ha = "-3": not above 0; write the lake\'s area',
+        "row 6, fish_per_ha", "the lower end comes first", 'did you mean "share_a_pull"?',
+        "one of cleared_ha and share_a_pull is needed", "not a whole number", "no target",
+    ):  # fmt: skip
+        assert part in error
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("rounds = [4, 6]", "rounds = [4, 60]", "in another year"),
+        ("marked = [50, 200]", "marked = [50, 900]", "more than half of the 1000 fish"),
+        ("nets = [4]", f"nets = {list(range(1, 99))}", "392 designs are more than 200"),
+        ("[lake]", "[lakes]", 'did you mean "lake"?'),
+        ("june = 20", "june = warm", "not valid TOML"),
+        ("area_ha = 25", "area_ha = inf", "not a number"),
+    ],
+)
+def test_what_cannot_be_planned_is_refused(
+    file: Callable[..., Path], old: str, new: str, said: str
+) -> None:
+    with pytest.raises(PlanError) as caught:
+        fishdown.decisions.plan_file.read_plan(file((old, new)))
+    assert said in str(caught.value)
+
+
+def test_a_missing_file_is_wrong_usage(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["plan", str(tmp_path / "no.toml"), "--out", str(tmp_path / "out")]) == 2
+    assert "cannot read the plan file" in capsys.readouterr().err
+
+
+def test_the_command_prints_and_writes(
+    file: Callable[..., Path],
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(planning, "_Refits", lambda settings: by_marks)
+    assert main(["plan", str(file()), "--out", str(tmp_path / "out")]) == 0
+    printed = capsys.readouterr().out
+    assert_readable(printed)
+    assert "cheapest design that meets the target" in joined(printed)
+    table = pd.read_csv(tmp_path / "out" / "plan.csv")
+    assert list(table.columns) == list(planning.COLUMNS)
+    assert table["campaigns"].tolist() == [5] * 4
+
+
+def test_refits_are_those_of_the_model(tmp_path: Path, file: Callable[..., Path]) -> None:
+    """Two designs of different length through one compiled model, the truth within reach."""
+    path = file(("marked = [50, 200]", "marked = 200"))
+    settings = fishdown.SamplerSettings(draws=200, tune=300, chains=2, cores=2)
+    done = planning.plan(path, tmp_path / "out", settings=settings)
+    assert len(done.runs) == 10
+    for one in done.runs:
+        spread = np.log(one.high / one.low) / 3.29
+        assert abs(np.log(one.median / one.fish)) < 4.0 * spread
+    assert done.frame["half_width_median"].between(0.02, 0.6).all()

@@ -1,0 +1,127 @@
+"""The years ahead against closed forms, and the bisection against enumeration."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from fishdown.decisions.projection import (
+    Removal,
+    Stock,
+    least_removals,
+    project,
+    shares_below,
+)
+
+SIZE = (2, 500)
+
+
+def stock(years: int, *, seed: int = 1, **changed: Any) -> Stock:
+    """Make a lake of 10 ha and 1,000 fish of 2 kg that no luck touches, unless changed."""
+    rng = np.random.default_rng(seed)
+    values: dict[str, Any] = {
+        "fish": 1000.0,
+        "weight": 2.0,
+        "survival": 0.8,
+        "recruit_variation": 0.0,
+        "process_error": 0.0,
+        "exchange": 0.0,
+        "outside_fish": 0.0,
+    } | changed
+    arrays = {name: np.broadcast_to(value, SIZE).astype(float) for name, value in values.items()}
+    return Stock(**arrays, area=10.0, steps=rng.standard_normal((years, *SIZE)))
+
+
+def young(years: int, fish: float = 50.0) -> np.ndarray[Any, Any]:
+    return np.full((years, *SIZE), fish)
+
+
+def test_without_luck_the_lake_follows_its_closed_form() -> None:
+    ends = project(stock(15), young(15), Removal("fish", 20.0))
+    level = (50.0 - 20.0) / (1.0 - 0.8)
+    years = np.arange(1, 16)[:, None, None]
+    assert ends == pytest.approx(level + 0.8**years * (1000.0 - level) * np.ones(SIZE))
+
+
+def test_the_stationary_point_stays() -> None:
+    level = 50.0 / (1.0 - 0.8)
+    assert project(stock(5, fish=level), young(5), Removal()) == pytest.approx(level)
+    level = 0.7 * 50.0 / (1.0 - 0.7 * 0.8)
+    ends = project(stock(5, fish=level), young(5), Removal("share", 0.3))
+    assert ends == pytest.approx(level)
+
+
+def test_connected_waters_fill_an_empty_lake() -> None:
+    lake = stock(1, fish=0.0, exchange=0.25, outside_fish=400.0)
+    assert project(lake, young(1), Removal()) == pytest.approx(0.8 * 0.25 * 400.0 + 50.0)
+
+
+def test_kg_are_turned_into_fish_by_each_draw_and_no_lake_holds_less_than_none() -> None:
+    weight = np.linspace(1.0, 4.0, SIZE[0] * SIZE[1]).reshape(SIZE)
+    ends = project(stock(1, weight=weight), young(1), Removal("kg", 900.0))
+    assert ends[0] == pytest.approx(850.0 - np.minimum(900.0 / weight, 850.0))
+    assert ends.min() == 0.0
+
+
+def test_luck_has_the_mean_and_spread_of_the_transition() -> None:
+    lake = stock(1, recruit_variation=0.9, process_error=0.3)
+    mean = 0.8 * 1000.0 + 600.0
+    spread = np.sqrt(np.log1p((0.9 * 600.0 / mean) ** 2) + 0.3**2)
+    start = project(lake, young(1, 600.0), Removal())[0].ravel()
+    expected = stats.lognorm(s=spread, scale=mean * np.exp(-0.5 * spread**2))
+    assert expected.mean() == pytest.approx(mean)
+    assert stats.kstest(start, expected.cdf).pvalue > 0.01
+
+
+def test_share_below_is_never_none_or_all() -> None:
+    shares = shares_below(stock(2), np.stack([np.zeros(SIZE), np.full(SIZE, 501.0)]), 100.0)
+    assert shares == pytest.approx([1000.5 / 1001.0, 0.5 / 1001.0])
+
+
+@pytest.mark.parametrize(("kind", "step"), [("fish", 1.0), ("kg", 2.0)])
+def test_bisection_agrees_with_trying_every_removal(kind: Any, step: float) -> None:
+    lake = stock(3, recruit_variation=0.8, process_error=0.2)
+    fish = young(3, 150.0)
+
+    def below(removed: float) -> np.ndarray[Any, Any]:
+        return shares_below(lake, project(lake, fish, Removal(kind, removed)), 100.0)
+
+    wanted = (0.8, 0.9)
+    found = least_removals(below, wanted, 10.0)
+    tried = np.arange(0.0, 1500.0 * step, step)
+    shares = np.array([below(removed) for removed in tried])
+    least = np.array(
+        [[tried[np.argmax(shares[:, year] >= p)] for year in range(3)] for p in wanted]
+    )
+    assert least.min() > 0.0
+    # Enumeration goes in steps; the bisection ends within 0.1 % or a half above the least.
+    assert np.all(found > least - step)
+    assert np.all(found <= least + np.maximum(0.5, 1e-3 * found))
+
+
+def test_one_year_without_recruits_luck_is_a_quantile() -> None:
+    """With survival alone uncertain the removal is the quantile of the surplus."""
+    survival = np.random.default_rng(4).uniform(0.6, 0.9, SIZE)
+    lake = stock(1, survival=survival)
+
+    def below(removed: float) -> np.ndarray[Any, Any]:
+        return shares_below(lake, project(lake, young(1), Removal("fish", removed)), 100.0)
+
+    surplus = 1000.0 * survival + 50.0 - 100.0 * 10.0 / 2.0
+    ((found,),) = least_removals(below, (0.9,), 1.0)
+    assert found == pytest.approx(np.quantile(surplus, 0.9), abs=1.0)
+
+
+def test_nothing_need_be_taken_from_a_lake_that_is_low() -> None:
+    lake = stock(4, fish=100.0)
+    found = least_removals(
+        lambda removed: shares_below(
+            lake, project(lake, young(4), Removal("fish", removed)), 100.0
+        ),
+        (0.8, 0.9),
+        1.0,
+    )
+    assert not found.any()
