@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 # Whole numbers of fish are counted on a continuous scale: the number n stands for the stretch
 # from n − ½ to n + ½, so the support opens half a fish below the smallest allowed number.
 HALF_FISH = 0.5
+HAZARD = "hazard"
 
 
 def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
@@ -55,6 +56,8 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
         if spec.part("evidence") != "marks":
             reachable = unmarked + share * fed["marks_at_start"]
             hazard = pt.exp(log_hazard(spec, data, fed, reachable))
+            # By this name `posterior.hazards` finds it again.
+            hazard.name = HAZARD
             _catches(spec, fed, reachable, hazard)
         if spec.part("weights") == "measured":
             _weights(spec, fed)

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from fishdown.campaign import Campaign
+    from fishdown.checks.result import CheckResult
     from fishdown.models.spec import ModelSpec
 
     type Progress = Callable[[int, int, int], None]
@@ -148,6 +149,16 @@ class Fit:
         from fishdown.statements.removals import removals
 
         return removals(self, despite_gate=despite_gate)
+
+    def checks(self) -> tuple[CheckResult, ...]:
+        """Return the fit held against its own records: see `fishdown.checks.battery`."""
+        return self._checks
+
+    @cached_property
+    def _checks(self) -> tuple[CheckResult, ...]:
+        from fishdown.checks.battery import checks
+
+        return checks(self)
 
     def save(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
         """Write the fit and its statements into a folder; see `fishdown.posterior.store`."""

@@ -11,6 +11,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fishdown.checks.result import check_frame
 from fishdown.errors import FitError
 
 if TYPE_CHECKING:
@@ -25,11 +26,12 @@ RUN = "run.json"
 VERDICTS = "verdicts.csv"
 ESTIMATES = "estimates.csv"
 REMOVALS = "removals.csv"
-FILES = (POSTERIOR, RUN, VERDICTS, ESTIMATES, REMOVALS)
+CHECKS = "checks.csv"
+FILES = (POSTERIOR, RUN, VERDICTS, ESTIMATES, REMOVALS, CHECKS)
 
 
 def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
-    """Write `posterior.nc`, `verdicts.csv`, `estimates.csv`, `removals.csv` and `run.json`.
+    """Write `posterior.nc`, `run.json`, and the tables of statements and checks as CSV.
 
     Parameters
     ----------
@@ -66,6 +68,7 @@ def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False
             fit.verdicts(despite_gate=despite_gate).to_csv(draft / VERDICTS, index=False)
             fit.estimates().to_csv(draft / ESTIMATES, index=False)
             fit.removals(despite_gate=despite_gate).to_csv(draft / REMOVALS, index=False)
+            check_frame(fit.checks()).to_csv(draft / CHECKS, index=False)
             (draft / RUN).write_text(_strict_json(fit.run), encoding="utf-8")
             for file in FILES:
                 (draft / file).replace(folder / file)

@@ -174,6 +174,10 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
             if said is not None and said.sentence():
                 console.print(f"{name}: {said.sentence()}.")
         console.print()
+    for result in fitted.checks():
+        outcome = "NOT PASSED" if result.outcome == "not passed" else result.outcome
+        console.print(f"Check of {result.name}, {outcome}: {result.sentence}.")
+    console.print()
     if despite_gate and not fitted.passed:
         console.print("WARNING: a gate failed; what follows may be far off.")
     verdicts = fitted.verdicts(despite_gate=despite_gate)
