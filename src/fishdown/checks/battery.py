@@ -10,6 +10,7 @@ from fishdown.checks.catches import catch_by_pull
 from fishdown.checks.drop import drop_of_catches
 from fishdown.checks.recaptures import total_recaptures
 from fishdown.checks.replay import catches_given_past
+from fishdown.checks.sensitivity import records_or_prior
 from fishdown.checks.spread import spread_of_catches
 from fishdown.posterior.hazards import drawn_lakes
 
@@ -45,4 +46,5 @@ def checks(fit: Fit) -> tuple[CheckResult, ...]:
         ]
     if fit.spec.part("evidence") != "depletion":
         found.append(total_recaptures(fit.campaign, lakes, rng))
+    found.append(records_or_prior(fit))
     return tuple(result for result in found if result is not None)

@@ -40,13 +40,19 @@ class DrawnLakes:
         Share of the marks released alive that counts.
     schooling : ndarray, shape (draw,), or None
         Coefficient of variation of the share that a pull takes; None when fish come by chance.
+    mean_weight : ndarray, shape (draw, season), or None
+        kg; None when no fish was weighed.
+    weight_variation : ndarray, shape (draw,), or None
+        Coefficient of variation of single weights.
     """
 
     data: ModelData
     hazard: FloatArray
     reachable: FloatArray
     share: FloatArray
-    schooling: FloatArray | None
+    schooling: FloatArray | None = None
+    mean_weight: FloatArray | None = None
+    weight_variation: FloatArray | None = None
 
     @property
     def before(self) -> FloatArray:
@@ -70,7 +76,7 @@ def thinned(posterior: xr.Dataset, most: int) -> xr.Dataset:
         Dimensions (sample, …).
     """
     joined = posterior.stack(sample=("chain", "draw"), create_index=False)
-    joined = joined.transpose("sample", ...)
+    joined = joined.transpose("sample", ...).drop_vars(("chain", "draw"), errors="ignore")
     count = joined.sizes["sample"]
     if count <= most:
         return joined
@@ -106,12 +112,13 @@ def drawn_lakes(
     abundance: FloatArray = few["abundance"].values
     share = few["share_of_marks"].values if "share_of_marks" in few else np.ones_like(abundance)
     reach = few["reach"].values[:, None] if "reach" in few else 1.0
+    optional = ("schooling", "mean_weight", "weight_variation")
     return DrawnLakes(
         data=data,
         hazard=_hazard(few, campaign, spec, data),
         reachable=abundance * reach,
         share=share,
-        schooling=few["schooling"].values if "schooling" in few else None,
+        **{name: few[name].values for name in optional if name in few},
     )
 
 
@@ -121,11 +128,33 @@ def _hazard(few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelDat
     from fishdown.models.graph import HAZARD, build
 
     graph = build(spec, data, campaign.coords)
-    return _at_draws(graph, graph["catches"], HAZARD, few)
+    hazard = at_draws(graph, graph["catches"], HAZARD, few)
+    # A model in which nothing that is drawn touches a pull has one hazard for all draws.
+    return np.broadcast_to(hazard, (few.sizes["sample"], hazard.shape[-1]))
 
 
-def _at_draws(graph: Any, descendant: Any, name: str, few: xr.Dataset) -> FloatArray:
-    """Evaluate the named ancestor of a variable at draws of the graph's free variables."""
+def at_draws(graph: Any, descendant: Any, name: str, few: xr.Dataset) -> FloatArray:
+    """Evaluate part of a graph at draws of its free variables, without compiling.
+
+    Parameters
+    ----------
+    graph : pymc.Model
+    descendant : tensor
+        What the wanted variable leads to, or the variable itself.
+    name : str
+        Of the wanted variable.
+    few : xarray.Dataset
+        Draws of the free variables, dimensions (sample, …).
+
+    Returns
+    -------
+    ndarray, shape (sample, …)
+
+    Raises
+    ------
+    FitError
+        If a free variable is missing.
+    """
     import pytensor
     import pytensor.tensor as pt
     from pytensor.graph.replace import vectorize_graph
@@ -139,5 +168,4 @@ def _at_draws(graph: Any, descendant: Any, name: str, few: xr.Dataset) -> FloatA
     many = vectorize_graph(wanted, dict(zip(graph.free_RVs, fed, strict=True)))
     function = pytensor.function(fed, many, mode="FAST_COMPILE", on_unused_input="ignore")
     found: FloatArray = function(*(few[free.name].values for free in graph.free_RVs))
-    # A model in which nothing that is drawn touches a pull has one hazard for all draws.
-    return np.broadcast_to(found, (few.sizes["sample"], found.shape[-1]))
+    return found
