@@ -156,7 +156,7 @@ def main() -> None:
     notebook = Notebook(kept_in("calibration.jsonl"), study_header(options.seed))
     clock = Clock(options.minutes)
     lake: OneLake | None = None
-    for number, campaign, truth in campaigns(notebook, options.seed, options.campaigns, {}):
+    for number, campaign, truth in campaigns(notebook, options.seed, options.campaigns):
         if clock.over:
             break
         lake = lake or OneLake(campaign)

@@ -15,9 +15,15 @@ from recovery import draw_world
 import fishdown
 from fishdown.calibration.notebook import Notebook
 from fishdown.campaign import Campaign
+from fishdown.checks.catches import catch_by_pull
+from fishdown.checks.drop import drop_of_catches
 from fishdown.checks.evidence import compare
+from fishdown.checks.recaptures import total_recaptures
+from fishdown.checks.replay import catches_given_past
+from fishdown.checks.spread import spread_of_catches
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
+from fishdown.posterior.hazards import drawn_lakes
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.worlds import World, simulate
@@ -26,7 +32,8 @@ SETTINGS = SamplerSettings(draws=750, tune=600, chains=2, cores=1)
 LEVELS = (0.50, 0.80, 0.90, 0.95)
 THRESHOLD = 100.0
 
-type Change = Callable[[Campaign, np.random.Generator], Campaign]
+type Change = Callable[[World], World]
+type Miscount = Callable[[Campaign, np.random.Generator], Campaign]
 
 
 class OneLake:
@@ -47,7 +54,8 @@ class OneLake:
         """Return P(below), quantiles of abundance and biomass, and divergences."""
         self.joint.feed(model_data(campaign, self.spec))
         tree = self.joint.sample(replace(SETTINGS, seed=seed))
-        drawn = reported_quantities(tree["posterior"].to_dataset(), campaign, self.spec)
+        self._posterior = tree["posterior"].to_dataset()
+        drawn = reported_quantities(self._posterior, campaign, self.spec)
         after = drawn["biomass_after"].values.ravel()
         probability = np.clip((after < THRESHOLD).mean(), 0.5 / len(after), 1.0 - 0.5 / len(after))
         self._both = drawn["abundance_before"]
@@ -65,6 +73,19 @@ class OneLake:
         found = compare(campaign, self.spec, self._both, tree["posterior/abundance"])
         return float(found["agreement"].values[0])
 
+    def checks(self, campaign: Campaign, seed: int) -> dict[str, bool]:
+        """Return which checks against the records passed, after `answers`."""
+        rng = np.random.default_rng(seed)
+        lakes = drawn_lakes(self._posterior, campaign, self.spec, most=400)
+        drawn = catches_given_past(lakes, rng)
+        results = (
+            catch_by_pull(campaign, lakes, drawn),
+            spread_of_catches(lakes, drawn, rng),
+            drop_of_catches(campaign, lakes, rng),
+            total_recaptures(campaign, lakes, rng),
+        )
+        return {one.name: one.outcome == "passed" for one in results if one is not None}
+
     def _compiled(self, spec: fishdown.ModelSpec) -> Sampler:
         data = model_data(self._first, spec)
         return Sampler(build(spec, data, self._first.coords), "nutpie", reusable=True)
@@ -77,17 +98,21 @@ def limits(draws: np.ndarray) -> list[float]:
 
 
 def campaigns(
-    notebook: Notebook, seed: int, count: int, change: dict[str, Any], spoil: Change | None = None
+    notebook: Notebook,
+    seed: int,
+    count: int,
+    change: Change | None = None,
+    miscount: Miscount | None = None,
 ) -> Iterator[tuple[int, Campaign, dict[str, float]]]:
     """Draw the campaigns that the notebook lacks, each from a seed of its own."""
     for number, child in enumerate(np.random.SeedSequence(seed).spawn(count)):
         if number in notebook.rows:
             continue
         rng = np.random.default_rng(child)
-        world: World = replace(draw_world(rng, 1), **change)
-        campaign, truth = simulate(world, rng)
-        if spoil is not None:
-            campaign = spoil(campaign, rng)
+        world = draw_world(rng, 1)
+        campaign, truth = simulate(world if change is None else change(world), rng)
+        if miscount is not None:
+            campaign = miscount(campaign, rng)
         yield number, campaign, truth.set_index("quantity")["value"].to_dict()
 
 
