@@ -12,6 +12,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from fishdown.calibration.study import Calibration, calibrate
     from fishdown.campaign import Campaign, read
     from fishdown.errors import (
         DesignError,
@@ -29,6 +30,8 @@ __version__ = "0.1.0"
 
 # name → module; looked up on first use, since PyMC and its company take seconds to import
 _HOMES = {
+    "Calibration": "calibration.study",
+    "calibrate": "calibration.study",
     "Campaign": "campaign",
     "read": "campaign",
     "DesignError": "errors",
@@ -45,6 +48,7 @@ _HOMES = {
 }
 
 __all__ = [
+    "Calibration",
     "Campaign",
     "DesignError",
     "FishdownError",
@@ -55,6 +59,7 @@ __all__ = [
     "RecordsError",
     "SamplerSettings",
     "__version__",
+    "calibrate",
     "fit",
     "load",
     "read",

@@ -89,13 +89,27 @@ def log_priors(few: xr.Dataset, spec: ModelSpec, area: FloatArray) -> dict[str, 
     """
     found = {}
     for name, prior in spec.priors.items():
-        values = few["abundance"].values / area if name == "density" else _values(few, name)
+        values = few["abundance"].values / area if name == "density" else values_of(few, name)
         density = _natural_log_density(prior, values)
         found[name] = density.reshape(len(density), -1).sum(axis=1)
     return found
 
 
-def _values(few: xr.Dataset, name: str) -> FloatArray:
+def values_of(few: xr.Dataset, name: str) -> FloatArray:
+    """Return the draws of what a prior of a model file is about: with pooled lakes, a typical one.
+
+    Parameters
+    ----------
+    few : xarray.Dataset
+        Dimensions (sample, …).
+    name : str
+        A parameter other than density.
+
+    Raises
+    ------
+    KeyError
+        If it was not drawn.
+    """
     # The smooth curve's straight part has the prior of the temperature effect.
     for stem in (f"{name}_linear", name):
         for found in (f"{stem}_typical", stem):

@@ -62,7 +62,7 @@ def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False
                 "title": fit.campaign.settings.title,
                 "fishdown_format": FORMAT,
                 "fishdown_run": json.dumps(fit.run),
-                "fishdown_spec": json.dumps(_spec_entry(fit.spec)),
+                "fishdown_spec": json.dumps(spec_entry(fit.spec)),
             }
             tree.to_netcdf(draft / POSTERIOR, engine="h5netcdf")
             fit.verdicts(despite_gate=despite_gate).to_csv(draft / VERDICTS, index=False)
@@ -116,7 +116,7 @@ def load(folder: str | os.PathLike[str]) -> Fit:
         )
     try:
         run = json.loads(tree.attrs["fishdown_run"])
-        spec = _spec_from(json.loads(tree.attrs["fishdown_spec"]))
+        spec = spec_from(json.loads(tree.attrs["fishdown_spec"]))
         campaign = Campaign.from_tree(tree.children["campaign"])
     except (KeyError, TypeError, ValueError) as error:
         raise FitError(f"{path} is damaged ({error}); fit the campaign again") from error
@@ -124,7 +124,8 @@ def load(folder: str | os.PathLike[str]) -> Fit:
     return Fit(campaign, spec, tree, run)
 
 
-def _spec_entry(spec: ModelSpec) -> dict[str, Any]:
+def spec_entry(spec: ModelSpec) -> dict[str, Any]:
+    """Return a specification as plain values; `spec_from` turns it back."""
     # The text alone would not do: a specification may have been changed after it was read.
     return {
         "name": spec.name,
@@ -136,7 +137,8 @@ def _spec_entry(spec: ModelSpec) -> dict[str, Any]:
     }
 
 
-def _spec_from(entry: dict[str, Any]) -> ModelSpec:
+def spec_from(entry: dict[str, Any]) -> ModelSpec:
+    """Rebuild a specification from what `spec_entry` returned."""
     from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
 

@@ -82,6 +82,14 @@ def fit(options: argparse.Namespace) -> int:
     return _fit(options, Path(options.folder), Path(options.out))[1]
 
 
+def calibrate(options: argparse.Namespace) -> int:
+    """Calibrate a model by simulated campaigns."""
+    from fishdown.terminal.calibration import calibrate as run
+
+    _make_writable(Path(options.out))
+    return DONE if run(options, _console()).calibrated else GATE_FAILED
+
+
 def demo(options: argparse.Namespace) -> int:
     """Go from the invented records to the verdicts, and hold them against the truth."""
     import pandas as pd
