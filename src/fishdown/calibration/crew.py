@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from functools import partial
 from multiprocessing import get_context
 from typing import TYPE_CHECKING, Any
 
@@ -72,6 +73,10 @@ def cluster(
             "for example tcp://10.0.0.5:8786"
         ) from error
     with client:
-        futures = client.map(lambda number: (number, simulation(job, number)), numbers, pure=False)
-        for done in as_finished(futures):
+        futures = client.map(partial(_numbered, job), numbers, pure=False)
+        for done in as_finished(futures, loop=client.loop):
             yield done.result()
+
+
+def _numbered(job: Job, number: int) -> tuple[int, dict[str, Any]]:
+    return number, simulation(job, number)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 # Draws that the truth is ranked among, spread evenly over the chains so that they are nearly
 # independent.
 RANKED_AMONG = 199
+# A compiled model holds one campaign, and the workers of a cluster may be threads of one process.
+_ONE_AT_A_TIME = Lock()
 LOG_LIKELIHOOD = "log_likelihood"
 BIOMASS = "biomass_after"
 FIRST_LAKE = "first lake: "
@@ -77,7 +80,8 @@ def simulation(job: Job, number: int) -> dict[str, Any]:
         smallest of the quantities ranked), tries (lakes drawn until the records were worth
         fitting); or failed, the reason why the sampler broke down.
     """
-    return _workshop(job).simulate(number)
+    with _ONE_AT_A_TIME:
+        return _workshop(job).simulate(number)
 
 
 @lru_cache(maxsize=1)
