@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 KEPT = "calibration.jsonl"
 TABLE = "calibration.csv"
 FIGURE = "calibration.png"
+FEW_EFFECTIVE = 100
 
 
 def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
@@ -104,7 +105,7 @@ def calibration_table(found: Calibration) -> Table:
 def _verdict(found: Calibration) -> str:
     rows = [row for row in found.rows.values() if "places" in row]
     diverged = sum(row["divergences"] > 0 for row in rows)
-    ess = min((row["ess"] for row in rows), default=float("nan"))
+    few = sum(row["ess"] < FEW_EFFECTIVE for row in rows)
     uneven = [name for name, even in found.spread.items() if not even.even]
     said = (
         "calibrated: every quantity is spread as evenly as chance allows"
@@ -113,6 +114,6 @@ def _verdict(found: Calibration) -> str:
     )
     return (
         f"{found.spec.name}, {counted(found.simulations, 'simulation')}: {said}. "
-        f"{counted(found.failed, 'simulation')} failed, {diverged} had divergences; "
-        f"the smallest effective sample size was {ess:.0f} draws."
+        f"{counted(found.failed, 'simulation')} failed, {diverged} had divergences, "
+        f"{few} fewer than {FEW_EFFECTIVE} effective draws (a fit would have sampled again)."
     )
