@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
 from functools import partial
 from multiprocessing import get_context
 from typing import TYPE_CHECKING, Any
@@ -37,6 +38,11 @@ def here(job: Job, numbers: Sequence[int], cores: int) -> Iterator[tuple[int, di
         waiting = {pool.submit(simulation, job, number): number for number in numbers}
         for done in as_completed(waiting):
             yield waiting[done], done.result()
+    except BrokenProcessPool as error:
+        raise FitError(
+            "a process of the study ended by itself, for want of memory perhaps; what was done is "
+            "kept: run the same again, on fewer cores"
+        ) from error
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 from rich.padding import Padding
 
-from fishdown.cli import DONE, GATE_FAILED
+from fishdown.cli import DONE, GATE_FAILED, USAGE
 from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
@@ -87,7 +87,12 @@ def calibrate(options: argparse.Namespace) -> int:
     from fishdown.terminal.calibration import calibrate as run
 
     _make_writable(Path(options.out))
-    return DONE if run(options, _console()).calibrated else GATE_FAILED
+    try:
+        found = run(options, _console())
+    except KeyboardInterrupt:
+        _console().print("Stopped; what was done is kept, and the same command goes on from there.")
+        return USAGE
+    return DONE if found.calibrated else GATE_FAILED
 
 
 def demo(options: argparse.Namespace) -> int:
