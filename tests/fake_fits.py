@@ -115,6 +115,9 @@ class StubSampler:
                 ("chain", "draw", "season"),
                 150.0 + rng.lognormal(3.0, 0.3, (*size, seasons)),
             ),
+            "log_room": (("chain", "draw", "season"), rng.normal(3.0, 0.3, (*size, seasons))),
+            "log_typical_catch": (("chain", "draw", "lake"), rng.normal(3.0, 0.1, (*size, lakes))),
+            "weight_variation": (("chain", "draw"), rng.lognormal(-1.0, 0.2, size)),
             "catchability": (("chain", "draw", "lake"), rng.beta(20.0, 60.0, (*size, lakes))),
             "mean_weight": (
                 ("chain", "draw", "season"),

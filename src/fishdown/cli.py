@@ -128,6 +128,15 @@ def _parser() -> argparse.ArgumentParser:
     )
     _sampling(shapes)
 
+    calibrate = commands.add_parser(
+        "calibrate", help="whether a model's intervals are right, by many simulated campaigns"
+    )
+    calibrate.add_argument(
+        "model", metavar="MODEL", help="a shipped model's name or the path of a model file"
+    )
+    calibrate.add_argument("--out", required=True, metavar="DIR", help="folder for the results")
+    _study(calibrate)
+
     demo = commands.add_parser("demo", help="the main job on an invented watershed")
     demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
     _sampling(demo)
@@ -187,6 +196,25 @@ def _lakes(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="also fit each lake on its own, to see what pooling makes of it (takes about as long "
         "again)",
+    )
+
+
+def _study(parser: argparse.ArgumentParser) -> None:
+    for name, least, default, words in (
+        ("simulations", 1, 100, "simulated campaigns (100)"),
+        ("draws", 4, 1000, "kept draws a chain (1000)"),
+        ("tune", 1, 1000, "tuning draws a chain (1000)"),
+        ("chains", 2, 2, "chains (2)"),
+        ("cores", 1, None, "campaigns at once (as many as there are cores)"),
+        ("seed", 0, 20, "seed of the random numbers (20)"),
+    ):
+        parser.add_argument(
+            f"--{name}", type=_at_least(least), default=default, metavar="N", help=words
+        )
+    parser.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="of a Dask cluster that does the work, for example tcp://10.0.0.5:8786",
     )
 
 

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from fishdown.campaign import Campaign
+    from fishdown.checks.result import CheckResult
     from fishdown.models.spec import ModelSpec
 
     type Progress = Callable[[int, int, int], None]
@@ -210,6 +211,16 @@ class Fit:
         from fishdown.statements.prior_parts import prior_parts
 
         return prior_parts(self)
+
+    def checks(self) -> tuple[CheckResult, ...]:
+        """Return the fit held against its own records: see `fishdown.checks.battery`."""
+        return self._checks
+
+    @cached_property
+    def _checks(self) -> tuple[CheckResult, ...]:
+        from fishdown.checks.battery import checks
+
+        return checks(self)
 
     def save(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
         """Write the fit and its statements into a folder; see `fishdown.posterior.store`."""
