@@ -23,7 +23,7 @@ from fishdown.checks.replay import catches_given_past
 from fishdown.checks.spread import spread_of_catches
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
-from fishdown.posterior.hazards import drawn_lakes
+from fishdown.posterior.at_draws import drawn_lakes
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.worlds import World, simulate

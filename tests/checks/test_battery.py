@@ -21,8 +21,8 @@ from fishdown.checks.replay import (
 from fishdown.checks.result import check_frame
 from fishdown.checks.spread import places_among, spread_of_catches
 from fishdown.models.data import model_data
+from fishdown.posterior.at_draws import DrawnLakes, drawn_lakes, thinned
 from fishdown.posterior.fit import Fit
-from fishdown.posterior.hazards import DrawnLakes, drawn_lakes, thinned
 from fishdown.worlds import LakeTruth, World, simulate
 
 DRAWS = 20_000
@@ -49,12 +49,13 @@ def lakes_of(campaign: fishdown.Campaign, fish: float, hazard: float) -> DrawnLa
     """Say for certain how many fish there are and what each pull takes, by plain chance."""
     spec = fishdown.read_model("few_passes").with_parts(weights="none")
     data = model_data(campaign, spec)
-    seasons, pulls = len(data.bound), len(data.caught)
+    seasons, pulls = len(data.counts.bound), len(data.caught)
     return DrawnLakes(
         data=data,
         hazard=np.full((DRAWS, pulls), hazard),
         reachable=np.full((DRAWS, seasons), fish),
         share=np.ones((DRAWS, seasons)),
+        carried=np.zeros((DRAWS, seasons)),
     )
 
 
@@ -107,15 +108,15 @@ def test_lots_have_the_stated_distributions(fit: Fit) -> None:
     anew = season_anew(campaign, 0, lakes, rng)
     expected = fish * q * (1.0 - q) ** np.arange(anew.shape[1])
     np.testing.assert_allclose(anew.mean(axis=0), expected, rtol=0.02)
-    drawn = recaptures_given_catches(campaign, 0, lakes, rng)
+    drawn = recaptures_given_catches(0, lakes, rng)
     C, M = pulls["caught"].values, pulls["marks_at_large"].values
-    law = stats.hypergeom(fish - gone, M, C)
+    law = stats.hypergeom((fish - gone)[C > 0], M[C > 0], C[C > 0])
     np.testing.assert_allclose(drawn.mean(axis=0), law.mean(), atol=5.0 * law.std().max() / 140)
 
 
 def test_a_lake_too_full_for_an_urn(fit: Fit) -> None:
     lakes = lakes_of(fit.campaign, 4e12, 1e-9)
-    drawn = recaptures_given_catches(fit.campaign, 0, lakes, np.random.default_rng(1))
+    drawn = recaptures_given_catches(0, lakes, np.random.default_rng(1))
     assert drawn.sum() == 0
 
 
@@ -152,8 +153,10 @@ def test_records_that_do_not_fit_are_noticed(fit: Fit) -> None:
     result = spread_of_catches(even, catches_given_past(even, rng), rng)
     assert result.outcome == "not passed"
     assert "vary more than expected" in result.sentence
-    fewer = fit.campaign.pulls.assign(recaptured=(0.3 * fit.campaign.pulls["recaptured"]).round())
-    marks = total_recaptures(replace(fit.campaign, pulls=fewer), lakes, rng)
+    counts = lakes.data.counts
+    fewer = replace(counts.examined, recaptured=(0.3 * counts.examined.recaptured).round())
+    data = replace(lakes.data, counts=replace(counts, examined=fewer))
+    marks = total_recaptures(fit.campaign, replace(lakes, data=data), rng)
     assert marks is not None
     assert marks.outcome == "not passed"
     # Catches that fall in a lake so full that depletion cannot explain it.

@@ -13,10 +13,10 @@ from fishdown.checks.sensitivity import (
     records_or_prior,
     rests_on,
 )
-from fishdown.models.graph import build
+from fishdown.models.data import model_data
+from fishdown.posterior.at_draws import thinned
 from fishdown.posterior.fit import Fit
-from fishdown.posterior.hazards import at_draws, drawn_lakes, thinned
-from fishdown.posterior.likelihood import log_likelihood, log_priors
+from fishdown.posterior.log_priors import log_priors
 from fishdown.worlds import LakeTruth, World, simulate
 
 AREA = (25.0, 80.0)
@@ -35,20 +35,9 @@ def fit() -> Fit:
     return fishdown.fit(campaign, "lost_marks", settings=settings, compare_evidence=False)
 
 
-def test_likelihood_is_the_graphs(fit: Fit) -> None:
-    posterior = fit.tree["posterior"].to_dataset()
-    lakes = drawn_lakes(posterior, fit.campaign, fit.spec, most=20)
-    graph = build(fit.spec, lakes.data, fit.campaign.coords)
-    few = thinned(posterior, 20)
-    expected = sum(
-        at_draws(graph, graph[name], name, few) for name in ("counting", "catches", "weights")
-    )
-    np.testing.assert_allclose(log_likelihood(lakes), expected, rtol=1e-9)
-
-
 def test_priors_are_scipys(fit: Fit) -> None:
     few = thinned(fit.tree["posterior"].to_dataset(), 20)
-    found = log_priors(few, fit.spec, np.array(AREA))
+    found = log_priors(few, fit.spec, model_data(fit.campaign, fit.spec))
     assert set(found) == set(fit.spec.priors)
     density = np.log(few["abundance"].values / AREA)
     median, log_sd = fit.spec.priors["density"].numbers

@@ -12,7 +12,7 @@ from fishdown.checks.recaptures import total_recaptures
 from fishdown.checks.replay import catches_given_past
 from fishdown.checks.sensitivity import records_or_prior
 from fishdown.checks.spread import spread_of_catches
-from fishdown.posterior.hazards import drawn_lakes
+from fishdown.posterior.at_draws import drawn_lakes
 
 if TYPE_CHECKING:
     from fishdown.checks.result import CheckResult

@@ -14,7 +14,7 @@ from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
-    from fishdown.posterior.hazards import DrawnLakes
+    from fishdown.posterior.at_draws import DrawnLakes
     from fishdown.typing import IntArray
 
 NAME = "catch by pull"

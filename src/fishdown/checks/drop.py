@@ -12,7 +12,7 @@ from fishdown.checks.tails import Statistic, judged
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.checks.result import CheckResult
-    from fishdown.posterior.hazards import DrawnLakes
+    from fishdown.posterior.at_draws import DrawnLakes
     from fishdown.typing import FloatArray
 
 NAME = "first half to second half"

@@ -12,7 +12,7 @@ from fishdown.checks.tails import Statistic, judged
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.checks.result import CheckResult
-    from fishdown.posterior.hazards import DrawnLakes
+    from fishdown.posterior.at_draws import DrawnLakes
 
 NAME = "total recaptures"
 
@@ -33,13 +33,10 @@ def total_recaptures(
     CheckResult or None
         None where no season has marks that were looked for.
     """
+    looks = lakes.data.counts.examined
     found = []
-    for season in range(campaign.seasons.sizes["season"]):
-        pulls = campaign.season_pulls(season)
-        seen = ~np.isnan(pulls["recaptured"].values)
-        if not (pulls["marks_at_large"].values[seen] > 0).any():
-            continue
-        drawn = recaptures_given_catches(campaign, season, lakes, rng).sum(axis=1)
-        observed = float(pulls["recaptured"].values[seen].sum())
-        found.append(Statistic(season, observed, drawn.astype(float)))
+    for season in np.unique(looks.season):
+        drawn = recaptures_given_catches(int(season), lakes, rng).sum(axis=1)
+        observed = float(looks.recaptured[looks.season == season].sum())
+        found.append(Statistic(int(season), observed, drawn.astype(float)))
     return judged(NAME, "fish", campaign, found, "recaptures") if found else None

@@ -1,6 +1,7 @@
 """Records drawn anew from the posterior, lot by lot, to hold the real ones against.
 
-Lots are beta, binomial and hypergeometric numbers; nothing is shared with the models' densities.
+Lots are beta, binomial and (`urn`) hypergeometric numbers; nothing is shared with the models'
+densities.
 """
 
 from __future__ import annotations
@@ -9,13 +10,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.checks.urn import marked_in_catch
+
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
-    from fishdown.posterior.hazards import DrawnLakes
+    from fishdown.posterior.at_draws import DrawnLakes
     from fishdown.typing import FloatArray, IntArray
 
-# NumPy draws from an urn only of fewer than 10⁹; without putting back makes no difference there.
-URN = 900_000_000
 MOST_FISH = 1e17
 
 
@@ -56,26 +57,30 @@ def catches_given_past(lakes: DrawnLakes, rng: np.random.Generator) -> IntArray:
     return caught
 
 
-def recaptures_given_catches(
-    campaign: Campaign, season: int, lakes: DrawnLakes, rng: np.random.Generator
-) -> IntArray:
+def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Generator) -> IntArray:
     """Draw the marked fish in every examined catch of a season, given the real catches.
+
+    Parameters
+    ----------
+    season : int
+        Position of the season.
+    lakes : DrawnLakes
+    rng : numpy.random.Generator
 
     Returns
     -------
-    ndarray of int, shape (draw, examined pull)
+    ndarray of int, shape (draw, examined catch)
+        In the order of `fishdown.models.pools.Examined`.
     """
-    pulls = campaign.season_pulls(season)
-    seen = ~np.isnan(pulls["recaptured"].values)
-    removed = pulls["marks_removed"].values
-    removed_before = np.cumsum(removed) - removed
-    released = pulls["marks_at_large"].values + removed_before
-    at_large = lakes.share[:, [season]] * released - removed_before
-    present = lakes.reachable[:, [season]] - pulls["gone_before"].values
-    marked = whole(at_large)[:, seen]
-    unmarked = np.maximum(whole(present)[:, seen] - marked, 0)
-    taken = np.minimum(whole(pulls["caught"].values)[seen], marked + unmarked)
-    return _from_urn(marked, unmarked, taken, rng)
+    looks = lakes.data.counts.examined
+    mine = looks.season == season
+    # Of every pool of marks the share counts; those of earlier years are counted as they are.
+    at_large = lakes.share @ looks.released[mine].T + lakes.carried[:, [season]]
+    marked = whole(at_large - looks.removed[mine])
+    present = whole(lakes.reachable[:, [season]] - looks.gone_before[mine])
+    unmarked = np.maximum(present - marked, 0)
+    taken = np.minimum(whole(looks.caught[mine]), marked + unmarked)
+    return marked_in_catch(marked, unmarked, taken, rng, odds=lakes.odds, clumping=lakes.clumping)
 
 
 def season_anew(
@@ -109,14 +114,3 @@ def season_anew(
             found.append(taken)
         fish = fish - np.rint(kept[pull] * taken).astype(np.int64)
     return np.stack(found, axis=1) if found else np.zeros((len(fish), 0), dtype=np.int64)
-
-
-def _from_urn(
-    marked: IntArray, unmarked: IntArray, taken: IntArray, rng: np.random.Generator
-) -> IntArray:
-    large = marked + unmarked > URN
-    drawn = rng.hypergeometric(
-        np.where(large, 0, marked), np.where(large, taken, unmarked), np.minimum(taken, URN)
-    )
-    share = marked / np.maximum(marked + unmarked, 1)
-    return np.where(large, rng.binomial(taken, share), drawn)

@@ -21,8 +21,9 @@ import pandas as pd
 import xarray as xr
 
 from fishdown.checks.result import CheckResult
-from fishdown.posterior.hazards import drawn_lakes, thinned
-from fishdown.posterior.likelihood import log_likelihood, log_priors
+from fishdown.models.data import model_data
+from fishdown.posterior.at_draws import log_likelihood, thinned
+from fishdown.posterior.log_priors import log_priors
 from fishdown.posterior.quantities import QUANTITIES
 from fishdown.statements.words import percent
 
@@ -67,8 +68,9 @@ def records_or_prior(fit: Fit) -> CheckResult:
     few = thinned(posterior, DRAWS)
     seasons = fit.campaign.seasons
     lake = seasons["lake_index"].values
-    priors = log_priors(few, fit.spec, fit.campaign.lakes["area"].values[lake])
-    records = log_likelihood(drawn_lakes(posterior, fit.campaign, fit.spec, most=DRAWS))
+    data = model_data(fit.campaign, fit.spec)
+    priors = log_priors(few, fit.spec, data)
+    records = log_likelihood(few, fit.campaign, fit.spec, data)
     quantities = thinned(fit.quantities, DRAWS)
     shifts = _shifts(quantities, priors, records)
     threshold = fit.campaign.lakes["threshold"].values[lake]

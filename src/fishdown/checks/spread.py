@@ -17,7 +17,7 @@ from fishdown.checks.result import FALSE_ALARM, CheckResult
 from fishdown.checks.uniform import evenness
 
 if TYPE_CHECKING:
-    from fishdown.posterior.hazards import DrawnLakes
+    from fishdown.posterior.at_draws import DrawnLakes
     from fishdown.typing import FloatArray, IntArray
 
 NAME = "spread of catches"

@@ -1,8 +1,8 @@
-"""The hazard of every pull, and the fish it met, draw by draw.
+"""The lakes as the draws of a posterior have them, and what the records say of each draw.
 
 The graph itself is asked: it is built again from the records and evaluated at the draws of its free
-variables, all at once and without compiling. So the hazard is exact for every part a model may
-have, and a saved posterior need not carry pulls × draws of it.
+variables, without compiling. So hazards and densities are exact for every part that a model may
+have, and a saved posterior need not carry pulls × draws of them.
 """
 
 from __future__ import annotations
@@ -23,6 +23,21 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray
 
+# The potentials of a graph that are densities of records; its others are densities of unknowns.
+RECORDS = frozenset(
+    {
+        "counting",
+        "catches",
+        "recaptures",
+        "left_of_two_marks",
+        "weights",
+        "lengths_of_fish",
+        "weights_at_length",
+    }
+)
+# Draws evaluated at once: a density of recaptures holds draws × catches × numbers of fish.
+AT_ONCE = 100
+
 
 @dataclass(frozen=True)
 class DrawnLakes:
@@ -36,23 +51,24 @@ class DrawnLakes:
         h; no pulls when only the marks speak.
     reachable : ndarray, shape (draw, season)
         Fish before the first pull that nets can reach.
-    share : ndarray, shape (draw, season)
-        Share of the marks released alive that counts.
+    share : ndarray, shape (draw, pool)
+        Share of the marks of each pool that counts, of those released alive.
+    carried : ndarray, shape (draw, season)
+        Marks of earlier years at large as the season starts, fish.
     schooling : ndarray, shape (draw,), or None
         Coefficient of variation of the share that a pull takes; None when fish come by chance.
-    mean_weight : ndarray, shape (draw, season), or None
-        kg; None when no fish was weighed.
-    weight_variation : ndarray, shape (draw,), or None
-        Coefficient of variation of single weights.
+    odds, clumping : ndarray, shape (draw,), or None
+        As in `fishdown.models.recaptures`; None when marked fish are in the catches by lot.
     """
 
     data: ModelData
     hazard: FloatArray
     reachable: FloatArray
     share: FloatArray
+    carried: FloatArray
     schooling: FloatArray | None = None
-    mean_weight: FloatArray | None = None
-    weight_variation: FloatArray | None = None
+    odds: FloatArray | None = None
+    clumping: FloatArray | None = None
 
     @property
     def before(self) -> FloatArray:
@@ -91,7 +107,7 @@ def drawn_lakes(
     Parameters
     ----------
     posterior : xarray.Dataset
-        Draws of the free variables, dimensions (chain, draw, …).
+        Draws of the model's variables, dimensions (chain, draw, …).
     campaign : Campaign
     spec : ModelSpec
         The model as it was fitted.
@@ -110,39 +126,84 @@ def drawn_lakes(
     few = thinned(posterior, most)
     data = model_data(campaign, spec)
     abundance: FloatArray = few["abundance"].values
-    share = few["share_of_marks"].values if "share_of_marks" in few else np.ones_like(abundance)
+    pools = np.ones((len(abundance), len(data.counts.pool_season)))
     reach = few["reach"].values[:, None] if "reach" in few else 1.0
-    optional = ("schooling", "mean_weight", "weight_variation")
+    optional = {"schooling": "schooling", "odds": "marked_odds", "clumping": "clumping"}
     return DrawnLakes(
         data=data,
-        hazard=_hazard(few, campaign, spec, data),
+        hazard=hazards(few, campaign, spec, data),
         reachable=abundance * reach,
-        share=share,
-        **{name: few[name].values for name in optional if name in few},
+        share=few["share_of_marks"].values if "share_of_marks" in few else pools,
+        carried=few["carried_marks"].values if "carried_marks" in few else 0.0 * abundance,
+        **{field: few[name].values for field, name in optional.items() if name in few},
     )
 
 
-def _hazard(few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData) -> FloatArray:
+def hazards(few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData) -> FloatArray:
+    """Return the hazard of every pull whose catch speaks, at each draw.
+
+    Parameters
+    ----------
+    few : xarray.Dataset
+        Draws of the free variables, dimensions (sample, …).
+    campaign : Campaign
+    spec : ModelSpec
+    data : ModelData
+        Of the campaign.
+
+    Returns
+    -------
+    ndarray, shape (sample, pull)
+        h, dimensionless; a pull takes the share 1 − exp(−h) of the fish within reach on average.
+        No pulls when only the marks speak.
+    """
     if spec.part("evidence") == "marks":
         return np.zeros((few.sizes["sample"], 0))
+    from pytensor.graph.traversal import ancestors
+
     from fishdown.models.graph import HAZARD, build
 
     graph = build(spec, data, campaign.coords)
-    hazard = at_draws(graph, graph["catches"], HAZARD, few)
-    # A model in which nothing that is drawn touches a pull has one hazard for all draws.
-    return np.broadcast_to(hazard, (few.sizes["sample"], hazard.shape[-1]))
+    hazard = next(node for node in ancestors([graph["catches"]]) if node.name == HAZARD)
+    return at_draws(graph, hazard, few)
 
 
-def at_draws(graph: Any, descendant: Any, name: str, few: xr.Dataset) -> FloatArray:
+def log_likelihood(
+    few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData
+) -> FloatArray:
+    """Return the log-probability of all records given each draw.
+
+    Catches, recaptures, weights and lengths; which of the marks count is part of the lake, not of
+    the records.
+
+    Parameters
+    ----------
+    few : xarray.Dataset
+        Draws of the free variables, dimensions (sample, …).
+    campaign : Campaign
+    spec : ModelSpec
+    data : ModelData
+        Of the campaign.
+
+    Returns
+    -------
+    ndarray, shape (sample,)
+    """
+    from fishdown.models.graph import build
+
+    graph = build(spec, data, campaign.coords)
+    told = [one for one in graph.potentials if one.name in RECORDS]
+    return at_draws(graph, sum(told[1:], start=told[0]), few)
+
+
+def at_draws(graph: Any, wanted: Any, few: xr.Dataset) -> FloatArray:
     """Evaluate part of a graph at draws of its free variables, without compiling.
 
     Parameters
     ----------
     graph : pymc.Model
-    descendant : tensor
-        What the wanted variable leads to, or the variable itself.
-    name : str
-        Of the wanted variable.
+    wanted : tensor
+        Of the graph.
     few : xarray.Dataset
         Draws of the free variables, dimensions (sample, …).
 
@@ -158,14 +219,20 @@ def at_draws(graph: Any, descendant: Any, name: str, few: xr.Dataset) -> FloatAr
     import pytensor
     import pytensor.tensor as pt
     from pytensor.graph.replace import vectorize_graph
-    from pytensor.graph.traversal import ancestors
 
-    wanted = next(node for node in ancestors([descendant]) if node.name == name)
     missing = sorted(free.name for free in graph.free_RVs if free.name not in few)
     if missing:
         raise FitError(f"the posterior holds no draws of {', '.join(missing)}; fit again")
     fed = [pt.tensor(free.name, shape=(None, *free.type.shape)) for free in graph.free_RVs]
     many = vectorize_graph(wanted, dict(zip(graph.free_RVs, fed, strict=True)))
     function = pytensor.function(fed, many, mode="FAST_COMPILE", on_unused_input="ignore")
-    found: FloatArray = function(*(few[free.name].values for free in graph.free_RVs))
-    return found
+    draws = [few[free.name].values for free in graph.free_RVs]
+    count = few.sizes["sample"]
+    found = [
+        function(*(values[first : first + AT_ONCE] for values in draws))
+        for first in range(0, count, AT_ONCE)
+    ]
+    if np.ndim(found[0]) == wanted.type.ndim:
+        # Nothing that is drawn touches it: one value for all draws.
+        return np.broadcast_to(found[0], (count, *np.shape(found[0])))
+    return np.concatenate(found)
