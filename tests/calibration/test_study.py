@@ -10,6 +10,7 @@ from scipy import stats
 
 import fishdown
 from fishdown.calibration import crew
+from fishdown.calibration.design import fed
 from fishdown.calibration.simulation import LOG_LIKELIHOOD, Job
 from fishdown.calibration.study import Calibration
 from fishdown.checks.spread import places_among
@@ -56,7 +57,7 @@ def test_places_are_those_of_spawned_seeds() -> None:
 
 
 def test_a_study_stopped_and_gone_on_with(tmp_path: Path) -> None:
-    spec = fishdown.read_model("few_passes")
+    spec, _ = fed(fishdown.read_model("few_passes"))
     kept = tmp_path / "study.jsonl"
     seen: list[tuple[int, int]] = []
     first = fishdown.calibrate(

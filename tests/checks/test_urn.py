@@ -56,3 +56,5 @@ def test_more_fish_than_an_urn_can_hold() -> None:
     many = np.full((2_000, 1), 10 * URN)
     found = marked_in_catch(many, many, np.full((2_000, 1), 40), np.random.default_rng(3))
     assert found.mean() == pytest.approx(20.0, abs=5.0 * np.sqrt(10.0 / 2_000))
+    found = marked_in_catch(many, many, 5 * many // 4, np.random.default_rng(3))
+    assert found.mean() == pytest.approx(5.0 / 8.0 * 10 * URN, rel=1e-4)

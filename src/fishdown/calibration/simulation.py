@@ -10,20 +10,24 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.calibration.crew_notes import draw_campaign
 from fishdown.calibration.design import Design, design_for
-from fishdown.calibration.truth import Truth, draw_campaign
+from fishdown.calibration.truth import warmth
+from fishdown.calibration.walked import with_truth
 from fishdown.checks.spread import places_among
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
-from fishdown.posterior.hazards import DrawnLakes, drawn_lakes, thinned
-from fishdown.posterior.likelihood import log_likelihood, values_of
+from fishdown.posterior.at_draws import log_likelihood, thinned
+from fishdown.posterior.log_priors import densities, values_of
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.posterior.store import spec_from
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from fishdown.calibration.truth import Truth
     from fishdown.campaign import Campaign
+    from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray
 
@@ -106,18 +110,20 @@ class _Workshop:
     def simulate(self, number: int) -> dict[str, Any]:
         rng = self._job.generator(number)
         campaign, truth, tries = draw_campaign(self._spec, self._design, self._template, rng)
-        self._sampler.feed(model_data(campaign, self._spec))
+        data = model_data(campaign, self._spec)
+        self._sampler.feed(data)
         seed = int(rng.integers(2**31))
         try:
             tree = self._sampler.sample(replace(self._job.settings, seed=seed, cores=1))
         except FitError as error:
             return {"failed": str(error), "tries": tries}
         posterior = tree["posterior"].to_dataset()
-        lakes = drawn_lakes(posterior, campaign, self._spec, most=RANKED_AMONG)
-        drawn = drawn_quantities(thinned(posterior, RANKED_AMONG), campaign, self._spec)
-        drawn[LOG_LIKELIHOOD] = log_likelihood(lakes)
+        few = thinned(posterior, RANKED_AMONG)
+        drawn = drawn_quantities(few, campaign, self._spec, data)
         known = true_quantities(truth, campaign, self._design, self._spec)
-        known[LOG_LIKELIHOOD] = float(log_likelihood(_as_drawn(truth, lakes, self._design))[0])
+        both = with_truth(few, truth, self._spec, data)
+        *told, true = log_likelihood(both, campaign, self._spec, data)
+        drawn[LOG_LIKELIHOOD], known[LOG_LIKELIHOOD] = np.array(told), float(true)
         names = sorted(drawn)
         observed = np.array([known[name] for name in names])
         places = places_among(observed, np.stack([drawn[name] for name in names], axis=1), rng)
@@ -129,7 +135,9 @@ class _Workshop:
         }
 
 
-def drawn_quantities(few: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> dict[str, FloatArray]:
+def drawn_quantities(
+    few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData
+) -> dict[str, FloatArray]:
     """Return the draws of every quantity that the truth is ranked in, shape (sample,) each.
 
     Every parameter of the model file (in the first lake where each has its own), with pooled lakes
@@ -137,7 +145,7 @@ def drawn_quantities(few: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> di
     """
     area, gone = campaign.lakes["area"].values, campaign.seasons["gone"].values
     found = {
-        name: _first(few["abundance"].values / area if name == "density" else values_of(few, name))
+        name: _first(densities(few, data) if name == "density" else values_of(few, name))
         for name in spec.priors
     }
     if spec.part("pooling") == "lakes":
@@ -150,7 +158,13 @@ def drawn_quantities(few: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> di
     return found
 
 
-_BY_LAKE = ("cleared_ha", "temperature_effect", "threshold_temperature", "mean_weight")
+_BY_LAKE = (
+    "cleared_ha",
+    "temperature_effect",
+    "threshold_temperature",
+    "mean_weight",
+    "condition",
+)
 
 
 def true_quantities(
@@ -176,25 +190,8 @@ def true_quantities(
 
 def _cold(truth: Truth, spec: ModelSpec) -> float:
     """Return what is left of the first lake's hazard 10 °C below the reference."""
-    from fishdown.calibration.truth import warmth
-
     at = np.array([spec.reference_temperature - 10.0])
     return float(np.exp(warmth(spec, truth.values, at, np.zeros(1, dtype=np.int64)))[0])
-
-
-def _as_drawn(truth: Truth, lakes: DrawnLakes, design: Design) -> DrawnLakes:
-    values = truth.values
-    schooling, variation = values.get("schooling"), values.get("weight_variation")
-    weight = values.get("mean_weight")
-    return DrawnLakes(
-        data=lakes.data,
-        hazard=truth.hazard[None],
-        reachable=truth.reachable[None],
-        share=truth.counting[None] / design.marked,
-        schooling=schooling,
-        mean_weight=None if weight is None else weight[None],
-        weight_variation=variation,
-    )
 
 
 def _smallest_ess(posterior: xr.Dataset, spec: ModelSpec) -> float:

@@ -26,7 +26,7 @@ import pandas as pd
 
 from fishdown import __version__
 from fishdown.calibration import crew
-from fishdown.calibration.design import design_for
+from fishdown.calibration.design import design_for, fed
 from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.simulation import RANKED_AMONG, Job
 from fishdown.checks.uniform import Evenness, evenness
@@ -35,6 +35,7 @@ from fishdown.intervals import TAILS
 from fishdown.models.spec import ModelSpec, read_model
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.posterior.store import spec_entry
+from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
     import os
@@ -106,8 +107,9 @@ class Calibration:
         Returns
         -------
         pandas.DataFrame
-            quantity, simulations, mean_place (½ when even), held_by_90 (share of simulations whose
-            90 % interval holds the truth), mc_error (standard error of that share), outcome.
+            quantity, simulations, mean_place (½ when even) and mean_place_error (standard error
+            by chance alone), held_by_90 (share of simulations whose 90 % interval holds the
+            truth) and mc_error (standard error of that share, if it were 90 %), outcome.
         """
         rows = []
         for name, places in self.places.items():
@@ -117,6 +119,7 @@ class Calibration:
                     "quantity": name,
                     "simulations": len(places),
                     "mean_place": float(places.mean()),
+                    "mean_place_error": float(1.0 / np.sqrt(12.0 * len(places))),
                     "held_by_90": held,
                     "mc_error": float(np.sqrt(TAILS[0] * 2 * (1 - TAILS[0] * 2) / len(places))),
                     "outcome": "even" if self.spread[name].even else _departure(places),
@@ -138,9 +141,14 @@ class Calibration:
             )
             color = "black" if even.even else "C3"
             place.step(even.points, even.found - even.points, where="post", color=color)
+            place.axhline(0.0, linewidth=0.8, linestyle="--", color="black")
             place.set_title(name.replace("_", " "), fontsize=8)
         for unused in axes[len(self.spread) :]:
             unused.set_axis_off()
+        figure.suptitle(
+            f"{self.spec.name}, {counted(self.simulations, 'simulation')}: a calibrated model stays "
+            "in all bands with 95 %"
+        )
         figure.supxlabel("place of the truth among the draws")
         figure.supylabel("share of simulations − place")
         return figure
@@ -186,7 +194,7 @@ def calibrate(
     FitError
         If the file belongs to another study, or the cluster cannot be reached.
     """
-    spec = model if isinstance(model, ModelSpec) else read_model(model)
+    spec, _ = fed(model if isinstance(model, ModelSpec) else read_model(model))
     settings = settings or SETTINGS
     if simulations < 1 or cores < 1:
         raise FitError("simulations and cores: write whole numbers, 1 or more")

@@ -1,4 +1,4 @@
-"""A lake drawn from a model's own priors, and what its nets would hold, lot by lot.
+"""A lake drawn from a model's own priors.
 
 The formulas are those of `models/README.md`, written again in plain NumPy: the graph and the
 densities have no part in it, so that a mistake there cannot hide here.
@@ -6,22 +6,16 @@ densities have no part in it, so that a mistake there cannot hide here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.models.data import model_data
-
 if TYPE_CHECKING:
     from fishdown.calibration.design import Design
-    from fishdown.campaign import Campaign
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray, IntArray
-
-# More than the lots can be drawn from; such a lake is too full for its records to be kept anyway.
-MOST_FISH = 1e15
 
 
 @dataclass(frozen=True)
@@ -35,8 +29,8 @@ class Truth:
         are several.
     abundance, reachable : ndarray, shape (season,)
         Fish before the first pull, and those within reach; not yet rounded.
-    counting : ndarray of int, shape (season,)
-        Marks that count.
+    counting : ndarray of int, shape (batch,)
+        Marks of each batch that count; batches lake by lake.
     hazard : ndarray, shape (pull,)
     """
 
@@ -68,18 +62,29 @@ def draw_truth(
     while True:
         values = _common(spec, lakes, planned, rng)
         reach = values.get("reach", np.ones(1))
-        chance = reach * values.get("marks_kept", np.ones(1))
         abundance = spec.priors["density"].draw(rng, lakes) * planned.area
-        counting = rng.binomial(design.marked, chance, lakes)
-        unmarked = reach * abundance - counting
+        released = [number for _, _, number in design.batches]
+        counting = rng.binomial(released, _chances_to_count(values, design), (lakes, len(released)))
+        unmarked = reach * abundance - counting.sum(axis=1)
         if (unmarked > -0.5).all() and (abundance > (design.examined or 0) - 0.5).all():
             return Truth(
                 values=values,
                 abundance=abundance,
                 reachable=reach * abundance,
-                counting=counting,
+                counting=counting.ravel(),
                 hazard=_hazard(spec, values, planned),
             )
+
+
+def _chances_to_count(values: dict[str, FloatArray], design: Design) -> list[float]:
+    """Return the chance of a mark of each batch to be there for the nets to find."""
+    always = np.ones(1)
+    c, t = (values.get(name, always) for name in ("clip_kept", "tag_kept"))
+    by_mark = {"fin_clip": c, "pit_tag": t, "both": 1.0 - (1.0 - c) * (1.0 - t)}
+    same = always
+    for name in ("reach", "marks_kept", "marking_survival"):
+        same = same * values.get(name, always)
+    return [float((same * by_mark[mark])[0]) for _, mark, _ in design.batches]
 
 
 def effects(spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData) -> FloatArray:
@@ -144,80 +149,6 @@ def curve(values: dict[str, FloatArray], temperature: FloatArray) -> FloatArray:
     return smooth
 
 
-def records_of(
-    truth: Truth, design: Design, template: Campaign, rng: np.random.Generator
-) -> Campaign:
-    """Net the lakes: what the crew would have written down."""
-    pulls = template.pulls
-    count = pulls.sizes["pull"]
-    names = ("caught", "recaptured", "marks_at_large", "marks_removed", "gone_before")
-    columns = {name: np.zeros(count) for name in names}
-    seasons = len(truth.abundance)
-    gone, left = np.zeros(seasons), np.full(seasons, float(design.marked))
-    season_of = pulls["season_index"].values
-    marked = truth.counting.copy()
-    unmarked = np.rint(np.clip(truth.reachable - marked, 0.0, MOST_FISH)).astype(np.int64)
-    for pull, season in enumerate(season_of):
-        columns["gone_before"][pull] = gone[season]
-        columns["marks_at_large"][pull] = left[season]
-        if design.examined is not None:
-            recaptured = _from_urn(marked[season], unmarked[season], design.examined, rng)
-            columns["caught"][pull], columns["recaptured"][pull] = design.examined, recaptured
-            continue
-        share = _share(float(truth.hazard[pull]), truth.values.get("schooling"), rng)
-        both = rng.binomial([unmarked[season], marked[season]], share)
-        unmarked[season] -= both[0]
-        marked[season] -= both[1]
-        gone[season] += both.sum()
-        left[season] -= both[1]
-        columns["caught"][pull] = both.sum()
-        columns["recaptured"][pull] = columns["marks_removed"][pull] = both[1]
-    columns["removed"] = np.zeros(count) if design.examined is not None else columns["caught"]
-    columns["released_again"] = columns["caught"] - columns["removed"]
-    return replace(
-        template,
-        pulls=pulls.assign({name: ("pull", values) for name, values in columns.items()}),
-        seasons=template.seasons.assign(gone=("season", gone), marks_left=("season", left)),
-        fish=template.fish.assign(weight=("fish", _weights(truth, template, rng))),
-    )
-
-
-def worth_fitting(campaign: Campaign, design: Design) -> bool:
-    """Tell by the records alone whether a campaign is calibrated on.
-
-    Leaving campaigns out by what their records say, and by nothing else, leaves the rest exactly
-    calibrated: the posterior given those records is what it was.
-    """
-    index, seasons = campaign.pulls["season_index"].values, campaign.seasons.sizes["season"]
-    caught, recaptured = (
-        np.bincount(index, weights=campaign.pulls[name].values, minlength=seasons)
-        for name in ("caught", "recaptured")
-    )
-    enough = (caught >= design.fewest_caught) & (caught <= design.most_caught)
-    return bool((enough & (recaptured >= design.fewest_recaptured)).all())
-
-
-def draw_campaign(
-    spec: ModelSpec, design: Design, template: Campaign, rng: np.random.Generator
-) -> tuple[Campaign, Truth, int]:
-    """Draw lakes until their records are worth fitting; tells how many were drawn.
-
-    Returns
-    -------
-    campaign : Campaign
-    truth : Truth
-    tries : int
-    """
-    planned = model_data(template, spec)
-    tries = 0
-    while True:
-        tries += 1
-        truth = draw_truth(spec, design, planned, rng)
-        campaign = records_of(truth, design, template, rng)
-        if worth_fitting(campaign, design):
-            return campaign, truth, tries
-
-
 def _common(
     spec: ModelSpec, lakes: int, planned: ModelData, rng: np.random.Generator
 ) -> dict[str, FloatArray]:
@@ -246,6 +177,7 @@ def _common(
         by_lake("temperature_effect", "temperature_spread", logarithm=True)
     by_lake("threshold_temperature", "threshold_spread", logarithm=False)
     by_lake("mean_weight", "weight_spread", logarithm=True)
+    by_lake("condition", "condition_spread", logarithm=True)
     by_lake("cleared_ha", "lake_spread", logarithm=True)
     if pooled and "cleared_ha" in values:
         log_area = np.log(planned.area)
@@ -270,29 +202,3 @@ def _hazard(spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData) 
         return np.zeros(0)
     hazard: FloatArray = base[lake] * np.exp(effects(spec, values, planned))
     return hazard
-
-
-def _share(hazard: float, schooling: FloatArray | None, rng: np.random.Generator) -> float:
-    q = -np.expm1(-hazard)
-    if schooling is None or not 0.0 < q < 1.0:
-        return float(q)
-    a = (1.0 - q) / float(schooling[0]) ** 2
-    return float(rng.beta(a, a * (1.0 - q) / q))
-
-
-def _from_urn(marked: Any, unmarked: Any, taken: int, rng: np.random.Generator) -> int:
-    # Fish by fish: NumPy's own urn holds fewer than 10⁹.
-    found = 0
-    for drawn in range(taken):
-        found += rng.uniform() * (marked + unmarked - drawn) < marked - found
-    return int(found)
-
-
-def _weights(truth: Truth, template: Campaign, rng: np.random.Generator) -> FloatArray:
-    season = template.fish["season_index"].values
-    if "mean_weight" not in truth.values:
-        return np.ones(len(season))
-    shape = 1.0 / truth.values["weight_variation"] ** 2
-    drawn: FloatArray = rng.gamma(shape, truth.values["mean_weight"][season] / shape)
-    # A fish of no weight at all cannot be written down.
-    return np.maximum(drawn, 1e-300)

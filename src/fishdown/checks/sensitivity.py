@@ -62,7 +62,7 @@ def records_or_prior(fit: Fit) -> CheckResult:
         For information. Table: lake, season, quantity, prior and records (sensitivities, no unit),
         most (the parameter whose prior matters most), rests_on; and for the biomass after netting
         probability_below and probability_below_half_prior, the same with all priors half as strong
-        (missing where the draws do not reach that far).
+        (missing where the draws do not reach that far, and where a gate withholds the verdict).
     """
     posterior = fit.tree["posterior"].to_dataset()
     few = thinned(posterior, DRAWS)
@@ -74,7 +74,10 @@ def records_or_prior(fit: Fit) -> CheckResult:
     quantities = thinned(fit.quantities, DRAWS)
     shifts = _shifts(quantities, priors, records)
     threshold = fit.campaign.lakes["threshold"].values[lake]
-    weight = _half_prior_weights(priors)
+    # By all draws, as the verdict.
+    every = fit.quantities.stack(sample=("chain", "draw"), create_index=False)
+    count = every.sizes["sample"]
+    weight = _half_prior_weights(log_priors(thinned(posterior, count), fit.spec, data))
     rows = []
     for name, array in quantities.data_vars.items():
         for season in range(array.sizes.get("season", 1)):
@@ -96,8 +99,8 @@ def records_or_prior(fit: Fit) -> CheckResult:
                 "probability_below": np.nan,
                 "probability_below_half_prior": np.nan,
             }
-            if name == "biomass_after":
-                below = array.isel(place).values < threshold[season]
+            if name == "biomass_after" and not fit.failure(season):
+                below = every[name].isel(place).values < threshold[season]
                 row["probability_below"] = _probability(below, np.ones(len(below)))
                 row["probability_below_half_prior"] = _probability(below, weight)
             rows.append(row)

@@ -73,9 +73,8 @@ def _by_lot(
     marked: IntArray, unmarked: IntArray, taken: IntArray, rng: np.random.Generator
 ) -> IntArray:
     large = marked + unmarked > URN
-    drawn = rng.hypergeometric(
-        np.where(large, 0, marked), np.where(large, taken, unmarked), np.minimum(taken, URN)
-    )
+    few = np.minimum(taken, URN)
+    drawn = rng.hypergeometric(np.where(large, 0, marked), np.where(large, few, unmarked), few)
     share = marked / np.maximum(marked + unmarked, 1)
     return np.where(large, rng.binomial(taken, share), drawn)
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray
 
 SMALLEST_SHAPE = 1e-12
+LARGEST_SHARE = 1.0 - 1e-12
 # More than any water holds; beyond it whole numbers are no longer exact.
 MOST_FISH = 1e15
 
@@ -89,7 +90,7 @@ def _catch(
     share = taken
     if spec.part("catch") == "schooling":
         schooling = spec.priors["schooling"].draw(rng, (len(taken), 1))
-        a, b = beta_shape(-np.log1p(-taken), schooling)
+        a, b = beta_shape(-np.log1p(-np.minimum(taken, LARGEST_SHARE)), schooling)
         # Where a draw has hardly any share, or hardly any left over, NumPy wants a little of both.
         share = rng.beta(np.maximum(a, SMALLEST_SHAPE), np.maximum(b, SMALLEST_SHAPE))
     fish = np.minimum(np.rint(abundance), MOST_FISH).astype(np.int64)

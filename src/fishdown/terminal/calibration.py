@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
+from fishdown.intervals import INTERVAL
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
 
@@ -23,6 +24,8 @@ KEPT = "calibration.jsonl"
 TABLE = "calibration.csv"
 FIGURE = "calibration.png"
 FEW_EFFECTIVE = 100
+# Fewer simulations than this notice gross faults only (our judgement, no source).
+FEW_SIMULATIONS = 100
 
 
 def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
@@ -34,17 +37,23 @@ def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
         Of `fishdown calibrate`.
     console : Console
     """
+    from fishdown.calibration.design import fed
     from fishdown.calibration.study import calibrate as run
     from fishdown.models.spec import read_model
     from fishdown.posterior.sampling import SamplerSettings
 
     out = Path(options.out)
     spec = read_model(options.model)
+    _, left_out = fed(spec)
     settings = SamplerSettings(
         draws=options.draws, tune=options.tune, chains=options.chains, seed=options.seed
     )
     cores = options.cores or os.cpu_count() or 1
     console.print(f"Model {spec.name}: {spec.title}")
+    if left_out:
+        console.print(
+            f"Left out, as simulated campaigns hold nothing that feeds it: {', '.join(left_out)}."
+        )
     console.print(
         f"{counted(options.simulations, 'simulated campaign')} from its own priors. "
         f"Each is kept in {out / KEPT} at once: stop when you like, the same command goes on."
@@ -92,13 +101,20 @@ def calibration_table(found: Calibration) -> Table:
         "Outcome",
         right=("Mean place", "Held by 90 %"),
     )
-    for row in rows_of(found.table()):
+    rows = list(rows_of(found.table()))
+    for row in rows:
         table.add_row(
             row.quantity.replace("_", " "),
-            f"{row.mean_place:.2f}",
-            f"{100 * row.held_by_90:.0f} ± {100 * row.mc_error:.0f} %",
+            f"{row.mean_place:.2f} ± {row.mean_place_error:.2f}",
+            f"{row.held_by_90 * row.simulations:.0f} of {row.simulations}",
             row.outcome,
         )
+    if not rows:
+        return table
+    table.caption = (
+        "± is the standard error by chance alone; of a calibrated model's truths, "
+        f"{100 * INTERVAL:.0f} ± {100 * rows[0].mc_error:.0f} % lie inside the interval."
+    )
     return table
 
 
@@ -112,6 +128,10 @@ def _verdict(found: Calibration) -> str:
         if found.calibrated
         else f"NOT CALIBRATED: {', '.join(uneven) or 'some simulations failed'}"
     )
+    if found.calibrated and found.simulations < FEW_SIMULATIONS:
+        said += (
+            f"; with fewer than {FEW_SIMULATIONS} simulations only gross faults would be noticed"
+        )
     return (
         f"{found.spec.name}, {counted(found.simulations, 'simulation')}: {said}. "
         f"{counted(found.failed, 'simulation')} failed, {diverged} had divergences, "
