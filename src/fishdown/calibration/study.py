@@ -146,8 +146,8 @@ class Calibration:
         for unused in axes[len(self.spread) :]:
             unused.set_axis_off()
         figure.suptitle(
-            f"{self.spec.name}, {counted(self.simulations, 'simulation')}: a calibrated model stays "
-            "in all bands with 95 %"
+            f"{self.spec.name}, {counted(self.simulations, 'simulation')}: "
+            "a calibrated model stays in all bands with 95 %"
         )
         figure.supxlabel("place of the truth among the draws")
         figure.supylabel("share of simulations − place")

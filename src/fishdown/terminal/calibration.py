@@ -129,9 +129,7 @@ def _verdict(found: Calibration) -> str:
         else f"NOT CALIBRATED: {', '.join(uneven) or 'some simulations failed'}"
     )
     if found.calibrated and found.simulations < FEW_SIMULATIONS:
-        said += (
-            f"; with fewer than {FEW_SIMULATIONS} simulations only gross faults would be noticed"
-        )
+        said += f"; fewer than {FEW_SIMULATIONS} simulations notice gross faults only"
     return (
         f"{found.spec.name}, {counted(found.simulations, 'simulation')}: {said}. "
         f"{counted(found.failed, 'simulation')} failed, {diverged} had divergences, "
