@@ -70,10 +70,10 @@ def test_a_study_stopped_and_gone_on_with(tmp_path: Path) -> None:
     assert seen == [(number, 4) for number in range(5)]
     lines = kept.read_text(encoding="utf-8").splitlines()
     kept.write_text("\n".join(lines[:3]) + "\n", encoding="utf-8")
-    again = fishdown.calibrate(spec, simulations=12, settings=SETTINGS, keep_in=kept)
+    again = fishdown.calibrate(spec, simulations=8, settings=SETTINGS, keep_in=kept)
     # What is done again comes out the same, to the last draw.
     assert {number: again.rows[number] for number in range(4)} == first.rows
-    assert again.simulations == 12
+    assert again.simulations == 8
     assert set(again.places) == {*spec.priors, LOG_LIKELIHOOD, "biomass_after"}
     assert again.calibrated
     assert (again.table()["held_by_90"] > 0.5).all()

@@ -7,9 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import xarray as xr
+from graph_points import values_of_graph
 from scipy import stats
 
 import fishdown
+from fishdown.checks.catches import catch_by_pull
 from fishdown.checks.drop import drop_of_catches, second_share
 from fishdown.checks.recaptures import total_recaptures
 from fishdown.checks.replay import (
@@ -20,7 +22,7 @@ from fishdown.checks.replay import (
 )
 from fishdown.checks.result import check_frame
 from fishdown.checks.spread import places_among, spread_of_catches
-from fishdown.models.data import model_data
+from fishdown.models.data import fitting_spec, model_data
 from fishdown.posterior.at_draws import DrawnLakes, drawn_lakes, thinned
 from fishdown.posterior.fit import Fit
 from fishdown.worlds import LakeTruth, World, simulate
@@ -112,6 +114,34 @@ def test_lots_have_the_stated_distributions(fit: Fit) -> None:
     C, M = pulls["caught"].values, pulls["marks_at_large"].values
     law = stats.hypergeom((fish - gone)[C > 0], M[C > 0], C[C > 0])
     np.testing.assert_allclose(drawn.mean(axis=0), law.mean(), atol=5.0 * law.std().max() / 140)
+
+
+def test_pools_of_marks_and_those_of_earlier_years_come_up(fit: Fit) -> None:
+    lakes = lakes_of(fit.campaign, 5_000.0, 0.01)
+    lakes = replace(lakes, share=0.5 * lakes.share, carried=lakes.carried + 40.0)
+    drawn = recaptures_given_catches(0, lakes, np.random.default_rng(2))
+    looks = lakes.data.counts.examined
+    mine = looks.season == 0
+    # Marks taken out are taken as seen, so that of both kinds they are the fewer that are left.
+    marked = np.maximum(0.5 * looks.released[mine, 0] + 40.0 - looks.removed[mine], 0.0)
+    expected = looks.caught[mine] * marked.round() / (5_000.0 - looks.gone_before[mine])
+    error = np.sqrt(expected / DRAWS)
+    assert (np.abs(drawn.mean(axis=0) - expected) < 5.0 * error + 0.01).all()
+
+
+def test_a_year_without_netting_is_passed_over() -> None:
+    world = World(PONDS, rounds=2, years=3, idle_years=(1,))
+    campaign, _ = simulate(world, np.random.default_rng(7))
+    spec, _ = fitting_spec(campaign, fishdown.read_model("many_years"))
+    posterior, _ = values_of_graph(campaign, spec)
+    lakes = drawn_lakes(posterior, campaign, spec, most=3)
+    rng = np.random.default_rng(8)
+    assert lakes.carried.shape == (3, 6)
+    by_pull = catch_by_pull(campaign, lakes, catches_given_past(lakes, rng))
+    assert set(by_pull.table["season"]) == {"2025", "2027"}
+    for result in (drop_of_catches(campaign, lakes, rng), total_recaptures(campaign, lakes, rng)):
+        assert result is not None
+        assert set(result.table["season"]) == {"2025", "2027"}
 
 
 def test_a_lake_too_full_for_an_urn(fit: Fit) -> None:

@@ -64,10 +64,18 @@ def test_weights_that_rest_on_few_draws_say_nothing() -> None:
     weight[:20] = 1.0
     assert np.isnan(_probability(np.ones(1_000, dtype=bool), weight))
     everywhere = _probability(np.ones(1_000, dtype=bool), np.ones(1_000))
-    assert everywhere == pytest.approx(1.0 - 0.0005)
+    assert everywhere == pytest.approx(1_000.5 / 1_001.0)
 
 
-def test_every_quantity_is_placed(fit: Fit) -> None:
+def test_what_the_gate_withholds_is_not_told_here(fit: Fit) -> None:
+    assert not fit.passed  # 500 draws are too few for it
+    result = records_or_prior(fit)
+    assert result.table["probability_below"].isna().all()
+    assert "P(below)" not in result.sentence
+
+
+def test_every_quantity_is_placed(fit: Fit, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Fit, "failure", lambda fit, season: "")
     result = records_or_prior(fit)
     assert result.outcome == "for information"
     table = result.table.set_index(["quantity", "lake"])
@@ -76,7 +84,9 @@ def test_every_quantity_is_placed(fit: Fit) -> None:
     assert table.loc[("marks_kept", ""), "rests_on"] != "records"
     assert table.loc[("mean_weight", "Alder"), "rests_on"] == "records"
     assert table.loc[("marks_kept", ""), "most"] == "marks_kept"
+    stated = fit.verdicts().query("when == 'after'")["probability_below"]
     below = table.loc["biomass_after", ["probability_below", "probability_below_half_prior"]]
+    np.testing.assert_allclose(below["probability_below"], stated)
     assert ((below > 0.0) & (below < 1.0)).to_numpy().all()
     assert "P(below)" in result.sentence
 

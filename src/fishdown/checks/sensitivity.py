@@ -156,7 +156,7 @@ def _probability(below: Any, weight: FloatArray) -> float:
         return float("nan")
     # Half a draw towards the middle, as in the verdict.
     share = float((below * weight).sum() / weight.sum())
-    return float(np.clip(share, 0.5 / effective, 1.0 - 0.5 / effective))
+    return float((share * effective + 0.5) / (effective + 1.0))
 
 
 def _sentence(table: pd.DataFrame) -> str:

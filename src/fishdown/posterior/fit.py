@@ -44,16 +44,8 @@ if TYPE_CHECKING:
 
 RETRIES = 2
 LIBRARIES = (
-    "fishdown",
-    "pymc",
-    "pytensor",
-    "nutpie",
-    "arviz",
-    "numba",
-    "numpy",
-    "xarray",
-    "pandas",
-)
+    "fishdown", "pymc", "pytensor", "nutpie", "arviz", "numba", "numpy", "xarray", "pandas"
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
