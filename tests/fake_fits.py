@@ -124,6 +124,11 @@ class StubSampler:
                 rng.lognormal(0.7, 0.1, (*size, seasons)),
             ),
         }
+        for free in self.model.free_RVs:
+            # What the model walks over besides: numbers that any prior allows.
+            own = tuple(int(length) for length in free.shape.eval())
+            dims = ("chain", "draw", *(f"{free.name}_{axis}" for axis in range(len(own))))
+            found.setdefault(free.name, (dims, rng.lognormal(-1.0, 0.1, (*size, *own))))
         diverging = np.zeros(size, dtype=bool)
         diverging.flat[: self.divergences[min(self.attempts, len(self.divergences) - 1)]] = True
         self.attempts += 1
