@@ -115,12 +115,20 @@ class StubSampler:
                 ("chain", "draw", "season"),
                 150.0 + rng.lognormal(3.0, 0.3, (*size, seasons)),
             ),
+            "log_room": (("chain", "draw", "season"), rng.normal(3.0, 0.3, (*size, seasons))),
+            "log_typical_catch": (("chain", "draw", "lake"), rng.normal(3.0, 0.1, (*size, lakes))),
+            "weight_variation": (("chain", "draw"), rng.lognormal(-1.0, 0.2, size)),
             "catchability": (("chain", "draw", "lake"), rng.beta(20.0, 60.0, (*size, lakes))),
             "mean_weight": (
                 ("chain", "draw", "season"),
                 rng.lognormal(0.7, 0.1, (*size, seasons)),
             ),
         }
+        for free in self.model.free_RVs:
+            # What the model walks over besides: numbers that any prior allows.
+            own = tuple(int(length) for length in free.shape.eval())
+            dims = ("chain", "draw", *(f"{free.name}_{axis}" for axis in range(len(own))))
+            found.setdefault(free.name, (dims, rng.lognormal(-1.0, 0.1, (*size, *own))))
         diverging = np.zeros(size, dtype=bool)
         diverging.flat[: self.divergences[min(self.attempts, len(self.divergences) - 1)]] = True
         self.attempts += 1

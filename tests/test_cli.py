@@ -209,7 +209,7 @@ def test_priors(folder_of: Callable[..., Path], capsys: pytest.CaptureFixture[st
     assert re.search(r"density .* 60\.0 +5\.09–707", said)
     implied = said[said.index("What they imply") :]
     for lake in ("Pond", "Mere"):
-        assert len(re.findall(rf"\n {lake} ", implied)) == 3
+        assert len(re.findall(rf"\n {lake} ", implied)) == 4
 
 
 def test_formulas(folder_of: Callable[..., Path], capsys: pytest.CaptureFixture[str]) -> None:

@@ -21,6 +21,7 @@ FILES = {
     "verdicts.csv",
     "estimates.csv",
     "removals.csv",
+    "checks.csv",
     "run.json",
     "report.html",
 }

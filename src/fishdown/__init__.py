@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from fishdown import figures
+    from fishdown.calibration.study import Calibration, calibrate
     from fishdown.campaign import Campaign, read
     from fishdown.checks.shapes import compare_shapes
     from fishdown.decisions.plan import plan
@@ -34,6 +35,8 @@ __version__ = "0.1.0"
 
 # name → module; looked up on first use, since PyMC and its company take seconds to import
 _HOMES = {
+    "Calibration": "calibration.study",
+    "calibrate": "calibration.study",
     "Campaign": "campaign",
     "read": "campaign",
     "compare_shapes": "checks.shapes",
@@ -54,6 +57,7 @@ _HOMES = {
 }
 
 __all__ = [
+    "Calibration",
     "Campaign",
     "DesignError",
     "FishdownError",
@@ -65,6 +69,7 @@ __all__ = [
     "RecordsError",
     "SamplerSettings",
     "__version__",
+    "calibrate",
     "compare_shapes",
     "figures",
     "fit",

@@ -137,6 +137,15 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("file", metavar="FILE", help="plan file (.toml), see models/README.md")
     plan.add_argument("--out", required=True, metavar="DIR", help="folder for the results")
 
+    calibrate = commands.add_parser(
+        "calibrate", help="whether a model's intervals are right, by many simulated campaigns"
+    )
+    calibrate.add_argument(
+        "model", metavar="MODEL", help="a shipped model's name or the path of a model file"
+    )
+    calibrate.add_argument("--out", required=True, metavar="DIR", help="folder for the results")
+    _study(calibrate)
+
     demo = commands.add_parser("demo", help="the main job on an invented watershed")
     demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
     _sampling(demo)
@@ -295,6 +304,25 @@ def _day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r}: write the day as 2025-06-10") from None
+
+
+def _study(parser: argparse.ArgumentParser) -> None:
+    for name, least, default, words in (
+        ("simulations", 1, 100, "simulated campaigns (100)"),
+        ("draws", 4, 1000, "kept draws a chain (1000)"),
+        ("tune", 1, 1000, "tuning draws a chain (1000)"),
+        ("chains", 2, 2, "chains (2)"),
+        ("cores", 1, None, "campaigns at once (as many as there are cores)"),
+        ("seed", 0, 20, "seed of the random numbers (20)"),
+    ):
+        parser.add_argument(
+            f"--{name}", type=_at_least(least), default=default, metavar="N", help=words
+        )
+    parser.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="of a Dask cluster that does the work, for example tcp://10.0.0.5:8786",
+    )
 
 
 def _at_least(least: int) -> Callable[[str], int]:

@@ -16,7 +16,14 @@ from fishdown.posterior import store
 from fishdown.posterior.fit import Fit
 from fishdown.posterior.sampling import SamplerSettings
 
-FILES = {"posterior.nc", "verdicts.csv", "estimates.csv", "removals.csv", "run.json"}
+FILES = {
+    "posterior.nc",
+    "verdicts.csv",
+    "estimates.csv",
+    "removals.csv",
+    "checks.csv",
+    "run.json",
+}
 RECORDS = {
     "campaign.toml": 'title = "Pond, \\"the deep\\""\nspecies = "common carp"\n',
     "lakes.csv": "lake,area_ha\nMere,4\n",
@@ -61,7 +68,7 @@ def test_the_fit_itself_is_sound(fit: Fit) -> None:
     assert fit.passed
 
 
-def test_exactly_the_five_files(saved: Path) -> None:
+def test_exactly_these_files(saved: Path) -> None:
     assert set(contents(saved)) == FILES
 
 

@@ -31,6 +31,9 @@ if TYPE_CHECKING:
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
 
+# By this name `posterior.at_draws` finds it again.
+HAZARD = "hazard"
+
 
 def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
     """Assemble the graph.
@@ -65,6 +68,8 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
         if spec.part("evidence") != "marks":
             reachable = unmarked + marks
             hazard = pt.exp(log_hazard(spec, data, fed, reachable))
+            # By this name `posterior.at_draws` finds it again.
+            hazard.name = HAZARD
             _catches(spec, fed, reachable, hazard)
         if spec.part("weights") == "measured":
             add_weights(spec, fed)

@@ -8,11 +8,17 @@ import numpy as np
 import pandas as pd
 
 from fishdown.intervals import low_median_high
+from fishdown.models.catch import beta_shape
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray
+
+SMALLEST_SHAPE = 1e-12
+LARGEST_SHARE = 1.0 - 1e-12
+# More than any water holds; beyond it whole numbers are no longer exact.
+MOST_FISH = 1e15
 
 
 def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd.DataFrame:
@@ -39,9 +45,13 @@ def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd
     found["abundance before netting", "fish"] = density * area
     if "catchability" in spec.priors:
         found["one pull takes", "%"] = 100.0 * spec.priors["catchability"].draw(rng, size)
+        taken = found["one pull takes", "%"] / 100.0
+        found["catch of the first pull", "fish"] = _catch(spec, rng, density * area, taken)
     elif "cleared_ha" in spec.priors:
-        hazard = _cleared(spec, rng, area, draws) / area
-        found["one pull takes at the reference temperature", "%"] = -100.0 * np.expm1(-hazard)
+        taken = -np.expm1(-_cleared(spec, rng, area, draws) / area)
+        found["one pull takes at the reference temperature", "%"] = 100.0 * taken
+        caught = _catch(spec, rng, density * area, taken)
+        found["catch of the first pull at the reference temperature", "fish"] = caught
     if "mean_weight" in spec.priors:
         shape = size if spec.part("pooling") == "none" else (draws, 1)
         weight = spec.priors["mean_weight"].draw(rng, shape)
@@ -71,3 +81,17 @@ def _cleared(spec: ModelSpec, rng: np.random.Generator, area: FloatArray, draws:
     step = rng.normal(size=(draws, len(area)))
     cleared: FloatArray = typical * np.exp((1.0 - exponent) * log_area + spread * step)
     return cleared
+
+
+def _catch(
+    spec: ModelSpec, rng: np.random.Generator, abundance: FloatArray, taken: FloatArray
+) -> FloatArray:
+    """Draw the catch of a pull by schooling and chance."""
+    share = taken
+    if spec.part("catch") == "schooling":
+        schooling = spec.priors["schooling"].draw(rng, (len(taken), 1))
+        a, b = beta_shape(-np.log1p(-np.minimum(taken, LARGEST_SHARE)), schooling)
+        # Where a draw has hardly any share, or hardly any left over, NumPy wants a little of both.
+        share = rng.beta(np.maximum(a, SMALLEST_SHAPE), np.maximum(b, SMALLEST_SHAPE))
+    fish = np.minimum(np.rint(abundance), MOST_FISH).astype(np.int64)
+    return rng.binomial(fish, share).astype(float)

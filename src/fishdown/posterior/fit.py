@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from fishdown.campaign import Campaign
+    from fishdown.checks.result import CheckResult
     from fishdown.decisions.ahead import Ahead
     from fishdown.decisions.years import YearsAhead
     from fishdown.models.spec import ModelSpec
@@ -45,16 +46,8 @@ if TYPE_CHECKING:
 
 RETRIES = 2
 LIBRARIES = (
-    "fishdown",
-    "pymc",
-    "pytensor",
-    "nutpie",
-    "arviz",
-    "numba",
-    "numpy",
-    "xarray",
-    "pandas",
-)
+    "fishdown", "pymc", "pytensor", "nutpie", "arviz", "numba", "numpy", "xarray", "pandas"
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -224,6 +217,16 @@ class Fit:
         from fishdown.decisions.years import years_ahead
 
         return years_ahead(self, years, **asked)
+
+    def checks(self) -> tuple[CheckResult, ...]:
+        """Return the fit held against its own records: see `fishdown.checks.battery`."""
+        return self._checks
+
+    @cached_property
+    def _checks(self) -> tuple[CheckResult, ...]:
+        from fishdown.checks.battery import checks
+
+        return checks(self)
 
     def save(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
         """Write the fit and its statements into a folder; see `fishdown.posterior.store`."""

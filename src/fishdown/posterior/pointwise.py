@@ -16,8 +16,8 @@ from scipy.special import gammaln
 from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
 from fishdown.models.counts import all_marks_count
 from fishdown.models.data import model_data
+from fishdown.posterior.at_draws import hazards, thinned
 from fishdown.posterior.cooling import stacked
-from fishdown.posterior.pull_hazard import pull_hazard
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -127,7 +127,7 @@ def _catches(
     if not speaks.any():
         return found
     caught, fish = data.caught, before[:, speaks]
-    hazard = pull_hazard(posterior, data, spec)
+    hazard = hazards(thinned(posterior, len(before)), campaign, spec, data)
     # As in the graph: in the half fish below the bound a pull would take more than there is.
     enough = np.maximum(fish, caught)
     if spec.part("catch") == "chance":

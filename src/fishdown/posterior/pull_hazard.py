@@ -1,4 +1,8 @@
-"""The hazard of every pull, draw by draw, in plain numbers: what the graph computes, from draws."""
+"""The hazard of pulls, draw by draw, in plain numbers.
+
+For pulls that are not in the records: of those that are, `fishdown.posterior.at_draws` asks the
+graph itself, and the tests hold the two against each other.
+"""
 
 from __future__ import annotations
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.checks.result import check_frame
 from fishdown.errors import FitError
 
 if TYPE_CHECKING:
@@ -27,7 +28,8 @@ RUN = "run.json"
 VERDICTS = "verdicts.csv"
 ESTIMATES = "estimates.csv"
 REMOVALS = "removals.csv"
-FILES = (POSTERIOR, RUN, VERDICTS, ESTIMATES, REMOVALS)
+CHECKS = "checks.csv"
+FILES = (POSTERIOR, RUN, VERDICTS, ESTIMATES, REMOVALS, CHECKS)
 COMPARISON = "comparison.csv"
 LAKE_PAIRS = "lake_pairs.csv"
 # Written when there are several lakes.
@@ -41,7 +43,7 @@ def files_of(fit: Fit) -> tuple[str, ...]:
 
 
 def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
-    """Write `posterior.nc`, `verdicts.csv`, `estimates.csv`, `removals.csv` and `run.json`.
+    """Write `posterior.nc`, `run.json`, and the tables of statements and checks as CSV.
 
     With several lakes also `comparison.csv` and `lake_pairs.csv`.
 
@@ -74,12 +76,13 @@ def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False
                 "title": fit.campaign.settings.title,
                 "fishdown_format": FORMAT,
                 "fishdown_run": json.dumps(fit.run),
-                "fishdown_spec": json.dumps(_spec_entry(fit.spec)),
+                "fishdown_spec": json.dumps(spec_entry(fit.spec)),
             }
             tree.to_netcdf(draft / POSTERIOR, engine="h5netcdf")
             fit.verdicts(despite_gate=despite_gate).to_csv(draft / VERDICTS, index=False)
             fit.estimates().to_csv(draft / ESTIMATES, index=False)
             fit.removals(despite_gate=despite_gate).to_csv(draft / REMOVALS, index=False)
+            check_frame(fit.checks()).to_csv(draft / CHECKS, index=False)
             (draft / RUN).write_text(_strict_json(fit.run), encoding="utf-8")
             written = files_of(fit)
             if COMPARISON in written:
@@ -134,7 +137,7 @@ def load(folder: str | os.PathLike[str]) -> Fit:
         )
     try:
         run = json.loads(tree.attrs["fishdown_run"])
-        spec = _spec_from(json.loads(tree.attrs["fishdown_spec"]))
+        spec = spec_from(json.loads(tree.attrs["fishdown_spec"]))
         campaign = Campaign.from_tree(tree.children["campaign"])
     except (KeyError, TypeError, ValueError) as error:
         raise FitError(f"{path} is damaged ({error}); fit the campaign again") from error
@@ -142,7 +145,8 @@ def load(folder: str | os.PathLike[str]) -> Fit:
     return Fit(campaign, spec, tree, run)
 
 
-def _spec_entry(spec: ModelSpec) -> dict[str, Any]:
+def spec_entry(spec: ModelSpec) -> dict[str, Any]:
+    """Return a specification as plain values; `spec_from` turns it back."""
     # The text alone would not do: a specification may have been changed after it was read.
     return {
         "name": spec.name,
@@ -154,7 +158,8 @@ def _spec_entry(spec: ModelSpec) -> dict[str, Any]:
     }
 
 
-def _spec_from(entry: dict[str, Any]) -> ModelSpec:
+def spec_from(entry: dict[str, Any]) -> ModelSpec:
+    """Rebuild a specification from what `spec_entry` returned."""
     from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
 

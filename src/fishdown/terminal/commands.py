@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 from rich.padding import Padding
 
-from fishdown.cli import DONE, GATE_FAILED
+from fishdown.cli import DONE, GATE_FAILED, USAGE
 from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
@@ -112,6 +112,19 @@ def shapes(options: argparse.Namespace) -> int:
     console.print(shape_table(found))
     console.print(found.sentence(despite_gate=options.despite_gate))
     return GATE_FAILED if found.failure else DONE
+
+
+def calibrate(options: argparse.Namespace) -> int:
+    """Calibrate a model by simulated campaigns."""
+    from fishdown.terminal.calibration import calibrate as run
+
+    _make_writable(Path(options.out))
+    try:
+        found = run(options, _console())
+    except KeyboardInterrupt:
+        _console().print("Stopped; what was done is kept, and the same command goes on from there.")
+        return USAGE
+    return DONE if found.calibrated else GATE_FAILED
 
 
 def demo(options: argparse.Namespace) -> int:
@@ -315,6 +328,10 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
             if said is not None and said.sentence():
                 console.print(f"{name}: {said.sentence()}.")
         console.print()
+    for result in fitted.checks():
+        outcome = "NOT PASSED" if result.outcome == "not passed" else result.outcome
+        console.print(f"Check of {result.name}, {outcome}: {result.sentence}.")
+    console.print()
     if despite_gate and not fitted.passed:
         console.print("WARNING: a gate failed; what follows may be far off.")
     verdicts = fitted.verdicts(despite_gate=despite_gate)

@@ -1,0 +1,159 @@
+"""What the studies of the verdict share: campaigns by number, one compiled model, its answers."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from recovery import draw_world
+
+import fishdown
+from fishdown.calibration.notebook import Notebook
+from fishdown.campaign import Campaign
+from fishdown.checks.catches import catch_by_pull
+from fishdown.checks.drop import drop_of_catches
+from fishdown.checks.evidence import compare
+from fishdown.checks.recaptures import total_recaptures
+from fishdown.checks.replay import catches_given_past
+from fishdown.checks.spread import spread_of_catches
+from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.graph import build
+from fishdown.posterior.at_draws import drawn_lakes
+from fishdown.posterior.quantities import reported_quantities
+from fishdown.posterior.sampling import Sampler, SamplerSettings
+from fishdown.worlds import World, simulate
+
+SETTINGS = SamplerSettings(draws=750, tune=600, chains=2, cores=1)
+LEVELS = (0.50, 0.80, 0.90, 0.95)
+THRESHOLD = 100.0
+
+type Change = Callable[[World], World]
+type Miscount = Callable[[Campaign, np.random.Generator], Campaign]
+
+
+class OneLake:
+    """The default model of one lake, compiled once, and fed with campaign after campaign."""
+
+    def __init__(self, campaign: Campaign) -> None:
+        self.spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake"))
+        self.by_catches = self.spec.with_parts(evidence="depletion", weights="none")
+        self._first = campaign
+        self.joint = self._compiled(self.spec)
+
+    @cached_property
+    def alone(self) -> Sampler:
+        """The catches alone."""
+        return self._compiled(self.by_catches)
+
+    def answers(self, campaign: Campaign, seed: int) -> dict[str, Any]:
+        """Return P(below), quantiles of abundance and biomass, and divergences."""
+        self.joint.feed(model_data(campaign, self.spec))
+        tree = self.joint.sample(replace(SETTINGS, seed=seed))
+        self._posterior = tree["posterior"].to_dataset()
+        drawn = reported_quantities(self._posterior, campaign, self.spec)
+        after = drawn["biomass_after"].values.ravel()
+        probability = np.clip((after < THRESHOLD).mean(), 0.5 / len(after), 1.0 - 0.5 / len(after))
+        self._both = drawn["abundance_before"]
+        return {
+            "below": float(probability),
+            "biomass_after": limits(after),
+            "abundance_before": limits(self._both.values.ravel()),
+            "divergences": int(tree["sample_stats/diverging"].values.sum()),
+        }
+
+    def agreement(self, campaign: Campaign, seed: int) -> float:
+        """Return the agreement of marks and catches, after `answers`."""
+        self.alone.feed(model_data(campaign, self.by_catches))
+        tree = self.alone.sample(replace(SETTINGS, seed=seed))
+        found = compare(campaign, self.spec, self._both, tree["posterior/abundance"])
+        return float(found["agreement"].values[0])
+
+    def checks(self, campaign: Campaign, seed: int) -> dict[str, bool]:
+        """Return which checks against the records passed, after `answers`."""
+        rng = np.random.default_rng(seed)
+        lakes = drawn_lakes(self._posterior, campaign, self.spec, most=400)
+        drawn = catches_given_past(lakes, rng)
+        results = (
+            catch_by_pull(campaign, lakes, drawn),
+            spread_of_catches(lakes, drawn, rng),
+            drop_of_catches(campaign, lakes, rng),
+            total_recaptures(campaign, lakes, rng),
+        )
+        return {one.name: one.outcome == "passed" for one in results if one is not None}
+
+    def _compiled(self, spec: fishdown.ModelSpec) -> Sampler:
+        data = model_data(self._first, spec)
+        return Sampler(build(spec, data, self._first.coords), "nutpie", reusable=True)
+
+
+def limits(draws: np.ndarray) -> list[float]:
+    """Return the median, then low and high of each level."""
+    tails = [tail for level in LEVELS for tail in ((1 - level) / 2, (1 + level) / 2)]
+    return [float(value) for value in np.quantile(draws, [0.5, *tails])]
+
+
+def campaigns(
+    notebook: Notebook,
+    seed: int,
+    count: int,
+    change: Change | None = None,
+    miscount: Miscount | None = None,
+) -> Iterator[tuple[int, Campaign, dict[str, float]]]:
+    """Draw the campaigns that the notebook lacks, each from a seed of its own."""
+    for number, child in enumerate(np.random.SeedSequence(seed).spawn(count)):
+        if number in notebook.rows:
+            continue
+        rng = np.random.default_rng(child)
+        world = draw_world(rng, 1)
+        campaign, truth = simulate(world if change is None else change(world), rng)
+        if miscount is not None:
+            campaign = miscount(campaign, rng)
+        yield number, campaign, truth.set_index("quantity")["value"].to_dict()
+
+
+def study_header(seed: int, **more: Any) -> dict[str, Any]:
+    return {
+        "seed": seed,
+        "version": fishdown.__version__,
+        "model": fishdown.read_model("one_lake").text,
+        "settings": SETTINGS.entry(),
+        "threshold_kg_per_ha": THRESHOLD,
+        "levels": list(LEVELS),
+        **more,
+    }
+
+
+def covered(rows: list[dict[str, Any]], name: str) -> list[tuple[float, float, float]]:
+    """Return level, coverage and median width of the intervals of one quantity."""
+    found = []
+    for position, level in enumerate(LEVELS):
+        low, high, truth = np.array(
+            [
+                (*row[name][1 + 2 * position : 3 + 2 * position], row["truth"][name])
+                for row in rows
+                if row.get(name) is not None
+            ]
+        ).T
+        inside = ((low <= truth) & (truth <= high)).mean()
+        found.append((level, float(inside), float(np.median(high - low))))
+    return found
+
+
+class Clock:
+    """Stops a study after so many minutes; what it has by then is kept."""
+
+    def __init__(self, minutes: float) -> None:
+        self._until = time.monotonic() + 60.0 * minutes
+
+    @property
+    def over(self) -> bool:
+        return time.monotonic() > self._until
+
+
+def kept_in(name: str) -> Path:
+    return Path(__file__).parent / "kept" / name

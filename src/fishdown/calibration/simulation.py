@@ -1,0 +1,207 @@
+"""One simulation: draw a lake from the priors, net it, fit it, and see where the truth falls."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from threading import Lock
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fishdown.calibration.crew_notes import draw_campaign
+from fishdown.calibration.design import Design, design_for
+from fishdown.calibration.truth import warmth
+from fishdown.calibration.walked import with_truth
+from fishdown.checks.spread import places_among
+from fishdown.errors import FitError
+from fishdown.models.data import model_data
+from fishdown.posterior.at_draws import log_likelihood, thinned
+from fishdown.posterior.log_priors import densities, values_of
+from fishdown.posterior.sampling import Sampler, SamplerSettings
+from fishdown.posterior.store import spec_from
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from fishdown.calibration.truth import Truth
+    from fishdown.campaign import Campaign
+    from fishdown.models.data import ModelData
+    from fishdown.models.spec import ModelSpec
+    from fishdown.typing import FloatArray
+
+# Draws that the truth is ranked among, spread evenly over the chains so that they are nearly
+# independent.
+RANKED_AMONG = 199
+# A compiled model holds one campaign, and the workers of a cluster may be threads of one process.
+_ONE_AT_A_TIME = Lock()
+LOG_LIKELIHOOD = "log_likelihood"
+BIOMASS = "biomass_after"
+FIRST_LAKE = "first lake: "
+
+
+@dataclass(frozen=True)
+class Job:
+    """What a worker needs to know; small, and the same for all simulations of a study.
+
+    Attributes
+    ----------
+    model : str
+        The specification, as JSON.
+    settings : SamplerSettings
+    seed : int
+        Of the whole study; each simulation has its own child of it.
+    """
+
+    model: str
+    settings: SamplerSettings
+    seed: int
+
+    @property
+    def spec(self) -> ModelSpec:
+        """The specification itself."""
+        return spec_from(json.loads(self.model))
+
+    def generator(self, number: int) -> np.random.Generator:
+        """Return the random numbers of one simulation, whoever does it and whenever."""
+        # The number-th of the children that `SeedSequence(seed).spawn` would give.
+        return np.random.default_rng(np.random.SeedSequence(self.seed, spawn_key=(number,)))
+
+
+def simulation(job: Job, number: int) -> dict[str, Any]:
+    """Do one simulation.
+
+    Parameters
+    ----------
+    job : Job
+    number : int
+
+    Returns
+    -------
+    dict
+        places (of the truth among the draws, between 0 and 1, by quantity), divergences, ess (the
+        smallest of the quantities ranked), tries (lakes drawn until the records were worth
+        fitting); or failed, the reason why the sampler broke down.
+    """
+    with _ONE_AT_A_TIME:
+        return _workshop(job).simulate(number)
+
+
+@lru_cache(maxsize=1)
+def _workshop(job: Job) -> _Workshop:
+    return _Workshop(job)
+
+
+class _Workshop:
+    """A model compiled once, wherever this runs, and fed with one campaign after another."""
+
+    def __init__(self, job: Job) -> None:
+        from fishdown.models.graph import build
+
+        self._job = job
+        self._spec = job.spec
+        self._design = design_for(self._spec)
+        self._template = self._design.template()
+        first, _, _ = draw_campaign(self._spec, self._design, self._template, job.generator(0))
+        graph = build(self._spec, model_data(first, self._spec), first.coords)
+        self._sampler = Sampler(graph, "nutpie", reusable=True)
+
+    def simulate(self, number: int) -> dict[str, Any]:
+        rng = self._job.generator(number)
+        campaign, truth, tries = draw_campaign(self._spec, self._design, self._template, rng)
+        data = model_data(campaign, self._spec)
+        self._sampler.feed(data)
+        seed = int(rng.integers(2**31))
+        try:
+            tree = self._sampler.sample(replace(self._job.settings, seed=seed, cores=1))
+        except FitError as error:
+            return {"failed": str(error), "tries": tries}
+        posterior = tree["posterior"].to_dataset()
+        few = thinned(posterior, RANKED_AMONG)
+        drawn = drawn_quantities(few, campaign, self._spec, data)
+        known = true_quantities(truth, campaign, self._design, self._spec)
+        both = with_truth(few, truth, self._spec, data)
+        *told, true = log_likelihood(both, campaign, self._spec, data)
+        drawn[LOG_LIKELIHOOD], known[LOG_LIKELIHOOD] = np.array(told), float(true)
+        names = sorted(drawn)
+        observed = np.array([known[name] for name in names])
+        places = places_among(observed, np.stack([drawn[name] for name in names], axis=1), rng)
+        return {
+            "places": dict(zip(names, np.round(places, 6).tolist(), strict=True)),
+            "divergences": int(tree["sample_stats"].dataset["diverging"].values.sum()),
+            "ess": round(_smallest_ess(posterior, self._spec), 1),
+            "tries": tries,
+        }
+
+
+def drawn_quantities(
+    few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData
+) -> dict[str, FloatArray]:
+    """Return the draws of every quantity that the truth is ranked in, shape (sample,) each.
+
+    Every parameter of the model file (in the first lake where each has its own), with pooled lakes
+    the first lake's own too, and the biomass after netting.
+    """
+    area, gone = campaign.lakes["area"].values, campaign.seasons["gone"].values
+    found = {
+        name: _first(densities(few, data) if name == "density" else values_of(few, name))
+        for name in spec.priors
+    }
+    if spec.part("pooling") == "lakes":
+        for name in _BY_LAKE:
+            if name in few:
+                found[FIRST_LAKE + name] = _first(few[name].values)
+    if "mean_weight" in few:
+        left = _first(few["abundance"].values) - gone[0]
+        found[BIOMASS] = left * _first(few["mean_weight"].values) / area[0]
+    return found
+
+
+_BY_LAKE = (
+    "cleared_ha",
+    "temperature_effect",
+    "threshold_temperature",
+    "mean_weight",
+    "condition",
+)
+
+
+def true_quantities(
+    truth: Truth, campaign: Campaign, design: Design, spec: ModelSpec
+) -> dict[str, float]:
+    """Return what `drawn_quantities` should have found."""
+    values = truth.values
+    found = {"density": float(truth.abundance[0] / design.areas[0])}
+    for name in spec.priors:
+        for stem in (f"{name}_linear", name):
+            for key in (f"{stem}_typical", stem):
+                if key in values:
+                    found.setdefault(name, float(values[key][0]))
+    if spec.part("pooling") == "lakes":
+        found |= {FIRST_LAKE + name: float(values[name][0]) for name in _BY_LAKE if name in values}
+        if spec.part("temperature") != "none":
+            found[FIRST_LAKE + "temperature_effect"] = _cold(truth, spec)
+    if "mean_weight" in values:
+        left = truth.abundance[0] - campaign.seasons["gone"].values[0]
+        found[BIOMASS] = float(left * values["mean_weight"][0] / design.areas[0])
+    return found
+
+
+def _cold(truth: Truth, spec: ModelSpec) -> float:
+    """Return what is left of the first lake's hazard 10 °C below the reference."""
+    at = np.array([spec.reference_temperature - 10.0])
+    return float(np.exp(warmth(spec, truth.values, at, np.zeros(1, dtype=np.int64)))[0])
+
+
+def _smallest_ess(posterior: xr.Dataset, spec: ModelSpec) -> float:
+    import arviz_stats
+
+    names = [str(name) for name in posterior.data_vars if name in {"abundance", *spec.priors}]
+    found: Any = arviz_stats.ess(posterior[names])
+    return float(min(found[name].values.min() for name in names))
+
+
+def _first(values: FloatArray) -> FloatArray:
+    first: FloatArray = values.reshape(len(values), -1)[:, 0]
+    return first

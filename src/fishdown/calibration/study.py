@@ -1,0 +1,235 @@
+"""Simulation-based calibration: whether a model's posterior is what Bayes' rule says it is.
+
+Parameters are drawn from the model's own priors, records from them, and the model is fitted to the
+records. Over many simulations the truth must fall evenly among the draws of the posterior [1]_, in
+every quantity; also in the joint log-likelihood, which notices a posterior that has learnt too
+little or too much from the records where single parameters do not [2]_.
+
+References
+----------
+.. [1] Talts, Betancourt, Simpson, Vehtari & Gelman 2018. Validating Bayesian inference algorithms
+   with simulation-based calibration. arXiv:1804.06788
+.. [2] Modrák, Moon, Kim, Bürkner, Huurre, Faltejsková, Gelman & Vehtari 2023. Simulation-based
+   calibration checking for Bayesian computation: the choice of test quantities shapes sensitivity.
+   Bayesian Analysis. doi:10.1214/23-BA1404
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from fishdown import __version__
+from fishdown.calibration import crew
+from fishdown.calibration.design import design_for, fed
+from fishdown.calibration.notebook import Notebook
+from fishdown.calibration.simulation import RANKED_AMONG, Job
+from fishdown.checks.uniform import Evenness, evenness
+from fishdown.errors import FitError
+from fishdown.intervals import TAILS
+from fishdown.models.spec import ModelSpec, read_model
+from fishdown.posterior.sampling import SamplerSettings
+from fishdown.posterior.store import spec_entry
+from fishdown.records.problems import counted
+
+if TYPE_CHECKING:
+    import os
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from matplotlib.figure import Figure
+
+    from fishdown.typing import FloatArray
+
+# How often a study of a sound model finds some quantity uneven.
+FALSE_ALARM = 0.05
+SETTINGS = SamplerSettings(draws=1000, tune=1000, chains=2)
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What a study found.
+
+    Attributes
+    ----------
+    spec : ModelSpec
+    rows : dict of int to dict
+        One a simulation: see `fishdown.calibration.simulation.simulation`.
+    """
+
+    spec: ModelSpec
+    rows: dict[int, dict[str, Any]]
+
+    def __repr__(self) -> str:
+        """Say what was studied, and with what outcome."""
+        said = "calibrated" if self.calibrated else "NOT CALIBRATED"
+        return f"<Calibration of {self.spec.name}: {self.simulations} simulations, {said}>"
+
+    @cached_property
+    def places(self) -> dict[str, FloatArray]:
+        """Where the truth fell among the draws, between 0 and 1, by quantity."""
+        kept = [row["places"] for _, row in sorted(self.rows.items()) if "places" in row]
+        names = list(kept[0]) if kept else []
+        return {name: np.array([places[name] for places in kept]) for name in names}
+
+    @property
+    def simulations(self) -> int:
+        """Simulations that were fitted."""
+        return sum("places" in row for row in self.rows.values())
+
+    @property
+    def failed(self) -> int:
+        """Simulations in which the sampler broke down."""
+        return len(self.rows) - self.simulations
+
+    @cached_property
+    def spread(self) -> dict[str, Evenness]:
+        """The distribution of the places of every quantity, with its band.
+
+        The bands hold all quantities at once with 95 %: each has its part of the false alarms.
+        """
+        each = 1.0 - FALSE_ALARM / max(len(self.places), 1)
+        return {name: evenness(places, each) for name, places in self.places.items()}
+
+    @property
+    def calibrated(self) -> bool:
+        """Whether every quantity is spread evenly, and no simulation failed."""
+        return not self.failed and all(even.even for even in self.spread.values())
+
+    def table(self) -> pd.DataFrame:
+        """Return one row a quantity.
+
+        Returns
+        -------
+        pandas.DataFrame
+            quantity, simulations, mean_place (½ when even) and mean_place_error (standard error
+            by chance alone), held_by_90 (share of simulations whose 90 % interval holds the
+            truth) and mc_error (standard error of that share, if it were 90 %), outcome.
+        """
+        rows = []
+        for name, places in self.places.items():
+            held = float(((places >= TAILS[0]) & (places <= TAILS[1])).mean())
+            rows.append(
+                {
+                    "quantity": name,
+                    "simulations": len(places),
+                    "mean_place": float(places.mean()),
+                    "mean_place_error": float(1.0 / np.sqrt(12.0 * len(places))),
+                    "held_by_90": held,
+                    "mc_error": float(np.sqrt(TAILS[0] * 2 * (1 - TAILS[0] * 2) / len(places))),
+                    "outcome": "even" if self.spread[name].even else _departure(places),
+                }
+            )
+        return pd.DataFrame(rows)
+
+    def figure(self) -> Figure:
+        """Draw how far the distribution of places strays from even, quantity by quantity."""
+        from matplotlib.figure import Figure
+
+        columns = 4
+        lines = max(1, -(-len(self.spread) // columns))
+        figure = Figure(figsize=(11.0, 2.2 * lines), layout="constrained")
+        axes = figure.subplots(lines, columns, sharex=True, sharey=True, squeeze=False).ravel()
+        for place, (name, even) in zip(axes, self.spread.items(), strict=False):
+            place.fill_between(
+                even.points, even.low - even.points, even.high - even.points, alpha=0.25
+            )
+            color = "black" if even.even else "C3"
+            place.step(even.points, even.found - even.points, where="post", color=color)
+            place.axhline(0.0, linewidth=0.8, linestyle="--", color="black")
+            place.set_title(name.replace("_", " "), fontsize=8)
+        for unused in axes[len(self.spread) :]:
+            unused.set_axis_off()
+        figure.suptitle(
+            f"{self.spec.name}, {counted(self.simulations, 'simulation')}: "
+            "a calibrated model stays in all bands with 95 %"
+        )
+        figure.supxlabel("place of the truth among the draws")
+        figure.supylabel("share of simulations − place")
+        return figure
+
+
+def calibrate(
+    model: str | Path | ModelSpec,
+    *,
+    simulations: int = 100,
+    settings: SamplerSettings | None = None,
+    keep_in: str | os.PathLike[str],
+    cores: int = 1,
+    scheduler: str | None = None,
+    on_progress: Callable[[int, int], None] | None = None,
+) -> Calibration:
+    """Calibrate a model by simulation.
+
+    Parameters
+    ----------
+    model : str, path or ModelSpec
+    simulations : int
+        In all; those already kept count.
+    settings : SamplerSettings, optional
+        Its seed is that of the study. Two chains of 1,000 draws by default.
+    keep_in : path
+        File that every simulation is written to as soon as it is done. A study that was stopped
+        goes on from there; a file of another study is refused.
+    cores : int
+        Processes on this machine.
+    scheduler : str, optional
+        Address of a Dask scheduler, to use its workers instead.
+    on_progress : callable, optional
+        Called with simulations done and simulations in all.
+
+    Returns
+    -------
+    Calibration
+
+    Raises
+    ------
+    ModelFileError
+        If there is no such model.
+    FitError
+        If the file belongs to another study, or the cluster cannot be reached.
+    """
+    spec, _ = fed(model if isinstance(model, ModelSpec) else read_model(model))
+    settings = settings or SETTINGS
+    if simulations < 1 or cores < 1:
+        raise FitError("simulations and cores: write whole numbers, 1 or more")
+    entry = spec_entry(spec)
+    job = Job(json.dumps(entry), settings, settings.seed)
+    header = {
+        "study": "calibration",
+        "version": __version__,
+        "model": entry,
+        "design": asdict(design_for(spec)),
+        "settings": {**settings.entry(), "cores": 1},
+        "ranked_among": RANKED_AMONG,
+    }
+    notebook = Notebook(keep_in, header)
+    missing = [number for number in range(simulations) if number not in notebook.rows]
+    if on_progress is not None:
+        on_progress(simulations - len(missing), simulations)
+    if missing:
+        done = (
+            crew.here(job, missing, cores)
+            if scheduler is None
+            else crew.cluster(job, missing, scheduler)
+        )
+        for number, row in done:
+            notebook.add(number, row)
+            if on_progress is not None:
+                left = sum(one not in notebook.rows for one in missing)
+                on_progress(simulations - left, simulations)
+    return Calibration(spec, {number: notebook.rows[number] for number in range(simulations)})
+
+
+def _departure(places: FloatArray) -> str:
+    # An even spread has mean ½ and variance 1/12.
+    centre = (places.mean() - 0.5) * np.sqrt(12.0 * len(places))
+    if abs(centre) > 3.0:
+        return "NOT EVEN: estimates too low" if centre > 0 else "NOT EVEN: estimates too high"
+    wide = places.var() > 1.0 / 12.0
+    return "NOT EVEN: intervals too narrow" if wide else "NOT EVEN: intervals too wide"

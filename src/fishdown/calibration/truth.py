@@ -1,0 +1,204 @@
+"""A lake drawn from a model's own priors.
+
+The formulas are those of `models/README.md`, written again in plain NumPy: the graph and the
+densities have no part in it, so that a mistake there cannot hide here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from fishdown.calibration.design import Design
+    from fishdown.models.data import ModelData
+    from fishdown.models.spec import ModelSpec
+    from fishdown.typing import FloatArray, IntArray
+
+
+@dataclass(frozen=True)
+class Truth:
+    """Parameters drawn from the priors.
+
+    Attributes
+    ----------
+    values : dict of str to ndarray
+        By the names that the graph has for them; a value a lake, net or basis function where there
+        are several.
+    abundance, reachable : ndarray, shape (season,)
+        Fish before the first pull, and those within reach; not yet rounded.
+    counting : ndarray of int, shape (batch,)
+        Marks of each batch that count; batches lake by lake.
+    hazard : ndarray, shape (pull,)
+    """
+
+    values: dict[str, FloatArray]
+    abundance: FloatArray
+    reachable: FloatArray
+    counting: IntArray
+    hazard: FloatArray
+
+
+def draw_truth(
+    spec: ModelSpec, design: Design, planned: ModelData, rng: np.random.Generator
+) -> Truth:
+    """Draw all parameters from a model's priors.
+
+    The records of this design cannot come from a lake that holds fewer fish than were marked or
+    examined in it: such draws are not part of the model's prior. All parameters are then drawn
+    again, and not only the abundance, since the chance of such a draw depends on the others.
+
+    Parameters
+    ----------
+    spec : ModelSpec
+    design : Design
+    planned : ModelData
+        Of the design's template.
+    rng : numpy.random.Generator
+    """
+    lakes = len(design.areas)
+    while True:
+        values = _common(spec, lakes, planned, rng)
+        reach = values.get("reach", np.ones(1))
+        abundance = spec.priors["density"].draw(rng, lakes) * planned.area
+        released = [number for _, _, number in design.batches]
+        counting = rng.binomial(released, _chances_to_count(values, design), (lakes, len(released)))
+        unmarked = reach * abundance - counting.sum(axis=1)
+        if (unmarked > -0.5).all() and (abundance > (design.examined or 0) - 0.5).all():
+            return Truth(
+                values=values,
+                abundance=abundance,
+                reachable=reach * abundance,
+                counting=counting.ravel(),
+                hazard=_hazard(spec, values, planned),
+            )
+
+
+def _chances_to_count(values: dict[str, FloatArray], design: Design) -> list[float]:
+    """Return the chance of a mark of each batch to be there for the nets to find."""
+    always = np.ones(1)
+    c, t = (values.get(name, always) for name in ("clip_kept", "tag_kept"))
+    by_mark = {"fin_clip": c, "pit_tag": t, "both": 1.0 - (1.0 - c) * (1.0 - t)}
+    same = always
+    for name in ("reach", "marks_kept", "marking_survival"):
+        same = same * values.get(name, always)
+    return [float((same * by_mark[mark])[0]) for _, mark, _ in design.batches]
+
+
+def effects(spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData) -> FloatArray:
+    """Return what temperature and nets add to the log-hazard of each pull, shape (pull,)."""
+    lake = planned.lake_of_season[planned.pull_season]
+    temperature = planned.temperature.value.copy()
+    if "temperature_step" in values:
+        guess = planned.temperature.sd * values["temperature_step"]
+        temperature[planned.temperature.missing] += guess
+    added = warmth(spec, values, temperature, lake)
+    if "net_step" in values:
+        added += values["net_spread"] * values["net_step"][planned.net]
+    if "mesh_effect" in values:
+        added += np.log(values["mesh_effect"]) * planned.mesh_doublings
+    if "rest_loss" in values:
+        lost = values["rest_loss"] * np.exp(-planned.rest / values["rest_recovery"])
+        added += np.log1p(-lost)
+    if "bait_start" in values:
+        missing = (1.0 - values["bait_start"]) * np.exp(-planned.bait / values["bait_build_up"])
+        added += np.log1p(-missing)
+    return added
+
+
+def warmth(
+    spec: ModelSpec, values: dict[str, FloatArray], temperature: FloatArray, lake: IntArray
+) -> FloatArray:
+    """Return what temperature adds to the log-hazard in each lake, relative to the reference."""
+    reference = spec.reference_temperature
+    cold = (reference - temperature) / 10.0
+    match spec.part("temperature"):
+        case "log_linear":
+            added: FloatArray = np.log(values["temperature_effect"])[lake] * cold
+        case "threshold_curve":
+            m, w = values["threshold_temperature"][lake], values["threshold_width"]
+            added = np.logaddexp(0.0, (m - reference) / w) - np.logaddexp(
+                0.0, (m - temperature) / w
+            )
+        case "smooth":
+            straight = np.log(values["temperature_effect_linear"])[lake] * cold
+            bend = curve(values, temperature) - curve(values, np.array([reference]))
+            added = straight + bend
+        case _:
+            added = np.zeros(len(temperature))
+    return added
+
+
+def curve(values: dict[str, FloatArray], temperature: FloatArray) -> FloatArray:
+    """Return the smooth curve of temperature: a Gaussian process on a Hilbert-space basis.
+
+    Sines on (−L, L) and the spectral density of the squared-exponential covariance (Riutort-Mayol
+    et al. 2023, equations 7 and 8), on temperatures scaled so that −2 and 36 °C are −1 and 1.
+    """
+    L, middle, half = 1.5, 17.0, 19.0
+    order = np.arange(1, len(values["smooth_step"]) + 1)
+    omega = np.pi * order / (2.0 * L)
+    x = (temperature - middle) / half
+    basis = np.sin(omega * (x[:, None] + L)) / np.sqrt(L)
+    scale = values["smooth_scale"] / half
+    density = values["smooth_amplitude"] ** 2 * np.sqrt(2.0 * np.pi) * scale
+    density = density * np.exp(-0.5 * (scale * omega) ** 2)
+    smooth: FloatArray = basis @ (values["smooth_step"] * np.sqrt(density))
+    return smooth
+
+
+def _common(
+    spec: ModelSpec, lakes: int, planned: ModelData, rng: np.random.Generator
+) -> dict[str, FloatArray]:
+    """Draw everything but abundance and marks."""
+    priors, pooled = spec.priors, spec.part("pooling") == "lakes"
+    values = {name: prior.draw(rng, 1) for name, prior in priors.items() if name != "density"}
+
+    def by_lake(name: str, spread: str, *, logarithm: bool, base: str = "") -> None:
+        if (base or name) not in priors:
+            return
+        base = base or name
+        typical = values.pop(base)
+        if not pooled:
+            values[name] = priors[base].draw(rng, lakes)
+            return
+        step = rng.normal(size=lakes)
+        wide = values[spread] * step
+        values[f"{name}_typical"], values[f"{name}_step"] = typical, step
+        values[name] = typical * np.exp(wide) if logarithm else typical + wide
+
+    if spec.part("temperature") == "smooth":
+        by_lake("temperature_effect_linear", "temperature_spread", logarithm=True,
+                base="temperature_effect")  # fmt: skip
+        values["smooth_step"] = rng.normal(size=12)
+    else:
+        by_lake("temperature_effect", "temperature_spread", logarithm=True)
+    by_lake("threshold_temperature", "threshold_spread", logarithm=False)
+    by_lake("mean_weight", "weight_spread", logarithm=True)
+    by_lake("condition", "condition_spread", logarithm=True)
+    by_lake("cleared_ha", "lake_spread", logarithm=True)
+    if pooled and "cleared_ha" in values:
+        log_area = np.log(planned.area)
+        tilt = (1.0 - values["area_exponent"]) * (log_area - log_area.mean())
+        values["cleared_ha"] = values["cleared_ha"] * np.exp(tilt)
+    if "catchability" in priors:
+        values["catchability"] = priors["catchability"].draw(rng, lakes)
+    if "net_spread" in values:
+        values["net_step"] = rng.normal(size=len(planned.net_names))
+    if spec.part("temperature") != "none":
+        values["temperature_step"] = rng.normal(size=len(planned.temperature.missing))
+    return values
+
+
+def _hazard(spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData) -> FloatArray:
+    lake = planned.lake_of_season[planned.pull_season]
+    if "catchability" in values:
+        base = -np.log1p(-values["catchability"])
+    elif "cleared_ha" in values:
+        base = values["cleared_ha"] / planned.area
+    else:
+        return np.zeros(0)
+    hazard: FloatArray = base[lake] * np.exp(effects(spec, values, planned))
+    return hazard

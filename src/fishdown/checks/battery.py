@@ -1,0 +1,50 @@
+"""All checks of a fit that cost little, in one go."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.checks.catches import catch_by_pull
+from fishdown.checks.drop import drop_of_catches
+from fishdown.checks.recaptures import total_recaptures
+from fishdown.checks.replay import catches_given_past
+from fishdown.checks.sensitivity import records_or_prior
+from fishdown.checks.spread import spread_of_catches
+from fishdown.posterior.at_draws import drawn_lakes
+
+if TYPE_CHECKING:
+    from fishdown.checks.result import CheckResult
+    from fishdown.posterior.fit import Fit
+
+# Draws that records are drawn from.
+DRAWS = 400
+
+
+def checks(fit: Fit) -> tuple[CheckResult, ...]:
+    """Run every check that the records of a fit can feed.
+
+    Parameters
+    ----------
+    fit : Fit
+
+    Returns
+    -------
+    tuple of CheckResult
+        Those about catches first; the lots are drawn with the seed of the fit.
+    """
+    rng = np.random.default_rng(fit.run.get("seed", 0))
+    lakes = drawn_lakes(fit.tree["posterior"].to_dataset(), fit.campaign, fit.spec, most=DRAWS)
+    found: list[CheckResult | None] = []
+    if lakes.hazard.shape[1]:
+        drawn = catches_given_past(lakes, rng)
+        found += [
+            catch_by_pull(fit.campaign, lakes, drawn),
+            spread_of_catches(lakes, drawn, rng),
+            drop_of_catches(fit.campaign, lakes, rng),
+        ]
+    if fit.spec.part("evidence") != "depletion":
+        found.append(total_recaptures(fit.campaign, lakes, rng))
+    found.append(records_or_prior(fit))
+    return tuple(result for result in found if result is not None)

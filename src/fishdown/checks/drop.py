@@ -1,0 +1,64 @@
+"""Drop of catches in the season: whether depletion and cooling explain how far they fell."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.checks.replay import season_anew
+from fishdown.checks.tails import Statistic, judged
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.checks.result import CheckResult
+    from fishdown.posterior.at_draws import DrawnLakes
+    from fishdown.typing import FloatArray
+
+NAME = "first half to second half"
+
+
+def drop_of_catches(
+    campaign: Campaign, lakes: DrawnLakes, rng: np.random.Generator
+) -> CheckResult | None:
+    """Hold the fall of catches from a season's first half to its second against seasons drawn anew.
+
+    Parameters
+    ----------
+    campaign : Campaign
+    lakes : DrawnLakes
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    CheckResult or None
+        None where no season has two pulls that speak.
+    """
+    found = []
+    for season in range(campaign.seasons.sizes["season"]):
+        caught = lakes.data.caught[lakes.data.pull_season == season]
+        if len(caught) < 2 or not caught.sum():
+            continue
+        anew = season_anew(campaign, season, lakes, rng).astype(float)
+        found.append(Statistic(season, float(second_share(caught)), second_share(anew)))
+    return judged(NAME, "%", campaign, found, "share of the catch in the second half of the pulls")
+
+
+def second_share(caught: FloatArray) -> FloatArray:
+    """Return how many percent of the mean catch of both halves the second half's mean is of.
+
+    Parameters
+    ----------
+    caught : ndarray, shape (…, pull)
+        In time order; the middle pull of an odd number counts with the second half.
+
+    Returns
+    -------
+    ndarray, shape (…)
+        Between 0 and 100; 50 if catches do not fall, or if nothing was caught.
+    """
+    half = caught.shape[-1] // 2
+    first, second = caught[..., :half].mean(axis=-1), caught[..., half:].mean(axis=-1)
+    both = first + second
+    share: FloatArray = np.where(both > 0, 100.0 * second / np.where(both > 0, both, 1.0), 50.0)
+    return share

@@ -1,0 +1,84 @@
+"""Spread of catches: where each catch falls among those the fit would expect.
+
+The share of drawn catches below the real one, ties broken by lot, is evenly spread over 0 to 1 when
+the model is right: too many in the middle and catches vary less than the model has it, too many at
+the ends and they vary more. (Randomised probability integral transform: Czado, Gneiting & Held
+2009, Biometrics 65:1254–1261, citation from memory; band of Säilynoja et al. 2022, see `uniform`.)
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from fishdown.checks.result import FALSE_ALARM, CheckResult
+from fishdown.checks.uniform import evenness
+
+if TYPE_CHECKING:
+    from fishdown.posterior.at_draws import DrawnLakes
+    from fishdown.typing import FloatArray, IntArray
+
+NAME = "spread of catches"
+
+
+def places_among(
+    observed: FloatArray, drawn: IntArray | FloatArray, rng: np.random.Generator
+) -> FloatArray:
+    """Return the place of each observed number among the drawn ones, ties broken by lot.
+
+    Parameters
+    ----------
+    observed : ndarray, shape (number,)
+    drawn : ndarray, shape (draw, number)
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    ndarray, shape (number,)
+        Between 0 and 1; evenly spread when observed and drawn numbers come from one distribution.
+    """
+    less, ties = (drawn < observed).sum(axis=0), (drawn == observed).sum(axis=0)
+    places: FloatArray = (less + rng.uniform(size=len(observed)) * (ties + 1)) / (len(drawn) + 1)
+    return places
+
+
+def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generator) -> CheckResult:
+    """Hold the places of all catches among the drawn ones against an even spread.
+
+    Passed while their distribution stays inside the simultaneous 99 % band.
+
+    Parameters
+    ----------
+    lakes : DrawnLakes
+    drawn : ndarray of int, shape (draw, pull)
+        From `replay.catches_given_past`.
+    rng : numpy.random.Generator
+    """
+    places = places_among(lakes.data.caught, drawn, rng)
+    even = evenness(places, 1.0 - FALSE_ALARM)
+    table = pd.DataFrame(
+        {"place": even.points, "share": even.found, "low": even.low, "high": even.high}
+    )
+    middle = float(((places > 0.25) & (places < 0.75)).mean())
+    said = (
+        f"{100 * middle:.0f} % of {len(places)} catches in the middle half of what the fit expects"
+    )
+    if not even.even:
+        said += f"; they {_departure(places)}"
+
+    def draw(axes: Any) -> None:
+        axes.fill_between(even.points, even.low - even.points, even.high - even.points, alpha=0.25)
+        axes.step(even.points, even.found - even.points, where="post", color="black")
+        axes.set(xlabel="place of a catch among those expected", ylabel="share of catches − place")
+
+    return CheckResult(NAME, "passed" if even.even else "not passed", table, said, draw)
+
+
+def _departure(places: FloatArray) -> str:
+    # An even spread has mean ½ and variance 1/12.
+    centre = (places.mean() - 0.5) * np.sqrt(12.0 * len(places))
+    if abs(centre) > 3.0:
+        return "are larger than expected" if centre > 0 else "are smaller than expected"
+    return "vary more than expected" if places.var() > 1.0 / 12.0 else "vary less than expected"

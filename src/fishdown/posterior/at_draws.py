@@ -1,0 +1,238 @@
+"""The lakes as the draws of a posterior have them, and what the records say of each draw.
+
+The graph itself is asked: it is built again from the records and evaluated at the draws of its free
+variables, without compiling. So hazards and densities are exact for every part that a model may
+have, and a saved posterior need not carry pulls × draws of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fishdown.errors import FitError
+from fishdown.models.data import model_data
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from fishdown.campaign import Campaign
+    from fishdown.models.data import ModelData
+    from fishdown.models.spec import ModelSpec
+    from fishdown.typing import FloatArray
+
+# The potentials of a graph that are densities of records; its others are densities of unknowns.
+RECORDS = frozenset(
+    {
+        "counting",
+        "catches",
+        "recaptures",
+        "left_of_two_marks",
+        "weights",
+        "lengths_of_fish",
+        "weights_at_length",
+    }
+)
+# Draws evaluated at once: a density of recaptures holds draws × catches × numbers of fish.
+AT_ONCE = 100
+
+
+@dataclass(frozen=True)
+class DrawnLakes:
+    """The lakes as the draws of a posterior have them.
+
+    Attributes
+    ----------
+    data : ModelData
+        The records as the model saw them; "pull" counts only the pulls whose catch speaks.
+    hazard : ndarray, shape (draw, pull)
+        h; no pulls when only the marks speak.
+    reachable : ndarray, shape (draw, season)
+        Fish before the first pull that nets can reach.
+    share : ndarray, shape (draw, pool)
+        Share of the marks of each pool that counts, of those released alive.
+    carried : ndarray, shape (draw, season)
+        Marks of earlier years at large as the season starts, fish.
+    schooling : ndarray, shape (draw,), or None
+        Coefficient of variation of the share that a pull takes; None when fish come by chance.
+    odds, clumping : ndarray, shape (draw,), or None
+        As in `fishdown.models.recaptures`; None when marked fish are in the catches by lot.
+    """
+
+    data: ModelData
+    hazard: FloatArray
+    reachable: FloatArray
+    share: FloatArray
+    carried: FloatArray
+    schooling: FloatArray | None = None
+    odds: FloatArray | None = None
+    clumping: FloatArray | None = None
+
+    @property
+    def before(self) -> FloatArray:
+        """Fish within reach before each pull, shape (draw, pull)."""
+        fish: FloatArray = self.reachable[:, self.data.pull_season] - self.data.gone_before
+        return fish
+
+
+def thinned(posterior: xr.Dataset, most: int) -> xr.Dataset:
+    """Return at most so many draws, evenly spaced over all chains.
+
+    Parameters
+    ----------
+    posterior : xarray.Dataset
+        Dimensions (chain, draw, …).
+    most : int
+
+    Returns
+    -------
+    xarray.Dataset
+        Dimensions (sample, …).
+    """
+    joined = posterior.stack(sample=("chain", "draw"), create_index=False)
+    joined = joined.transpose("sample", ...).drop_vars(("chain", "draw"), errors="ignore")
+    count = joined.sizes["sample"]
+    if count <= most:
+        return joined
+    return joined.isel(sample=np.linspace(0, count - 1, most).round().astype(np.int64))
+
+
+def drawn_lakes(
+    posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec, *, most: int
+) -> DrawnLakes:
+    """Evaluate hazards and fish within reach at draws of a posterior.
+
+    Parameters
+    ----------
+    posterior : xarray.Dataset
+        Draws of the model's variables, dimensions (chain, draw, …).
+    campaign : Campaign
+    spec : ModelSpec
+        The model as it was fitted.
+    most : int
+        Draws to use, at most.
+
+    Returns
+    -------
+    DrawnLakes
+
+    Raises
+    ------
+    FitError
+        If the posterior lacks a free variable of the model.
+    """
+    few = thinned(posterior, most)
+    data = model_data(campaign, spec)
+    abundance: FloatArray = few["abundance"].values
+    pools = np.ones((len(abundance), len(data.counts.pool_season)))
+    reach = few["reach"].values[:, None] if "reach" in few else 1.0
+    optional = {"schooling": "schooling", "odds": "marked_odds", "clumping": "clumping"}
+    return DrawnLakes(
+        data=data,
+        hazard=hazards(few, campaign, spec, data),
+        reachable=abundance * reach,
+        share=few["share_of_marks"].values if "share_of_marks" in few else pools,
+        carried=few["carried_marks"].values if "carried_marks" in few else 0.0 * abundance,
+        **{field: few[name].values for field, name in optional.items() if name in few},
+    )
+
+
+def hazards(few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData) -> FloatArray:
+    """Return the hazard of every pull whose catch speaks, at each draw.
+
+    Parameters
+    ----------
+    few : xarray.Dataset
+        Draws of the free variables, dimensions (sample, …).
+    campaign : Campaign
+    spec : ModelSpec
+    data : ModelData
+        Of the campaign.
+
+    Returns
+    -------
+    ndarray, shape (sample, pull)
+        h, dimensionless; a pull takes the share 1 − exp(−h) of the fish within reach on average.
+        No pulls when only the marks speak.
+    """
+    if spec.part("evidence") == "marks":
+        return np.zeros((few.sizes["sample"], 0))
+    from pytensor.graph.traversal import ancestors
+
+    from fishdown.models.graph import HAZARD, build
+
+    graph = build(spec, data, campaign.coords)
+    hazard = next(node for node in ancestors([graph["catches"]]) if node.name == HAZARD)
+    return at_draws(graph, hazard, few)
+
+
+def log_likelihood(
+    few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData
+) -> FloatArray:
+    """Return the log-probability of all records given each draw.
+
+    Catches, recaptures, weights and lengths; which of the marks count is part of the lake, not of
+    the records.
+
+    Parameters
+    ----------
+    few : xarray.Dataset
+        Draws of the free variables, dimensions (sample, …).
+    campaign : Campaign
+    spec : ModelSpec
+    data : ModelData
+        Of the campaign.
+
+    Returns
+    -------
+    ndarray, shape (sample,)
+    """
+    from fishdown.models.graph import build
+
+    graph = build(spec, data, campaign.coords)
+    told = [one for one in graph.potentials if one.name in RECORDS]
+    return at_draws(graph, sum(told[1:], start=told[0]), few)
+
+
+def at_draws(graph: Any, wanted: Any, few: xr.Dataset) -> FloatArray:
+    """Evaluate part of a graph at draws of its free variables, without compiling.
+
+    Parameters
+    ----------
+    graph : pymc.Model
+    wanted : tensor
+        Of the graph.
+    few : xarray.Dataset
+        Draws of the free variables, dimensions (sample, …).
+
+    Returns
+    -------
+    ndarray, shape (sample, …)
+
+    Raises
+    ------
+    FitError
+        If a free variable is missing.
+    """
+    import pytensor
+    import pytensor.tensor as pt
+    from pytensor.graph.replace import vectorize_graph
+
+    missing = sorted(free.name for free in graph.free_RVs if free.name not in few)
+    if missing:
+        raise FitError(f"the posterior holds no draws of {', '.join(missing)}; fit again")
+    fed = [pt.tensor(free.name, shape=(None, *free.type.shape)) for free in graph.free_RVs]
+    many = vectorize_graph(wanted, dict(zip(graph.free_RVs, fed, strict=True)))
+    function = pytensor.function(fed, many, mode="FAST_COMPILE", on_unused_input="ignore")
+    draws = [few[free.name].values for free in graph.free_RVs]
+    count = few.sizes["sample"]
+    found = [
+        function(*(values[first : first + AT_ONCE] for values in draws))
+        for first in range(0, count, AT_ONCE)
+    ]
+    if np.ndim(found[0]) == wanted.type.ndim:
+        # Nothing that is drawn touches it: one value for all draws.
+        return np.broadcast_to(found[0], (count, *np.shape(found[0])))
+    return np.concatenate(found)

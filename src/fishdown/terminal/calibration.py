@@ -1,0 +1,137 @@
+"""The command that calibrates a model by simulation, and its table."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+from fishdown.intervals import INTERVAL
+from fishdown.records.problems import counted
+from fishdown.records.tables import rows_of
+
+if TYPE_CHECKING:
+    import argparse
+
+    from rich.console import Console
+    from rich.table import Table
+
+    from fishdown.calibration.study import Calibration
+
+KEPT = "calibration.jsonl"
+TABLE = "calibration.csv"
+FIGURE = "calibration.png"
+FEW_EFFECTIVE = 100
+# Fewer simulations than this notice gross faults only (our judgement, no source).
+FEW_SIMULATIONS = 100
+
+
+def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
+    """Run the study, print its table and write its files; what is kept there already counts.
+
+    Parameters
+    ----------
+    options : argparse.Namespace
+        Of `fishdown calibrate`.
+    console : Console
+    """
+    from fishdown.calibration.design import fed
+    from fishdown.calibration.study import calibrate as run
+    from fishdown.models.spec import read_model
+    from fishdown.posterior.sampling import SamplerSettings
+
+    out = Path(options.out)
+    spec = read_model(options.model)
+    _, left_out = fed(spec)
+    settings = SamplerSettings(
+        draws=options.draws, tune=options.tune, chains=options.chains, seed=options.seed
+    )
+    cores = options.cores or os.cpu_count() or 1
+    console.print(f"Model {spec.name}: {spec.title}")
+    if left_out:
+        console.print(
+            f"Left out, as simulated campaigns hold nothing that feeds it: {', '.join(left_out)}."
+        )
+    console.print(
+        f"{counted(options.simulations, 'simulated campaign')} from its own priors. "
+        f"Each is kept in {out / KEPT} at once: stop when you like, the same command goes on."
+    )
+    columns = (
+        TextColumn("Simulations"),
+        BarColumn(),
+        TextColumn("{task.completed:.0f} of {task.total:.0f}"),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task("simulations", total=options.simulations)
+
+        def report(done: int, total: int) -> None:
+            bar.update(task, completed=done, total=total)
+            if not console.is_terminal and done % max(1, total // 10) == 0:
+                console.print(f"  {done:,} of {total:,} simulations")
+
+        found = run(
+            spec,
+            simulations=options.simulations,
+            settings=settings,
+            keep_in=out / KEPT,
+            cores=cores,
+            scheduler=options.scheduler,
+            on_progress=report,
+        )
+    console.print(calibration_table(found))
+    console.print(_verdict(found))
+    found.table().to_csv(out / TABLE, index=False)
+    found.figure().savefig(out / FIGURE, dpi=120)
+    console.print(f"\nWritten to {out}: {KEPT}, {TABLE}, {FIGURE}.")
+    return found
+
+
+def calibration_table(found: Calibration) -> Table:
+    """Lay out `Calibration.table`."""
+    from fishdown.terminal.tables import _table
+
+    table = _table(
+        "Where the truth falls among the draws: ½ on average, and 90 % inside the interval",
+        "Quantity",
+        "Mean place",
+        "Held by 90 %",
+        "Outcome",
+        right=("Mean place", "Held by 90 %"),
+    )
+    rows = list(rows_of(found.table()))
+    for row in rows:
+        table.add_row(
+            row.quantity.replace("_", " "),
+            f"{row.mean_place:.2f} ± {row.mean_place_error:.2f}",
+            f"{row.held_by_90 * row.simulations:.0f} of {row.simulations}",
+            row.outcome,
+        )
+    if not rows:
+        return table
+    table.caption = (
+        "± is the standard error by chance alone; of a calibrated model's truths, "
+        f"{100 * INTERVAL:.0f} ± {100 * rows[0].mc_error:.0f} % lie inside the interval."
+    )
+    return table
+
+
+def _verdict(found: Calibration) -> str:
+    rows = [row for row in found.rows.values() if "places" in row]
+    diverged = sum(row["divergences"] > 0 for row in rows)
+    few = sum(row["ess"] < FEW_EFFECTIVE for row in rows)
+    uneven = [name for name, even in found.spread.items() if not even.even]
+    said = (
+        "calibrated: every quantity is spread as evenly as chance allows"
+        if found.calibrated
+        else f"NOT CALIBRATED: {', '.join(uneven) or 'some simulations failed'}"
+    )
+    if found.calibrated and found.simulations < FEW_SIMULATIONS:
+        said += f"; fewer than {FEW_SIMULATIONS} simulations notice gross faults only"
+    return (
+        f"{found.spec.name}, {counted(found.simulations, 'simulation')}: {said}. "
+        f"{counted(found.failed, 'simulation')} failed, {diverged} had divergences, "
+        f"{few} fewer than {FEW_EFFECTIVE} effective draws (a fit would have sampled again)."
+    )

@@ -1,0 +1,66 @@
+"""The command, with simulations that only pretend."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+from command_lines import assert_readable, joined
+
+from fishdown.calibration import crew
+from fishdown.calibration.simulation import Job
+from fishdown.cli import DONE, GATE_FAILED, PROBLEMS, USAGE, main
+
+
+def pretend(places: Callable[[int], float], stop_at: int = 10_000) -> Any:
+    def here(job: Job, numbers: list[int], cores: int) -> Iterator[tuple[int, dict[str, Any]]]:
+        for number in numbers:
+            if number == stop_at:
+                raise KeyboardInterrupt
+            found = {"density": places(number), "biomass_after": 1.0 - places(number)}
+            yield number, {"places": found, "divergences": 0, "ess": 300.0, "tries": 1}
+
+    return here
+
+
+def even(number: int) -> float:
+    return float((number * np.sqrt(2.0)) % 1.0)
+
+
+def command(out: Path, *more: str) -> list[str]:
+    return ["calibrate", "few_passes", "--out", str(out), "--simulations", "60", *more]
+
+
+def test_a_stopped_study_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(crew, "here", pretend(even, stop_at=25))
+    assert main(command(tmp_path)) == USAGE
+    assert "what was done is kept" in joined(capsys.readouterr().out)
+    monkeypatch.setattr(crew, "here", pretend(even))
+    assert main(command(tmp_path)) == DONE
+    printed = capsys.readouterr().out
+    assert_readable(printed)
+    assert "60 simulations: calibrated" in joined(printed)
+    assert {path.name for path in tmp_path.iterdir()} == {
+        "calibration.jsonl",
+        "calibration.csv",
+        "calibration.png",
+    }
+    table = pd.read_csv(tmp_path / "calibration.csv")
+    assert table["outcome"].tolist() == ["even", "even"]
+    assert main(command(tmp_path, "--seed", "21")) == PROBLEMS
+    assert "holds another study" in capsys.readouterr().err
+
+
+def test_an_uneven_model_is_told_apart(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(crew, "here", pretend(lambda number: 0.8 + 0.2 * even(number)))
+    assert main(command(tmp_path)) == GATE_FAILED
+    assert "NOT CALIBRATED: density, biomass_after" in joined(capsys.readouterr().out)
+    assert main(["calibrate", "no_such_model", "--out", str(tmp_path)]) == USAGE

@@ -1,0 +1,187 @@
+"""Lakes drawn from the priors, against the graph and against closed forms; nothing is sampled."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import xarray as xr
+from scipy import stats
+
+import fishdown
+from fishdown.calibration.crew_notes import draw_campaign, records_of, worth_fitting
+from fishdown.calibration.design import Design, design_for, fed
+from fishdown.calibration.truth import Truth, draw_truth, effects
+from fishdown.calibration.walked import with_truth
+from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.graph import build
+from fishdown.models.spec import model_names
+from fishdown.posterior.at_draws import at_draws, hazards, log_likelihood
+
+CALIBRATED = [name for name in model_names() if name != "many_years"]
+
+
+def drawn(name: str, seed: int) -> tuple[fishdown.ModelSpec, Design, fishdown.Campaign, Truth]:
+    spec, _ = fed(fishdown.read_model(name))
+    design = design_for(spec)
+    campaign, truth, _ = draw_campaign(spec, design, design.template(), np.random.default_rng(seed))
+    return spec, design, campaign, truth
+
+
+@pytest.mark.parametrize("name", CALIBRATED)
+def test_the_design_feeds_every_part(name: str) -> None:
+    # But for levels of years, for which a lake would need two seasons.
+    spec, left_out = fed(fishdown.read_model(name))
+    assert set(left_out) <= {'sizes = "by_lake_and_year"'}
+    fitted, notes = fitting_spec(design_for(spec).template(), spec)
+    assert notes == ()
+    assert fitted == spec
+
+
+def test_linked_years_are_refused() -> None:
+    with pytest.raises(fishdown.FitError, match="many_years: linked years cannot be drawn"):
+        fed(fishdown.read_model("many_years"))
+
+
+@pytest.mark.parametrize("name", CALIBRATED)
+def test_the_graph_stands_where_the_truth_is(name: str) -> None:
+    # By the sampler's working variables, the graph has the parameters, fish and hazards that were
+    # drawn without it.
+    spec, _, campaign, truth = drawn(name, 3)
+    data = model_data(campaign, spec)
+    graph = build(spec, data, campaign.coords)
+    few = xr.Dataset(
+        {
+            free.name: (("sample", *(f"{free.name}_{i}" for i in range(free.ndim))),
+                        np.zeros((1, *free.shape.eval())))
+            for free in graph.free_RVs
+        }
+    )  # fmt: skip
+    few = with_truth(few, truth, spec, data).isel(sample=[1])
+    np.testing.assert_allclose(at_draws(graph, graph["abundance"], few)[0], truth.abundance)
+    for parameter in ("cleared_ha", "catchability", "mean_weight", "condition"):
+        if parameter in truth.values:
+            found = at_draws(graph, graph[parameter], few)[0]
+            np.testing.assert_allclose(found, truth.values[parameter])
+    found = hazards(few, campaign, spec, data)[0]
+    np.testing.assert_allclose(found, truth.hazard, rtol=1e-8)
+    assert np.isfinite(log_likelihood(few, campaign, spec, data)).all()
+
+
+@pytest.mark.parametrize("name", ["careful_marks", "shy_marks"])
+def test_marks_by_hand(name: str) -> None:
+    spec, design, campaign, truth = drawn(name, 4)
+    batches, per_lake = campaign.batches, len(design.batches)
+    seen = np.nansum(batches["batch_recaptured"].values, axis=1)
+    assert (seen <= truth.counting).all()
+    assert seen.sum() == campaign.pulls["recaptured"].values.sum()
+    if name == "shy_marks":
+        assert per_lake == 1
+        return
+    double = batches["mark"].values == "both"
+    tallies = sum(batches[kind].values for kind in ("both_seen", "clip_only", "tag_only"))
+    np.testing.assert_array_equal(tallies, np.where(double, seen, 0.0))
+    # Over many lakes, as many marks count as survival and either mark left allow.
+    planned = model_data(design.template(), spec)
+    rng = np.random.default_rng(5)
+    share, expected = [], []
+    for _ in range(200):
+        values = (one := draw_truth(spec, design, planned, rng)).values
+        c, t, alive = (values[part][0] for part in ("clip_kept", "tag_kept", "marking_survival"))
+        share.append(one.counting.reshape(3, 2).mean(axis=0) / [90, 60])
+        expected.append([alive * (c + t - c * t), alive * c])
+    off = np.array(share) - np.array(expected)
+    assert (np.abs(off.mean(axis=0)) < 4.0 * off.std(axis=0) / np.sqrt(200)).all()
+
+
+def test_fish_that_were_measured_by_hand() -> None:
+    spec, _, _, truth = drawn("one_lake", 8)
+    many = Design((40.0,), (0,), (20.0,), nets=1, weighed=4_000, measured=4_000, both=4_000)
+    fish = records_of(truth, many, many.template(), np.random.default_rng(9)).fish
+    length, weight = fish["length"].values, fish["weight"].values
+    values = {name: float(value[0]) for name, value in truth.values.items()}
+    both = ~np.isnan(length) & ~np.isnan(weight)
+    slope, level = np.polyfit(
+        np.log(length[both]) - np.log(length[both]).mean(), np.log(weight[both]), 1
+    )
+    scatter = values["length_scatter"]
+    assert slope == pytest.approx(values["length_exponent"], abs=0.1)
+    mean_length = np.exp(np.log(length[both]).mean())
+    condition = 1e5 * 1e3 * np.exp(level) / mean_length**3
+    assert condition == pytest.approx(values["condition"], rel=5.0 * scatter / np.sqrt(4_000))
+    for mine in (both, np.isnan(length)):
+        error = values["weight_variation"] / np.sqrt(4_000)
+        assert weight[mine].mean() == pytest.approx(values["mean_weight"], rel=6.0 * error)
+    assert spec.part("lengths") == "log_log"
+
+
+def test_level_of_the_hazard_and_truncated_abundance() -> None:
+    spec, _ = fed(fishdown.read_model("one_lake"))
+    design = design_for(spec)
+    planned = model_data(design.template(), spec)
+    rng = np.random.default_rng(4)
+    drawn = [draw_truth(spec, design, planned, rng) for _ in range(800)]
+    fish = np.array([truth.abundance[0] for truth in drawn])
+    assert fish.min() > design.marked - 0.5
+    median, log_sd = spec.priors["density"].numbers
+    law = stats.lognorm(s=log_sd, scale=median * design.areas[0])
+    beyond = law.cdf(design.marked - 0.5)
+    assert stats.kstest((law.cdf(fish) - beyond) / (1.0 - beyond), "uniform").pvalue > 0.01
+    one = drawn[0]
+    level = np.log(one.hazard) - effects(spec, one.values, planned)
+    np.testing.assert_allclose(level, np.log(one.values["cleared_ha"][0] / design.areas[0]))
+
+
+def test_marks_that_count_tie_the_chance_to_abundance() -> None:
+    # In a pond that may hold fewer fish than were marked, many marks lost are the likelier story:
+    # the chance to be kept is no longer that of its prior.
+    spec, _ = fed(fishdown.read_model("lost_marks"))
+    small = Design(
+        (1.0, 1.0, 1.0), (0, 1), (20.0, 20.0), nets=2, batches=(("spring", "fin_clip", 60),)
+    )
+    planned = model_data(small.template(), spec)
+    rng = np.random.default_rng(5)
+    kept = [draw_truth(spec, small, planned, rng).values["marks_kept"][0] for _ in range(250)]
+    prior = stats.beta(*spec.priors["marks_kept"].numbers)
+    # By hand: the prior, weighted by the probability that three lakes hold their marks.
+    grid = np.linspace(0.001, 0.999, 400)
+    median, log_sd = spec.priors["density"].numbers
+    marks = np.arange(61)
+    room = stats.lognorm(s=log_sd, scale=median).sf(marks - 0.5)
+    chance = np.array([(stats.binom.pmf(marks, 60, p) * room).sum() for p in grid])
+    weight = prior.pdf(grid) * chance**3
+    expected = (grid * weight).sum() / weight.sum()
+    assert expected < prior.mean() - 0.005
+    assert np.mean(kept) == pytest.approx(expected, abs=4.0 * np.std(kept) / np.sqrt(250))
+
+
+def test_the_books_balance() -> None:
+    spec, _ = fed(fishdown.read_model("pooled_lakes"))
+    design = design_for(spec)
+    campaign, truth, tries = draw_campaign(
+        spec, design, design.template(), np.random.default_rng(6)
+    )
+    assert tries >= 1
+    assert worth_fitting(campaign, design)
+    for season in range(3):
+        pulls = campaign.season_pulls(season)
+        assert pulls["caught"].values.sum() == campaign.seasons["gone"].values[season]
+        assert campaign.seasons["gone"].values[season] <= truth.abundance[season] + 0.5
+        left = design.marked - pulls["recaptured"].values.sum()
+        assert campaign.seasons["marks_left"].values[season] == left
+    assert (model_data(campaign, spec).counts.bound <= truth.reachable - truth.counting + 0.5).all()
+
+
+def test_fish_that_go_back_are_drawn_from_an_urn() -> None:
+    spec, _ = fed(fishdown.read_model("marks_only"))
+    design = design_for(spec)
+    template = design.template()
+    planned = model_data(template, spec)
+    rng = np.random.default_rng(7)
+    truth = draw_truth(spec, design, planned, rng)
+    found = [
+        records_of(truth, design, template, rng).pulls["recaptured"].values for _ in range(150)
+    ]
+    assert design.examined is not None
+    law = stats.hypergeom(round(truth.abundance[0]), design.marked, design.examined)
+    error = law.std() / np.sqrt(np.size(found))
+    assert np.mean(found) == pytest.approx(law.mean(), abs=4.0 * error)

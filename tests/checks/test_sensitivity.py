@@ -1,0 +1,103 @@
+"""Records against prior: sums against the graph and SciPy, weights against a closed form."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+import fishdown
+from fishdown.checks.sensitivity import (
+    _half_prior_weights,
+    _probability,
+    records_or_prior,
+    rests_on,
+)
+from fishdown.models.data import model_data
+from fishdown.posterior.at_draws import thinned
+from fishdown.posterior.fit import Fit
+from fishdown.posterior.log_priors import log_priors
+from fishdown.worlds import LakeTruth, World, simulate
+
+AREA = (25.0, 80.0)
+
+
+@pytest.fixture(scope="module")
+def fit() -> Fit:
+    world = World(
+        (LakeTruth("Alder", AREA[0], 1_500), LakeTruth("Birch", AREA[1], 4_000)),
+        rounds=4,
+        marked=90,
+        marks_lost=0.2,
+    )
+    campaign, _ = simulate(world, np.random.default_rng(6))
+    settings = fishdown.SamplerSettings(draws=250, tune=250, chains=2, seed=3)
+    return fishdown.fit(campaign, "lost_marks", settings=settings, compare_evidence=False)
+
+
+def test_priors_are_scipys(fit: Fit) -> None:
+    few = thinned(fit.tree["posterior"].to_dataset(), 20)
+    found = log_priors(few, fit.spec, model_data(fit.campaign, fit.spec))
+    assert set(found) == set(fit.spec.priors)
+    density = np.log(few["abundance"].values / AREA)
+    median, log_sd = fit.spec.priors["density"].numbers
+    np.testing.assert_allclose(
+        found["density"], stats.norm.logpdf(density, np.log(median), log_sd).sum(axis=1)
+    )
+    kept = few["marks_kept"].values
+    np.testing.assert_allclose(
+        found["marks_kept"], stats.beta.logpdf(kept, *fit.spec.priors["marks_kept"].numbers)
+    )
+
+
+def test_half_a_prior_in_closed_form() -> None:
+    # Prior N(0, 1), records N(1, 1): posterior N(1/2, 1/2); with half the prior N(2/3, 2/3).
+    rng = np.random.default_rng(4)
+    draws = rng.normal(0.5, np.sqrt(0.5), 400_000)
+    weight = _half_prior_weights({"only": stats.norm.logpdf(draws)})
+    found = _probability(draws < 0.0, weight)
+    assert found == pytest.approx(stats.norm.cdf(-2 / 3, scale=np.sqrt(2 / 3)), abs=0.003)
+
+
+def test_weights_that_rest_on_few_draws_say_nothing() -> None:
+    weight = np.zeros(1_000)
+    weight[:20] = 1.0
+    assert np.isnan(_probability(np.ones(1_000, dtype=bool), weight))
+    everywhere = _probability(np.ones(1_000, dtype=bool), np.ones(1_000))
+    assert everywhere == pytest.approx(1_000.5 / 1_001.0)
+
+
+def test_what_the_gate_withholds_is_not_told_here(fit: Fit) -> None:
+    assert not fit.passed  # 500 draws are too few for it
+    result = records_or_prior(fit)
+    assert result.table["probability_below"].isna().all()
+    assert "P(below)" not in result.sentence
+
+
+def test_every_quantity_is_placed(fit: Fit, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Fit, "failure", lambda fit, season: "")
+    result = records_or_prior(fit)
+    assert result.outcome == "for information"
+    table = result.table.set_index(["quantity", "lake"])
+    assert set(result.table["quantity"]) == set(fit.quantities.data_vars)
+    # A fifth of 90 marks lost, and few catches: the prior has much to say of it.
+    assert table.loc[("marks_kept", ""), "rests_on"] != "records"
+    assert table.loc[("mean_weight", "Alder"), "rests_on"] == "records"
+    assert table.loc[("marks_kept", ""), "most"] == "marks_kept"
+    stated = fit.verdicts().query("when == 'after'")["probability_below"]
+    below = table.loc["biomass_after", ["probability_below", "probability_below_half_prior"]]
+    np.testing.assert_allclose(below["probability_below"], stated)
+    assert ((below > 0.0) & (below < 1.0)).to_numpy().all()
+    assert "P(below)" in result.sentence
+
+
+def test_what_a_quantity_rests_on() -> None:
+    assert rests_on(0.01, 0.2) == "records"
+    assert rests_on(0.1, 0.2) == "records and prior"
+    assert rests_on(0.1, 0.01) == "prior"
+
+
+def test_figures_are_drawn_when_asked_for(fit: Fit) -> None:
+    for result in fit.checks():
+        figure = result.figure()
+        assert figure.axes[0].get_title() == result.name
