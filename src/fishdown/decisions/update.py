@@ -114,7 +114,7 @@ def new_weights(
     left = int(possible.sum())
     if left < FEWEST_DRAWS:
         return weights, float("inf"), 0.0
-    limit = min(1.0 - 1.0 / np.log10(left), 0.7)
+    limit = min(1.0 - 1.0 / float(np.log10(left)), 0.7)
     log_weights = told[possible]
     if np.ptp(log_weights) < 1e-9:
         # New pulls that say nothing have no tail to smooth.
