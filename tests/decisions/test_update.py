@@ -213,6 +213,47 @@ def test_a_failed_fit_is_fitted_anew(
     assert found.run["update"]["why"] == "the earlier fit did not pass the quality gate"
 
 
+@pytest.mark.parametrize(
+    ("missing", "how"), [((), "reweighted"), ((2,), "reweighted"), ((4,), "guess"), ((5,), "guess")]
+)
+def test_missing_temperatures(
+    folder_of: Callable[..., Path],
+    stub: Callable[..., type[StubSampler]],
+    missing: tuple[int, ...],
+    how: str,
+) -> None:
+    """A gap between readings stays as it was; a gap at the end is told anew by the next one."""
+    stub(0)
+    celsius = ["" if pull in missing else 20.0 - pull for pull in range(6)]
+    old, new = (
+        campaign_of(folder_of, CATCHES[:count], water_temp_c=celsius[:count]) for count in (5, 6)
+    )
+    spec = replace(
+        SPEC,
+        parts={**SPEC.parts, "temperature": "log_linear"},
+        priors={
+            **SPEC.priors,
+            "temperature_effect": fishdown.read_model("one_lake").priors["temperature_effect"],
+        },
+    )
+    fit = exact_fit(old)
+    gaps = len([pull for pull in missing if pull < 5])
+    posterior = fit.tree["posterior"].to_dataset()
+    size = (4, 2_000)
+    fit.tree["posterior"] = xr.DataTree(
+        posterior.assign(
+            temperature_effect=(("chain", "draw", "lake"), np.full((*size, 1), 0.5)),
+            **(
+                {"temperature_step": (("chain", "draw", "gap"), np.zeros((*size, gaps)))}
+                if gaps
+                else {}
+            ),
+        )
+    )
+    found = update(replace(fit, spec=spec), new).run["update"]
+    assert how in (found["how"] if how == "reweighted" else found["why"])
+
+
 def test_systematic_choice_is_even() -> None:
     rng = np.random.default_rng(1)
     weights = rng.exponential(size=50)

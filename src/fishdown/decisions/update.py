@@ -16,6 +16,7 @@ from fishdown.posterior.quantities import reported_quantities
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
+    from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
     from fishdown.posterior.sampling import SamplerSettings
     from fishdown.typing import FloatArray
@@ -113,7 +114,7 @@ def new_weights(
     left = int(possible.sum())
     if left < FEWEST_DRAWS:
         return weights, float("inf"), 0.0
-    limit = min(1.0 - 1.0 / np.log10(left), 0.7)
+    limit = min(1.0 - 1.0 / float(np.log10(left)), 0.7)
     log_weights = told[possible]
     if np.ptp(log_weights) < 1e-9:
         # New pulls that say nothing have no tail to smooth.
@@ -206,8 +207,8 @@ def _obstacle(fitted: Fit, campaign: Campaign) -> str:
         return "earlier pulls changed"
     speaks = ~campaign.pulls["spoiled"].values
     before, now = model_data(old, spec), model_data(campaign, spec)
-    if spec.part("temperature") != "none" and len(now.temperature.missing):
-        return "some pull has no water temperature"
+    if spec.part("temperature") != "none" and not _same_guesses(before, now, seen[speaks]):
+        return "a new pull has no water temperature, or changes the guess of an earlier one"
     if spec.part("nets") == "differ" and before.net_names != now.net_names:
         return "there are new nets"
     silent = spec.part("evidence") == "marks"
@@ -215,6 +216,13 @@ def _obstacle(fitted: Fit, campaign: Campaign) -> str:
         if not np.array_equal(getattr(before, name), getattr(now, name)[seen[speaks]]):
             return f"the {name.replace('_', ' ')} of earlier pulls changed"
     return ""
+
+
+def _same_guesses(
+    before: ModelData, now: ModelData, seen: np.ndarray[Any, np.dtype[np.bool_]]
+) -> bool:
+    same = np.array_equal(before.temperature.value, now.temperature.value[seen])
+    return same and np.array_equal(before.temperature.sd, now.temperature.sd)
 
 
 def _seen_before(old: Campaign, new: Campaign) -> np.ndarray[Any, np.dtype[np.bool_]]:
