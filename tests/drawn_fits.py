@@ -9,11 +9,13 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
+from fake_fits import walked_besides
 from field_records import write_folder
 
 import fishdown
 from fishdown.checks.evidence import both_speak, compare
-from fishdown.models.data import fitting_spec
+from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.graph import build
 from fishdown.posterior.fit import Fit
 from fishdown.posterior.quantities import reported_quantities
 
@@ -107,7 +109,7 @@ def drawn_fit(
     diverging = np.zeros(SIZE, dtype=bool)
     diverging.flat[:divergences] = True
     groups = {
-        "posterior": posterior,
+        "posterior": _with_all_walked(posterior, campaign, spec),
         "quantities": quantities,
         "sample_stats": xr.Dataset({"diverging": (("chain", "draw"), diverging)}),
     }
@@ -141,6 +143,14 @@ def drawn_fit(
     }
     tree = xr.DataTree.from_dict({**groups, "campaign": campaign.to_tree()})
     return Fit(campaign, spec, tree, run)
+
+
+def _with_all_walked(
+    posterior: xr.Dataset, campaign: fishdown.Campaign, spec: fishdown.ModelSpec
+) -> xr.Dataset:
+    model = build(spec, model_data(campaign, spec), campaign.coords)
+    besides = walked_besides(model, SIZE, np.random.default_rng(1))
+    return posterior.assign({name: besides[name] for name in set(besides) - set(posterior)})
 
 
 def _posterior(

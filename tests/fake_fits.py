@@ -86,6 +86,16 @@ def fake_fit(
     return Fit(fake_campaign(lakes, weights), fishdown.read_model("one_lake"), tree, {})
 
 
+def walked_besides(model: Any, size: tuple[int, int], rng: np.random.Generator) -> dict[str, Any]:
+    """Draw all that the sampler of a model walks over: numbers that any prior allows."""
+    found = {}
+    for free in model.free_RVs:
+        own = tuple(int(length) for length in free.shape.eval())
+        dims = ("chain", "draw", *(f"{free.name}_{axis}" for axis in range(len(own))))
+        found[free.name] = (dims, rng.lognormal(-1.0, 0.1, (*size, *own)))
+    return found
+
+
 class StubSampler:
     """Stands in for `fishdown.posterior.sampling.Sampler`: independent draws at once.
 
@@ -124,11 +134,7 @@ class StubSampler:
                 rng.lognormal(0.7, 0.1, (*size, seasons)),
             ),
         }
-        for free in self.model.free_RVs:
-            # What the model walks over besides: numbers that any prior allows.
-            own = tuple(int(length) for length in free.shape.eval())
-            dims = ("chain", "draw", *(f"{free.name}_{axis}" for axis in range(len(own))))
-            found.setdefault(free.name, (dims, rng.lognormal(-1.0, 0.1, (*size, *own))))
+        found = walked_besides(self.model, size, rng) | found
         diverging = np.zeros(size, dtype=bool)
         diverging.flat[: self.divergences[min(self.attempts, len(self.divergences) - 1)]] = True
         self.attempts += 1
