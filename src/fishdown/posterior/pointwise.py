@@ -13,6 +13,7 @@ import numpy as np
 import xarray as xr
 from scipy.special import gammaln
 
+from fishdown.errors import FitError
 from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
 from fishdown.models.counts import all_marks_count
 from fishdown.models.data import model_data
@@ -44,7 +45,17 @@ def pull_log_densities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpe
         ``catch`` and ``recaptures``, dimensions (chain, draw, pull), all pulls of the campaign in
         its order, natural logarithms. 0 where one of the two says nothing: the catch of a spoiled
         pull, the marks where nobody looked.
+
+    Raises
+    ------
+    FitError
+        If the model counts batches apart, or has recaptures that are not by lot.
     """
+    if spec.part("batches") == "apart" or spec.part("recaptures") != "by_lot":
+        raise FitError(
+            f"model {spec.name}: pulls are weighed one by one only where all marks of a season are "
+            'counted together and by lot; use batches = "together" and recaptures = "by_lot"'
+        )
     data = model_data(campaign, spec)
     index = campaign.pulls["season_index"].values
     reachable = _reachable(posterior, spec)[:, index]
