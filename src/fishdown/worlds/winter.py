@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import numpy as np
 
-    from fishdown.worlds import LakeTruth, World
+    from fishdown.worlds.truth import LakeTruth, World
 
 
 @dataclass

@@ -1,0 +1,164 @@
+"""A season of netting in an invented lake: pull by pull, fish by lot."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fishdown.worlds.marking import SEEN, mark, sightings
+from fishdown.worlds.winter import Stock
+
+if TYPE_CHECKING:
+    from fishdown.worlds.truth import LakeTruth, World
+
+
+@dataclass
+class _Fish:
+    """Fish of one lake by whether they are marked and whether they visit the bait."""
+
+    unmarked: int
+    marked: int
+    unmarked_hidden: int
+    marked_hidden: int
+
+
+def season(
+    world: World,
+    lake: LakeTruth,
+    year: int,
+    stock: Stock,
+    marks_on_record: int,
+    rng: np.random.Generator,
+    tables: dict[str, list[dict[str, Any]]],
+) -> tuple[Stock, int]:
+    """Mark and net one lake in one year and write its rows.
+
+    Returns the fish that are left, and the marks that the crew must take to be at large still.
+    """
+    first_day = world.first_day.replace(year=world.first_day.year + year)
+    here = {"lake": lake.name, "season": str(first_day.year), "row": 0}
+    batches = np.zeros((len(world.batches), len(SEEN)), dtype=np.int64)
+    if year not in world.unmarked_years:
+        released = min(world.marked, stock.unmarked)
+        batches = mark(world, here, released, first_day - dt.timedelta(days=30), rng, tables)
+        marks_on_record += released
+        marks = int(batches.sum())
+        stock = Stock(unmarked=stock.unmarked - marks, marked=stock.marked + marks)
+    if year in world.idle_years:
+        return stock, marks_on_record
+    marks = stock.marked
+    hidden = int(rng.binomial(stock.total, world.out_of_reach))
+    marked_hidden = int(rng.hypergeometric(marks, stock.unmarked, hidden)) if hidden else 0
+    fish = _Fish(
+        unmarked=stock.unmarked - (hidden - marked_hidden),
+        marked=marks - marked_hidden,
+        unmarked_hidden=hidden - marked_hidden,
+        marked_hidden=marked_hidden,
+    )
+    spread = world.season_spread
+    season_effect = float(np.exp(rng.normal(0.0, spread))) if spread else 1.0
+    net_effect = np.exp(rng.normal(0.0, world.net_spread, world.nets))
+    net_effect[1::2] *= world.mesh_effect
+    last_pull = np.full(world.nets, -np.inf)
+    at_large = marks_on_record
+    for turn in range(world.rounds):
+        # Rounds come in pairs, three days apart: nets are pulled again soon, then left.
+        offset = round((turn // 2) * 2 * world.days_between) + 3 * (turn % 2)
+        day = first_day + dt.timedelta(days=offset)
+        temperature = water_temperature(day, rng, world.temperatures)
+        if turn == world.rounds // 2:
+            fish.unmarked -= int(rng.binomial(fish.unmarked, world.fish_leaving))
+            fish.marked -= int(rng.binomial(fish.marked, world.fish_leaving))
+        warm_hazard = lake.cleared_ha / lake.area_ha * warmth(world, lake, temperature)
+        warm_hazard *= season_effect
+        for net in range(world.nets):
+            rest = offset - last_pull[net]
+            last_pull[net] = offset
+            rested = 1.0 - world.rest_loss * np.exp(-rest / world.rest_recovery)
+            bait = float(rng.integers(0, 11))
+            baited = 1.0 - (1.0 - world.bait_start) * np.exp(-bait / world.bait_build_up)
+            hazard = warm_hazard * net_effect[net] * rested * baited
+            caught, recaptured = _pull(fish, hazard, world, rng)
+            seen = {**here, "date": day, "net": f"net {net + 1}", "order": net + 1}
+            tables["recaptures"] += sightings(world, seen, recaptured, batches, rng)
+            tables["pulls"].append(
+                {**here, "date": day, "net": f"net {net + 1}", "order": net + 1,
+                 "caught": caught, "recaptured": float(recaptured), "released_again": 0,
+                 "removed": caught, "marks_at_large": float(at_large),
+                 "marks_removed": float(recaptured), "mesh_mm": 50.0 * (1 + net % 2),
+                 "bait_days": bait,
+                 "water_temp_c": round(temperature + world.temperature_bias, 1),
+                 "spoiled": False}
+            )  # fmt: skip
+            at_large -= recaptured
+    for length, weight in _measured(world, lake, rng):
+        tables["measured"].append(
+            {**here, "date": first_day, "net": "", "length_mm": length, "weight_kg": weight}
+        )
+    left = Stock(fish.unmarked + fish.unmarked_hidden, fish.marked + fish.marked_hidden)
+    return left, at_large
+
+
+def water_temperature(
+    day: dt.date, rng: np.random.Generator, known: tuple[tuple[int, float], ...] = ()
+) -> float:
+    """Draw a day's water temperature, °C; by default that of the temperate zone.
+
+    It is warmest in late July there; else it runs between the known days of the year.
+    """
+    if known:
+        days, mean = zip(*known, strict=True)
+        return float(np.interp(day.timetuple().tm_yday, days, mean) + rng.normal(0.0, 0.7))
+    season = np.cos(2.0 * np.pi * (day.timetuple().tm_yday - 207) / 365.25)
+    return float(13.5 + 10.0 * season + rng.normal(0.0, 0.7))
+
+
+def _measured(world: World, lake: LakeTruth, rng: np.random.Generator) -> list[tuple[float, float]]:
+    """Draw the length (mm) and weight (kg, missing if not weighed) of the measured fish."""
+    shape = world.weight_variation**-2
+    at_length = rng.gamma(shape, lake.mean_weight / shape, world.weighed + world.only_length)
+    # Of its own, so that what else is drawn does not depend on it.
+    scatter = rng.spawn(1)[0].normal(0.0, world.length_scatter, len(at_length))
+    weight = at_length * np.exp(scatter - 0.5 * world.length_scatter**2)
+    typical_mm = (1e8 * lake.mean_weight / lake.condition) ** (1.0 / 3.0)
+    length = typical_mm * (at_length / lake.mean_weight) ** (1.0 / world.length_exponent)
+    if world.weigh_the_longest:
+        longest_first = np.argsort(-length)
+        length, weight = length[longest_first], weight[longest_first]
+    weight[world.weighed :] = np.nan
+    return list(zip(length.tolist(), weight.tolist(), strict=True))
+
+
+def warmth(world: World, lake: LakeTruth, temperature: float) -> float:
+    """Hazard at a temperature, relative to the reference."""
+    threshold = world.threshold_temperature
+    if threshold is None:
+        cold = (world.reference_temperature - temperature) / 10.0
+        return float(lake.temperature_effect**cold)
+
+    def feeding(at: float) -> float:
+        return 1.0 / (1.0 + float(np.exp((threshold - at) / world.threshold_width)))
+
+    return feeding(temperature) / feeding(world.reference_temperature)
+
+
+def _pull(fish: _Fish, hazard: float, world: World, rng: np.random.Generator) -> tuple[int, int]:
+    """Take one catch out of the lake; returns fish caught, and marked fish among them."""
+    q = -np.expm1(-hazard)
+    a = (1.0 - q) / world.schooling**2
+    share = rng.beta(a, a * (1.0 - q) / q)
+    # Marked fish run the same risk times a factor.
+    marked_share = 1.0 - (1.0 - share) ** world.marked_hazard
+    if world.clumping and marked_share < 1.0:
+        a = (1.0 - marked_share) / world.clumping**2
+        marked_share = rng.beta(a, a * (1.0 - marked_share) / marked_share)
+    unmarked, marked = (
+        int(rng.binomial(fish.unmarked, share)),
+        int(rng.binomial(fish.marked, marked_share)),
+    )
+    fish.unmarked -= unmarked
+    fish.marked -= marked
+    return unmarked + marked, marked

@@ -1,0 +1,104 @@
+"""Draw a campaign from a world: season after season, and the records that a crew would keep."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from fishdown.records import Records
+from fishdown.records.settings import Settings
+from fishdown.worlds.netting import season, warmth
+from fishdown.worlds.winter import Stock, winter
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.worlds.truth import LakeTruth, World
+
+
+def simulate(world: World, rng: np.random.Generator) -> tuple[Campaign, pd.DataFrame]:
+    """Draw one campaign from a world.
+
+    Parameters
+    ----------
+    world : World
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    campaign : Campaign
+        What the crew would have written down.
+    truth : pandas.DataFrame
+        lake, season, quantity, value: what they would like to know.
+    """
+    from fishdown.campaign import from_records
+
+    names = ("marked", "pulls", "measured", "recaptures")
+    tables: dict[str, list[dict[str, Any]]] = {name: [] for name in names}
+    truth: list[dict[str, Any]] = []
+    for lake in world.lakes:
+        stock = Stock(unmarked=lake.fish, marked=0)
+        marks_on_record = 0
+        for year in range(lake.first_year, world.years):
+            if year > lake.first_year:
+                stock = winter(stock, world, lake, rng)
+            before = stock.total
+            stock, marks_on_record = season(world, lake, year, stock, marks_on_record, rng, tables)
+            truth += _truth(world, lake, year, before, stock.total)
+    return from_records(_records(world, tables)), pd.DataFrame(truth)
+
+
+def _truth(
+    world: World, lake: LakeTruth, year: int, before: int, after: int
+) -> list[dict[str, Any]]:
+    known = {
+        "abundance_before": before,
+        "abundance_after": after,
+        "catchability_at_reference": -np.expm1(-lake.cleared_ha / lake.area_ha),
+        "temperature_effect": warmth(world, lake, world.reference_temperature - 10.0),
+        "mean_weight": lake.mean_weight,
+        "biomass_before": before * lake.mean_weight / lake.area_ha,
+        "biomass_after": after * lake.mean_weight / lake.area_ha,
+    }
+    season = str(world.first_day.year + year)
+    return [
+        {"lake": lake.name, "season": season, "quantity": name, "value": float(value)}
+        for name, value in known.items()
+    ]
+
+
+def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
+    frames = {name: pd.DataFrame(rows) for name, rows in tables.items()}
+    for frame in (frame for frame in frames.values() if len(frame)):
+        frame["date"] = pd.to_datetime(frame["date"])
+    bycatch = ("date", "lake", "season", "net", "species", "count", "dead")
+    empty = {
+        name: pd.Series(dtype="datetime64[ns]" if name == "date" else object) for name in bycatch
+    }
+    return Records(
+        path="simulated",
+        settings=Settings(
+            title="Simulated campaign", species="common carp", threshold_kg_per_ha=100.0
+        ),
+        lakes=pd.DataFrame(
+            [
+                {
+                    "lake": lake.name,
+                    "area_ha": lake.area_ha,
+                    "threshold_kg_per_ha": 100.0,
+                    "connected": lake.connected,
+                    "young_eaten": lake.young_eaten,
+                }
+                for lake in world.lakes
+            ]
+        ),
+        marked=frames["marked"],
+        pulls=frames["pulls"],
+        recaptures=frames["recaptures"],
+        measured=frames["measured"],
+        bycatch=pd.DataFrame(empty),
+        detections=pd.DataFrame(),
+        warnings=(),
+        hashes={},
+    )
