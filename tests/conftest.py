@@ -35,7 +35,7 @@ def stub(monkeypatch: pytest.MonkeyPatch) -> Callable[..., type[StubSampler]]:
 
     def put(*divergences: int) -> type[StubSampler]:
         sampler = StubSampler.with_divergences(*divergences)
-        monkeypatch.setattr("fishdown.posterior.fit.Sampler", sampler)
+        monkeypatch.setattr("fishdown.posterior.attempts.Sampler", sampler)
         return sampler
 
     return put

@@ -60,7 +60,7 @@ def refit(
     monkeypatch: pytest.MonkeyPatch, campaign: fishdown.Campaign, *divergences: int
 ) -> tuple[fishdown.Fit, type[StubSampler], list[str]]:
     stub = StubSampler.with_divergences(*divergences)
-    monkeypatch.setattr("fishdown.posterior.fit.Sampler", stub)
+    monkeypatch.setattr("fishdown.posterior.attempts.Sampler", stub)
     reasons: list[str] = []
     fit = fishdown.fit(
         campaign, settings=SamplerSettings(draws=500, tune=250), on_retry=reasons.append

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass
 from functools import cached_property
 from importlib.metadata import version
@@ -20,13 +19,12 @@ from fishdown.checks.evidence import (
     marks_alone_spec,
 )
 from fishdown.errors import FitError
-from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.data import fitting_spec
 from fishdown.models.parameters import PARAMETERS
+from fishdown.posterior.attempts import Sampled, sample_well
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.quality import Quality, judge
-from fishdown.posterior.quantities import reported_quantities
-from fishdown.posterior.sampling import Sampler, SamplerSettings
-from fishdown.records.problems import counted
+from fishdown.posterior.sampling import SamplerSettings
 
 if TYPE_CHECKING:
     import os
@@ -41,30 +39,12 @@ if TYPE_CHECKING:
     from fishdown.decisions.ahead import Ahead
     from fishdown.decisions.years import YearsAhead
     from fishdown.models.spec import ModelSpec
+    from fishdown.posterior.attempts import Progress
 
-    type Progress = Callable[[int, int, int], None]
 
-RETRIES = 2
 LIBRARIES = (
     "fishdown", "pymc", "pytensor", "nutpie", "arviz", "numba", "numpy", "xarray", "pandas"
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Attempt:
-    """One run of the sampler and how it went."""
-
-    settings: SamplerSettings
-    sample_seconds: float
-    quality: dict[str, float | int | bool]
-
-    def entry(self) -> dict[str, Any]:
-        """Return the attempt as plain values for the record of a fit."""
-        return {
-            **self.settings.entry(),
-            "sample_seconds": round(self.sample_seconds, 3),
-            **self.quality,
-        }
 
 
 @dataclass(frozen=True)
@@ -283,17 +263,17 @@ def fit(
     spec, notes = fitting_spec(campaign, asked)
     if spec.part("years") == "apart":
         campaign = campaign.netted
-    sampled = _sample(campaign, spec, settings, on_progress, on_retry)
+    sampled = sample_well(campaign, spec, settings, on_progress, on_retry)
     groups = {
         "posterior": _labelled(sampled.tree["posterior"].to_dataset()),
         "quantities": sampled.quantities,
         "sample_stats": _plain(sampled.tree["sample_stats"].to_dataset()),
     }
-    alone: dict[str, _Sampled] = {}
+    alone: dict[str, Sampled] = {}
     if compare_evidence and both_speak(campaign, spec):
         apart = {"catches alone": catches_alone(spec), "marks alone": marks_alone_spec(spec)}
         alone = {
-            which: _sample(campaign, one, settings, on_progress, on_retry, which)
+            which: sample_well(campaign, one, settings, on_progress, on_retry, which)
             for which, one in apart.items()
             if one is not None
         }
@@ -310,7 +290,9 @@ def fit(
         from fishdown.statements.comparison import intervals_alone
 
         each = spec.with_parts(pooling="none")
-        each_lake = _sample(campaign, each, settings, on_progress, on_retry, "each lake on its own")
+        each_lake = sample_well(
+            campaign, each, settings, on_progress, on_retry, "each lake on its own"
+        )
         groups["alone"] = intervals_alone(each_lake.quantities, each_lake.quality)
     tree = xr.DataTree.from_dict({**groups, "campaign": campaign.to_tree()})
 
@@ -330,61 +312,6 @@ def fit(
         "lakes_alone": None if each_lake is None else each_lake.entry(),
     }
     return Fit(campaign, spec, tree, run)
-
-
-@dataclass(frozen=True)
-class _Sampled:
-    tree: xr.DataTree
-    quantities: xr.Dataset
-    quality: Quality
-    attempts: tuple[Attempt, ...]
-    compile_seconds: float
-
-    def entry(self) -> dict[str, Any]:
-        seconds = sum(attempt.sample_seconds for attempt in self.attempts)
-        return {
-            "attempts": [attempt.entry() for attempt in self.attempts],
-            "quality_gate": self.quality.entry(),
-            "compile_seconds": round(self.compile_seconds, 3),
-            "sample_seconds": round(seconds, 3),
-        }
-
-
-def _sample(
-    campaign: Campaign,
-    spec: ModelSpec,
-    settings: SamplerSettings,
-    on_progress: Progress | None,
-    on_retry: Callable[[str], None] | None,
-    which: str = "",
-) -> _Sampled:
-    """Compile once and sample until the quality gate is passed or the retries are spent."""
-    from fishdown.models.graph import build
-
-    graph = build(spec, model_data(campaign, spec), campaign.coords)
-    sampler = Sampler(graph, settings.sampler)
-    attempts: list[Attempt] = []
-    while True:
-        started = time.perf_counter()
-        tree = sampler.sample(settings, on_progress)
-        seconds = time.perf_counter() - started
-        quantities = reported_quantities(tree["posterior"].to_dataset(), campaign, spec)
-        quality = judge(quantities, tree["sample_stats"].to_dataset())
-        attempts.append(Attempt(settings, seconds, quality.entry()))
-        if quality.passed or len(attempts) > RETRIES:
-            return _Sampled(tree, quantities, quality, tuple(attempts), sampler.compile_seconds)
-        settings = settings.harder()
-        if on_retry is not None:
-            on_retry(f"{which}: {_reason(quality)}" if which else _reason(quality))
-
-
-def _reason(quality: Quality) -> str:
-    figures = quality.entry()
-    return (
-        f"{counted(int(figures['divergences']), 'divergence')}, "
-        f"largest R-hat {figures['largest_rhat']:.3f}, "
-        f"smallest ESS {min(figures['smallest_ess_bulk'], figures['smallest_ess_tail']):.0f}"
-    )
 
 
 def _labelled(posterior: xr.Dataset) -> xr.Dataset:
