@@ -2,8 +2,8 @@
 
     python benchmarks/large.py [one_lake] [twelve_lakes]
 
-Four years of one lake with 300 pulls a year, and three years of twelve lakes, fitted by `many_years`;
-prints one row of the table in RESULTS.md for each.
+Four years of one lake with 300 pulls a year, and three years of twelve lakes, fitted by
+`many_years`; prints one row of the table in RESULTS.md for each.
 """
 
 from __future__ import annotations
