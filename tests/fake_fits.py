@@ -91,8 +91,9 @@ def walked_besides(model: Any, size: tuple[int, int], rng: np.random.Generator) 
     found = {}
     for free in model.free_RVs:
         own = tuple(int(length) for length in free.shape.eval())
-        dims = ("chain", "draw", *(f"{free.name}_{axis}" for axis in range(len(own))))
-        found[free.name] = (dims, rng.lognormal(-1.0, 0.1, (*size, *own)))
+        named = model.named_vars_to_dims.get(free.name) or ()
+        own_dims = named or tuple(f"{free.name}_{axis}" for axis in range(len(own)))
+        found[free.name] = (("chain", "draw", *own_dims), rng.lognormal(-1.0, 0.1, (*size, *own)))
     return found
 
 

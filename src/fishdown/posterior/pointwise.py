@@ -17,8 +17,8 @@ from fishdown.errors import FitError
 from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
 from fishdown.models.counts import all_marks_count
 from fishdown.models.data import model_data
-from fishdown.posterior.at_draws import hazards, thinned
 from fishdown.posterior.cooling import stacked
+from fishdown.posterior.pull_hazard import pull_hazard
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -138,7 +138,9 @@ def _catches(
     if not speaks.any():
         return found
     caught, fish = data.caught, before[:, speaks]
-    hazard = hazards(thinned(posterior, len(before)), campaign, spec, data)
+    # Not the graph's own: its typical catch belongs to the pulls that were fitted, and pulls may
+    # have come since.
+    hazard = pull_hazard(posterior, data, spec)
     # As in the graph: in the half fish below the bound a pull would take more than there is.
     enough = np.maximum(fish, caught)
     if spec.part("catch") == "chance":
