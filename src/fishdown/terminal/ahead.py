@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from rich import box
-from rich.table import Table
 
 from fishdown.decisions.ahead_words import money, pull_range
 from fishdown.errors import PlanError
 from fishdown.records.tables import rows_of
 from fishdown.statements.removals import WANTED
 from fishdown.statements.words import amount, percent_with_error
+from fishdown.terminal.tables import start_table
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Sequence
 
     from rich.console import Console
+    from rich.table import Table
 
     from fishdown.decisions.ahead import Ahead
     from fishdown.decisions.lake_ahead import LakeAhead
@@ -88,7 +88,9 @@ def pulls_table(lake: LakeAhead, rows: pd.DataFrame, until: float | None = None)
     until : float, optional
         Stop at the first pull after which the probability is at least this.
     """
-    table = _table(f"Pulls to come in {lake.lake}: median, and the interval that holds 90 %")
+    table = start_table(
+        f"Pulls to come in {lake.lake}: median, and the interval that holds 90 %", tight=True
+    )
     table.add_column("Pull", justify="right", no_wrap=True)
     table.add_column("Day", no_wrap=True)
     if not np.isnan(lake.temperature).all():
@@ -121,7 +123,9 @@ def loss_table(lake: LakeAhead) -> Table:
     assert lake.losses is not None
     assert lake.expected_kg is not None
     currency = f", {lake.terms.currency}" if lake.terms.currency else ""
-    table = _table(f"When to stop in {lake.lake}: expected loss of ending after each pull")
+    table = start_table(
+        f"When to stop in {lake.lake}: expected loss of ending after each pull", tight=True
+    )
     table.add_column("Pulls", justify="right", no_wrap=True)
     table.add_column(f"Expected loss{currency}", justify="right", no_wrap=True)
     table.add_column("Expected catch of that pull, kg", justify="right", no_wrap=True)
@@ -141,7 +145,9 @@ def loss_table(lake: LakeAhead) -> Table:
 
 def needed_table(found: Ahead, wanted: Sequence[float]) -> Table:
     """Lay out `Ahead.needed`."""
-    table = _table("More pulls for a probability of being below the threshold of …")
+    table = start_table(
+        "More pulls for a probability of being below the threshold of …", tight=True
+    )
     table.add_column("Lake and season", overflow="fold")
     for share in wanted:
         table.add_column(f"{100.0 * share:g} %")
@@ -212,17 +218,3 @@ def _needed(lake: LakeAhead, share: float) -> str:
 
 def _in(lake: LakeAhead) -> str:
     return f",\n{lake.terms.currency}" if lake.terms.currency else ""
-
-
-def _table(title: str) -> Table:
-    return Table(
-        title=title,
-        title_justify="left",
-        title_style="bold",
-        caption_justify="left",
-        caption_style="",
-        box=box.SIMPLE_HEAD,
-        pad_edge=False,
-        padding=(0, 1, 0, 0),
-        min_width=min(len(title), 78),
-    )

@@ -91,9 +91,9 @@ def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
 
 def calibration_table(found: Calibration) -> Table:
     """Lay out `Calibration.table`."""
-    from fishdown.terminal.tables import _table
+    from fishdown.terminal.tables import start_table
 
-    table = _table(
+    table = start_table(
         "Where the truth falls among the draws: ½ on average, and 90 % inside the interval",
         "Quantity",
         "Mean place",

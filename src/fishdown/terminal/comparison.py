@@ -8,7 +8,7 @@ import pandas as pd
 
 from fishdown.records.tables import rows_of
 from fishdown.statements.words import amount, percent_with_error
-from fishdown.terminal.tables import _table
+from fishdown.terminal.tables import start_table
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -34,8 +34,13 @@ def order_table(comparison: pd.DataFrame, pairs: pd.DataFrame) -> Table:
     comparison, pairs : pandas.DataFrame
         From `Fit.comparison` and `Fit.lake_pairs`.
     """
-    table = _table("Lakes from the largest to the smallest", "Quantity", "Lakes", "Above the next?",
-                      whole=("Quantity", "Above the next?"))  # fmt: skip
+    table = start_table(
+        "Lakes from the largest to the smallest",
+        "Quantity",
+        "Lakes",
+        "Above the next?",
+        whole=("Quantity", "Above the next?"),
+    )
     chances = {
         (row.quantity, row.lake, row.other): row
         for row in rows_of(pairs[pairs["probability_larger"].notna()])
@@ -64,7 +69,7 @@ def order_table(comparison: pd.DataFrame, pairs: pd.DataFrame) -> Table:
 
 def alone_table(comparison: pd.DataFrame) -> Table:
     """Lay out each lake as pooled beside its fit on its own."""
-    table = _table(
+    table = start_table(
         "Pooled, and each lake on its own: median, and the interval that holds 90 %",
         "Quantity",
         "Lake",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
 from fishdown.statements.words import amount, percent, percent_with_error
-from fishdown.terminal.tables import _table
+from fishdown.terminal.tables import start_table
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -19,7 +19,7 @@ def plan_table(planned: Planned) -> Table:
     """Lay out the designs, cheapest first."""
     numbers = ("Fish\nmarked", "Nets", "Days", "Cost")
     rest = ("Half-width of the\ninterval, %", "Right and\nfirm", "Target")
-    table = _table("Designs, the cheapest first", *numbers, *rest, right=numbers, whole=rest)
+    table = start_table("Designs, the cheapest first", *numbers, *rest, right=numbers, whole=rest)
     for row in rows_of(planned.frame):
         # A width may well be above 100 %: it is no probability.
         low, median, high = (

@@ -23,10 +23,17 @@ if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
 
 
-def _table(
-    title: str, *columns: str, right: Iterable[str] = (), whole: Iterable[str] = ()
+def start_table(
+    title: str,
+    *columns: str,
+    right: Iterable[str] = (),
+    whole: Iterable[str] = (),
+    tight: bool = False,
 ) -> Table:
-    """Start a table; columns in `right` are numbers, and like those in `whole` never wrapped."""
+    """Start a table; columns in `right` are numbers, and like those in `whole` never wrapped.
+
+    A tight one has no room to the left of its columns, for tables of many numbers.
+    """
     table = Table(
         title=title,
         title_justify="left",
@@ -35,6 +42,7 @@ def _table(
         caption_style="",
         box=box.SIMPLE_HEAD,
         pad_edge=False,
+        padding=(0, 1, 0, 0) if tight else (0, 1),
         # A title is wrapped to the width of its table, which may be a narrow one.
         min_width=min(len(title), 78),
     )
@@ -51,7 +59,7 @@ def _table(
 
 def verdict_table(verdicts: pd.DataFrame) -> Table:
     """Lay out `Fit.verdicts` for a manager."""
-    table = _table(
+    table = start_table(
         "Biomass density: median, and the interval that holds 90 %",
         "Lake and season",
         "Netting",
@@ -100,7 +108,7 @@ def fish_table(fit: Fit, *, despite_gate: bool = False) -> Table:
     """Lay out abundance, removed share and catchability, each with its 90 % interval."""
     columns = {name: _FISH_COLUMNS[name] for name in _FISH_COLUMNS if name in fit.quantities}
     headings = [heading for heading, _ in columns.values()]
-    table = _table(
+    table = start_table(
         "Median, and the interval that holds 90 %", "Lake and season", *headings, whole=headings
     )
     if "temperature_effect" in columns:
@@ -127,7 +135,7 @@ def fish_table(fit: Fit, *, despite_gate: bool = False) -> Table:
 
 def common_table(fit: Fit, estimates: pd.DataFrame) -> Table:
     """Lay out what all lakes have in common, beside what was supposed of it before."""
-    table = _table(
+    table = start_table(
         "The same for all pulls: median and 90 % interval, and what the prior supposed",
         "Quantity",
         "Median",
@@ -155,7 +163,7 @@ def common_table(fit: Fit, estimates: pd.DataFrame) -> Table:
 
 def evidence_table(evidence: pd.DataFrame) -> Table:
     """Lay out abundance by marks alone, by catches alone and by both."""
-    table = _table(
+    table = start_table(
         "Fish before netting, by evidence: median, and the interval that holds 90 %",
         "Lake and season",
         "Marks alone",
@@ -181,7 +189,7 @@ def evidence_table(evidence: pd.DataFrame) -> Table:
 
 def removal_table(removals: pd.DataFrame) -> Table:
     """Lay out the fish and kg still to remove."""
-    table = _table(
+    table = start_table(
         "Still to remove to be below the threshold with a probability of …",
         "Lake and season",
         "80 %",
@@ -205,7 +213,7 @@ def prior_table(spec: ModelSpec) -> Table:
     """Lay out the priors of a model in words and numbers."""
     from fishdown.models.spec import meaning
 
-    table = _table(
+    table = start_table(
         f"Priors of {spec.name}: median, and the interval that holds 90 %",
         "Parameter",
         "Meaning",
@@ -224,7 +232,7 @@ def implied_table(spec: ModelSpec, campaign: Campaign, draws: int, seed: int) ->
     """Lay out what the priors say of each lake before any catch is looked at."""
     from fishdown.models.implied import implied
 
-    table = _table(
+    table = start_table(
         "What they imply before any catch is looked at",
         "Lake",
         "Quantity",
@@ -257,7 +265,7 @@ def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
     """Lay out an invented truth beside what the fit says of it."""
     joined = truth.merge(estimates, on=["lake", "season", "quantity"], how="inner")
     inside = (joined["low"] <= joined["value"]) & (joined["value"] <= joined["high"])
-    table = _table(
+    table = start_table(
         "The invented truth beside the fit",
         "Lake",
         "Quantity",

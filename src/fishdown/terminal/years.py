@@ -11,7 +11,7 @@ import pandas as pd
 from fishdown.decisions.years_words import HELD, YOUNG, taken
 from fishdown.errors import FishdownError
 from fishdown.statements.words import amount, percent_with_error
-from fishdown.terminal.tables import _table
+from fishdown.terminal.tables import start_table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,7 +35,7 @@ def years_tables(ahead: YearsAhead) -> Iterator[Table]:
         unit = "kg/ha" if weighed else "Fish"
         levels = [f"For {100 * wanted:.0f} %\na year" for wanted in HELD] if weighed else []
         below = ["Below the threshold?"] if weighed else []
-        table = _table(
+        table = start_table(
             f"{lake}, if {YOUNG[str(young)]} and {taken(group.iloc[0].to_dict())}",
             "End of",
             unit,
