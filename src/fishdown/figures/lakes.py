@@ -38,6 +38,8 @@ COMPARED = {
     "temperature_effect": ("left of that 10 °C colder, as a factor", 1.0),
     "mean_weight": ("mean weight of a fish, kg", 1.0),
 }
+# Those that are a lake's own in all its seasons, so that one row a lake says all.
+OF_LAKES = ("catchability_at_reference", "temperature_effect")
 ROW = 0.3
 
 
@@ -52,6 +54,23 @@ def missing(fit: Fit) -> str:
 
 def _compared(fit: Fit) -> list[str]:
     return [name for name in COMPARED if name in fit.quantities]
+
+
+def _rows(fit: Fit, name: str, seasons: Sequence[int], *, despite_gate: bool) -> dict[int, str]:
+    """Return the seasons that a quantity has a row for, and what the row is called."""
+    if name not in OF_LAKES:
+        return {season: season_name(fit, season) for season in seasons}
+    of_lake: dict[int, list[int]] = {}
+    for season in seasons:
+        lake = int(fit.campaign.seasons["lake_index"].values[season])
+        of_lake.setdefault(lake, []).append(season)
+    rows = {}
+    for mine in of_lake.values():
+        told = [season for season in mine if not withheld(fit, season, despite_gate=despite_gate)]
+        latest = (told or mine)[-1]
+        lake_name = str(fit.campaign.seasons["lake"].values[latest])
+        rows[latest] = season_name(fit, latest) if len(mine) == 1 else lake_name
+    return rows
 
 
 @in_palette
@@ -85,20 +104,21 @@ def draw(
         own = fit.comparison(despite_gate=despite_gate)
     names = _compared(fit)
     shown = chosen(fit, seasons)
-    height = len(shown) * ROW + 0.75
-    figure = Figure(figsize=(PANEL_WIDTH, len(names) * height + 0.3), layout="constrained")
-    axes = figure.subplots(len(names), 1, squeeze=False)[:, 0]
+    rows = {name: _rows(fit, name, shown, despite_gate=despite_gate) for name in names}
+    heights = [len(rows[name]) * ROW + 0.75 for name in names]
+    figure = Figure(figsize=(PANEL_WIDTH, sum(heights) + 0.3), layout="constrained")
+    axes = figure.subplots(len(names), 1, squeeze=False, height_ratios=heights)[:, 0]
     for name, panel in zip(names, axes, strict=True):
         words, scale = COMPARED[name]
         panel.set_xlabel(words.format(reference=fit.spec.reference_temperature))
-        labels = [_two_lines(season_name(fit, season)) for season in shown]
-        panel.set_yticks(range(len(shown)), labels, fontsize=7.5)
-        panel.set_ylim(len(shown) - 0.4, -0.6)
+        labels = [_two_lines(words) for words in rows[name].values()]
+        panel.set_yticks(range(len(labels)), labels, fontsize=7.5)
+        panel.set_ylim(len(labels) - 0.4, -0.6)
         panel.grid(visible=False, axis="y")
         panel.tick_params(axis="y", length=0)
-        if not all(withheld(fit, season, despite_gate=despite_gate) for season in shown):
+        if not all(withheld(fit, season, despite_gate=despite_gate) for season in rows[name]):
             _typical(fit, name, scale, panel, palette)
-        for place, season in enumerate(shown):
+        for place, season in enumerate(rows[name]):
             if withheld(fit, season, despite_gate=despite_gate):
                 panel.text(
                     0.01,
@@ -214,9 +234,10 @@ def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bo
     for name in _compared(fit):
         words, scale = COMPARED[name]
         quantity = words.format(reference=fit.spec.reference_temperature)
+        rows = _rows(fit, name, shown, despite_gate=despite_gate)
         open_to_see = [
             season
-            for season in shown
+            for season in rows
             if says(fit, name, season) and not withheld(fit, season, despite_gate=despite_gate)
         ]
         if not open_to_see:
@@ -228,9 +249,9 @@ def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bo
         medians = np.array([points[season][1] for season in open_to_see])
         least, most = open_to_see[int(medians.argmin())], open_to_see[int(medians.argmax())]
         sentence = (
-            f"{quantity}: from {said(points[least], '')} in {season_name(fit, least)} to "
-            f"{said(points[most], '')} in {season_name(fit, most)}"
+            f"{quantity}: from {said(points[least], '')} in {rows[least]} to "
+            f"{said(points[most], '')} in {rows[most]}"
         ).replace("  ", " ")
-        hidden = len(shown) - len(open_to_see)
+        hidden = len(rows) - len(open_to_see)
         sentences.append(f"{sentence}{f'; {hidden} not shown' if hidden else ''}.")
     return " ".join(sentences)
