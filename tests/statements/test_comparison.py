@@ -24,7 +24,7 @@ from fishdown.statements.comparison import (
     intervals_alone,
     last_seasons,
 )
-from fishdown.statements.verdicts import probability_below
+from fishdown.statements.probability import probability_below
 from fishdown.terminal.comparison import alone_table
 
 LAKES = (POND, ("Mere", 3.0, 80.0), ("Broad", 40.0, 100.0))

@@ -8,7 +8,7 @@ import pytest
 from fake_fits import POND, fake_fit, independent
 from scipy import signal, stats
 
-from fishdown.statements.verdicts import probability_below
+from fishdown.statements.probability import probability_below
 
 # the contract of verdicts.csv
 COLUMNS = [
@@ -25,6 +25,7 @@ COLUMNS = [
     "words",
     "gate",
     "statement",
+    "caution",
 ]
 NUMBERS = COLUMNS[5:10]
 

@@ -91,6 +91,16 @@ def both_speak(campaign: Campaign, spec: ModelSpec) -> bool:
     return marked and fed and bool((netted > 1).any())
 
 
+def marks_trusted(campaign: Campaign, spec: ModelSpec, season: int) -> bool:
+    """Tell whether marks of a season speak, and the model takes every one at face value."""
+    doubts = {"marks": "kept", "deaths": "recorded"}
+    if any(spec.part(part) != choice for part, choice in doubts.items()):
+        return False
+    if spec.part("recaptures") == "uneven" or spec.part("evidence") == "depletion":
+        return False
+    return len(ledger_of_season(campaign, season, "marks").weights) > 0
+
+
 def catches_alone(spec: ModelSpec) -> ModelSpec:
     """Return the same model without its marks: what is left to tell abundance are the catches.
 

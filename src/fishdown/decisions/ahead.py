@@ -23,8 +23,8 @@ from fishdown.decisions.schedule import (
 from fishdown.decisions.simulation import Simulated, simulate, within_reach
 from fishdown.errors import FishdownError, PlanError
 from fishdown.posterior.quality import judge
+from fishdown.statements.probability import says
 from fishdown.statements.removals import WANTED
-from fishdown.statements.verdicts import says
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fishdown.decisions.stopping import Losses, break_even_pull, losses, mean_errors
-from fishdown.statements.verdicts import probability_below
+from fishdown.statements.probability import probability_below
 
 if TYPE_CHECKING:
     from fishdown.decisions.schedule import Schedule

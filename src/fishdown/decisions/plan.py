@@ -14,7 +14,7 @@ from fishdown.decisions.plan_file import Candidate, Plan, read_plan
 from fishdown.decisions.plan_runs import NAME, Run, append_run, read_runs
 from fishdown.errors import PlanError
 from fishdown.intervals import INTERVAL, low_median_high
-from fishdown.statements.verdicts import probability_below
+from fishdown.statements.probability import probability_below
 from fishdown.statements.words import amount, percent_with_error
 
 if TYPE_CHECKING:

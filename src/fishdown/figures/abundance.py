@@ -27,7 +27,7 @@ from fishdown.figures.canvas import (
 from fishdown.figures.palette import LIGHT, Palette
 from fishdown.intervals import POINTS, low_median_high
 from fishdown.records.problems import counted
-from fishdown.statements.verdicts import says
+from fishdown.statements.probability import says
 from fishdown.statements.words import amount
 
 if TYPE_CHECKING:

@@ -20,7 +20,7 @@ from fishdown.figures.canvas import (
 )
 from fishdown.figures.palette import LIGHT, Palette
 from fishdown.intervals import low_median_high
-from fishdown.statements.verdicts import probability_below, says
+from fishdown.statements.probability import probability_below, says
 from fishdown.statements.words import amount, likelihood_words, percent
 
 if TYPE_CHECKING:

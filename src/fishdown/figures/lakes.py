@@ -19,7 +19,7 @@ from fishdown.figures.canvas import (
 from fishdown.figures.palette import LIGHT, Palette
 from fishdown.intervals import low_median_high
 from fishdown.records.tables import rows_of
-from fishdown.statements.verdicts import says
+from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -18,7 +18,7 @@ from fishdown.figures.canvas import (
 )
 from fishdown.figures.palette import LIGHT, Palette
 from fishdown.intervals import low_median_high
-from fishdown.statements.verdicts import says
+from fishdown.statements.probability import says
 from fishdown.statements.words import amount
 
 if TYPE_CHECKING:

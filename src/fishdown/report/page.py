@@ -51,6 +51,8 @@ class Card:
         Why it is withheld, in plain words; empty when it is not.
     doubt : str
         What marks and catches have against each other, short of a conflict.
+    caution : str
+        What the statement takes on trust; empty when that is nothing.
     strip : Strip or None
         Before, after and threshold on one line.
     """
@@ -63,6 +65,7 @@ class Card:
     statement: str
     reason: str
     doubt: str
+    caution: str
     strip: Strip | None
 
 
@@ -241,6 +244,7 @@ def _card(fit: Fit, season: int, source: Source, right: float, *, despite_gate: 
         statement=str(row["statement"]),
         reason=reason,
         doubt=doubt,
+        caution=str(row["caution"]),
         strip=strip(source, before, after, right) if known else None,
     )
 

@@ -12,7 +12,7 @@ import xarray as xr
 from fishdown import intervals
 from fishdown.intervals import low_median_high
 from fishdown.posterior.quantities import QUANTITIES, Quantity
-from fishdown.statements.verdicts import probability_below
+from fishdown.statements.probability import probability_below
 from fishdown.statements.words import likelihood_words
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ import pandas as pd
 
 from fishdown.intervals import low_median_high
 from fishdown.posterior.quantities import QUANTITIES
-from fishdown.statements.verdicts import says
+from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from fishdown.statements.verdicts import says
+from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 
 from fishdown.intervals import low_median_high
 from fishdown.models.measured import weight_origins
 from fishdown.records.problems import counted
+from fishdown.statements.cautions import caution
+from fishdown.statements.probability import probability_below, says
 from fishdown.statements.words import amount, likelihood_words, percent
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
-    from fishdown.typing import FloatArray
 
 COLUMNS = (
     "lake",
@@ -30,6 +30,7 @@ COLUMNS = (
     "words",
     "gate",
     "statement",
+    "caution",
 )
 
 
@@ -48,44 +49,14 @@ def verdicts(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
         Columns `COLUMNS`, two rows a season (`when` is ``before`` or ``after``). Intervals are
         equal-tailed and hold 90 %. ``mc_error`` is the Monte-Carlo standard error of the
         probability. Where the gate failed or nothing was weighed, the numbers are missing and the
-        statement says why. The two rows of a year without netting are alike.
+        statement says why. ``caution`` says what the verdict takes on trust, and is empty where
+        that is nothing. The two rows of a year without netting are alike.
     """
     rows = []
     for season in range(fit.campaign.seasons.sizes["season"]):
         for when in ("before", "after"):
             rows.append(_row(fit, season, when, despite_gate=despite_gate))
     return pd.DataFrame(rows, columns=list(COLUMNS))
-
-
-def probability_below(draws: FloatArray, threshold: float) -> tuple[float, float]:
-    """Estimate P(draw < threshold) and its Monte-Carlo standard error.
-
-    The share of draws is drawn towards the middle by half a draw, so that it is never 0 or 1; the
-    error comes from the effective sample size of the indicator, or of the draws themselves when
-    all lie on one side.
-
-    Parameters
-    ----------
-    draws : ndarray, shape (chain, draw)
-        kg/ha.
-    threshold : float
-        kg/ha.
-    """
-    from arviz_stats.base import array_stats
-
-    below = (draws < threshold).astype(float)
-    probability = (below.sum() + 0.5) / (below.size + 1.0)
-    varies = 0.0 < below.mean() < 1.0
-    effective = float(array_stats.ess(below if varies else draws, method="mean"))
-    return float(probability), float(np.sqrt(probability * (1.0 - probability) / effective))
-
-
-def says(fit: Fit, name: str, season: int) -> bool:
-    """Tell whether the fit says anything of a quantity in a season."""
-    if name not in fit.quantities:
-        return False
-    array = fit.quantities[name]
-    return bool(array.isel(season=season).notnull().all())
 
 
 def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, Any]:
@@ -101,6 +72,7 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
         "area_ha": float(lake["area"]),
         "threshold_kg_per_ha": threshold,
         "gate": failure or "passed",
+        "caution": "",
     }
     place = f"{row['lake']} in {row['season']}"
     if failure and not despite_gate:
@@ -121,6 +93,7 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
         "probability_below": probability,
         "mc_error": error,
         "words": words,
+        "caution": caution(fit, season, when),
         "statement": (
             f"{warning}{_held(fit, season, when, place)} {amount(median)} kg/ha of "
             f"{species} (90 % interval {amount(low)} to {amount(high)}); it is {words} "

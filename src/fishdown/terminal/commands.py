@@ -13,6 +13,7 @@ from rich.padding import Padding
 
 from fishdown.cli import DONE, GATE_FAILED, USAGE
 from fishdown.records.problems import counted
+from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
     import argparse
@@ -336,8 +337,8 @@ def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
         console.print("WARNING: a gate failed; what follows may be far off.")
     verdicts = fitted.verdicts(despite_gate=despite_gate)
     console.print(verdict_table(verdicts))
-    for statement in verdicts.loc[verdicts["when"] == "after", "statement"]:
-        console.print(statement)
+    for row in rows_of(verdicts[verdicts["when"] == "after"]):
+        console.print(f"{row.statement} {row.caution}".rstrip())
     console.print()
     console.print(fish_table(fitted, despite_gate=despite_gate))
     cooled = fitted.cooling(despite_gate=despite_gate)

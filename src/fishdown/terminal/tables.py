@@ -12,7 +12,7 @@ from rich.table import Table
 from fishdown.intervals import INTERVAL, low_median_high
 from fishdown.posterior.quantities import COMMON, QUANTITIES
 from fishdown.records.tables import rows_of
-from fishdown.statements.verdicts import says
+from fishdown.statements.probability import says
 from fishdown.statements.words import amount, percent, percent_with_error
 
 if TYPE_CHECKING:

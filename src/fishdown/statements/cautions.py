@@ -1,0 +1,64 @@
+"""What a verdict takes on trust: marks that the catches of its season cannot check."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.checks.blind_spot import EASIER_WORDS, LOST_WORDS, blind_spot
+from fishdown.intervals import low_median_high
+from fishdown.statements.probability import probability_below, says
+from fishdown.statements.words import amount, likelihood_words, percent
+
+if TYPE_CHECKING:
+    from fishdown.posterior.fit import Fit
+
+
+def caution(fit: Fit, season: int, when: str) -> str:
+    """Say what the verdict would be if the marks of a season misled unseen.
+
+    Parameters
+    ----------
+    fit : Fit
+    season : int
+    when : {"before", "after"}
+        Netting.
+
+    Returns
+    -------
+    str
+        Empty where the catches can check the marks, or no marks are trusted (see
+        `fishdown.checks.blind_spot`), and where nothing was weighed.
+    """
+    spot = blind_spot(fit, season)
+    if spot is None or not says(fit, f"biomass_{when}", season):
+        return ""
+    if np.isnan(spot.noticed):
+        opening = "no catches are there to check the marks"
+    else:
+        opening = (
+            f"the catches are too vague to check the marks ({LOST_WORDS} of them lost would show "
+            f"in {percent(spot.noticed)} of such seasons)"
+        )
+    return (
+        f"This rests on the marks: {opening}. With {LOST_WORDS} of the marks lost, "
+        f"{_then(fit, season, when, spot.fewer)}; with marked fish {EASIER_WORDS} easier to "
+        f"catch than the others, {_then(fit, season, when, spot.more)}."
+    )
+
+
+def _then(fit: Fit, season: int, when: str, factor: float) -> str:
+    """Say what would be left if the lake had held this many times as many fish."""
+    lake = int(fit.campaign.seasons["lake_index"].values[season])
+    drawn = fit.quantities.isel(season=season)
+    before, after = drawn["abundance_before"].values, drawn["abundance_after"].values
+    each = drawn["biomass_before"].values / before
+    removed = before - after if when == "after" else 0.0
+    left = np.maximum(factor * before - removed, 0.0) * each
+    low, median, high = low_median_high(left)
+    probability, _ = probability_below(left, float(fit.campaign.lakes["threshold"].values[lake]))
+    return (
+        f"it would be {amount(median)} kg/ha (90 % interval {amount(low)} to {amount(high)}), "
+        f"and below the threshold {likelihood_words(probability)} ({percent(probability)})"
+    )

@@ -1,0 +1,42 @@
+"""How probable it is to be below a threshold, and whether a fit says anything at all."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
+
+
+def probability_below(draws: FloatArray, threshold: float) -> tuple[float, float]:
+    """Estimate P(draw < threshold) and its Monte-Carlo standard error.
+
+    The share of draws is drawn towards the middle by half a draw, so that it is never 0 or 1; the
+    error comes from the effective sample size of the indicator, or of the draws themselves when
+    all lie on one side.
+
+    Parameters
+    ----------
+    draws : ndarray, shape (chain, draw)
+        kg/ha.
+    threshold : float
+        kg/ha.
+    """
+    from arviz_stats.base import array_stats
+
+    below = (draws < threshold).astype(float)
+    probability = (below.sum() + 0.5) / (below.size + 1.0)
+    varies = 0.0 < below.mean() < 1.0
+    effective = float(array_stats.ess(below if varies else draws, method="mean"))
+    return float(probability), float(np.sqrt(probability * (1.0 - probability) / effective))
+
+
+def says(fit: Fit, name: str, season: int) -> bool:
+    """Tell whether the fit says anything of a quantity in a season."""
+    if name not in fit.quantities:
+        return False
+    array = fit.quantities[name]
+    return bool(array.isel(season=season).notnull().all())
