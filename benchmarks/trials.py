@@ -15,6 +15,7 @@ from recovery import draw_world
 import fishdown
 from fishdown.calibration.notebook import Notebook
 from fishdown.campaign import Campaign
+from fishdown.checks.blind_spot import LOST, chance_to_notice, weight_of_marks
 from fishdown.checks.catches import catch_by_pull
 from fishdown.checks.drop import drop_of_catches
 from fishdown.checks.evidence import compare
@@ -59,6 +60,8 @@ class OneLake:
         after = drawn["biomass_after"].values.ravel()
         probability = np.clip((after < THRESHOLD).mean(), 0.5 / len(after), 1.0 - 0.5 / len(after))
         self._both = drawn["abundance_before"]
+        self._removed = (drawn["abundance_before"] - drawn["abundance_after"]).values
+        self._each = drawn["biomass_before"].values / self._both.values
         return {
             "below": float(probability),
             "biomass_after": limits(after),
@@ -66,12 +69,23 @@ class OneLake:
             "divergences": int(tree["sample_stats/diverging"].values.sum()),
         }
 
-    def agreement(self, campaign: Campaign, seed: int) -> float:
-        """Return the agreement of marks and catches, after `answers`."""
+    def evidence(self, campaign: Campaign, seed: int) -> dict[str, Any]:
+        """Return what the evidence gate makes of marks and catches, after `answers`.
+
+        Their agreement, the chance that it would notice a fifth of the marks lost, and limits of
+        biomass after netting were it so.
+        """
         self.alone.feed(model_data(campaign, self.by_catches))
         tree = self.alone.sample(replace(SETTINGS, seed=seed))
         found = compare(campaign, self.spec, self._both, tree["posterior/abundance"])
-        return float(found["agreement"].values[0])
+        marks, catches = found["abundance"].values[0][:2]
+        fewer = (1.0 - LOST) ** weight_of_marks(marks, catches)
+        left = np.maximum(fewer * self._both.values - self._removed, 0.0) * self._each
+        return {
+            "agreement": float(found["agreement"].values[0]),
+            "noticed": chance_to_notice(marks, catches),
+            "if_lost": limits(left),
+        }
 
     def checks(self, campaign: Campaign, seed: int) -> dict[str, bool]:
         """Return which checks against the records passed, after `answers`."""

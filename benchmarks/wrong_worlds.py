@@ -30,6 +30,7 @@ from trials import (
 from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.reliability import reliability
 from fishdown.campaign import Campaign
+from fishdown.checks.blind_spot import NOTICED
 from fishdown.checks.evidence import CONFLICT, DOUBT
 
 
@@ -91,13 +92,17 @@ def row_of(name: str, rows: list[dict[str, Any]]) -> str:
     ]
     off = np.median([row["biomass_after"][0] - row["truth"]["biomass_after"] for row in rows])
     agreement = np.array([row["agreement"] for row in rows])
+    unchecked = (agreement >= DOUBT) & (np.array([row["noticed"] for row in rows]) < NOTICED)
+    low, high = np.array([row["if_lost"][5:7] for row in rows]).T
+    if_lost = np.mean((low <= after) & (after <= high))
     sure = stated > 0.9
     false = f"{(after[sure] >= THRESHOLD).sum()} of {sure.sum()}"
     noticed = [np.mean([not row["checks"][check] for row in rows]) for check in CHECKS]
     return (
         f"| {name} | {len(rows)} | {holds[0]:.2f} | {holds[1]:.2f} "
         f"| {np.median(median / truth - 1.0):+.1%} | {off:+.1f} | {scored.brier:.3f} | {false} "
-        f"| {(agreement < CONFLICT).mean():.2f} | {(agreement < DOUBT).mean():.2f} | "
+        f"| {(agreement < CONFLICT).mean():.2f} | {(agreement < DOUBT).mean():.2f} "
+        f"| {unchecked.mean():.2f} | {if_lost:.2f} | "
         + " | ".join(f"{share:.2f}" for share in noticed)
         + " |"
     )
@@ -128,15 +133,17 @@ def main() -> None:
                     break
                 lake = lake or OneLake(campaign)
                 row = lake.answers(campaign, number)
-                row["agreement"] = lake.agreement(campaign, number)
+                row |= lake.evidence(campaign, number)
                 row["checks"] = lake.checks(campaign, number)
                 book.add(number, {**row, "truth": truth})
     print(
         "| world | campaigns | abundance held | biomass held | error of abundance "
         "| error of biomass after, kg/ha | Brier | P(below) > 90 % and above "
-        "| gate withholds | gate remarks | " + " | ".join(CHECKS) + " |"
+        "| gate withholds | gate remarks | marks unchecked | held had a fifth been lost | "
+        + " | ".join(CHECKS)
+        + " |"
     )
-    print("| --- |" + " ---: |" * (9 + len(CHECKS)))
+    print("| --- |" + " ---: |" * (11 + len(CHECKS)))
     for name, book in notebooks.items():
         if book.rows:
             print(row_of(name, [book.rows[number] for number in sorted(book.rows)]))

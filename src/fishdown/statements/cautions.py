@@ -57,8 +57,10 @@ def _then(fit: Fit, season: int, when: str, factor: float) -> str:
     removed = before - after if when == "after" else 0.0
     left = np.maximum(factor * before - removed, 0.0) * each
     low, median, high = low_median_high(left)
+    if median == 0.0:
+        return "hardly any fish would be left"
     probability, _ = probability_below(left, float(fit.campaign.lakes["threshold"].values[lake]))
     return (
         f"it would be {amount(median)} kg/ha (90 % interval {amount(low)} to {amount(high)}), "
-        f"and below the threshold {likelihood_words(probability)} ({percent(probability)})"
+        f"{likelihood_words(probability)} ({percent(probability)}) to be below the threshold"
     )
