@@ -66,6 +66,16 @@ PARTS: dict[str, Part] = {
     "smooth": Part(
         "smooth_cooling",
         3,
+        world={"threshold_temperature": 12.0, "threshold_width": 3.0},
+        off={"temperature": "none"},
+        parameter="temperature_effect",
+        truth=0.3624,
+    ),
+    # At 10 °C so little is left that the prior gives it 1.5 %, and a third of the campaigns ends
+    # in warmer water: what comes of a prior that the truth lies outside of.
+    "smooth_steep": Part(
+        "smooth_cooling",
+        3,
         world={"threshold_temperature": 14.0, "threshold_width": 2.0},
         off={"temperature": "none"},
         parameter="temperature_effect",

@@ -56,7 +56,9 @@ def moved(name: str, campaigns: int, seed: int) -> np.ndarray:
 
 def main() -> None:
     # In a single year there is nothing to link, and without lengths nothing to weigh by them.
-    parts = [name for name in PARTS if name not in {"years", "lengths", "large_weighed"}]
+    parts = [
+        name for name in PARTS if name not in {"years", "lengths", "large_weighed", "smooth_steep"}
+    ]
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawTextHelpFormatter
     )
