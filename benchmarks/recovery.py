@@ -28,7 +28,7 @@ from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.worlds import LakeTruth, World, simulate
 
 NETS = 4
-SETTINGS = SamplerSettings(draws=500, tune=800, chains=2, cores=2)
+SETTINGS = SamplerSettings(draws=400, tune=500, chains=2, cores=2)
 
 
 @dataclass(frozen=True)
