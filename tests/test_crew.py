@@ -89,3 +89,12 @@ def test_a_scheduler_without_workers(monkeypatch: pytest.MonkeyPatch) -> None:
         crew.at_work(square, [0], work="x", scheduler=none.scheduler_address),
     ):
         pass
+
+
+def test_a_cluster_of_another_fishdown(cluster: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(crew, "_version", lambda: "0.0.9")
+    with (
+        pytest.raises(FitError, match=r"has another fishdown; install .* in place of 0\.0\.9"),
+        crew.at_work(square, [0], work="x", scheduler=cluster.scheduler_address),
+    ):
+        pass

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import signal
 from concurrent.futures import CancelledError, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -10,6 +11,7 @@ from functools import partial
 from multiprocessing import get_context
 from typing import TYPE_CHECKING, Any
 
+from fishdown import __version__
 from fishdown.errors import FitError
 
 if TYPE_CHECKING:
@@ -94,29 +96,53 @@ def _end_quietly() -> None:
     signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
-def _client(scheduler: str) -> Any:
+@contextmanager
+def _client(scheduler: str) -> Iterator[Any]:
     try:
         from distributed import Client
     except ImportError as error:
         raise FitError(
             "a cluster needs Dask: pip install 'fishdown[cluster]', here and on the workers"
         ) from error
+    # Dask would print tracebacks of its own beside what we say.
+    logger = logging.getLogger("distributed.client")
+    level = logger.level
+    logger.setLevel(logging.CRITICAL)
     try:
-        client = Client(scheduler, timeout=PATIENCE, set_as_default=False)
-    except (OSError, ValueError) as error:
-        raise FitError(
-            f"no Dask scheduler answers at {scheduler}; start one and give its address, "
-            "for example tcp://10.0.0.5:8786"
-        ) from error
+        try:
+            client = Client(scheduler, timeout=PATIENCE, set_as_default=False)
+        except (OSError, ValueError) as error:
+            raise FitError(
+                f"no Dask scheduler answers at {scheduler}; start one and give its address, "
+                "for example tcp://10.0.0.5:8786"
+            ) from error
+        with client:
+            _greet(client, scheduler)
+            yield client
+    finally:
+        logger.setLevel(level)
+
+
+def _greet(client: Any, scheduler: str) -> None:
+    """See that there is a worker, and that it and the scheduler have this fishdown."""
     try:
         client.wait_for_workers(1, timeout=PATIENCE)
     except TimeoutError as error:
-        client.close()
         raise FitError(
             f"the Dask scheduler at {scheduler} has no workers; start some, for example with "
             f"dask worker {scheduler}"
         ) from error
-    return client
+    another = f"the Dask cluster at {scheduler} has another fishdown; install {__version__} there"
+    try:
+        theirs = client.submit(_version, pure=False).result()
+    except (ImportError, AttributeError, RuntimeError) as error:
+        raise FitError(another) from error
+    if theirs != __version__:
+        raise FitError(f"{another} in place of {theirs}")
+
+
+def _version() -> str:
+    return __version__
 
 
 def _there[Task, Result](
@@ -131,7 +157,8 @@ def _there[Task, Result](
             yield done.result()
     except ImportError as error:
         raise FitError(
-            f"the cluster lacks something ({error}); install the same fishdown there as here"
+            f"a worker of the cluster lacks something ({error}); install the same fishdown there "
+            "as here"
         ) from error
     except (KilledWorker, CancelledError, OSError) as error:
         raise FitError(
