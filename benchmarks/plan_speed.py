@@ -12,8 +12,10 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import logging
 import tempfile
 import time
+from contextlib import ExitStack
 from pathlib import Path
 
 import numpy as np
@@ -47,11 +49,17 @@ def season(simulations: int) -> Plan:
     )  # fmt: skip
 
 
-def started(workers: int, job: Job) -> tuple[LocalCluster, float]:
+def started(workers: int, job: Job, stack: ExitStack) -> tuple[LocalCluster, float]:
     """Start a cluster and have each worker compile; returns the seconds too."""
     begun = time.perf_counter()
-    cluster = LocalCluster(
-        n_workers=workers, threads_per_worker=1, processes=True, dashboard_address=":0"
+    cluster = stack.enter_context(
+        LocalCluster(
+            n_workers=workers,
+            threads_per_worker=1,
+            processes=True,
+            dashboard_address=":0",
+            silence_logs=logging.ERROR,
+        )
     )
     with Client(cluster, set_as_default=False) as client:
         names = list(client.scheduler_info(n_workers=-1)["workers"])
@@ -81,17 +89,14 @@ def main() -> None:
     starts, clusters = {}, {}
     seconds: dict[int, list[float]] = {1: [], 2: []}
     tables = set()
-    try:
+    with ExitStack() as stack:
         for workers in seconds:
-            clusters[workers], starts[workers] = started(workers, Job(asked, SETTINGS))
+            clusters[workers], starts[workers] = started(workers, Job(asked, SETTINGS), stack)
         for _ in range(options.repeats):
             for workers, cluster in clusters.items():
                 table, taken = planned(asked, cluster)
                 tables.add(table)
                 seconds[workers].append(taken)
-    finally:
-        for cluster in clusters.values():
-            cluster.close()
     print(
         "| workers | campaigns | seconds | a minute | start-up, s | with it, s | 2,000 take, min |"
     )
