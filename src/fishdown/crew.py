@@ -150,6 +150,7 @@ def _there[Task, Result](
 ) -> Iterator[tuple[Task, Result]]:
     from distributed import KilledWorker
     from distributed import as_completed as as_finished
+    from distributed.comm import CommClosedError
 
     try:
         futures = client.map(partial(_with_task, do), tasks, pure=False)
@@ -160,7 +161,7 @@ def _there[Task, Result](
             f"a worker of the cluster lacks something ({error}); install the same fishdown there "
             "as here"
         ) from error
-    except (KilledWorker, CancelledError, OSError) as error:
+    except (KilledWorker, CommClosedError, CancelledError) as error:
         raise FitError(
             f"the cluster lost a worker or its scheduler during {work}; what was done is kept: "
             "see that all have memory enough, and run the same again"
