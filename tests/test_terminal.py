@@ -16,7 +16,7 @@ from rich.console import Console
 
 import fishdown
 from fishdown.cli import main
-from fishdown.terminal.progress import sampling_progress
+from fishdown.terminal.progress import counting_progress, sampling_progress
 
 ODD_NAMES = ("<b>[red]x", "[bold]", '"A",b:fish:[/]')
 
@@ -85,6 +85,24 @@ def test_progress_elsewhere_is_a_plain_line_now_and_then(monkeypatch: pytest.Mon
         "  sampling: 1,200 of 8,000 draws, 1 divergence\n"
         "  sampling: 8,000 of 8,000 draws, 1 divergence\n"
     )
+
+
+def test_time_left_is_told_by_the_pace_after_the_first_step(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A hundred were kept, and compiling took 50 s; then ten steps a minute."""
+    clock = iter([100.0, 150.0, 156.0, 210.0])
+    monkeypatch.setattr("fishdown.terminal.progress.time.monotonic", lambda: next(clock))
+    text = io.StringIO()
+    with counting_progress(Console(file=text, width=80, force_terminal=False), "steps") as report:
+        for done in (100, 101, 102, 111):
+            report(done, 141)
+    assert text.getvalue() == "  111 of 141 steps, about 3 minutes left\n"
+    text = io.StringIO()
+    with counting_progress(Console(file=text, width=80, force_terminal=True), "steps") as report:
+        report(100, 141)
+        report(101, 141)
+    assert "101 of 141 steps" in text.getvalue()
 
 
 def test_progress_in_a_terminal_is_a_bar_that_goes_away() -> None:

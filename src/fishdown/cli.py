@@ -135,7 +135,13 @@ def _parser() -> argparse.ArgumentParser:
 
     plan = commands.add_parser("plan", help="how many fish to mark and pulls to make, beforehand")
     plan.add_argument("file", metavar="FILE", help="plan file (.toml), see models/README.md")
-    plan.add_argument("--out", required=True, metavar="DIR", help="folder for the results")
+    plan.add_argument(
+        "--out",
+        required=True,
+        metavar="DIR",
+        help="folder for the results; the same command goes on from what a stopped one left there",
+    )
+    _crew(plan)
 
     calibrate = commands.add_parser(
         "calibrate", help="whether a model's intervals are right, by many simulated campaigns"
@@ -312,12 +318,21 @@ def _study(parser: argparse.ArgumentParser) -> None:
         ("draws", 4, 1000, "kept draws a chain (1000)"),
         ("tune", 1, 1000, "tuning draws a chain (1000)"),
         ("chains", 2, 2, "chains (2)"),
-        ("cores", 1, None, "campaigns at once (as many as there are cores)"),
         ("seed", 0, 20, "seed of the random numbers (20)"),
     ):
         parser.add_argument(
             f"--{name}", type=_at_least(least), default=default, metavar="N", help=words
         )
+    _crew(parser)
+
+
+def _crew(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--cores",
+        type=_at_least(1),
+        metavar="N",
+        help="campaigns at once (as many as there are cores)",
+    )
     parser.add_argument(
         "--scheduler",
         metavar="ADDRESS",

@@ -11,13 +11,14 @@ import pandas as pd
 import pytest
 from command_lines import assert_readable, joined
 
-from fishdown.calibration import crew
-from fishdown.calibration.simulation import Job
+from fishdown import crew
 from fishdown.cli import DONE, GATE_FAILED, PROBLEMS, USAGE, main
 
 
 def pretend(places: Callable[[int], float], stop_at: int = 10_000) -> Any:
-    def here(job: Job, numbers: list[int], cores: int) -> Iterator[tuple[int, dict[str, Any]]]:
+    def here(
+        do: Any, numbers: list[int], cores: int, work: str
+    ) -> Iterator[tuple[int, dict[str, Any]]]:
         for number in numbers:
             if number == stop_at:
                 raise KeyboardInterrupt

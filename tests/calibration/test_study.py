@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 import fishdown
-from fishdown.calibration import crew
+from fishdown.calibration import study
 from fishdown.calibration.design import fed
 from fishdown.calibration.simulation import LOG_LIKELIHOOD, Job
 from fishdown.calibration.study import Calibration
@@ -81,17 +81,17 @@ def test_a_study_stopped_and_gone_on_with(tmp_path: Path) -> None:
         fishdown.calibrate("one_lake", simulations=1, settings=SETTINGS, keep_in=kept)
 
 
-def test_on_a_cluster_of_two(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_on_a_cluster_of_two(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     distributed = pytest.importorskip("distributed")
-    monkeypatch.setattr(crew, "simulation", lambda job, number: {"seed": job.seed + number})
+    monkeypatch.setattr(study, "simulation", lambda job, number: {"seed": job.seed + number})
     with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None
+        n_workers=2, threads_per_worker=1, processes=False, dashboard_address=":0"
     ) as both:
-        found = dict(crew.cluster(Job("{}", SETTINGS, 7), range(5), both.scheduler_address))
-    assert found == {number: {"seed": 7 + number} for number in range(5)}
-
-
-def test_nobody_answers(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(crew, "PATIENCE", 1)
-    with pytest.raises(fishdown.FitError, match="no Dask scheduler answers at tcp://127"):
-        next(crew.cluster(Job("{}", SETTINGS, 7), [0], "tcp://127.0.0.1:1"))
+        found = fishdown.calibrate(
+            "few_passes",
+            simulations=5,
+            settings=SETTINGS,
+            keep_in=tmp_path / "study.jsonl",
+            scheduler=both.scheduler_address,
+        )
+    assert found.rows == {number: {"seed": 5 + number} for number in range(5)}

@@ -18,6 +18,8 @@ import fishdown.decisions.plan_file
 from fishdown.checks.marks_alone import marks_of_seasons
 from fishdown.cli import main
 from fishdown.decisions import plan as planning
+from fishdown.decisions import plan_campaign
+from fishdown.decisions.plan_campaign import Job, draw_world
 from fishdown.decisions.plan_file import Candidate, parse_plan
 from fishdown.decisions.plan_runs import NAME, Run
 from fishdown.errors import PlanError
@@ -134,7 +136,7 @@ def test_a_stopped_plan_goes_on_with_the_same_numbers(
         file(), out, refit=stopping, on_progress=lambda done, total: seen.append((done, total))
     )
     assert calls == 8 + 20 - 6
-    assert seen[-1] == (20, 20)
+    assert seen == [(done, 20) for done in range(6, 21)]
     pd.testing.assert_frame_equal(again.frame, whole.frame)
     assert (out / NAME).read_text() == (tmp_path / "whole" / NAME).read_text()
 
@@ -200,7 +202,7 @@ def test_a_known_lake_is_drawn_as_it_is_and_a_guess_within_its_interval(
 ) -> None:
     plan = fishdown.decisions.plan_file.read_plan(file(("[1.8, 3.0]", "2.5")))
     rng = np.random.default_rng(1)
-    worlds = [planning.draw_world(plan, plan.candidates[0], rng) for _ in range(2000)]
+    worlds = [draw_world(plan, plan.candidates[0], rng) for _ in range(2000)]
     assert [world.lakes[0].mean_weight for world in worlds] == pytest.approx([2.5] * 2000)
     density = np.array([world.lakes[0].fish / 25.0 for world in worlds])
     # 1,800 are expected inside, with a standard deviation of 13.
@@ -270,8 +272,8 @@ def test_the_command_prints_and_writes(
     capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(planning, "_Refits", lambda settings: by_marks)
-    assert main(["plan", str(file()), "--out", str(tmp_path / "out")]) == 0
+    monkeypatch.setattr(plan_campaign, "_sampled", lambda job, *asked: by_marks(*asked))
+    assert main(["plan", str(file()), "--out", str(tmp_path / "out"), "--cores", "1"]) == 0
     printed = capsys.readouterr().out
     assert_readable(printed)
     assert "cheapest design that meets the target" in joined(printed)
@@ -280,13 +282,96 @@ def test_the_command_prints_and_writes(
     assert table["campaigns"].tolist() == [5] * 4
 
 
-def test_refits_are_those_of_the_model(tmp_path: Path, file: Callable[..., Path]) -> None:
+def test_the_plan_is_the_same_whoever_does_it(tmp_path: Path, file: Callable[..., Path]) -> None:
+    distributed = pytest.importorskip("distributed")
+    tables, kept = [], []
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=False, dashboard_address=":0"
+    ) as both:
+        crews: list[dict[str, Any]] = [
+            {},
+            {"cores": 2},
+            {"scheduler": both.scheduler_address},
+        ]
+        for place, crew in enumerate(crews):
+            out = tmp_path / str(place)
+            planning.plan(file(), out, refit=by_marks, **crew)
+            tables.append((out / "plan.csv").read_text())
+            kept.append(sorted((out / NAME).read_text().splitlines()))
+    assert tables == [tables[0]] * 3
+    assert kept == [kept[0]] * 3
+    assert len(kept[0]) == 2 + 20
+
+
+def test_campaigns_are_those_of_spawned_seeds(file: Callable[..., Path]) -> None:
+    plan = fishdown.decisions.plan_file.read_plan(file())
+    job = Job(plan, fishdown.SamplerSettings())
+    of_truth, *of_designs = np.random.SeedSequence(plan.seed).spawn(3)[2].spawn(1 + 4)
+    for place, design in enumerate(plan.candidates):
+        world = draw_world(plan, design, np.random.default_rng(of_truth))
+        _, expected = simulate(world, np.random.default_rng(of_designs[place]))
+        _, truth, seed = job.campaign(2, place)
+        pd.testing.assert_frame_equal(truth, expected)
+        assert seed == int(of_designs[place].generate_state(1)[0] >> 1)
+
+
+def test_nothing_is_left_where_no_cluster_answers(
+    tmp_path: Path,
+    file: Callable[..., Path],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setattr("fishdown.crew.PATIENCE", 1)
+    out, nowhere = tmp_path / "out", "tcp://127.0.0.1:1"
+    assert main(["plan", str(file()), "--out", str(out), "--scheduler", nowhere]) == 1
+    assert "no Dask scheduler answers at tcp://127.0.0.1:1" in capsys.readouterr().err
+    assert not out.exists()
+    # With everything done there is nobody to look for.
+    whole = planning.plan(file(), out, refit=by_marks)
+    again = planning.plan(file(), out, refit=by_marks, scheduler=nowhere)
+    pd.testing.assert_frame_equal(again.frame, whole.frame)
+
+
+def test_a_stop_by_hand_says_how_to_go_on(
+    tmp_path: Path,
+    file: Callable[..., Path],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    def stop(*_: Any) -> Any:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(plan_campaign, "_sampled", stop)
+    assert main(["plan", str(file()), "--out", str(tmp_path / "out"), "--cores", "1"]) == 2
+    assert "the same command goes on from there" in joined(capsys.readouterr().out)
+    with pytest.raises(PlanError, match="cores = 0"):
+        planning.plan(file(), tmp_path / "out", cores=0)
+    (tmp_path / "taken").write_text("")
+    with pytest.raises(PlanError, match=r"cannot write to .*taken"):
+        planning.plan(file(), tmp_path / "taken", refit=by_marks)
+
+
+def test_refits_are_those_of_the_model(
+    tmp_path: Path, file: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Two designs of different length through one compiled model, the truth within reach."""
     path = file(("marked = [50, 200]", "marked = 200"))
     settings = fishdown.SamplerSettings(draws=200, tune=300, chains=2, cores=2)
+    compiled = []
+    workshop = plan_campaign._Workshop
+    monkeypatch.setattr(
+        plan_campaign, "_Workshop", lambda job: compiled.append(workshop(job)) or compiled[-1]
+    )
     done = planning.plan(path, tmp_path / "out", settings=settings)
     assert len(done.runs) == 10
+    assert len(compiled) == 1
     for one in done.runs:
         spread = np.log(one.high / one.low) / 3.29
         assert abs(np.log(one.median / one.fish)) < 4.0 * spread
     assert done.frame["half_width_median"].between(0.02, 0.6).all()
+    # Draws do not depend on which campaigns the model was fed with before.
+    kept = (tmp_path / "out" / NAME).read_text().splitlines(keepends=True)
+    (tmp_path / "later").mkdir()
+    (tmp_path / "later" / NAME).write_text("".join(kept[:8]))
+    later = planning.plan(path, tmp_path / "later", settings=settings)
+    assert later.runs == done.runs

@@ -18,17 +18,16 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
-from fishdown import __version__
-from fishdown.calibration import crew
+from fishdown import __version__, crew
 from fishdown.calibration.design import design_for, fed
 from fishdown.calibration.notebook import Notebook
-from fishdown.calibration.simulation import RANKED_AMONG, Job
+from fishdown.calibration.simulation import RANKED_AMONG, Job, simulation
 from fishdown.checks.uniform import Evenness, evenness
 from fishdown.errors import FitError
 from fishdown.intervals import TAILS
@@ -212,12 +211,8 @@ def calibrate(
     missing = [number for number in range(simulations) if number not in notebook.rows]
     if on_progress is not None:
         on_progress(simulations - len(missing), simulations)
-    if missing:
-        done = (
-            crew.here(job, missing, cores)
-            if scheduler is None
-            else crew.cluster(job, missing, scheduler)
-        )
+    do = partial(simulation, job)
+    with crew.at_work(do, missing, work="the study", cores=cores, scheduler=scheduler) as done:
         for number, row in done:
             notebook.add(number, row)
             if on_progress is not None:

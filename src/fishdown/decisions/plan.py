@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
+from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,29 +12,22 @@ import numpy as np
 import pandas as pd
 
 import fishdown
-from fishdown.decisions.plan_file import Candidate, Plan, read_plan
-from fishdown.decisions.plan_runs import NAME, Run, append_run, read_runs
+from fishdown.crew import at_work
+from fishdown.decisions.plan_campaign import MODEL, Job, campaign_run
+from fishdown.decisions.plan_file import Plan, read_plan
+from fishdown.decisions.plan_runs import NAME, Run, append_run, read_runs, start_runs, writing
 from fishdown.errors import PlanError
-from fishdown.intervals import INTERVAL, low_median_high
-from fishdown.statements.probability import probability_below
+from fishdown.intervals import low_median_high
 from fishdown.statements.words import amount, percent_with_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from fishdown.campaign import Campaign
-    from fishdown.decisions.plan_file import Guess
+    from fishdown.decisions.plan_campaign import Refit
     from fishdown.posterior.sampling import SamplerSettings
-    from fishdown.typing import FloatArray
-    from fishdown.worlds import World
 
-    # Takes a campaign and a seed; returns draws (chain, draw) of fish before and of kg/ha after.
-    type Refit = Callable[[Campaign, int], tuple[FloatArray, FloatArray]]
-
-MODEL = "one_lake"
 TABLE = "plan.csv"
 FIRM = 0.9
-LARGEST_RHAT = 1.05
 COLUMNS = (
     "marked",
     "nets",
@@ -98,41 +93,13 @@ class Planned:
         )
 
 
-class _Refits:
-    """Fits of one model, compiled once and fed with campaign after campaign."""
-
-    def __init__(self, settings: SamplerSettings) -> None:
-        self._settings = settings
-        self._sampler: Any = None
-        self._spec: Any = None
-
-    def __call__(self, campaign: Campaign, seed: int) -> tuple[FloatArray, FloatArray]:
-        from dataclasses import replace
-
-        from fishdown.models.data import fitting_spec, model_data
-        from fishdown.models.graph import build
-        from fishdown.models.spec import read_model
-        from fishdown.posterior.quantities import reported_quantities
-        from fishdown.posterior.sampling import Sampler
-
-        spec, _ = fitting_spec(campaign, read_model(MODEL))
-        data = model_data(campaign, spec)
-        if spec != self._spec:
-            self._spec = spec
-            self._sampler = Sampler(build(spec, data, campaign.coords), "nutpie", reusable=True)
-        self._sampler.feed(data)
-        tree = self._sampler.sample(replace(self._settings, seed=seed))
-        found = reported_quantities(tree["posterior"].to_dataset(), campaign, spec)
-        return tuple(  # type: ignore[return-value]
-            found[name].isel(season=0).values for name in ("abundance_before", "biomass_after")
-        )
-
-
 def plan(
     asked: str | Path | Plan,
     out: str | Path,
     *,
     settings: SamplerSettings | None = None,
+    cores: int = 1,
+    scheduler: str | None = None,
     refit: Refit | None = None,
     on_progress: Callable[[int, int], None] | None = None,
 ) -> Planned:
@@ -145,136 +112,70 @@ def plan(
         Folder for `plan.csv`, and for `plan_campaigns.csv`, to which each simulated campaign is
         added as it is done: after a stop the same call goes on from there.
     settings : SamplerSettings, optional
-        By default two chains of 300 draws after 500 of tuning.
+        By default two chains of 300 draws after 500 of tuning. The chains of a campaign are
+        sampled one after the other.
+    cores : int
+        Processes on this machine, each with campaigns of its own. The plan is the same with any
+        number.
+    scheduler : str, optional
+        Address of a Dask scheduler, to use its workers instead.
     refit : callable, optional
         In place of sampling: takes a campaign and a seed, returns draws of fish before netting
-        and of kg/ha after it, shape (chain, draw).
+        and of kg/ha after it, shape (chain, draw). A function that can be pickled, unless this
+        process does all.
     on_progress : callable, optional
-        Called with campaigns done and campaigns in all.
+        Called with campaigns done and campaigns in all; first with those that were kept.
 
     Raises
     ------
     PlanError
-        With everything that is wrong in the file, or if `out` holds another plan's campaigns.
+        With everything that is wrong in the file, or if `out` holds another plan's campaigns or
+        cannot be written to.
+    FitError
+        If the cluster cannot be reached, or those at work are lost.
     """
     from fishdown.posterior.sampling import SamplerSettings
 
     wanted = asked if isinstance(asked, Plan) else read_plan(asked)
-    settings = settings or SamplerSettings(draws=300, tune=500, chains=2)
+    if cores < 1:
+        raise PlanError(f"cores = {cores}: write a whole number, 1 or more")
+    job = Job(wanted, settings or SamplerSettings(draws=300, tune=500, chains=2), refit)
     folder = Path(out)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        runs = _all_runs(wanted, folder / NAME, settings, refit, on_progress)
-        frame = summary(wanted, runs)
+    runs = _all_runs(job, folder / NAME, cores, scheduler, on_progress)
+    frame = summary(wanted, runs)
+    with writing(folder):
         draft = folder / f".unfinished-{TABLE}"
         frame.to_csv(draft, index=False)
         draft.replace(folder / TABLE)
-    except OSError as error:
-        raise PlanError(f"cannot write to {folder}: {error.strerror or error}") from error
     return Planned(wanted, frame, tuple(runs))
 
 
 def _all_runs(
-    plan: Plan,
+    job: Job,
     path: Path,
-    settings: SamplerSettings,
-    refit: Refit | None,
+    cores: int,
+    scheduler: str | None,
     on_progress: Callable[[int, int], None] | None,
 ) -> list[Run]:
-    how = {name: value for name, value in settings.entry().items() if name != "cores"}
-    kept = read_runs(path, plan.fingerprint(fishdown.__version__, MODEL, how))
-    known = {(run.candidate, run.simulation): run for run in kept}
-    refit = refit or _Refits(settings)
-    runs = []
-    # All seeds are drawn before anything is simulated: what a campaign is does not depend on
-    # which were done before a stop. A campaign's truth is the same for every design.
-    seeds = np.random.SeedSequence(plan.seed).spawn(plan.simulations)
-    children = [seed.spawn(1 + len(plan.candidates)) for seed in seeds]
-    total = plan.simulations * len(plan.candidates)
-    for simulation, (of_truth, *of_designs) in enumerate(children):
-        for place, (design, of_design) in enumerate(zip(plan.candidates, of_designs, strict=True)):
-            run = known.get((place, simulation))
-            if run is None:
-                world = draw_world(plan, design, np.random.default_rng(of_truth))
-                run = _run(plan, world, place, simulation, of_design, refit)
-                append_run(path, run)
-            runs.append(run)
+    how = {name: value for name, value in job.settings.entry().items() if name != "cores"}
+    fingerprint = job.plan.fingerprint(fishdown.__version__, MODEL, how)
+    known = {(run.simulation, run.candidate): run for run in read_runs(path, fingerprint)}
+    tasks = list(product(range(job.plan.simulations), range(len(job.plan.candidates))))
+    missing = [task for task in tasks if task not in known]
+    done = len(tasks) - len(missing)
+    do = partial(campaign_run, job)
+    with at_work(do, missing, work="the plan", cores=cores, scheduler=scheduler) as results:
+        # Only now: where a cluster is asked for and not found, nothing is left behind.
+        start_runs(path, fingerprint)
+        if on_progress is not None:
+            on_progress(done, len(tasks))
+        for task, run in results:
+            append_run(path, run)
+            known[task] = run
+            done += 1
             if on_progress is not None:
-                on_progress(len(runs), total)
-    return runs
-
-
-def draw_world(plan: Plan, design: Candidate, rng: np.random.Generator) -> World:
-    """Draw a lake from what the plan supposes, and net it by a design."""
-    from fishdown.worlds import LakeTruth, World
-
-    fish, weight, cleared, effect, schooling = (
-        _drawn(guess, rng)
-        for guess in (
-            plan.fish_per_ha,
-            plan.mean_weight_kg,
-            plan.cleared_ha,
-            plan.temperature_effect,
-            plan.schooling,
-        )
-    )
-    lake = LakeTruth(
-        "the lake",
-        area_ha=plan.area_ha,
-        fish=max(round(fish * plan.area_ha), design.marked),
-        cleared_ha=cleared,
-        temperature_effect=effect,
-        mean_weight=weight,
-    )
-    return World(
-        lakes=(lake,),
-        marked=design.marked,
-        nets=design.nets,
-        rounds=design.rounds,
-        days_between=plan.days_between,
-        first_day=plan.first_day,
-        schooling=schooling,
-        temperatures=plan.temperatures,
-        weighed=plan.weighed,
-    )
-
-
-def _drawn(guess: Guess, rng: np.random.Generator) -> float:
-    """Draw a log-normal number whose 90 % interval is the guess."""
-    from scipy import stats
-
-    low, high = np.log(guess)
-    scale = (high - low) / (2.0 * stats.norm.ppf(0.5 + 0.5 * INTERVAL))
-    return float(np.exp(0.5 * (low + high) + scale * rng.standard_normal()))
-
-
-def _run(
-    plan: Plan,
-    world: World,
-    place: int,
-    simulation: int,
-    seeds: np.random.SeedSequence,
-    refit: Refit,
-) -> Run:
-    from arviz_stats.base import array_stats
-
-    from fishdown.worlds import simulate
-
-    campaign, truth = simulate(world, np.random.default_rng(seeds))
-    known = truth.set_index("quantity")["value"]
-    fish, biomass = refit(campaign, int(seeds.generate_state(1)[0] >> 1))
-    low, median, high = low_median_high(fish)
-    return Run(
-        candidate=place,
-        simulation=simulation,
-        fish=float(known["abundance_before"]),
-        median=float(median),
-        low=float(low),
-        high=float(high),
-        biomass_after=float(known["biomass_after"]),
-        probability_below=probability_below(biomass, plan.threshold_kg_per_ha)[0],
-        settled=int(float(array_stats.rhat(fish)) <= LARGEST_RHAT),
-    )
+                on_progress(done, len(tasks))
+    return [known[task] for task in tasks]
 
 
 def summary(plan: Plan, runs: list[Run]) -> pd.DataFrame:

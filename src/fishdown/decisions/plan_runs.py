@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import csv
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING
 
 from fishdown.errors import PlanError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
 NAME = "plan_campaigns.csv"
@@ -50,20 +52,18 @@ _WHOLE = ("candidate", "simulation", "settled")
 
 
 def read_runs(path: Path, fingerprint: str) -> list[Run]:
-    """Read the runs of an earlier start of the same plan; starts the file if there is none.
+    """Read the runs of an earlier start of the same plan, if there was one.
 
     A line that was cut off in the middle of writing is dropped, from the file too.
 
     Raises
     ------
     PlanError
-        If the file belongs to another plan.
+        If the file belongs to another plan, or cannot be read.
     """
-    header = f"# fishdown plan {fingerprint}\n{','.join(COLUMNS)}\n"
-    if not path.exists():
-        path.write_text(header, encoding="utf-8")
-        return []
-    text = path.read_text(encoding="utf-8")
+    header = _header(fingerprint)
+    with writing(path.parent):
+        text = path.read_text(encoding="utf-8") if path.exists() else header
     if not text.startswith(header):
         raise PlanError(
             f"{path} holds campaigns of another plan, other settings or another fishdown; remove "
@@ -71,7 +71,8 @@ def read_runs(path: Path, fingerprint: str) -> list[Run]:
         )
     whole = text[: text.rindex("\n") + 1]
     if whole != text:
-        path.write_text(whole, encoding="utf-8")
+        with writing(path.parent):
+            path.write_text(whole, encoding="utf-8")
     rows = csv.DictReader(whole[len(header) :].splitlines(), fieldnames=COLUMNS)
     try:
         return [
@@ -82,7 +83,30 @@ def read_runs(path: Path, fingerprint: str) -> list[Run]:
         raise PlanError(f"{path} is damaged ({error}); remove it and start again") from error
 
 
+def start_runs(path: Path, fingerprint: str) -> None:
+    """Make the file and its folder, unless an earlier start has."""
+    with writing(path.parent):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        # To the end: whether it can be written to is known before the long work, not after it.
+        with path.open("a", encoding="utf-8") as file:
+            if not file.tell():
+                file.write(_header(fingerprint))
+
+
 def append_run(path: Path, run: Run) -> None:
     """Write one run to the end of the file."""
-    with path.open("a", encoding="utf-8", newline="") as file:
+    with writing(path.parent), path.open("a", encoding="utf-8", newline="") as file:
         csv.writer(file, lineterminator="\n").writerow(asdict(run).values())
+
+
+@contextmanager
+def writing(folder: Path) -> Iterator[None]:
+    """Turn what hinders writing to the folder into a PlanError."""
+    try:
+        yield
+    except OSError as error:
+        raise PlanError(f"cannot write to {folder}: {error.strerror or error}") from error
+
+
+def _header(fingerprint: str) -> str:
+    return f"# fishdown plan {fingerprint}\n{','.join(COLUMNS)}\n"

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
     from fishdown.posterior.sampling import SamplerSettings
 
+STOPPED = "Stopped; what was done is kept, and the same command goes on from there."
+
 
 def check(options: argparse.Namespace) -> int:
     """Read the records, list what is odd, say what they can tell."""
@@ -123,7 +125,7 @@ def calibrate(options: argparse.Namespace) -> int:
     try:
         found = run(options, _console())
     except KeyboardInterrupt:
-        _console().print("Stopped; what was done is kept, and the same command goes on from there.")
+        _console().print(STOPPED)
         return USAGE
     return DONE if found.calibrated else GATE_FAILED
 
@@ -228,13 +230,22 @@ def plan(options: argparse.Namespace) -> int:
 
     console = _console()
     asked = read_plan(options.file)
-    _make_writable(Path(options.out))
     console.print(
         f"{counted(len(asked.candidates), 'design')}, {asked.simulations:,} campaigns each; "
         "stop whenever you like, the same command goes on from there. Compiling ..."
     )
-    with counting_progress(console, "campaigns") as report:
-        planned = plan(asked, options.out, on_progress=report)
+    try:
+        with counting_progress(console, "campaigns") as report:
+            planned = plan(
+                asked,
+                options.out,
+                cores=options.cores or os.cpu_count() or 1,
+                scheduler=options.scheduler,
+                on_progress=report,
+            )
+    except KeyboardInterrupt:
+        console.print(STOPPED)
+        return USAGE
     console.print(plan_table(planned))
     console.print(planned.sentence())
     console.print(f"Written to {options.out}: {TABLE}, {NAME}.")

@@ -75,15 +75,18 @@ def _lines(console: Console) -> Callable[[int, int, int], None]:
 def counting_progress(console: Console, what: str) -> Iterator[Callable[[int, int], None]]:
     """Show how many of a number of long steps are done, and the time left, while the block runs.
 
+    The pace is that from the first step done on: what an earlier start left is there at once, and
+    compiling comes before the first.
+
     Yields
     ------
     callable
-        To be called with steps done and steps in all.
+        To be called with steps done and steps in all, first with those that were done before.
     """
     if not console.is_terminal:
         yield _counted_lines(console, what)
         return
-    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
     columns = (
         BarColumn(),
@@ -91,21 +94,31 @@ def counting_progress(console: Console, what: str) -> Iterator[Callable[[int, in
         TimeRemainingColumn(),
     )
     with Progress(*columns, console=console, transient=True) as bar:
-        task = bar.add_task("", total=None, visible=False)
-        yield lambda done, total: bar.update(task, completed=done, total=total, visible=True)
+        task: TaskID | None = None
+
+        def report(done: int, total: int) -> None:
+            nonlocal task
+            if task is None:
+                task = bar.add_task("", total=total, completed=done)
+            else:
+                bar.update(task, completed=done)
+
+        yield report
 
 
 def _counted_lines(console: Console, what: str) -> Callable[[int, int], None]:
-    started = last = time.monotonic()
+    kept: int | None = None
     first: int | None = None
+    started = last = 0.0
 
     def report(done: int, total: int) -> None:
-        nonlocal started, last, first
+        nonlocal kept, first, started, last
         now = time.monotonic()
-        if first is None or done < first:
-            # What an earlier start left is there at once and says nothing of the pace.
-            first, started = done, now
-        if now - last >= LINE_EVERY_SECONDS and done > first:
+        if kept is None:
+            kept = done
+        elif first is None:
+            first, started, last = done, now, now
+        elif now - last >= LINE_EVERY_SECONDS:
             last = now
             left = (now - started) / (done - first) * (total - done)
             minutes = counted(math.ceil(left / 60.0), "minute")
