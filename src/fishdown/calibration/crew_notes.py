@@ -138,7 +138,7 @@ def worth_fitting(campaign: Campaign, design: Design) -> bool:
     enough = (caught >= design.fewest_caught) & (caught <= design.most_caught)
     # A graph is made for the winters that marks are carried over: the same in all campaigns.
     follows = np.flatnonzero(lake_of[1:] == lake_of[:-1]) + 1
-    carried = campaign.seasons["carried_most"].values[follows] > 0
+    carried = (campaign.seasons["carried_most"].values[follows] > 0) | (design.marked == 0)
     return bool((enough & (recaptured >= design.fewest_recaptured)).all() and carried.all())
 
 

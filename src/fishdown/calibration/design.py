@@ -189,9 +189,9 @@ def design_for(spec: ModelSpec) -> Design:
     linked = spec.part("years") == "linked"
     if linked and spec.part("deaths") == "unseen":
         raise ModelFileError(
-            f'model {spec.name}: deaths = "unseen" beside years = "linked" cannot be calibrated, '
-            "since marks that died unseen would have to be left out of those that last; write "
-            'deaths = "recorded"'
+            f'model {spec.name}: deaths = "unseen" beside years = "linked" cannot be calibrated: '
+            "of the marks that may last a winter the model counts those too that died unseen; "
+            'write deaths = "recorded"'
         )
     areas = (12.0, 45.0, 160.0) if spec.part("pooling") == "lakes" else (40.0,)
     design = Design(areas, (0, 1, 2, 3), (20.0,) * 4, nets=1, batches=_batches(spec))
@@ -206,6 +206,9 @@ def design_for(spec: ModelSpec) -> Design:
             connected=(0,),
             young_eaten=(len(areas) - 1,),
         )
+    if spec.part("evidence") == "depletion":
+        # Marks would bound the fish in a way that a model which leaves them out does not know of.
+        design = replace(design, batches=(("none", "fin_clip", 0),), fewest_recaptured=0)
     if spec.part("evidence") == "marks":
         many = (("spring", "fin_clip", 200),)
         return replace(design, days=(0, 14, 28, 42), batches=many, examined=150)
@@ -216,7 +219,7 @@ def design_for(spec: ModelSpec) -> Design:
             design,
             days=(0, 20, 40, 60),
             temperatures=(21.0, 23.5, 17.0, 10.0),
-            nets=2 if spec.part("nets") == "differ" else 1,
+            nets=1 if (spec.part("nets"), spec.part("mesh")) == ("alike", "none") else 2,
         )
     return replace(
         design,

@@ -6,7 +6,7 @@ densities have no part in it, so that a mistake there cannot hide here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -101,10 +101,10 @@ def draw_truth(
             counting=rng.binomial(design.released, chances),
             batch_season=design.batch_season,
             carried=np.zeros(seasons, dtype=np.int64),
-            hazard=_hazard(spec, values, planned),
+            hazard=np.zeros(0),
         )
         if truth.possible(design):
-            return truth
+            return replace(truth, hazard=_hazard(spec, values, planned))
 
 
 def _chances_to_count(values: dict[str, FloatArray], design: Design) -> list[float]:
