@@ -79,7 +79,7 @@ def test_what_is_refused_leaves_no_folder(
     text = text.replace("[priors]", "[priors]\nmarking_survival = { beta = { a = 8.0, b = 2.0 } }")
     unseen.write_text(text, encoding="utf-8")
     assert main(["calibrate", str(unseen), "--out", str(out)]) == USAGE
-    assert 'model unseen: deaths = "unseen" beside years = "linked"' in capsys.readouterr().err
+    assert 'years = "linked" goes with marks = "kept", deaths = "rec' in capsys.readouterr().err
     monkeypatch.setattr(crew, "PATIENCE", 1)
     assert main(command(out, "--scheduler", "tcp://127.0.0.1:1")) == USAGE
     assert "no Dask scheduler answers" in capsys.readouterr().err

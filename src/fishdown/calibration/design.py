@@ -9,7 +9,6 @@ import numpy as np
 import pandas as pd
 
 from fishdown.campaign import from_records
-from fishdown.errors import ModelFileError
 from fishdown.models.data import fitting_spec
 from fishdown.records import Records
 from fishdown.records.settings import Settings
@@ -180,19 +179,8 @@ def design_for(spec: ModelSpec) -> Design:
     Parameters
     ----------
     spec : ModelSpec
-
-    Raises
-    ------
-    ModelFileError
-        For a model whose lakes cannot be drawn from its priors yet.
     """
     linked = spec.part("years") == "linked"
-    if linked and spec.part("deaths") == "unseen":
-        raise ModelFileError(
-            f'model {spec.name}: deaths = "unseen" beside years = "linked" cannot be calibrated: '
-            "of the marks that may last a winter the model counts those too that died unseen; "
-            'write deaths = "recorded"'
-        )
     areas = (12.0, 45.0, 160.0) if spec.part("pooling") == "lakes" else (40.0,)
     design = Design(areas, (0, 1, 2, 3), (20.0,) * 4, nets=1, batches=_batches(spec))
     if spec.part("lengths") != "none":
