@@ -12,7 +12,8 @@ import pytest
 from command_lines import assert_readable, joined
 
 from fishdown import crew
-from fishdown.cli import DONE, GATE_FAILED, PROBLEMS, USAGE, main
+from fishdown.cli import DONE, GATE_FAILED, USAGE, main
+from fishdown.models.spec import read_model
 
 
 def pretend(places: Callable[[int], float], stop_at: int = 10_000) -> Any:
@@ -54,8 +55,10 @@ def test_a_stopped_study_goes_on(
     }
     table = pd.read_csv(tmp_path / "calibration.csv")
     assert table["outcome"].tolist() == ["even", "even"]
-    assert main(command(tmp_path, "--seed", "21")) == PROBLEMS
+    kept = (tmp_path / "calibration.jsonl").read_bytes()
+    assert main(command(tmp_path, "--seed", "21")) == USAGE
     assert "holds another study" in capsys.readouterr().err
+    assert (tmp_path / "calibration.jsonl").read_bytes() == kept
 
 
 def test_an_uneven_model_is_told_apart(
@@ -64,4 +67,25 @@ def test_an_uneven_model_is_told_apart(
     monkeypatch.setattr(crew, "here", pretend(lambda number: 0.8 + 0.2 * even(number)))
     assert main(command(tmp_path)) == GATE_FAILED
     assert "NOT CALIBRATED: density, biomass_after" in joined(capsys.readouterr().out)
-    assert main(["calibrate", "no_such_model", "--out", str(tmp_path)]) == USAGE
+
+
+def test_what_is_refused_leaves_no_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "study"
+    assert main(["calibrate", "no_such_model", "--out", str(out)]) == USAGE
+    assert "no model named 'no_such_model'" in capsys.readouterr().err
+    unseen = tmp_path / "unseen.toml"
+    text = read_model("many_years").text.replace("[parts]", '[parts]\ndeaths = "unseen"')
+    text = text.replace("[priors]", "[priors]\nmarking_survival = { beta = { a = 8.0, b = 2.0 } }")
+    unseen.write_text(text, encoding="utf-8")
+    assert main(["calibrate", str(unseen), "--out", str(out)]) == USAGE
+    assert 'years = "linked" goes with marks = "kept", deaths = "rec' in capsys.readouterr().err
+    monkeypatch.setattr(crew, "PATIENCE", 1)
+    assert main(command(out, "--scheduler", "tcp://127.0.0.1:1")) == USAGE
+    assert "no Dask scheduler answers" in capsys.readouterr().err
+    assert not out.exists()
+    # A folder that was there before stays.
+    out.mkdir()
+    assert main(command(out, "--scheduler", "tcp://127.0.0.1:1")) == USAGE
+    assert out.is_dir()

@@ -92,10 +92,11 @@ def test_two_seasons_in_a_year_cannot_be_linked(folder_of: Callable[..., Path]) 
         model_data(campaign, spec)
 
 
-def test_years_do_not_go_with_marks_lost_within_a_season() -> None:
+@pytest.mark.parametrize("part", ['marks = "lost"', 'deaths = "unseen"', 'reach = "some"'])
+def test_years_do_not_go_with_marks_lost_within_a_season(part: str) -> None:
     text = (fishdown.models.spec.model_folder() / "many_years.toml").read_text(encoding="utf-8")
     with pytest.raises(ModelFileError, match="marks_over_winter"):
-        fishdown.models.spec.parse_model(text.replace("[parts]", '[parts]\nmarks = "lost"'), "mine")
+        fishdown.models.spec.parse_model(text.replace("[parts]", f"[parts]\n{part}"), "mine")
 
 
 def test_one_year_a_lake_leaves_nothing_to_link(folder_of: Callable[..., Path]) -> None:

@@ -5,12 +5,13 @@ As in `truth`, the densities of the models have no part in it.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fishdown.calibration.truth import draw_truth
+from fishdown.calibration.winters import winter
 from fishdown.checks.replay import shares, whole
 from fishdown.checks.urn import marked_in_catch
 from fishdown.models.data import model_data
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from fishdown.calibration.truth import Truth
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray
+    from fishdown.typing import FloatArray, IntArray
 
 # A fish of no weight at all cannot be written down.
 LIGHTEST = 1e-300
@@ -30,8 +31,8 @@ LIGHTEST = 1e-300
 
 def records_of(
     truth: Truth, design: Design, template: Campaign, rng: np.random.Generator
-) -> Campaign:
-    """Mark, net and measure the lakes.
+) -> tuple[Campaign, Truth]:
+    """Mark, net and measure the lakes, winter after winter.
 
     Parameters
     ----------
@@ -43,51 +44,83 @@ def records_of(
 
     Returns
     -------
-    Campaign
+    campaign : Campaign
         The template with numbers, weights and lengths filled in.
+    truth : Truth
+        With the fish and marks of the seasons that follow another.
     """
-    pulls = template.pulls
-    count, batches = pulls.sizes["pull"], len(design.batches)
+    pulls, lake_of = template.pulls, template.seasons["lake_index"].values
+    count, seasons = pulls.sizes["pull"], len(lake_of)
     names = ("caught", "recaptured", "marks_at_large", "marks_removed", "gone_before")
     columns = {name: np.zeros(count) for name in names}
-    seasons = len(truth.abundance)
-    gone, left = np.zeros(seasons), np.full(seasons, float(design.marked))
-    marked = truth.counting.reshape(seasons, batches).copy()
-    unmarked = whole(truth.reachable - marked.sum(axis=1))
-    seen = np.zeros((seasons * batches, count))
-    schooling, odds, clumping = (
-        truth.values.get(name) for name in ("schooling", "marked_odds", "clumping")
+    seen = np.zeros((len(truth.counting), count))
+    abundance, carried = truth.abundance.copy(), truth.carried.copy()
+    fish = truth.reachable.copy()
+    gone, carried_most, marks_left = (np.zeros(seasons) for _ in range(3))
+    stock = _Stock(np.zeros(1, dtype=np.int64), 0)
+    for season in range(seasons):
+        if season > 0 and lake_of[season] == lake_of[season - 1]:
+            left, marks = abundance[season - 1] - gone[season - 1], int(stock.marked.sum())
+            lake = int(lake_of[season])
+            started = winter(truth.values, template.lakes, lake, left, marks, rng)
+            abundance[season], carried[season] = started
+            fish[season] = abundance[season]
+            carried_most[season] = marks_left[season - 1]
+        batches = np.flatnonzero(truth.batch_season == season)
+        marked = np.append(truth.counting[batches], carried[season])
+        stock = _Stock(marked, int(whole(fish[season] - marked.sum())))
+        marks_left[season] = carried_most[season] + design.released[batches].sum()
+        for pull in np.flatnonzero(pulls["season_index"].values == season):
+            columns["gone_before"][pull] = gone[season]
+            columns["marks_at_large"][pull] = marks_left[season]
+            caught, by_batch = stock.catch(truth, design, int(pull), rng)
+            recaptured = int(by_batch.sum())
+            seen[batches, pull] = by_batch[:-1]
+            columns["caught"][pull], columns["recaptured"][pull] = caught, recaptured
+            if design.examined is not None:
+                continue
+            columns["marks_removed"][pull] = recaptured
+            stock = _Stock(stock.marked - by_batch, stock.unmarked - caught + recaptured)
+            gone[season] += caught
+            marks_left[season] -= recaptured
+    columns["removed"] = np.zeros(count) if design.examined is not None else columns["caught"]
+    columns["released_again"] = columns["caught"] - columns["removed"]
+    counted = {"gone": gone, "marks_left": marks_left, "carried_most": carried_most}
+    campaign = replace(
+        template,
+        pulls=pulls.assign({name: ("pull", values) for name, values in columns.items()}),
+        seasons=template.seasons.assign(
+            {name: ("season", values) for name, values in counted.items()}
+        ),
+        batches=_batches(truth, template, seen, carried_most, rng),
+        fish=_fish(truth, template, rng),
     )
-    for pull, season in enumerate(pulls["season_index"].values):
-        columns["gone_before"][pull] = gone[season]
-        columns["marks_at_large"][pull] = left[season]
-        M, U = marked[season].sum(), unmarked[season]
+    return campaign, replace(truth, abundance=abundance, reachable=fish, carried=carried)
+
+
+@dataclass(frozen=True)
+class _Stock:
+    """Fish within reach: marked ones of each batch, then of earlier years; and the others."""
+
+    marked: IntArray
+    unmarked: int
+
+    def catch(
+        self, truth: Truth, design: Design, pull: int, rng: np.random.Generator
+    ) -> tuple[int, IntArray]:
+        """Draw the fish in a catch, and the marked ones among them of each batch."""
+        schooling, odds, clumping = (
+            truth.values.get(name) for name in ("schooling", "marked_odds", "clumping")
+        )
+        M, U = int(self.marked.sum()), self.unmarked
         if design.examined is not None:
             caught = min(design.examined, M + U)
         else:
             share = shares(truth.hazard[pull : pull + 1], schooling, rng)
-            caught = rng.binomial(M + U, share)[0]
+            caught = int(rng.binomial(M + U, share)[0])
         m, u, c = (np.array([[number]]) for number in (M, U, caught))
         recaptured = marked_in_catch(m, u, c, rng, odds=odds, clumping=clumping)[0, 0]
-        by_batch = rng.multivariate_hypergeometric(marked[season], recaptured)
-        seen[season * batches : (season + 1) * batches, pull] = by_batch
-        columns["caught"][pull], columns["recaptured"][pull] = caught, recaptured
-        if design.examined is not None:
-            continue
-        columns["marks_removed"][pull] = recaptured
-        marked[season] -= by_batch
-        unmarked[season] -= caught - recaptured
-        gone[season] += caught
-        left[season] -= recaptured
-    columns["removed"] = np.zeros(count) if design.examined is not None else columns["caught"]
-    columns["released_again"] = columns["caught"] - columns["removed"]
-    return replace(
-        template,
-        pulls=pulls.assign({name: ("pull", values) for name, values in columns.items()}),
-        seasons=template.seasons.assign(gone=("season", gone), marks_left=("season", left)),
-        batches=_batches(truth, template, seen, rng),
-        fish=_fish(truth, template, rng),
-    )
+        return caught, rng.multivariate_hypergeometric(self.marked, recaptured)
 
 
 def worth_fitting(campaign: Campaign, design: Design) -> bool:
@@ -96,19 +129,26 @@ def worth_fitting(campaign: Campaign, design: Design) -> bool:
     Leaving campaigns out by what their records say, and by nothing else, leaves the rest exactly
     calibrated: the posterior given those records is what it was.
     """
-    index, seasons = campaign.pulls["season_index"].values, campaign.seasons.sizes["season"]
+    lake_of = campaign.seasons["lake_index"].values
+    index = lake_of[campaign.pulls["season_index"].values]
     caught, recaptured = (
-        np.bincount(index, weights=campaign.pulls[name].values, minlength=seasons)
+        np.bincount(index, weights=campaign.pulls[name].values, minlength=len(design.areas))
         for name in ("caught", "recaptured")
     )
     enough = (caught >= design.fewest_caught) & (caught <= design.most_caught)
-    return bool((enough & (recaptured >= design.fewest_recaptured)).all())
+    # A graph is made for the winters that marks are carried over: the same in all campaigns.
+    follows = np.flatnonzero(lake_of[1:] == lake_of[:-1]) + 1
+    carried = (campaign.seasons["carried_most"].values[follows] > 0) | (design.marked == 0)
+    return bool((enough & (recaptured >= design.fewest_recaptured)).all() and carried.all())
 
 
 def draw_campaign(
     spec: ModelSpec, design: Design, template: Campaign, rng: np.random.Generator
 ) -> tuple[Campaign, Truth, int]:
     """Draw lakes until their records are worth fitting; tells how many were drawn.
+
+    Lakes of which some later season starts with fewer fish than its marks are outside the prior, as
+    in `draw_truth`: all is drawn again, what the crew took among it.
 
     Returns
     -------
@@ -121,17 +161,23 @@ def draw_campaign(
     while True:
         tries += 1
         truth = draw_truth(spec, design, planned, rng)
-        campaign = records_of(truth, design, template, rng)
-        if worth_fitting(campaign, design):
+        campaign, truth = records_of(truth, design, template, rng)
+        if truth.possible(design) and worth_fitting(campaign, design):
             return campaign, truth, tries
 
 
 def _batches(
-    truth: Truth, template: Campaign, seen: FloatArray, rng: np.random.Generator
+    truth: Truth,
+    template: Campaign,
+    seen: FloatArray,
+    carried_most: FloatArray,
+    rng: np.random.Generator,
 ) -> xr.Dataset:
     """Write down which batches were seen, and what was left of two marks."""
-    batches = template.batches
-    here = batches["season_index"].values[:, None] == template.pulls["season_index"].values
+    batches, pull_season = template.batches, template.pulls["season_index"].values
+    here = batches["season_index"].values[:, None] == pull_season
+    # Where marks of earlier years are at large, nobody tells the batch.
+    here &= carried_most[pull_season] == 0
     tallies = np.zeros((3, len(seen)))
     if "clip_kept" in truth.values:
         c, t = (float(truth.values[name][0]) for name in ("clip_kept", "tag_kept"))
@@ -159,17 +205,18 @@ def _fish(truth: Truth, template: Campaign, rng: np.random.Generator) -> xr.Data
     if "mean_weight" not in truth.values:
         return fish
     season = fish["season_index"].values
+    lake = template.seasons["lake_index"].values[season]
     has_weight, has_length = fish["weight"].notnull().values, fish["length"].notnull().values
     mean, v = truth.values["mean_weight"][season], truth.values["weight_variation"]
     if "condition" not in truth.values:
         return fish.assign(weight=("fish", _gamma(mean, v, rng)))
     b, scatter = truth.values["length_exponent"], truth.values["length_scatter"]
     # ln z = ln K + 3 c − 8 ln 10 + ½ scatter² + b (ln L − c), with c the mean of ln L.
-    rest = np.log(_gamma(mean, v, rng)) - np.log(truth.values["condition"])[season]
+    rest = np.log(_gamma(mean, v, rng)) - np.log(truth.values["condition"])[lake]
     rest += 8.0 * np.log(10.0) - 0.5 * scatter**2
     centre = rest[has_weight & has_length].mean() / 3.0
     x = (rest - 3.0 * centre) / b
-    log_condition = np.log(truth.values["condition"])[season]
+    log_condition = np.log(truth.values["condition"])[lake]
     at_length = log_condition + 3.0 * centre - 8.0 * np.log(10.0) + b * x
     weight = np.exp(at_length + scatter * rng.normal(size=len(x)))
     # Weights alone are gamma, with the scatter about the relation in their variation.

@@ -9,7 +9,6 @@ import numpy as np
 import pandas as pd
 
 from fishdown.campaign import from_records
-from fishdown.errors import FitError
 from fishdown.models.data import fitting_spec
 from fishdown.records import Records
 from fishdown.records.settings import Settings
@@ -17,6 +16,9 @@ from fishdown.records.settings import Settings
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
+    from fishdown.typing import IntArray
+
+    type BoolArray = np.ndarray[Any, np.dtype[np.bool_]]
 
 FIRST_DAY = np.datetime64("2025-06-15")
 
@@ -37,12 +39,19 @@ class Design:
         Nets in each lake, pulled on each of the days.
     batches : tuple of (str, str, int)
         Name, mark and number of fish of each batch marked in a lake.
+    years : tuple of int
+        Years in which every lake is netted and its fish measured, counted from the first; those
+        between them are seasons without netting.
+    marked_years : tuple of int
+        Those of them in which the batches are marked.
+    connected, young_eaten : tuple of int
+        Positions of lakes with connected waters, and of those whose young are eaten.
     weighed, measured, both : int
-        Fish of each lake of which a weight alone, a length alone, and both are taken.
+        Fish of each lake and year of which a weight alone, a length alone, and both are taken.
     examined : int or None
         Fish looked at in each pull, and put back alive; None where pulls take what they take.
     fewest_caught, most_caught, fewest_recaptured : int
-        A campaign is calibrated on only if each lake's totals lie within.
+        A campaign is calibrated on only if each lake's totals over all years lie within.
     """
 
     areas: tuple[float, ...]
@@ -50,6 +59,10 @@ class Design:
     temperatures: tuple[float, ...]
     nets: int
     batches: tuple[tuple[str, str, int], ...] = (("spring", "fin_clip", 150),)
+    years: tuple[int, ...] = (0,)
+    marked_years: tuple[int, ...] = (0,)
+    connected: tuple[int, ...] = ()
+    young_eaten: tuple[int, ...] = ()
     weighed: int = 30
     measured: int = 0
     both: int = 0
@@ -60,29 +73,56 @@ class Design:
 
     @property
     def marked(self) -> int:
-        """Fish marked in each lake."""
+        """Fish marked in each lake in a year of marking."""
         return sum(number for _, _, number in self.batches)
+
+    @property
+    def batch_season(self) -> IntArray:
+        """Position of the season of each batch, lake by lake and year by year, shape (batch,)."""
+        seasons = 1 + self.years[-1]
+        return np.array(
+            [
+                lake * seasons + year
+                for lake in range(len(self.areas))
+                for year in self.marked_years
+                for _ in self.batches
+            ],
+            dtype=np.int64,
+        )
+
+    @property
+    def released(self) -> IntArray:
+        """Fish marked in each batch of all lakes and years, shape (batch,)."""
+        times = len(self.areas) * len(self.marked_years)
+        return np.tile([number for _, _, number in self.batches], times)
+
+    @property
+    def netted(self) -> BoolArray:
+        """Whether each season is one of netting, shape (season,)."""
+        a_lake = np.isin(np.arange(1 + self.years[-1]), self.years)
+        return np.tile(a_lake, len(self.areas))
 
     def template(self) -> Campaign:
         """Return the campaign as planned; numbers that the nets will tell only hold their place."""
         lakes = [f"Lake {number}" for number in range(1, len(self.areas) + 1)]
-        season = str(FIRST_DAY.astype("datetime64[Y]"))
         pulls = [
-            self._pull(lake, season, turn, net)
+            self._pull(lake, year, turn, net)
             for lake in lakes
+            for year in self.years
             for turn in range(len(self.days))
             for net in range(self.nets)
         ]
-        before = FIRST_DAY - np.timedelta64(30, "D")
+        before = np.timedelta64(30, "D")
         marked = [
-            {"lake": lake, "season": season, "row": 0, "date": before, "batch": name,
-             "mark": mark, "released": number, "died": 0, "order": np.nan}
-            for lake in lakes for name, mark, number in self.batches
+            {"lake": lake, "season": _label(year), "row": 0, "date": _first_day(year) - before,
+             "batch": name, "mark": mark, "released": number, "died": 0, "order": np.nan}
+            for lake in lakes for year in self.marked_years for name, mark, number in self.batches
         ]  # fmt: skip
         measured = [
-            {"lake": lake, "season": season, "row": 0, "date": FIRST_DAY, "net": "",
+            {"lake": lake, "season": _label(year), "row": 0, "date": _first_day(year), "net": "",
              "length_mm": length, "weight_kg": weight}
             for lake in lakes
+            for year in self.years
             for length, weight, number in (
                 (np.nan, 1.0, self.weighed), (400.0, np.nan, self.measured), (400.0, 1.0, self.both)
             )
@@ -94,8 +134,8 @@ class Design:
             "lake": lakes,
             "area_ha": self.areas,
             "threshold_kg_per_ha": 100.0,
-            "connected": False,
-            "young_eaten": False,
+            "connected": [lake in self.connected for lake in range(len(lakes))],
+            "young_eaten": [lake in self.young_eaten for lake in range(len(lakes))],
         }
         planned = from_records(
             Records(
@@ -116,15 +156,16 @@ class Design:
         double = (planned.batches["mark"] == "both").astype(float)
         return replace(planned, batches=planned.batches.assign(both_seen=double))
 
-    def _pull(self, lake: str, season: str, turn: int, net: int) -> dict[str, Any]:
+    def _pull(self, lake: str, year: int, turn: int, net: int) -> dict[str, Any]:
         # The thermometer was forgotten once in each lake.
-        forgotten = turn == len(self.days) // 2 and net == 0
+        forgotten = year == 0 and turn == len(self.days) // 2 and net == 0
         caught = self.examined or 1
+        marked = self.marked * sum(earlier <= year for earlier in self.marked_years)
         return {
-            "lake": lake, "season": season, "row": 0,
-            "date": FIRST_DAY + np.timedelta64(self.days[turn], "D"),
+            "lake": lake, "season": _label(year), "row": 0,
+            "date": _first_day(year) + np.timedelta64(self.days[turn], "D"),
             "net": f"net {net + 1}", "order": net + 1, "caught": caught, "recaptured": 0.0,
-            "released_again": caught, "removed": 0, "marks_at_large": float(self.marked),
+            "released_again": caught, "removed": 0, "marks_at_large": float(marked),
             "marks_removed": 0.0, "mesh_mm": 50.0 * (1 + net % 2),
             "bait_days": float((3 * turn + 2 * net) % 9),
             "water_temp_c": np.nan if forgotten else self.temperatures[turn],
@@ -138,26 +179,36 @@ def design_for(spec: ModelSpec) -> Design:
     Parameters
     ----------
     spec : ModelSpec
-
-    Raises
-    ------
-    FitError
-        For a model whose lakes cannot be drawn from its priors yet.
     """
-    if spec.part("years") == "linked":
-        raise FitError(
-            f"model {spec.name}: linked years cannot be drawn from their priors yet, so this model "
-            "is not calibrated by simulation"
-        )
+    linked = spec.part("years") == "linked"
     areas = (12.0, 45.0, 160.0) if spec.part("pooling") == "lakes" else (40.0,)
     design = Design(areas, (0, 1, 2, 3), (20.0,) * 4, nets=1, batches=_batches(spec))
     if spec.part("lengths") != "none":
         design = replace(design, weighed=10, measured=20, both=30)
+    if linked:
+        # In the last year only marks that lasted are at large.
+        design = replace(
+            design,
+            years=(0, 1, 3),
+            marked_years=(0, 1),
+            connected=(0,),
+            young_eaten=(len(areas) - 1,),
+        )
+    if spec.part("evidence") == "depletion":
+        # Marks would bound the fish in a way that a model which leaves them out does not know of.
+        design = replace(design, batches=(("none", "fin_clip", 0),), fewest_recaptured=0)
     if spec.part("evidence") == "marks":
         many = (("spring", "fin_clip", 200),)
         return replace(design, days=(0, 14, 28, 42), batches=many, examined=150)
     if spec.part("catch") == "chance":
         return design
+    if linked:
+        return replace(
+            design,
+            days=(0, 20, 40, 60),
+            temperatures=(21.0, 23.5, 17.0, 10.0),
+            nets=1 if (spec.part("nets"), spec.part("mesh")) == ("alike", "none") else 2,
+        )
     return replace(
         design,
         days=(0, 3, 24, 27, 48, 51, 72, 75, 96, 99),
@@ -187,3 +238,15 @@ def _batches(spec: ModelSpec) -> tuple[tuple[str, str, int], ...]:
         # Of one mark: a pool of several kinds would be counted by their mean.
         return (("spring", mark, 150),)
     return (("spring", mark, 90), ("summer", "fin_clip", 60))
+
+
+def _label(year: int) -> str:
+    return str(_first_day(year).astype("datetime64[Y]"))
+
+
+def _first_day(year: int) -> np.datetime64:
+    """Return the day of the first pulls of a year, by its number in the design."""
+    first = FIRST_DAY.astype("datetime64[M]")
+    into = FIRST_DAY - first.astype("datetime64[D]")
+    day: np.datetime64 = (first + np.timedelta64(12 * year, "M")).astype("datetime64[D]") + into
+    return day

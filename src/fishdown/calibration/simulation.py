@@ -39,6 +39,7 @@ _ONE_AT_A_TIME = Lock()
 LOG_LIKELIHOOD = "log_likelihood"
 BIOMASS = "biomass_after"
 FIRST_LAKE = "first lake: "
+LAST_SEASON = "abundance_last_season"
 
 
 @dataclass(frozen=True)
@@ -141,9 +142,11 @@ def drawn_quantities(
     """Return the draws of every quantity that the truth is ranked in, shape (sample,) each.
 
     Every parameter of the model file (in the first lake where each has its own), with pooled lakes
-    the first lake's own too, and the biomass after netting.
+    the first lake's own too, the biomass after netting, with linked years that of the last season,
+    and the fish of the last season before netting.
     """
     area, gone = campaign.lakes["area"].values, campaign.seasons["gone"].values
+    last = _last_season(campaign)
     found = {
         name: _first(densities(few, data) if name == "density" else values_of(few, name))
         for name in spec.priors
@@ -152,9 +155,11 @@ def drawn_quantities(
         for name in _BY_LAKE:
             if name in few:
                 found[FIRST_LAKE + name] = _first(few[name].values)
+    fish = few["abundance"].values[:, last]
+    if spec.part("years") == "linked":
+        found[LAST_SEASON] = fish
     if "mean_weight" in few:
-        left = _first(few["abundance"].values) - gone[0]
-        found[BIOMASS] = left * _first(few["mean_weight"].values) / area[0]
+        found[BIOMASS] = (fish - gone[last]) * few["mean_weight"].values[:, last] / area[0]
     return found
 
 
@@ -164,6 +169,7 @@ _BY_LAKE = (
     "threshold_temperature",
     "mean_weight",
     "condition",
+    "recruits",
 )
 
 
@@ -175,17 +181,25 @@ def true_quantities(
     found = {"density": float(truth.abundance[0] / design.areas[0])}
     for name in spec.priors:
         for stem in (f"{name}_linear", name):
-            for key in (f"{stem}_typical", stem):
+            for key in (f"{stem}_typical", f"{stem}_open", stem):
                 if key in values:
                     found.setdefault(name, float(values[key][0]))
     if spec.part("pooling") == "lakes":
         found |= {FIRST_LAKE + name: float(values[name][0]) for name in _BY_LAKE if name in values}
         if spec.part("temperature") != "none":
             found[FIRST_LAKE + "temperature_effect"] = _cold(truth, spec)
+    last = _last_season(campaign)
+    if spec.part("years") == "linked":
+        found[LAST_SEASON] = float(truth.abundance[last])
     if "mean_weight" in values:
-        left = truth.abundance[0] - campaign.seasons["gone"].values[0]
-        found[BIOMASS] = float(left * values["mean_weight"][0] / design.areas[0])
+        left = truth.abundance[last] - campaign.seasons["gone"].values[last]
+        found[BIOMASS] = float(left * values["mean_weight"][last] / design.areas[0])
     return found
+
+
+def _last_season(campaign: Campaign) -> int:
+    """Return the position of the first lake's last season."""
+    return int(np.flatnonzero(campaign.seasons["lake_index"].values == 0)[-1])
 
 
 def _cold(truth: Truth, spec: ModelSpec) -> float:

@@ -6,10 +6,12 @@ densities have no part in it, so that a mistake there cannot hide here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from fishdown.calibration.winters import recruits_of_lakes
 
 if TYPE_CHECKING:
     from fishdown.calibration.design import Design
@@ -28,9 +30,14 @@ class Truth:
         By the names that the graph has for them; a value a lake, net or basis function where there
         are several.
     abundance, reachable : ndarray, shape (season,)
-        Fish before the first pull, and those within reach; not yet rounded.
+        Fish before the first pull, and those within reach; not yet rounded. NaN in seasons that
+        follow another: they depend on what the crew takes, and `crew_notes` fills them in.
     counting : ndarray of int, shape (batch,)
-        Marks of each batch that count; batches lake by lake.
+        Marks of each batch that count; batches lake by lake, year by year.
+    batch_season : ndarray of int, shape (batch,)
+        Position of the season of each.
+    carried : ndarray of int, shape (season,)
+        Marks of earlier years at large as the season starts; filled in likewise.
     hazard : ndarray, shape (pull,)
     """
 
@@ -38,7 +45,26 @@ class Truth:
     abundance: FloatArray
     reachable: FloatArray
     counting: IntArray
+    batch_season: IntArray
+    carried: IntArray
     hazard: FloatArray
+
+    @property
+    def unmarked(self) -> FloatArray:
+        """Fish within reach that carry no mark as each season starts, shape (season,)."""
+        own = np.bincount(self.batch_season, self.counting, len(self.carried))
+        fish: FloatArray = self.reachable - own - self.carried
+        return fish
+
+    def possible(self, design: Design) -> bool:
+        """Tell whether the records of a design can come from these lakes.
+
+        Not if a season starts with fewer fish than are marked in it, or are examined at once.
+        """
+        known = ~np.isnan(self.abundance)
+        examined = np.where(design.netted, design.examined or 0, 0)
+        enough = (self.unmarked > -0.5) & (self.abundance > examined - 0.5)
+        return bool(enough[known].all())
 
 
 def draw_truth(
@@ -48,7 +74,8 @@ def draw_truth(
 
     The records of this design cannot come from a lake that holds fewer fish than were marked or
     examined in it: such draws are not part of the model's prior. All parameters are then drawn
-    again, and not only the abundance, since the chance of such a draw depends on the others.
+    again, and not only the abundance, since the chance of such a draw depends on the others. With
+    linked years the same holds of the seasons to come (`crew_notes.draw_campaign`).
 
     Parameters
     ----------
@@ -58,22 +85,26 @@ def draw_truth(
         Of the design's template.
     rng : numpy.random.Generator
     """
-    lakes = len(design.areas)
+    lakes, seasons = len(design.areas), len(planned.lake_of_season)
+    _, starts = np.unique(planned.lake_of_season, return_index=True)
+    times = len(design.batch_season) // len(design.batches)
     while True:
         values = _common(spec, lakes, planned, rng)
         reach = values.get("reach", np.ones(1))
-        abundance = spec.priors["density"].draw(rng, lakes) * planned.area
-        released = [number for _, _, number in design.batches]
-        counting = rng.binomial(released, _chances_to_count(values, design), (lakes, len(released)))
-        unmarked = reach * abundance - counting.sum(axis=1)
-        if (unmarked > -0.5).all() and (abundance > (design.examined or 0) - 0.5).all():
-            return Truth(
-                values=values,
-                abundance=abundance,
-                reachable=reach * abundance,
-                counting=counting.ravel(),
-                hazard=_hazard(spec, values, planned),
-            )
+        abundance = np.full(seasons, np.nan)
+        abundance[starts] = spec.priors["density"].draw(rng, lakes) * planned.area
+        chances = np.tile(_chances_to_count(values, design), times)
+        truth = Truth(
+            values=values,
+            abundance=abundance,
+            reachable=reach * abundance,
+            counting=rng.binomial(design.released, chances),
+            batch_season=design.batch_season,
+            carried=np.zeros(seasons, dtype=np.int64),
+            hazard=np.zeros(0),
+        )
+        if truth.possible(design):
+            return replace(truth, hazard=_hazard(spec, values, planned))
 
 
 def _chances_to_count(values: dict[str, FloatArray], design: Design) -> list[float]:
@@ -88,7 +119,12 @@ def _chances_to_count(values: dict[str, FloatArray], design: Design) -> list[flo
 
 
 def effects(spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData) -> FloatArray:
-    """Return what temperature and nets add to the log-hazard of each pull, shape (pull,)."""
+    """Return what temperature, season and nets add to the log-hazard of each pull.
+
+    Returns
+    -------
+    ndarray, shape (pull,)
+    """
     lake = planned.lake_of_season[planned.pull_season]
     temperature = planned.temperature.value.copy()
     if "temperature_step" in values:
@@ -97,6 +133,8 @@ def effects(spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData) 
     added = warmth(spec, values, temperature, lake)
     if "net_step" in values:
         added += values["net_spread"] * values["net_step"][planned.net]
+    if "season_step" in values:
+        added += values["season_spread"] * values["season_step"][planned.pull_season]
     if "mesh_effect" in values:
         added += np.log(values["mesh_effect"]) * planned.mesh_doublings
     if "rest_loss" in values:
@@ -176,7 +214,7 @@ def _common(
     else:
         by_lake("temperature_effect", "temperature_spread", logarithm=True)
     by_lake("threshold_temperature", "threshold_spread", logarithm=False)
-    by_lake("mean_weight", "weight_spread", logarithm=True)
+    by_lake("recruits", "recruit_spread", logarithm=True)
     by_lake("condition", "condition_spread", logarithm=True)
     by_lake("cleared_ha", "lake_spread", logarithm=True)
     if pooled and "cleared_ha" in values:
@@ -185,11 +223,43 @@ def _common(
         values["cleared_ha"] = values["cleared_ha"] * np.exp(tilt)
     if "catchability" in priors:
         values["catchability"] = priors["catchability"].draw(rng, lakes)
+    if "mean_weight" in values:
+        _mean_weights(spec, values, planned.lake_of_season, rng)
+    if planned.winters is not None:
+        recruits_of_lakes(values, planned.winters.young_eaten)
     if "net_spread" in values:
         values["net_step"] = rng.normal(size=len(planned.net_names))
+    if "season_spread" in values:
+        values["season_step"] = rng.normal(size=len(planned.lake_of_season))
     if spec.part("temperature") != "none":
         values["temperature_step"] = rng.normal(size=len(planned.temperature.missing))
     return values
+
+
+def _mean_weights(
+    spec: ModelSpec, values: dict[str, FloatArray], lake: IntArray, rng: np.random.Generator
+) -> None:
+    """Draw the mean weight of every season: a typical one, its lakes, their years."""
+    pooled, by_year = spec.part("pooling") == "lakes", "weight_year_spread" in values
+    lakes, seasons = len(np.unique(lake)), len(lake)
+    typical = values.pop("mean_weight")
+    if not pooled:
+        typical = spec.priors["mean_weight"].draw(rng, lakes if by_year else seasons)
+        if not by_year:
+            values["mean_weight"] = typical
+            return
+    values["mean_weight_typical"] = typical
+    if pooled:
+        size = lakes if by_year else seasons
+        level = typical * np.exp(values["weight_spread"] * rng.normal(size=size))
+        if not by_year:
+            values["mean_weight"] = level
+            return
+    else:
+        level = typical
+    values["weight_of_lake"] = level
+    years = np.exp(values["weight_year_spread"] * rng.normal(size=seasons))
+    values["mean_weight"] = level[lake] * years
 
 
 def _hazard(spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData) -> FloatArray:

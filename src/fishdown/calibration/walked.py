@@ -1,7 +1,8 @@
 """Where the sampler would stand at a known truth: its working variables from the parameters.
 
 The joint log-likelihood of the truth is then evaluated by the same graph, in the same call, as
-that of the draws. `fishdown.models.graph`, `hazard` and `weighing` say what the sampler walks over.
+that of the draws. `fishdown.models.graph`, `winter`, `hazard` and `weighing` say what the sampler
+walks over.
 """
 
 from __future__ import annotations
@@ -12,13 +13,15 @@ import numpy as np
 import xarray as xr
 
 from fishdown.calibration.truth import effects
+from fishdown.models.counts import all_marks_count
 from fishdown.models.ledger import HALF_FISH, share_range
 
 if TYPE_CHECKING:
     from fishdown.calibration.truth import Truth
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray
+    from fishdown.models.years import Winters
+    from fishdown.typing import FloatArray, IntArray
 
 
 def with_truth(few: xr.Dataset, truth: Truth, spec: ModelSpec, data: ModelData) -> xr.Dataset:
@@ -60,24 +63,13 @@ def walked(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatArr
         Of the records that were fitted.
     """
     counts = data.counts
-    by_pool = truth.counting.astype(float)
-    season_of = counts.pool_season
-    if len(season_of) != len(by_pool):
-        # All batches of a season are one pool.
-        by_pool = by_pool.reshape(len(season_of), -1).sum(axis=1)
-    marks = np.bincount(season_of, by_pool, len(truth.abundance))
-    unmarked = truth.reachable - marks
-    lower, upper = share_range(counts.marks_released, counts.smallest_share)
-    above = (by_pool / counts.marks_released - lower) / (upper - lower)
-    found = {
-        "log_room": np.log(unmarked - counts.bound + HALF_FISH),
-        "logit_share": np.log(above) - np.log1p(-above),
-        **{
-            f"log_{name}": np.log(truth.values[name])
-            for name in ("mean_weight", "condition")
-            if name in truth.values
-        },
-    }
+    found = {"log_room": np.log(truth.unmarked - counts.bound + HALF_FISH)}
+    if not all_marks_count(spec):
+        found["logit_share"] = _logit_share(truth, data)
+    if "mean_weight" in truth.values:
+        found |= _weights(truth, spec, data)
+    if data.winters is not None and data.winters.carrying:
+        found["carried_step"] = _carried_step(truth, data.winters, data.lake_of_season)
     if spec.part("evidence") != "marks":
         log_catch = _log_typical_catch(truth, spec, data)
         found |= {"log_typical_catch": log_catch, "typical_catch": np.exp(log_catch)}
@@ -94,4 +86,56 @@ def _log_typical_catch(truth: Truth, spec: ModelSpec, data: ModelData) -> FloatA
     base = np.bincount(lake, np.log(truth.hazard) - added) / pulls
     mean_effect = np.bincount(lake, added) / pulls
     found: FloatArray = base + np.log(np.bincount(lake, before) / pulls) + mean_effect
+    return found
+
+
+def _logit_share(truth: Truth, data: ModelData) -> FloatArray:
+    """Return the logit of the share of each pool's marks that counts, within its range."""
+    counts = data.counts
+    by_pool = truth.counting.astype(float)
+    if len(counts.pool_season) != len(by_pool):
+        # All batches of a season are one pool.
+        by_pool = np.bincount(truth.batch_season, by_pool, len(counts.pool_season))
+    lower, upper = share_range(counts.marks_released, counts.smallest_share)
+    return _logit((by_pool / counts.marks_released - lower) / (upper - lower))
+
+
+def _weights(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatArray]:
+    """Return logarithms; where no fish was measured, the distance from the centre in spreads."""
+    values = truth.values
+    found = {f"log_{name}": np.log(values[name]) for name in ("mean_weight", "condition")
+             if name in values}  # fmt: skip
+    by_year = spec.part("sizes") == "by_lake_and_year"
+    if by_year:
+        # In every lake of a design some fish are measured, in seasons without netting none.
+        found["log_weight_of_lake"] = np.log(values["weight_of_lake"])
+        centre = found["log_weight_of_lake"][data.lake_of_season]
+    elif spec.part("pooling") == "lakes":
+        centre = np.log(values["mean_weight_typical"])
+    else:
+        return found
+    spread = values["weight_year_spread" if by_year else "weight_spread"]
+    level = found["log_mean_weight"]
+    known = data.weights.size_known_season
+    found["log_mean_weight"] = np.where(known, level, (level - centre) / spread)
+    return found
+
+
+def _carried_step(truth: Truth, winters: Winters, lake: IntArray) -> FloatArray:
+    """Return how far the marks that lasted each winter lie from what is expected of them."""
+    values = truth.values
+    exchanged = values["exchange"] * winters.connected
+    chance = (values["survival"] * values["marks_over_winter"] * (1.0 - exchanged))[lake]
+    steps = []
+    for level in winters.carrying:
+        before, after = winters.before[level], winters.after[level]
+        needed, p = winters.marks_needed[after], chance[after]
+        room = truth.carried[before] + winters.marks_gained[before] - needed + 2.0 * HALF_FISH
+        part = (truth.carried[after] - needed + HALF_FISH) / room
+        steps.append((_logit(part) - _logit(p)) * np.sqrt(1.0 + room * p * (1.0 - p)))
+    return np.concatenate(steps)
+
+
+def _logit(share: FloatArray) -> FloatArray:
+    found: FloatArray = np.log(share) - np.log1p(-share)
     return found

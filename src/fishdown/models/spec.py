@@ -255,10 +255,13 @@ def _read_parts(entry: Any, name: str) -> dict[str, str]:
             f"model {name}: lakes are pooled by area cleared; "
             'with pooling = "lakes" write catchability = "per_area"'
         )
-    if parts["years"] == "linked" and (parts["marks"] != "kept" or parts["reach"] != "all"):
+    all_count = {"marks": "kept", "deaths": "recorded", "reach": "all"}
+    if parts["years"] == "linked" and any(parts[part] != all_count[part] for part in all_count):
+        # Nobody tells whether a recapture is of the season's own marks or of an earlier year's,
+        # so nothing says how many of its own must count.
         raise ModelFileError(
-            f'model {name}: years = "linked" goes with marks = "kept" and reach = "all" only; '
-            "marks that do not last are told by marks_over_winter"
+            f'model {name}: years = "linked" goes with marks = "kept", deaths = "recorded" and '
+            'reach = "all" only; marks that do not last are told by marks_over_winter'
         )
     return parts
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from rich.console import Console
 from rich.padding import Padding
 
 from fishdown.cli import DONE, GATE_FAILED, USAGE
+from fishdown.errors import FitError
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
 
@@ -119,11 +121,24 @@ def shapes(options: argparse.Namespace) -> int:
 
 def calibrate(options: argparse.Namespace) -> int:
     """Calibrate a model by simulated campaigns."""
+    from fishdown.calibration.design import fed
+    from fishdown.models.spec import read_model
     from fishdown.terminal.calibration import calibrate as run
+    from fishdown.terminal.calibration import nothing_kept
 
-    _make_writable(Path(options.out))
+    # A model that cannot be calibrated is refused before there is a folder.
+    spec, left_out = fed(read_model(options.model))
+    out = Path(options.out)
+    is_new = not out.exists()
+    _make_writable(out)
     try:
-        found = run(options, _console())
+        found = run(options, spec, left_out, _console())
+    except FitError as error:
+        if is_new and nothing_kept(out):
+            shutil.rmtree(out)
+        # There are no records that could be wrong: it is how the study was asked for.
+        print(f"fishdown: {error}", file=sys.stderr)
+        return USAGE
     except KeyboardInterrupt:
         _console().print(STOPPED)
         return USAGE
