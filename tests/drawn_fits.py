@@ -117,7 +117,7 @@ def drawn_fit(
         before = quantities["abundance_before"]
         wider = np.random.default_rng(seed + 1).lognormal(0.1, 0.3, before.shape)
         groups["evidence"] = compare(campaign, spec, both=before, depletion=before * wider)
-    attempt = {"draws": SIZE[1], "tune": 500, "chains": SIZE[0], "seed": seed, "sampler": "none"}
+    attempt = {"draws": SIZE[1], "tune": 500, "chains": SIZE[0], "seed": seed, "sampler": "nutpie"}
     run = {
         "title": campaign.settings.title,
         "model": spec.name,

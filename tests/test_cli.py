@@ -38,6 +38,7 @@ def in_shell(*arguments: str) -> subprocess.CompletedProcess[str]:
         ["check"],
         ["priors"],
         ["fit"],
+        ["update"],
         ["shapes"],
         ["figures"],
         ["report"],

@@ -96,6 +96,21 @@ def _parser() -> argparse.ArgumentParser:
     _sampling(fit)
     _lakes(fit)
 
+    update = commands.add_parser(
+        "update",
+        help="take up the pulls that came since a fit",
+        description="Weighs the draws of a fit anew by the pulls that came since. Where these\n"
+        "surprise the fit, or more than pulls has changed, the model is fitted again;\n"
+        "only then do the options of sampling count.",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    update.add_argument("results", metavar="DIR", help="folder that fishdown fit wrote")
+    _folder(update)
+    update.add_argument(
+        "--out", required=True, metavar="DIR2", help="folder for the results; may be DIR itself"
+    )
+    _sampling(update, as_the_fit=True)
+
     figures = commands.add_parser("figures", help="draw the figures of a fit into its folder")
     _results(figures)
     figures.add_argument(
@@ -213,20 +228,28 @@ def _model(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _sampling(parser: argparse.ArgumentParser) -> None:
+def _sampling(parser: argparse.ArgumentParser, *, as_the_fit: bool = False) -> None:
     # Convergence cannot be judged from fewer than 2 chains of 4 draws.
     for name, least, default, words in (
-        ("draws", 4, 1000, "kept draws a chain (1000)"),
-        ("tune", 1, 1000, "tuning draws a chain (1000)"),
-        ("chains", 2, 4, "chains (4)"),
-        ("cores", 1, None, "chains at once (as many as there are cores, up to 4)"),
-        ("seed", 0, 20, "seed of the random numbers (20)"),
+        ("draws", 4, 1000, "kept draws a chain"),
+        ("tune", 1, 1000, "tuning draws a chain"),
+        ("chains", 2, 4, "chains"),
+        ("cores", 1, None, "chains at once"),
+        ("seed", 0, 20, "seed of the random numbers"),
     ):
+        usual = "as many as there are cores, up to 4" if default is None else default
         parser.add_argument(
-            f"--{name}", type=_at_least(least), default=default, metavar="N", help=words
+            f"--{name}",
+            type=_at_least(least),
+            default=None if as_the_fit else default,
+            metavar="N",
+            help=f"{words} ({'as the fit' if as_the_fit else usual})",
         )
     parser.add_argument(
-        "--sampler", choices=("nutpie", "pymc"), default="nutpie", help="engine (nutpie)"
+        "--sampler",
+        choices=("nutpie", "pymc"),
+        default=None if as_the_fit else "nutpie",
+        help=f"engine ({'as the fit' if as_the_fit else 'nutpie'})",
     )
     _despite_gate(parser)
 

@@ -79,6 +79,9 @@ def test_it_is_the_posterior_of_all_pulls(folder_of: Callable[..., Path], tmp_pa
     assert found.run["update"]["how"] == "reweighted"
     assert found.run["update"]["new_pulls"] == 1
     assert found.run["update"]["pareto_k"] < found.run["update"]["limit"]
+    assert found.run["update"]["draws"] == [8_000, found.tree["posterior"]["abundance"].size]
+    assert found.reweighted
+    assert found.checks() == ()
     number, probability = exact_abundance(everything, SPEC, largest=1_499, share_points=400)
     mean = number @ probability
     spread = np.sqrt((number - mean) ** 2 @ probability)
@@ -185,12 +188,10 @@ def test_what_more_changed_is_fitted_anew(
     stub(0)
     earlier = exact_fit(campaign_of(folder_of, CATCHES[:5]), per_chain=400)
     found = update(earlier, campaign_of(folder_of, catches, **more))
-    assert found.run["update"] == {
-        "how": "refitted",
-        "pareto_k": None,
-        "limit": None,
-        "why": why,
-    }
+    entry = found.run["update"]
+    assert (entry["how"], entry["why"]) == ("refitted", why)
+    assert entry["pareto_k"] is None
+    assert not found.reweighted
 
 
 def test_weights_in_few_draws_are_fitted_anew(
@@ -252,6 +253,37 @@ def test_missing_temperatures(
     )
     found = update(replace(fit, spec=spec), new).run["update"]
     assert how in (found["how"] if how == "reweighted" else found["why"])
+
+
+def test_without_new_pulls_the_fit_stays(folder_of: Callable[..., Path]) -> None:
+    campaign = campaign_of(folder_of, CATCHES)
+    earlier = exact_fit(campaign)
+    found = update(earlier, campaign_of(folder_of, CATCHES))
+    assert found.run["update"]["how"] == "unchanged"
+    assert not found.reweighted
+    assert found.tree["posterior"].identical(earlier.tree["posterior"])
+    # Once reweighted, a fit stays so.
+    later = update(exact_fit(campaign_of(folder_of, CATCHES[:5])), campaign)
+    again = update(later, campaign)
+    assert again.run["update"]["how"] == "unchanged"
+    assert again.reweighted
+    assert again.checks() == ()
+
+
+def test_a_refit_has_the_parts_that_can_be_fed_now_and_the_settings_of_the_fit(
+    folder_of: Callable[..., Path], stub: Callable[..., type[StubSampler]]
+) -> None:
+    """Temperatures came with the new pulls; the model as it was asked for looks at them."""
+    sampler = stub(0)
+    settings = fishdown.SamplerSettings(draws=600, chains=2, seed=9)
+    earlier = fishdown.fit(
+        campaign_of(folder_of, CATCHES[:5]), "one_lake", settings=settings, compare_evidence=False
+    )
+    assert earlier.spec.part("temperature") == "none"
+    found = update(earlier, campaign_of(folder_of, CATCHES, water_temp_c=[""] * 5 + [14.0]))
+    assert found.run["update"]["why"] == "the records feed other parts of the model"
+    assert found.spec.part("temperature") == "log_linear"
+    assert sampler.asked[-1] == settings
 
 
 def test_systematic_choice_is_even() -> None:

@@ -35,7 +35,7 @@ def checks(fit: Fit) -> tuple[CheckResult, ...]:
         Those about catches first; the lots are drawn with the seed of the fit. None of a fit whose
         draws were reweighted for new pulls: they are told in terms of the pulls before.
     """
-    if fit.run.get("update", {}).get("how") == "reweighted":
+    if fit.reweighted:
         return ()
     rng = np.random.default_rng(fit.run.get("seed", 0))
     lakes = drawn_lakes(fit.tree["posterior"].to_dataset(), fit.campaign, fit.spec, most=DRAWS)

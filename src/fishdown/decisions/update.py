@@ -8,17 +8,22 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from fishdown.errors import ModelFileError
 from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.spec import parse_model
 from fishdown.posterior.cooling import stacked
 from fishdown.posterior.fit import Fit, fit
 from fishdown.posterior.pointwise import pull_log_densities
 from fishdown.posterior.quantities import reported_quantities
+from fishdown.posterior.sampling import SamplerSettings
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from fishdown.campaign import Campaign
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
-    from fishdown.posterior.sampling import SamplerSettings
+    from fishdown.posterior.attempts import Progress
     from fishdown.typing import FloatArray
 
 # Parts whose likelihood of a new pull is that of `pull_log_densities`, and no more than that.
@@ -36,7 +41,15 @@ FEWEST_DRAWS = 100
 _PULL_ARRAYS = ("caught", "gone_before", "net", "mesh_doublings", "rest", "bait")
 
 
-def update(fitted: Fit, campaign: Campaign, *, settings: SamplerSettings | None = None) -> Fit:
+def update(
+    fitted: Fit,
+    campaign: Campaign,
+    *,
+    settings: SamplerSettings | None = None,
+    on_refit: Callable[[str], None] | None = None,
+    on_progress: Progress | None = None,
+    on_retry: Callable[[str], None] | None = None,
+) -> Fit:
     """Take up pulls that came after those of a fit.
 
     Parameters
@@ -45,37 +58,83 @@ def update(fitted: Fit, campaign: Campaign, *, settings: SamplerSettings | None 
     campaign : Campaign
         The same records with more pulls in the seasons that were fitted.
     settings : SamplerSettings, optional
-        For the new fit, should one be needed.
+        For the new fit, should one be needed; by default those of the earlier one.
+    on_refit : callable, optional
+        Called with the reason before the model is fitted again.
+    on_progress, on_retry : callable, optional
+        As those of `fishdown.fit`.
 
     Returns
     -------
     Fit
-        Its ``run["update"]`` says whether the draws were ``reweighted`` or the model ``refitted``,
-        why, and the Pareto k of the weights with its limit. A comparison of marks with
-        catches stays that of the earlier records when draws were reweighted.
+        Its ``run["update"]`` says whether the draws were ``reweighted``, the model ``refitted``
+        or the fit left ``unchanged`` since no pull came, and why; ``pareto_k`` of the weights with
+        its ``limit``; ``draws`` before and now; and whether any draw of the fit is one that was
+        ``reweighted``, now or earlier. A comparison of marks with catches, or of lakes with each
+        lake alone, stays that of the earlier records when draws were reweighted.
     """
-    entry: dict[str, Any] = {"how": "refitted", "pareto_k": None, "limit": None}
-    if fitted.spec.part("years") == "apart":
-        campaign = campaign.netted
-    why = _obstacle(fitted, campaign)
+    records = campaign.netted if fitted.spec.part("years") == "apart" else campaign
+    entry: dict[str, Any] = {"pareto_k": None, "limit": None, "reweighted": False}
+    asked = _asked(fitted)
+    why = _obstacle(fitted, records, asked)
     if not why:
-        new = ~_seen_before(fitted.campaign, campaign)
-        weights, pareto_k, limit = new_weights(fitted, campaign, new)
-        entry |= {"new_pulls": int(new.sum()), "pareto_k": pareto_k, "limit": limit}
+        new = ~_seen_before(fitted.campaign, records)
+        entry["new_pulls"] = int(new.sum())
+        if not new.any():
+            entry["reweighted"] = fitted.reweighted
+            return _noted(_with_records(fitted, records), {**entry, "how": "unchanged", "why": ""})
+        weights, pareto_k, limit = new_weights(fitted, records, new)
+        entry |= {"pareto_k": pareto_k, "limit": limit}
         if not weights.any():
             why = "the new pulls took more fish than nearly all draws allow"
         elif not pareto_k <= limit:
             why = f"the new pulls surprise the fit: Pareto k {pareto_k:.2f}, above {limit:.2f}"
         else:
-            reweighted = _resampled(fitted, campaign, weights)
-            if reweighted.quality.passed:
-                run = {**fitted.run, "input_sha256": dict(campaign.hashes or {})}
-                run["quality_gate"] = reweighted.quality.entry()
-                run["update"] = {**entry, "how": "reweighted", "why": ""}
-                return replace(reweighted, run=run)
+            found = _resampled(fitted, records, weights)
+            if found.quality.passed:
+                sizes = [_draws(fitted), _draws(found)]
+                entry |= {"how": "reweighted", "why": "", "draws": sizes, "reweighted": True}
+                return _noted(found, entry)
             why = "too few draws are left for the quality gate"
-    again = fit(campaign, fitted.spec, settings=settings)
-    return replace(again, run={**again.run, "update": {**entry, "why": why}})
+    if on_refit is not None:
+        on_refit(why)
+    again = fit(
+        campaign,
+        asked,
+        settings=settings or sampled_with(fitted),
+        compare_lakes="alone" in fitted.tree.children,
+        on_progress=on_progress,
+        on_retry=on_retry,
+    )
+    return replace(again, run={**again.run, "update": {**entry, "how": "refitted", "why": why}})
+
+
+def _noted(found: Fit, entry: dict[str, Any]) -> Fit:
+    """Write into a fit's record which records it has now, and how it came by them."""
+    run = {**found.run, "input_sha256": dict(found.campaign.hashes or {}), "update": entry}
+    run["quality_gate"] = found.quality.entry()
+    return replace(found, run=run)
+
+
+def _draws(fitted: Fit) -> int:
+    sizes = fitted.tree["posterior"].dataset.sizes
+    return int(sizes["chain"] * sizes["draw"])
+
+
+def _asked(fitted: Fit) -> ModelSpec:
+    """Return the model as it was asked for, with the parts that the records could not feed then."""
+    try:
+        whole = parse_model(fitted.spec.text, fitted.spec.name)
+    except ModelFileError:
+        return fitted.spec
+    # Unless it was changed after it was read.
+    return whole if fitting_spec(fitted.campaign, whole)[0] == fitted.spec else fitted.spec
+
+
+def sampled_with(fitted: Fit) -> SamplerSettings:
+    """Return the settings of the first attempt at a fit, with which it is fitted again."""
+    attempts = fitted.run.get("attempts")
+    return SamplerSettings.of(attempts[0]) if attempts else SamplerSettings()
 
 
 def new_weights(
@@ -154,16 +213,18 @@ def _resampled(fitted: Fit, campaign: Campaign, weights: FloatArray) -> Fit:
         name: _picked(fitted.tree[name].to_dataset(), chosen)
         for name in ("posterior", "sample_stats")
     }
-    kept = {name: fitted.tree[name] for name in ("evidence", "alone") if name in fitted.tree}
-    tree = xr.DataTree.from_dict(
-        {
-            **picked,
-            "quantities": reported_quantities(picked["posterior"], campaign, fitted.spec),
-            **kept,
-            "campaign": campaign.to_tree(),
-        }
-    )
-    return Fit(campaign, fitted.spec, tree, fitted.run)
+    picked["quantities"] = reported_quantities(picked["posterior"], campaign, fitted.spec)
+    return _with_records(fitted, campaign, picked)
+
+
+def _with_records(
+    fitted: Fit, campaign: Campaign, groups: Mapping[str, xr.Dataset] | None = None
+) -> Fit:
+    """Put other records, and other groups of draws, in place of those of a fit."""
+    kept = {name: fitted.tree[name].to_dataset() for name in fitted.tree.children}
+    del kept["campaign"]
+    tree = xr.DataTree.from_dict({**kept, **(groups or {}), "campaign": campaign.to_tree()})
+    return replace(fitted, campaign=campaign, tree=tree)
 
 
 def _picked(draws: xr.Dataset, chosen: np.ndarray[Any, np.dtype[np.int64]]) -> xr.Dataset:
@@ -183,7 +244,7 @@ def _bound(campaign: Campaign, spec: ModelSpec) -> FloatArray:
     return bound
 
 
-def _obstacle(fitted: Fit, campaign: Campaign) -> str:
+def _obstacle(fitted: Fit, campaign: Campaign, asked: ModelSpec) -> str:
     """Return why reweighting would not do; empty when it will."""
     old, spec = fitted.campaign, fitted.spec
     if not fitted.quality.passed:
@@ -200,7 +261,7 @@ def _obstacle(fitted: Fit, campaign: Campaign) -> str:
             return f"{words} changed"
     if not np.array_equal(old.seasons["marked"].values, campaign.seasons["marked"].values):
         return "fish were marked since"
-    if dict(fitting_spec(campaign, spec)[0].parts) != dict(spec.parts):
+    if dict(fitting_spec(campaign, asked)[0].parts) != dict(spec.parts):
         return "the records feed other parts of the model"
     seen = _seen_before(old, campaign)
     if int(seen.sum()) != old.pulls.sizes["pull"] or not _same_pulls(old, campaign, seen):

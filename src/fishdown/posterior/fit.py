@@ -98,6 +98,11 @@ class Fit:
         """Whether every season passes the quality gate and the evidence gate."""
         return not any(self.failure(season) for season in range(self.quantities.sizes["season"]))
 
+    @property
+    def reweighted(self) -> bool:
+        """Whether its draws were reweighted for pulls that came since: see `decisions.update`."""
+        return bool(self.run.get("update", {}).get("reweighted"))
+
     def disagreement(self, season: int) -> Disagreement | None:
         """Return what marks and catches of a season say to each other; None if not compared."""
         if "evidence" not in self.tree.children:

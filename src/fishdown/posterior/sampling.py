@@ -10,13 +10,13 @@ import logging
 import os
 import time
 import warnings
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, fields, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from fishdown.errors import FitError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     import xarray as xr
 
@@ -80,6 +80,11 @@ class SamplerSettings:
     def entry(self) -> dict[str, int | float | str]:
         """Return the settings as plain values for the record of a fit."""
         return asdict(self)
+
+    @classmethod
+    def of(cls, entry: Mapping[str, Any]) -> SamplerSettings:
+        """Return the settings of which `entry` is the record; what it lacks is the default."""
+        return cls(**{one.name: entry[one.name] for one in fields(cls) if one.name in entry})
 
 
 class Sampler:

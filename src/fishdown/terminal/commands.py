@@ -7,7 +7,7 @@ import os
 import shutil
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
 from rich.padding import Padding
@@ -15,7 +15,6 @@ from rich.padding import Padding
 from fishdown.cli import DONE, GATE_FAILED, USAGE
 from fishdown.errors import FitError
 from fishdown.records.problems import counted
-from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
     import argparse
@@ -88,6 +87,27 @@ def fit(options: argparse.Namespace) -> int:
     code = _fit(options, Path(options.folder), Path(options.out))[1]
     _console().print(f"One page about it for the browser: fishdown report {options.out}")
     return code
+
+
+def update(options: argparse.Namespace) -> int:
+    """Take up the pulls that came since a fit; state and save as a fit does."""
+    from fishdown.campaign import read
+    from fishdown.posterior.store import files_of, load
+    from fishdown.terminal.fitted import print_fit
+    from fishdown.terminal.update import take_up
+
+    fitted = load(options.results)
+    campaign = read(options.folder)
+    _make_writable(Path(options.out))
+    console = _console()
+    for warning in campaign.warnings:
+        console.print(str(warning))
+    found = take_up(console, fitted, campaign, _sampling_asked(options))
+    print_fit(console, found, despite_gate=options.despite_gate)
+    found.save(options.out, despite_gate=options.despite_gate)
+    console.print(f"\nWritten to {options.out}: {', '.join(files_of(found))}.")
+    console.print(f"One page about it for the browser: fishdown report {options.out}")
+    return DONE if found.passed else GATE_FAILED
 
 
 def shapes(options: argparse.Namespace) -> int:
@@ -299,6 +319,7 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
 
     from fishdown.posterior.fit import fit as fit_campaign
     from fishdown.posterior.store import files_of
+    from fishdown.terminal.fitted import print_fit
 
     with sampling_progress(console) as report:
         fitted = fit_campaign(
@@ -309,7 +330,7 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
             on_progress=report,
             on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
         )
-    _print_fit(console, fitted, despite_gate=options.despite_gate)
+    print_fit(console, fitted, despite_gate=options.despite_gate)
     fitted.save(out, despite_gate=options.despite_gate)
     console.print(f"\nWritten to {out}: {', '.join(files_of(fitted))}.")
     return fitted, DONE if fitted.passed else GATE_FAILED
@@ -318,85 +339,16 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
 def _sampler_settings(options: argparse.Namespace) -> SamplerSettings:
     from fishdown.posterior.sampling import SamplerSettings
 
-    chosen = {
+    return SamplerSettings.of(_sampling_asked(options))
+
+
+def _sampling_asked(options: argparse.Namespace) -> dict[str, Any]:
+    """Return what the command line says about sampling."""
+    return {
         name: getattr(options, name)
         for name in ("draws", "tune", "chains", "cores", "seed", "sampler")
         if getattr(options, name) is not None
     }
-    return SamplerSettings(**chosen)
-
-
-def _print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
-    from fishdown.terminal.tables import (
-        common_table,
-        evidence_table,
-        fish_table,
-        removal_table,
-        verdict_table,
-    )
-
-    run = fitted.run
-    for note in run["notes"]:
-        console.print(f"  left out: {note}")
-    quality = run["quality_gate"]
-    attempts = run["attempts"]
-    console.print(
-        f"Sampled in {run['sample_seconds']:.1f} s after {run['compile_seconds']:.1f} s of "
-        f"compiling, {counted(len(attempts), 'attempt')}; "
-        f"{counted(quality['divergences'], 'divergence')}, "
-        f"R-hat up to {quality['largest_rhat']:.3f}, "
-        f"ESS from {min(quality['smallest_ess_bulk'], quality['smallest_ess_tail']):.0f}: "
-        f"quality gate {'passed' if quality['passed'] else 'FAILED'}."
-    )
-    if "evidence" in fitted.tree.children:
-        console.print(evidence_table(fitted.evidence()))
-        for season, name in enumerate(fitted.campaign.seasons["season"].values):
-            said = fitted.disagreement(season)
-            if said is not None and said.sentence():
-                console.print(f"{name}: {said.sentence()}.")
-        console.print()
-    for result in fitted.checks():
-        outcome = "NOT PASSED" if result.outcome == "not passed" else result.outcome
-        console.print(f"Check of {result.name}, {outcome}: {result.sentence}.")
-    console.print()
-    if despite_gate and not fitted.passed:
-        console.print("WARNING: a gate failed; what follows may be far off.")
-    verdicts = fitted.verdicts(despite_gate=despite_gate)
-    console.print(verdict_table(verdicts))
-    for row in rows_of(verdicts[verdicts["when"] == "after"]):
-        console.print(f"{row.statement} {row.caution}".rstrip())
-    console.print()
-    console.print(fish_table(fitted, despite_gate=despite_gate))
-    cooled = fitted.cooling(despite_gate=despite_gate)
-    for statement in cooled.loc[despite_gate | (cooled["gate"] == "passed"), "statement"]:
-        console.print(statement)
-    common = common_table(fitted, fitted.estimates())
-    if common.row_count and (fitted.passed or despite_gate):
-        console.print()
-        console.print(common)
-        for statement in fitted.prior_parts()["statement"]:
-            if statement:
-                console.print(statement)
-    removals = fitted.removals(despite_gate=despite_gate)
-    if len(removals):
-        console.print()
-        console.print(removal_table(removals))
-    _print_lakes(console, fitted, despite_gate=despite_gate)
-
-
-def _print_lakes(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
-    from fishdown.terminal.comparison import alone_table, order_table
-
-    compared = fitted.comparison(despite_gate=despite_gate)
-    if compared["lake"].nunique() < 2:
-        return
-    order = order_table(compared, fitted.lake_pairs(despite_gate=despite_gate))
-    if order.row_count:
-        console.print()
-        console.print(order)
-    if "alone" in fitted.tree.children:
-        console.print()
-        console.print(alone_table(compared))
 
 
 def _make_writable(folder: Path) -> None:

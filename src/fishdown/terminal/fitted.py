@@ -1,0 +1,97 @@
+"""A fit in the terminal: how it was sampled, what speaks against it, and what it states."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fishdown.records.problems import counted
+from fishdown.records.tables import rows_of
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from fishdown.posterior.fit import Fit
+
+
+def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
+    """Print how a fit came about, its checks, its verdicts and what follows from them."""
+    from fishdown.terminal.tables import (
+        common_table,
+        evidence_table,
+        fish_table,
+        removal_table,
+        verdict_table,
+    )
+
+    for note in fitted.run["notes"]:
+        console.print(f"  left out: {note}")
+    console.print(_computed(fitted))
+    if "evidence" in fitted.tree.children:
+        if fitted.reweighted:
+            console.print("Marks and catches were compared by the earlier records:")
+        console.print(evidence_table(fitted.evidence()))
+        for season, name in enumerate(fitted.campaign.seasons["season"].values):
+            said = fitted.disagreement(season)
+            if said is not None and said.sentence():
+                console.print(f"{name}: {said.sentence()}.")
+        console.print()
+    for result in fitted.checks():
+        outcome = "NOT PASSED" if result.outcome == "not passed" else result.outcome
+        console.print(f"Check of {result.name}, {outcome}: {result.sentence}.")
+    console.print()
+    if despite_gate and not fitted.passed:
+        console.print("WARNING: a gate failed; what follows may be far off.")
+    verdicts = fitted.verdicts(despite_gate=despite_gate)
+    console.print(verdict_table(verdicts))
+    for row in rows_of(verdicts[verdicts["when"] == "after"]):
+        console.print(f"{row.statement} {row.caution}".rstrip())
+    console.print()
+    console.print(fish_table(fitted, despite_gate=despite_gate))
+    cooled = fitted.cooling(despite_gate=despite_gate)
+    for statement in cooled.loc[despite_gate | (cooled["gate"] == "passed"), "statement"]:
+        console.print(statement)
+    common = common_table(fitted, fitted.estimates())
+    if common.row_count and (fitted.passed or despite_gate):
+        console.print()
+        console.print(common)
+        for statement in fitted.prior_parts()["statement"]:
+            if statement:
+                console.print(statement)
+    removals = fitted.removals(despite_gate=despite_gate)
+    if len(removals):
+        console.print()
+        console.print(removal_table(removals))
+    _print_lakes(console, fitted, despite_gate=despite_gate)
+
+
+def _computed(fitted: Fit) -> str:
+    """Say how the draws came about and whether they are good enough."""
+    run = fitted.run
+    quality = run["quality_gate"]
+    sampled = (
+        "Of the draws that are left: "
+        if fitted.reweighted
+        else f"Sampled in {run['sample_seconds']:.1f} s after {run['compile_seconds']:.1f} s of "
+        f"compiling, {counted(len(run['attempts']), 'attempt')}; "
+    )
+    return (
+        f"{sampled}{counted(quality['divergences'], 'divergence')}, "
+        f"R-hat up to {quality['largest_rhat']:.3f}, "
+        f"ESS from {min(quality['smallest_ess_bulk'], quality['smallest_ess_tail']):.0f}: "
+        f"quality gate {'passed' if quality['passed'] else 'FAILED'}."
+    )
+
+
+def _print_lakes(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
+    from fishdown.terminal.comparison import alone_table, order_table
+
+    compared = fitted.comparison(despite_gate=despite_gate)
+    if compared["lake"].nunique() < 2:
+        return
+    order = order_table(compared, fitted.lake_pairs(despite_gate=despite_gate))
+    if order.row_count:
+        console.print()
+        console.print(order)
+    if "alone" in fitted.tree.children:
+        console.print()
+        console.print(alone_table(compared))

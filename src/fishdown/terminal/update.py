@@ -1,0 +1,84 @@
+"""Pulls that came since a fit, in the terminal: how they were taken up, and what follows."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from fishdown.records.problems import counted
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from rich.console import Console
+
+    from fishdown.campaign import Campaign
+    from fishdown.posterior.fit import Fit
+
+
+def take_up(console: Console, fitted: Fit, campaign: Campaign, sampling: Mapping[str, Any]) -> Fit:
+    """Update a fit by the records as they are now, and print how that went.
+
+    Parameters
+    ----------
+    console : rich.console.Console
+    fitted : Fit
+    campaign : Campaign
+    sampling : mapping
+        Settings of the sampler that were asked for, in place of those of the fit.
+    """
+    from fishdown.decisions.update import sampled_with, update
+    from fishdown.terminal.progress import sampling_progress
+
+    console.print(f"Model {fitted.spec.name}: {fitted.spec.title}")
+    with sampling_progress(console) as report:
+        found = update(
+            fitted,
+            campaign,
+            settings=replace(sampled_with(fitted), **sampling),
+            on_refit=lambda why: console.print(f"Compiling (some seconds), since {why} ..."),
+            on_progress=report,
+            on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
+        )
+    console.print(how_taken_up(found.run["update"]))
+    remark = other_model(fitted, campaign)
+    if remark:
+        console.print(remark)
+    return found
+
+
+def how_taken_up(entry: Mapping[str, Any]) -> str:
+    """Say how an update went.
+
+    Parameters
+    ----------
+    entry : mapping
+        ``run["update"]`` of the updated fit.
+    """
+    new = entry.get("new_pulls")
+    came = "" if new is None else f"{counted(new, 'new pull')}. "
+    match entry["how"]:
+        case "unchanged":
+            return "No pull came since: the fit stays as it was."
+        case "reweighted":
+            before, left = entry["draws"]
+            return (
+                f"{came}Reweighted, not fitted again: Pareto k {entry['pareto_k']:.2f}, to be "
+                f"trusted up to {entry['limit']:.2f}; {left:,} of {before:,} draws are left. A "
+                "reweighted fit is not held against its own records; fishdown fit does that."
+            )
+        case _:
+            return f"{came}Fitted again, not reweighted: {entry['why']}."
+
+
+def other_model(fitted: Fit, campaign: Campaign) -> str:
+    """Say which model the records would choose now, where they chose the fit's; else nothing."""
+    from fishdown.posterior.choice import choose_model
+
+    before, now = (choose_model(one).name for one in (fitted.campaign, campaign))
+    if fitted.spec.name != before or now == before:
+        return ""
+    return (
+        f"An update keeps its model. By their own choice these records would be fitted with {now} "
+        f"now, no longer with {before}: fishdown fit."
+    )
