@@ -280,6 +280,44 @@ def test_the_command_prints_and_writes(
     table = pd.read_csv(tmp_path / "out" / "plan.csv")
     assert list(table.columns) == list(planning.COLUMNS)
     assert table["campaigns"].tolist() == [5] * 4
+    assert (tmp_path / "out" / "plan.png").read_bytes().startswith(b"\x89PNG")
+    words = (tmp_path / "out" / "plan.txt").read_text(encoding="utf-8")
+    width = table.set_index(["marked", "rounds"]).loc[(200, 6), "half_width_median"]
+    assert f"half-width {100.0 * width:.1f} % of the median" in words
+    assert words.count("the cheapest that meets the target") == 1
+    assert "plan.csv, plan_campaigns.csv, plan.png, plan.txt" in joined(printed)
+
+
+@pytest.mark.parametrize("palette", ["light", "print"])
+def test_the_figure_marks_the_cheapest_and_the_target(
+    file: Callable[..., Path], palette: str
+) -> None:
+    path = file(("half_width = 0.9", "half_width = 0.3"), ("marked = [50, 200]", "marked = [50]"))
+    plan = fishdown.decisions.plan_file.read_plan(path)
+    changes: tuple[dict[str, float], ...] = ({"high": 1500.0}, {})
+    runs = [run(place, n, **changes[place]) for n in range(10) for place in range(2)]
+    done = planning.Planned(plan, planning.summary(plan, runs), tuple(runs))
+    upper, lower = done.figure(palette).axes
+    assert "EUR" in lower.get_xlabel()
+    lines = {line.get_label(): line for line in upper.lines if len(line.get_xdata())}
+    rings = [line for line in upper.lines if line.get_markersize() == 12]
+    assert [ring.get_ydata().tolist() for ring in rings] == [[pytest.approx(25.0)]]
+    assert rings[0].get_xdata().tolist() == [plan.cost(plan.candidates[1])]
+    levels = [line.get_ydata() for line in lines.values() if line.get_linestyle() == "--"]
+    assert levels == [[30.0, 30.0]]
+    said = [text.get_text() for text in lower.get_legend().get_texts()]
+    assert "cheapest: 50 fish, 4 nets, 6 days" in said
+
+
+def test_without_costs_or_a_design_that_is_enough(file: Callable[..., Path]) -> None:
+    costs = PLAN[PLAN.index("[costs]") : PLAN.index("[candidates]")]
+    plan = fishdown.decisions.plan_file.read_plan(file((costs, "")))
+    wide = {"high": 4000.0}
+    runs = [run(place, n, **wide) for n in range(5) for place in range(4)]
+    done = planning.Planned(plan, planning.summary(plan, runs), tuple(runs))
+    lower = done.figure().axes[1]
+    assert lower.get_xlabel() == "pulls"
+    assert not any("cheapest" in text.get_text() for text in lower.get_legend().get_texts())
 
 
 def test_the_plan_is_the_same_whoever_does_it(tmp_path: Path, file: Callable[..., Path]) -> None:

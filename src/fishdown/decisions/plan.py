@@ -23,6 +23,8 @@ from fishdown.statements.words import amount, percent_with_error
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from matplotlib.figure import Figure
+
     from fishdown.decisions.plan_campaign import Refit
     from fishdown.posterior.sampling import SamplerSettings
 
@@ -69,6 +71,13 @@ class Planned:
     plan: Plan
     frame: pd.DataFrame
     runs: tuple[Run, ...]
+
+    def figure(self, palette: str = "light") -> Figure:
+        """Draw precision and firmness of the designs against their cost."""
+        from fishdown.figures.palette import palette_named
+        from fishdown.figures.plan import draw
+
+        return draw(self, palette=palette_named(palette))
 
     def sentence(self) -> str:
         """Say which design to take, and how sure that is."""

@@ -4,10 +4,10 @@
 >>> figures.draw(fit, "biomass").savefig("biomass.pdf")
 >>> figures.describe(fit, "biomass")
 
-Every module here but `palette`, `canvas`, `files` and `ahead` (pulls to come: of a plan, not of a
-fit) is one figure. It has ``TITLE``,
+Every module here but `palette`, `canvas` and `files` is one figure. It has ``TITLE``,
 ``missing(fit)`` (why there is nothing to draw, or an empty string), ``draw(fit, ...)`` and
-``describe(fit, ...)``. `years_ahead` takes a table of `decisions.years`, not a fit.
+``describe(fit, ...)``. Three are of decisions, not of a fit, and have no name in `NAMES`: `ahead`
+takes pulls to come (`Ahead`), `years_ahead` a table of `decisions.years`, `plan` a `Planned`.
 """
 
 from __future__ import annotations

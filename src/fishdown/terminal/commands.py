@@ -260,7 +260,7 @@ def plan(options: argparse.Namespace) -> int:
     from fishdown.decisions.plan import TABLE, plan
     from fishdown.decisions.plan_file import read_plan
     from fishdown.decisions.plan_runs import NAME
-    from fishdown.terminal.plan import plan_table
+    from fishdown.terminal.plan import plan_table, write_plan_figure
     from fishdown.terminal.progress import counting_progress
 
     console = _console()
@@ -283,7 +283,8 @@ def plan(options: argparse.Namespace) -> int:
         return USAGE
     console.print(plan_table(planned))
     console.print(planned.sentence())
-    console.print(f"Written to {options.out}: {TABLE}, {NAME}.")
+    drawn = write_plan_figure(planned, options.out)
+    console.print(f"Written to {options.out}: {', '.join((TABLE, NAME, *drawn))}.")
     return DONE
 
 

@@ -1,9 +1,12 @@
-"""A plan in the terminal: the designs beside each other."""
+"""A plan in the terminal and as a picture: the designs beside each other."""
 
 from __future__ import annotations
 
+import tempfile
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fishdown.errors import FishdownError
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
 from fishdown.statements.words import amount, percent, percent_with_error
@@ -13,6 +16,10 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from fishdown.decisions.plan import Planned
+
+
+FIGURE = "plan.png"
+DESCRIPTION = "plan.txt"
 
 
 def plan_table(planned: Planned) -> Table:
@@ -46,3 +53,28 @@ def plan_table(planned: Planned) -> Table:
         f"design. {counted(unsettled, 'fit')} of {frame['campaigns'].sum():,} did not settle."
     )
     return table
+
+
+def write_plan_figure(planned: Planned, folder: str | Path) -> tuple[str, str]:
+    """Write `FIGURE`, and what it shows in words, into the folder of a plan; both or neither.
+
+    Raises
+    ------
+    FishdownError
+        If the folder cannot be written.
+    """
+    from fishdown.figures.files import save_figure
+    from fishdown.figures.plan import TITLE, describe
+
+    folder = Path(folder)
+    try:
+        with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as name:
+            draft = Path(name)
+            save_figure(planned.figure(), draft / FIGURE, "png")
+            words = f"{TITLE}\n{describe(planned)}\n"
+            (draft / DESCRIPTION).write_text(words, encoding="utf-8")
+            for file in (FIGURE, DESCRIPTION):
+                (draft / file).replace(folder / file)
+    except OSError as error:
+        raise FishdownError(f"cannot write to {folder}: {error.strerror or error}") from error
+    return FIGURE, DESCRIPTION
