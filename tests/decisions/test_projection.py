@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from scipy import stats
 from fishdown.decisions.projection import (
     Removal,
     Stock,
+    held_removals,
     least_removals,
     project,
     shares_below,
@@ -113,6 +115,48 @@ def test_one_year_without_recruits_luck_is_a_quantile() -> None:
     surplus = 1000.0 * survival + 50.0 - 100.0 * 10.0 / 2.0
     ((found,),) = least_removals(below, (0.9,), 1.0)
     assert found == pytest.approx(np.quantile(surplus, 0.9), abs=1.0)
+
+
+def test_the_error_of_a_removal_is_how_far_it_strays_from_run_to_run() -> None:
+    rng = np.random.default_rng(8)
+    found, errors = [], []
+    for _ in range(60):
+        lake = stock(2, survival=rng.uniform(0.6, 0.9, SIZE), seed=int(rng.integers(1_000)))
+        least, error = held_removals(lake, young(2), "fish", 100.0, (0.8, 0.9), 10.0)
+        found.append(least)
+        errors.append(error)
+    strays = np.std(found, axis=0)
+    np.testing.assert_allclose(np.mean(errors, axis=0), strays, rtol=0.35)
+    # The first year: survival is uniform over 300 fish, and the variance of a sample quantile is
+    # p (1 − p) / (n f²), f the density (David and Nagaraja 2003, Order Statistics, from memory).
+    wanted = np.array([0.8, 0.9])
+    known = 300.0 * np.sqrt(wanted * (1.0 - wanted) / np.prod(SIZE))
+    np.testing.assert_allclose(np.mean(errors, axis=0)[:, 0], known, rtol=0.2)
+
+
+def test_chains_that_wander_make_the_error_larger() -> None:
+    even = np.linspace(0.6, 0.9, SIZE[0] * SIZE[1]).reshape(SIZE[1], SIZE[0]).T
+    mixed = np.random.default_rng(2).permuted(even, axis=1)
+    slow, quick = (
+        held_removals(stock(1, survival=survival), young(1), "kg", 100.0, (0.8,), 10.0)
+        for survival in (even, mixed)
+    )
+    assert slow[0] == pytest.approx(quick[0])
+    assert slow[1] > 3.0 * quick[1]
+
+
+def test_few_draws_leave_no_wish_unreachable() -> None:
+    lake = stock(1, survival=np.tile(np.linspace(0.6, 0.9, SIZE[1]), (2, 1)))
+    few = replace(
+        lake,
+        **{
+            name: getattr(lake, name)[..., ::50]
+            for name in lake.__dataclass_fields__
+            if name != "area"
+        },
+    )
+    least, error = held_removals(few, young(1)[..., ::50], "fish", 100.0, (0.9,), 10.0)
+    assert 0.0 < error[0, 0] < least[0, 0] < 500.0
 
 
 def test_nothing_need_be_taken_from_a_lake_that_is_low() -> None:

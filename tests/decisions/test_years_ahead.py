@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from drawn_fits import SIZE, drawn_fit, records
 
 from fishdown.cli import main
 from fishdown.decisions.years import COLUMNS, STRONG
-from fishdown.decisions.years_words import taken
+from fishdown.decisions.years_words import few_digits, taken
 from fishdown.errors import PlanError
 from fishdown.figures import years_ahead as figure
 from fishdown.posterior.fit import Fit
@@ -144,6 +145,9 @@ def test_all_problems_at_once(tmp_path: Path) -> None:
 
 
 def test_removals_in_words() -> None:
+    assert [few_digits(fish) for fish in (0.0, 7.0, 1568.0, 125_499.0)] == [
+        "0", "7", "1,570", "125,000",
+    ]  # fmt: skip
     said = {"removal_kind": "share", "removal_a_year": 0.125}
     assert taken(said) == "12.5 % of the fish are taken every year"
 
@@ -171,6 +175,16 @@ def test_the_command_prints_and_writes(
     assert list(table.columns) == list(COLUMNS)
     assert len(table) == 2 * 3 * 4
     assert (folder / "years_ahead.png").stat().st_size > 10_000
+    ahead = table[table["years_ahead"] > 0]
+    for column in ("fish_a_year_for_90", "kg_a_year_for_90"):
+        needed = ahead[ahead[column] > 0]
+        assert len(needed)
+        assert needed[f"{column}_mc_error"].between(1e-6, 0.5 * needed[column].max()).all()
+    # The largest of the years, as the sentence has it.
+    worst = ahead[(ahead["lake"] == "Pond") & (ahead["young"] == "strong-year")]
+    worst = worst.loc[worst["fish_a_year_for_90"].idxmax()]
+    error = max(1, math.ceil(worst["fish_a_year_for_90_mc_error"]))
+    assert f"{few_digits(worst['fish_a_year_for_90'])} ± {error} fish or" in joined(printed)
     words = (folder / "years_ahead.txt").read_text(encoding="utf-8")
     assert "% below the threshold" in words
 

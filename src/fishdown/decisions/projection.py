@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from fishdown.models.years import expected_fish, spread_of_start
+from fishdown.statements.probability import probability_below
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -123,7 +124,7 @@ def shares_below(stock: Stock, ends: FloatArray, threshold: float) -> FloatArray
 
 
 def least_removals(
-    below: Callable[[float], FloatArray], wanted: Sequence[float], start: float
+    below: Callable[[float], FloatArray], wanted: Sequence[float] | FloatArray, start: float
 ) -> FloatArray:
     """Find by bisection the least yearly removal for each wanted probability and year.
 
@@ -132,7 +133,7 @@ def least_removals(
     below : callable
         Takes a yearly removal; returns, year by year, the probability to be below the threshold
         at the year's end if that much is taken in every year up to it. Rises with the removal.
-    wanted : sequence of float
+    wanted : sequence of float, or ndarray of shape (wanted, year)
         Probabilities, each below the largest that `below` can reach.
     start : float
         First guess of a removal that is enough, above 0.
@@ -149,21 +150,77 @@ def least_removals(
             known[removal] = below(removal)
         return known[removal]
 
-    years = len(at(0.0))
-    found = np.zeros((len(wanted), years))
+    goals = np.asarray(wanted, dtype=float)
+    goals = goals if goals.ndim == 2 else np.repeat(goals[:, None], len(at(0.0)), axis=1)
+    found = np.zeros(goals.shape)
     enough = start
-    while (at(enough) < max(wanted)).any():
+    while (at(enough) < goals.max(axis=0)).any():
         enough *= 2.0
-    for row, probability in enumerate(wanted):
-        for year in range(years):
-            if at(0.0)[year] >= probability:
-                continue
-            low, high = 0.0, enough
-            while high - low > max(HALF, CLOSE_ENOUGH * high):
-                middle = 0.5 * (low + high)
-                if at(middle)[year] >= probability:
-                    high = middle
-                else:
-                    low = middle
-            found[row, year] = high
+    for (row, year), probability in np.ndenumerate(goals):
+        if at(0.0)[year] >= probability:
+            continue
+        low, high = 0.0, enough
+        while high - low > max(HALF, CLOSE_ENOUGH * high):
+            middle = 0.5 * (low + high)
+            if at(middle)[year] >= probability:
+                high = middle
+            else:
+                low = middle
+        found[row, year] = high
     return found
+
+
+def held_removals(
+    stock: Stock,
+    recruits: FloatArray,
+    kind: RemovalKind,
+    threshold: float,
+    wanted: Sequence[float],
+    start: float,
+) -> tuple[FloatArray, FloatArray]:
+    """Find the least yearly removals that hold a lake below a threshold, and their errors.
+
+    The error of a removal is that of the probability at it (from the effective number of draws
+    that lie below), carried over: half the way between the removals for that much less and that
+    much more.
+
+    Parameters
+    ----------
+    stock : Stock
+    recruits : ndarray, shape (year, chain, draw)
+        As in `project`.
+    kind : {"fish", "kg"}
+    threshold : float
+        kg/ha.
+    wanted : sequence of float
+        Probabilities.
+    start : float
+        First guess of a removal that is enough, above 0.
+
+    Returns
+    -------
+    least, error : ndarray, shape (wanted, year)
+        Fish or kg a year; the Monte-Carlo standard error is 0 where the draws leave no doubt that
+        nothing need be taken.
+    """
+    known: dict[float, FloatArray] = {}
+
+    def below(removed: float) -> FloatArray:
+        if removed not in known:
+            ends = project(stock, recruits, Removal(kind, removed))
+            known[removed] = shares_below(stock, ends, threshold)
+        return known[removed]
+
+    least = least_removals(below, wanted, start)
+    chance = np.empty(least.shape)
+    for (row, year), removed in np.ndenumerate(least):
+        fish = project(stock, recruits[: year + 1], Removal(kind, removed))[-1]
+        chance[row, year] = probability_below(fish * stock.weight / stock.area, threshold)[1]
+    goals = np.asarray(wanted)[:, None]
+    # No share of draws is larger than this.
+    most = (stock.fish.size + 0.5) / (stock.fish.size + 1.0)
+    less, more = (
+        least_removals(below, np.clip(goals + side * chance, 0.0, most), start)
+        for side in (-1.0, 1.0)
+    )
+    return least, 0.5 * (more - less)

@@ -11,9 +11,8 @@ import pandas as pd
 from fishdown.decisions.projection import (
     Removal,
     Stock,
-    least_removals,
+    held_removals,
     project,
-    shares_below,
 )
 from fishdown.decisions.rates import EFFECT, Rates, rates
 from fishdown.decisions.years_words import (
@@ -30,6 +29,7 @@ from fishdown.statements.probability import probability_below, says
 from fishdown.statements.words import likelihood_words
 
 if TYPE_CHECKING:
+    from fishdown.decisions.projection import RemovalKind
     from fishdown.decisions.rates import Given
     from fishdown.posterior.fit import Fit
     from fishdown.typing import FloatArray
@@ -55,7 +55,12 @@ COLUMNS = (
     "probability_below",
     "mc_error",
     "words",
-    *(f"{unit}_a_year_for_{100 * p:.0f}" for p in HELD for unit in ("fish", "kg")),
+    *(
+        f"{unit}_a_year_for_{100 * p:.0f}{error}"
+        for p in HELD
+        for unit in ("fish", "kg")
+        for error in ("", "_mc_error")
+    ),
     "rates_from_records",
     "rates_from_prior",
     "rates_given",
@@ -74,7 +79,8 @@ class YearsAhead:
         Columns `COLUMNS`, a row a lake, scenario and year; year 0 is the end of the last season.
         ``fish_a_year_for_80`` and its like are the least yearly removal, in place of the one
         asked about, after which the biomass at the end of that year is below the threshold with
-        that probability, in whole fish and kg. One row, without numbers, where a gate failed.
+        that probability, in whole fish and kg, and ``fish_a_year_for_80_mc_error`` its Monte-Carlo
+        standard error. One row, without numbers, where a gate failed.
     holding : tuple of str
         What keeps each lake below its threshold, a sentence a lake and scenario.
     assumes : tuple of str
@@ -294,17 +300,16 @@ def _points(name: str, unit: str, draws: FloatArray) -> dict[str, float]:
 
 
 def _held(stock: Stock, young: FloatArray, threshold: float) -> dict[str, FloatArray]:
-    """Return the least yearly removals by column, each year by year."""
+    """Return the least yearly removals by column, each year by year, with their errors."""
     found: dict[str, FloatArray] = {}
     first = max(1.0, float(np.quantile(project(stock, young, Removal())[0], 0.9)))
-    for kind, scale in (("fish", 1.0), ("kg", float(np.median(stock.weight)))):
-
-        def below(removed: float, kind: Any = kind) -> FloatArray:
-            return shares_below(stock, project(stock, young, Removal(kind, removed)), threshold)
-
-        least = least_removals(below, HELD, first * scale)
-        found |= {
-            f"{kind}_a_year_for_{100 * wanted:.0f}": np.ceil(row)
-            for wanted, row in zip(HELD, least, strict=True)
-        }
+    kinds: tuple[tuple[RemovalKind, float], ...] = (
+        ("fish", 1.0),
+        ("kg", float(np.median(stock.weight))),
+    )
+    for kind, scale in kinds:
+        least, error = held_removals(stock, young, kind, threshold, HELD, first * scale)
+        for wanted, fewest, its_error in zip(HELD, least, error, strict=True):
+            name = f"{kind}_a_year_for_{100 * wanted:.0f}"
+            found |= {name: np.ceil(fewest), f"{name}_mc_error": its_error}
     return found

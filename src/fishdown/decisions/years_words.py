@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from fishdown.decisions.rates import STAND_IN
@@ -75,21 +76,33 @@ def holding_sentences(frame: pd.DataFrame) -> list[str]:
     for (lake, young), group in ahead.groupby(["lake", "young"], sort=False):
         parts = []
         for wanted in HELD:
-            fish, kg = (
-                group[f"{unit}_a_year_for_{100 * wanted:.0f}"].max() for unit in ("fish", "kg")
-            )
-            least = (
-                "nothing need be taken"
-                if fish == 0
-                else f"it takes {amount(fish)} fish or {amount(kg)} kg a year"
-            )
+            fish, kg = (_hardest(group, unit, wanted) for unit in ("fish", "kg"))
+            least = f"it takes {fish} fish or {kg} kg a year" if fish else "nothing need be taken"
             parts.append(f"with a probability of {100 * wanted:.0f} % {least}")
         threshold = amount(float(group["threshold_kg_per_ha"].iloc[0]))
         sentences.append(
             f"If {YOUNG[str(young)]}: to have {lake} below {threshold} kg/ha at the end of each "
-            f"year to {group['year'].max()} {', '.join(parts)}."
+            f"year to {group['year'].max()} {', '.join(parts)} (± Monte-Carlo standard error)."
         )
     return sentences
+
+
+def few_digits(removal: float) -> str:
+    """Write whole fish or kg with no more than three digits that are not zero."""
+    return f"{float(f'{removal:.3g}'):,.0f}"
+
+
+def _hardest(rows: pd.DataFrame, unit: str, wanted: float) -> str:
+    """Say the largest of the least yearly removals of some rows with its Monte-Carlo error.
+
+    Empty where nothing need be taken and no draw has a doubt.
+    """
+    name = f"{unit}_a_year_for_{100 * wanted:.0f}"
+    row = rows.iloc[int(rows[name].to_numpy().argmax())]
+    error = math.ceil(row[f"{name}_mc_error"])
+    if row[name] == 0 and error == 0:
+        return ""
+    return f"{few_digits(row[name])} ± {few_digits(max(1, error))}"
 
 
 def assumptions(fit: Fit, frame: pd.DataFrame, found: Rates) -> list[str]:

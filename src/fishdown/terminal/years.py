@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from fishdown.decisions.years_words import HELD, YOUNG, taken
+from fishdown.decisions.years_words import HELD, YOUNG, few_digits, taken
 from fishdown.errors import FishdownError
 from fishdown.statements.words import amount, percent_with_error
 from fishdown.terminal.tables import start_table
@@ -44,6 +45,7 @@ def years_tables(ahead: YearsAhead) -> Iterator[Table]:
             *levels,
             right=("End of", unit, "90 % interval"),
             whole=(*below, *levels),
+            tight=True,
         )
         what, per = ("biomass", "_kg_per_ha") if weighed else ("fish", "")
         for _, row in group.iterrows():
@@ -66,10 +68,16 @@ def years_tables(ahead: YearsAhead) -> Iterator[Table]:
 
 
 def _least(row: pd.Series, wanted: float) -> str:
-    fish, kg = (row[f"{unit}_a_year_for_{100 * wanted:.0f}"] for unit in ("fish", "kg"))
+    names = [f"{unit}_a_year_for_{100 * wanted:.0f}" for unit in ("fish", "kg")]
+    (fish, kg), errors = row[names], row[[f"{name}_mc_error" for name in names]].to_numpy()
     if pd.isna(fish):
         return ""
-    return "nothing" if fish == 0 else f"{amount(fish)} fish\n{amount(kg)} kg"
+    if fish == 0:
+        doubt = math.ceil(errors[0])
+        return f"nothing\n± {doubt:,} fish" if doubt else "nothing"
+    # In percent, which takes less room and is much the same for both.
+    error = max(1, math.ceil(100.0 * max(errors / (fish, kg))))
+    return f"{few_digits(fish)} fish\n{few_digits(kg)} kg\n± {error} %"
 
 
 def print_years(console: Console, ahead: YearsAhead) -> None:
