@@ -15,7 +15,8 @@ from fake_fits import StubSampler
 
 import fishdown
 from fishdown.cli import main
-from fishdown.terminal.update import how_taken_up, other_model
+from fishdown.decisions.update import how_taken_up
+from fishdown.terminal.update import other_model
 
 # One pull more, of about what the handmade fit expects.
 USUAL, HUGE = "2024-08-10,Pond,A,1,8,1,13.0,no\n", "2024-08-10,Pond,A,1,4000,1,13.0,no\n"

@@ -10,6 +10,7 @@ import itertools
 import re
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -26,6 +27,8 @@ from fishdown.statements.words import amount, percent, percent_with_error
 
 PageOf = Callable[..., Path]
 FILES = {"verdicts", "estimates", "removals"}
+# Sentences, no numbers of their own.
+WORDS = {"checks"}
 # Downloads only.
 LAKES = {"comparison", "lake_pairs"}
 # What a manager should not have to know.
@@ -98,7 +101,7 @@ def downloads(reader: Reader) -> dict[str, str]:
 def test_every_number_is_that_of_the_file(demo: tuple[Path, Reader]) -> None:
     folder, reader = demo
     tables = downloads(reader)
-    assert set(tables) == FILES | {"effort", "bycatch", "evidence", "cooling"} | LAKES
+    assert set(tables) == FILES | {"effort", "bycatch", "evidence", "cooling"} | WORDS | LAKES
     for name in FILES:
         tables[name] = (folder / f"{name}.csv").read_text(encoding="utf-8")
     rows = {name: list(csv.DictReader(io.StringIO(text))) for name, text in tables.items()}
@@ -122,7 +125,7 @@ def test_every_number_is_that_of_the_file(demo: tuple[Path, Reader]) -> None:
             allowed = {"nothing more"}
         assert text.replace("\N{NO-BREAK SPACE}", " ") in allowed, number
         seen[name] += 1
-    assert {name for name, count in seen.items() if not count} == {"cooling"} | LAKES
+    assert {name for name, count in seen.items() if not count} == {"cooling"} | WORDS | LAKES
     # 3 cards, and the tables: 3 × 9 and 3 × 3 × 2 and every quantity with 8 figures …
     assert seen["verdicts"] == 3 + 3 * 9
     assert seen["removals"] == 3 * 3 * 2
@@ -131,7 +134,7 @@ def test_every_number_is_that_of_the_file(demo: tuple[Path, Reader]) -> None:
 
 def test_downloads_are_the_files(demo: tuple[Path, Reader]) -> None:
     folder, reader = demo
-    for name in FILES | LAKES:
+    for name in FILES | WORDS | LAKES:
         assert downloads(reader)[name] == (folder / f"{name}.csv").read_text(encoding="utf-8")
 
 
@@ -150,6 +153,38 @@ def test_the_manager_s_part_speaks_plainly(demo: tuple[Path, Reader]) -> None:
     assert "permits" in words
     assert "anaesthetised" in words
     assert "Electrofishing can kill" in words
+
+
+def test_checks_are_those_of_the_file(demo: tuple[Path, Reader]) -> None:
+    """In the scientist's part; what is not passed is said to the manager too."""
+    folder, reader = demo
+    text = (folder / "report.html").read_text(encoding="utf-8").replace("\N{NO-BREAK SPACE}", " ")
+    part = html.unescape(text.split('id="science-part"')[1])
+    manager = " ".join("".join(reader.manager).split())
+    found = pd.read_csv(folder / "checks.csv")
+    assert len(found) == 5
+    assert len([p for p in reader.pictures if found["sentence"].iloc[0] in p["alt"]]) == 1
+    # Handmade draws are no fit of these records.
+    assert set(found["outcome"]) == {"passed", "not passed", "for information"}
+    for _, check in found.iterrows():
+        assert f"<dt>{check['check'].capitalize()}</dt>" in part
+        assert f"{check['sentence']}.</dd>" in part
+        said = f"The fit disagrees with its own records ({check['check']}): {check['sentence']}."
+        assert (said in manager) == (check["outcome"] == "not passed")
+
+
+@pytest.mark.usefixtures("without_pictures")
+def test_a_reweighted_fit_says_so(tmp_path: Path) -> None:
+    fit = drawn_fit(records(tmp_path / "r"))
+    update = {
+        "how": "reweighted", "reweighted": True, "new_pulls": 2, "why": "", "pareto_k": 0.314,
+        "limit": 0.7, "draws": [2000, 1234],
+    }  # fmt: skip
+    text = render(replace(fit, run={**fit.run, "update": update}))
+    assert "is not held against its own records" in text
+    assert "Pareto k 0.31, to be trusted up to 0.70; 1,234 of 2,000 draws are left" in text
+    assert "checks" not in downloads(Reader(text))
+    assert "is not held against its own records" not in render(fit)
 
 
 def test_nothing_is_fetched_and_nothing_runs(demo: tuple[Path, Reader]) -> None:
@@ -192,7 +227,7 @@ def test_no_cell_of_a_download_is_a_formula(hostile_fit: Fit, page_of: PageOf) -
         for row in csv.reader(io.StringIO(text)):
             for cell in row:
                 assert not cell.startswith(("=", "+", "@", "\t", "\r")), (name, cell)
-        assert "'=1+1" in text
+        assert "'=1+1" in text or name in WORDS
     assert "'@SUM(A1)" in downloads(reader)["bycatch"]
 
 
@@ -211,7 +246,8 @@ def test_only_words_are_guarded() -> None:
 @pytest.fixture
 def without_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave out the figures, which take nearly all the time."""
-    monkeypatch.setattr("fishdown.report.page.pictures", lambda *_, **__: ())
+    for name in ("pictures", "pictures_of_checks"):
+        monkeypatch.setattr(f"fishdown.report.page.{name}", lambda *_, **__: ())
 
 
 @pytest.mark.usefixtures("without_pictures")

@@ -61,8 +61,15 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
         place = np.arange(len(table))
         axes.fill_between(place, low, high, alpha=0.25, step="mid", label="90 % band")
         axes.plot(place, median, linewidth=1.0, label="median")
-        axes.scatter(place, data.caught, s=12, c=np.where(outside, "C3", "black"), label="caught")
-        axes.set(xlabel="pull, in time order within each season", ylabel="fish")
-        axes.legend()
+        for which, colour, marker, words in (
+            (~outside, "black", "o", "caught"),
+            (outside, "C3", "D", "outside the band"),
+        ):
+            axes.scatter(
+                place[which], data.caught[which], s=9, c=colour, marker=marker, label=words
+            )
+        axes.set(xlabel="pull, in time order within each season", ylabel="catch, fish")
+        axes.set_ylim(0.0, 1.35 * max(axes.get_ylim()[1], 1.0))
+        axes.legend(loc="upper left", ncols=2)
 
     return CheckResult(NAME, "passed" if passed else "not passed", table, f"{share}: {said}", draw)

@@ -16,6 +16,8 @@ type Outcome = Literal["passed", "not passed", "for information"]
 
 # How often a check fails although the model is right.
 FALSE_ALARM = 0.01
+# Of a figure, in inches: as a panel of `fishdown.figures`, readable on a phone.
+SIZE = (4.2, 3.0)
 
 
 @dataclass(frozen=True)
@@ -40,14 +42,18 @@ class CheckResult:
     sentence: str
     drawing: Callable[[Any], None] = field(repr=False, compare=False)
 
-    def figure(self) -> Figure:
+    def figure(self, palette: str = "light") -> Figure:
         """Draw the check; made anew at each call, and not before."""
+        import matplotlib as mpl
         from matplotlib.figure import Figure
 
-        figure = Figure(figsize=(7.0, 4.0), layout="constrained")
-        axes = figure.subplots()
-        self.drawing(axes)
-        axes.set_title(self.name)
+        from fishdown.figures.palette import palette_named, settings
+
+        with mpl.rc_context(settings(palette_named(palette))):  # type: ignore[arg-type]
+            figure = Figure(figsize=SIZE, layout="constrained")
+            axes = figure.subplots()
+            self.drawing(axes)
+            axes.set_title(self.name[:1].upper() + self.name[1:])
         return figure
 
 

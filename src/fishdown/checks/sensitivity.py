@@ -187,11 +187,13 @@ def _sentence(table: pd.DataFrame) -> str:
 
 def _drawing(table: pd.DataFrame) -> Any:
     def draw(axes: Any) -> None:
-        axes.scatter(table["records"], table["prior"], color="black", s=14)
-        axes.axhline(MATTERS, linewidth=0.8)
+        axes.scatter(table["records"], table["prior"], color="black", s=14, label="a quantity")
+        axes.axhline(MATTERS, linewidth=0.8, label="from here on it matters")
         axes.axvline(MATTERS, linewidth=0.8)
         for _, row in table[table["prior"] >= MATTERS].iterrows():
             axes.annotate(f"{row['quantity']} {row['lake']}", (row["records"], row["prior"]))
         axes.set(xlabel="moved by the records", ylabel="moved by the prior")
+        axes.set(xlim=(0.0, None), ylim=(0.0, 1.3 * axes.get_ylim()[1]))
+        axes.legend(loc="upper left", ncols=2)
 
     return draw

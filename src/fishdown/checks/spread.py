@@ -69,8 +69,19 @@ def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generat
         said += f"; they {_departure(places)}"
 
     def draw(axes: Any) -> None:
-        axes.fill_between(even.points, even.low - even.points, even.high - even.points, alpha=0.25)
-        axes.step(even.points, even.found - even.points, where="post", color="black")
+        axes.fill_between(
+            even.points,
+            even.low - even.points,
+            even.high - even.points,
+            alpha=0.25,
+            label=f"where {100 * (1 - FALSE_ALARM):g} % of right fits lie wholly",
+        )
+        axes.step(
+            even.points, even.found - even.points, where="post", color="black", label="catches"
+        )
+        low, high = axes.get_ylim()
+        axes.set_ylim(low, high + 0.3 * (high - low))
+        axes.legend(loc="upper left")
         axes.set(xlabel="place of a catch among those expected", ylabel="share of catches − place")
 
     return CheckResult(NAME, "passed" if even.even else "not passed", table, said, draw)

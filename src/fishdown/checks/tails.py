@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -97,9 +98,13 @@ def judged(
         table = pd.DataFrame(rows)
         axes.vlines(places, table["low"], table["high"], linewidth=4, alpha=0.4, label="90 % band")
         axes.scatter(places, table["observed"], color="black", zorder=3, label="observed")
-        axes.set_xticks(places, [str(labels[one.season]) for one in found], rotation=30, ha="right")
-        axes.set_ylabel(unit)
-        axes.legend()
+        names = [str(labels[one.season]) for one in found]
+        axes.set_xticks(places, names, rotation=30, ha="right", fontsize=8 if len(names) < 9 else 5)
+        axes.set_xlim(-0.7, len(names) - 0.3)
+        axes.set_ylabel(f"{textwrap.fill(what, 34)}, {unit}")
+        low, high = axes.get_ylim()
+        axes.set_ylim(low, high + 0.25 * (high - low))
+        axes.legend(loc="upper left", ncols=2)
 
     return CheckResult(name, "passed" if passed else "not passed", pd.DataFrame(rows), said, draw)
 

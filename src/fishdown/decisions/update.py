@@ -16,6 +16,7 @@ from fishdown.posterior.fit import Fit, fit
 from fishdown.posterior.pointwise import pull_log_densities
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import SamplerSettings
+from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -135,6 +136,30 @@ def sampled_with(fitted: Fit) -> SamplerSettings:
     """Return the settings of the first attempt at a fit, with which it is fitted again."""
     attempts = fitted.run.get("attempts")
     return SamplerSettings.of(attempts[0]) if attempts else SamplerSettings()
+
+
+def how_taken_up(entry: Mapping[str, Any]) -> str:
+    """Say how an update went.
+
+    Parameters
+    ----------
+    entry : mapping
+        ``run["update"]`` of the updated fit.
+    """
+    new = entry.get("new_pulls")
+    came = "" if new is None else f"{counted(new, 'new pull')}. "
+    match entry["how"]:
+        case "unchanged":
+            return "No pull came since: the fit stays as it was."
+        case "reweighted":
+            before, left = entry["draws"]
+            return (
+                f"{came}Reweighted, not fitted again: Pareto k {entry['pareto_k']:.2f}, to be "
+                f"trusted up to {entry['limit']:.2f}; {left:,} of {before:,} draws are left. A "
+                "reweighted fit is not held against its own records; fishdown fit does that."
+            )
+        case _:
+            return f"{came}Fitted again, not reweighted: {entry['why']}."
 
 
 def new_weights(

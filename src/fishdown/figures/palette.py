@@ -81,6 +81,8 @@ def palette_named(name: str) -> Palette:
 
 def settings(palette: Palette) -> dict[str, Any]:
     """Return Matplotlib's settings for a palette."""
+    from cycler import cycler
+
     return {
         "figure.facecolor": palette.paper,
         "savefig.facecolor": palette.paper,
@@ -92,6 +94,10 @@ def settings(palette: Palette) -> dict[str, Any]:
         "axes.spines.top": False,
         "axes.spines.right": False,
         "axes.linewidth": 0.8,
+        # For whoever draws without asking for a colour: C0 is an estimate, C3 an alarm.
+        "axes.prop_cycle": cycler(
+            color=[palette.estimate, palette.other, palette.quiet, palette.threshold]
+        ),
         "axes.titlelocation": "left",
         "axes.titlesize": 9.5,
         "axes.titleweight": "bold",

@@ -9,6 +9,8 @@ import numpy as np
 import pandas as pd
 
 from fishdown import __version__
+from fishdown.checks.result import FALSE_ALARM, check_frame
+from fishdown.decisions.update import how_taken_up
 from fishdown.figures import NAMES
 from fishdown.figures.palette import LIGHT, Palette
 from fishdown.records.problems import counted
@@ -22,12 +24,13 @@ from fishdown.report.layout import (
     removals_table,
     verdicts_table,
 )
-from fishdown.report.pictures import Picture, pictures
+from fishdown.report.pictures import Picture, pictures, pictures_of_checks
 from fishdown.report.strip import Strip, strip
 from fishdown.report.tables import Number, Source, Table
 from fishdown.statements.words import SCALE, amount, percent
 
 if TYPE_CHECKING:
+    from fishdown.checks.result import CheckResult
     from fishdown.posterior.fit import Fit
 
 MOST_LIKELY_CAUSE = "the computation did not settle well enough to be believed"
@@ -88,6 +91,9 @@ class Page:
     problems: tuple[str, ...]
     left_out: tuple[str, ...]
     tensions: tuple[str, ...]
+    reweighted: bool
+    checks: tuple[CheckResult, ...]
+    false_alarm: str
     cooling: tuple[str, ...]
     downloads: tuple[tuple[str, str, str], ...]
     provenance: tuple[tuple[str, str], ...]
@@ -109,6 +115,7 @@ FILES = {
     "comparison": "the lakes beside each other",
     "lake_pairs": "how probable it is that one lake is above another",
     "evidence": "marks alone, catches alone, both",
+    "checks": "the fit against its own records",
 }
 
 
@@ -131,6 +138,7 @@ def gather(fit: Fit, *, despite_gate: bool) -> Page:
         counted(campaign.pulls.sizes["pull"], "pull"),
         f"{campaign.pulls['caught'].values.sum():,.0f} fish caught",
     )
+    failed = [result for result in fit.checks() if result.outcome == "not passed"]
     said = [fit.disagreement(season) for season in range(campaign.seasons.sizes["season"])]
     names = campaign.seasons["season"].values
     return Page(
@@ -145,14 +153,22 @@ def gather(fit: Fit, *, despite_gate: bool) -> Page:
         seed=fit.run.get("seed"),
         cards=_cards(fit, sources["verdicts"], despite_gate=despite_gate),
         tables=_tables(fit, sources, despite_gate=despite_gate),
-        pictures={name: pictures(fit, name, despite_gate=despite_gate) for name in NAMES},
+        pictures={name: pictures(fit, name, despite_gate=despite_gate) for name in NAMES}
+        | {"checks": pictures_of_checks(fit)},
         problems=campaign.warnings,
         left_out=tuple(fit.run.get("notes", ())),
         tensions=tuple(
             f"{name}: {found.sentence()}."
             for name, found in zip(names, said, strict=True)
             if found is not None and found.sentence()
+        )
+        + tuple(
+            f"The fit disagrees with its own records ({result.name}): {result.sentence}."
+            for result in failed
         ),
+        reweighted=fit.reweighted,
+        checks=fit.checks(),
+        false_alarm=f"{100 * FALSE_ALARM:g} %",
         cooling=tuple(sources["cooling"].frame["statement"]) if "cooling" in sources else (),
         downloads=tuple(
             (f"{name}.csv", FILES[name], source.download()) for name, source in sources.items()
@@ -181,6 +197,7 @@ def _frames(fit: Fit, despite_gate: bool) -> dict[str, pd.DataFrame]:
         frames["cooling"] = fit.cooling(despite_gate=despite_gate)
     if "evidence" in fit.tree.children:
         frames["evidence"] = fit.evidence()
+    frames["checks"] = check_frame(fit.checks())
     return {name: frame for name, frame in frames.items() if len(frame)}
 
 
@@ -263,6 +280,7 @@ def _provenance(fit: Fit) -> tuple[tuple[str, str], ...]:
     run = fit.run
     attempt = run["attempts"][-1] if run.get("attempts") else {}
     gate = run.get("quality_gate", {})
+    updated = run.get("update")
     lines = {
         "Model": f"{fit.spec.name} ({run.get('model_title', fit.spec.title)})",
         "Seed": run.get("seed"),
@@ -270,6 +288,7 @@ def _provenance(fit: Fit) -> tuple[tuple[str, str], ...]:
         "Sampler": attempt.get("sampler"),
         "Attempts": len(run.get("attempts", ())) or None,
         "Divergences": gate.get("divergences"),
+        "Pulls since the fit": how_taken_up(updated) if updated else None,
         "Compiling, s": run.get("compile_seconds"),
         "Sampling, s": run.get("sample_seconds"),
         "Versions": ", ".join(" ".join(pair) for pair in run.get("versions", {}).items()) or None,

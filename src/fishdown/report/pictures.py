@@ -15,6 +15,8 @@ from fishdown.figures.files import save_figure
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from matplotlib.figure import Figure
+
     from fishdown.posterior.fit import Fit
 
 
@@ -25,7 +27,7 @@ class Picture:
     Attributes
     ----------
     name : str
-        Of `fishdown.figures.NAMES`.
+        Of `fishdown.figures.NAMES`, or "checks".
     title : str
     source : str
         Data URI of an SVG picture: nothing in it can run, and its names stay its own.
@@ -49,14 +51,30 @@ def pictures(fit: Fit, name: str, *, despite_gate: bool) -> tuple[Picture, ...]:
     return tuple(_picture(fit, name, [season], despite_gate=despite_gate) for season in pulled)
 
 
+def pictures_of_checks(fit: Fit) -> tuple[Picture, ...]:
+    """Draw every check of the fit against its own records."""
+    return tuple(
+        Picture(
+            name="checks",
+            title=f"{result.name[:1].upper()}{result.name[1:]}",
+            source=_source(result.figure("page")),
+            words=f"{result.outcome[:1].upper()}{result.outcome[1:]}: {result.sentence}.",
+        )
+        for result in fit.checks()
+    )
+
+
 def _picture(fit: Fit, name: str, seasons: Sequence[int] | None, *, despite_gate: bool) -> Picture:
     figure = figures.draw(fit, name, seasons=seasons, palette="page", despite_gate=despite_gate)
-    file = io.BytesIO()
-    save_figure(figure, file, "svg")
-    coded = base64.b64encode(file.getvalue()).decode("ascii")
     return Picture(
         name=name,
         title=figures.title(name),
-        source=f"data:image/svg+xml;base64,{coded}",
+        source=_source(figure),
         words=figures.describe(fit, name, seasons=seasons, despite_gate=despite_gate),
     )
+
+
+def _source(figure: Figure) -> str:
+    file = io.BytesIO()
+    save_figure(figure, file, "svg")
+    return f"data:image/svg+xml;base64,{base64.b64encode(file.getvalue()).decode('ascii')}"

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from fishdown.records.problems import counted
-
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -27,7 +25,7 @@ def take_up(console: Console, fitted: Fit, campaign: Campaign, sampling: Mapping
     sampling : mapping
         Settings of the sampler that were asked for, in place of those of the fit.
     """
-    from fishdown.decisions.update import sampled_with, update
+    from fishdown.decisions.update import how_taken_up, sampled_with, update
     from fishdown.terminal.progress import sampling_progress
 
     console.print(f"Model {fitted.spec.name}: {fitted.spec.title}")
@@ -45,30 +43,6 @@ def take_up(console: Console, fitted: Fit, campaign: Campaign, sampling: Mapping
     if remark:
         console.print(remark)
     return found
-
-
-def how_taken_up(entry: Mapping[str, Any]) -> str:
-    """Say how an update went.
-
-    Parameters
-    ----------
-    entry : mapping
-        ``run["update"]`` of the updated fit.
-    """
-    new = entry.get("new_pulls")
-    came = "" if new is None else f"{counted(new, 'new pull')}. "
-    match entry["how"]:
-        case "unchanged":
-            return "No pull came since: the fit stays as it was."
-        case "reweighted":
-            before, left = entry["draws"]
-            return (
-                f"{came}Reweighted, not fitted again: Pareto k {entry['pareto_k']:.2f}, to be "
-                f"trusted up to {entry['limit']:.2f}; {left:,} of {before:,} draws are left. A "
-                "reweighted fit is not held against its own records; fishdown fit does that."
-            )
-        case _:
-            return f"{came}Fitted again, not reweighted: {entry['why']}."
 
 
 def other_model(fitted: Fit, campaign: Campaign) -> str:
