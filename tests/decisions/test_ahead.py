@@ -103,8 +103,8 @@ def test_a_failed_gate_withholds(failed: Fit) -> None:
     assert found.sentences()[0].startswith("Pulls ahead withheld for Pond in 2024: 2 divergent")
     assert found.frame()[["catch_median", "biomass_median_kg_per_ha"]].isna().all(axis=None)
     assert found.needed()["pulls"].isna().all()
-    assert "withheld" in describe(found)
-    assert not any(axes.collections for axes in draw(found).axes)
+    assert "withheld" in describe(found.frame())
+    assert not any(axes.collections for axes in draw(found.frame()).axes)
     despite = failed.ahead(3, despite_gate=True)
     assert despite.sentences()[0].startswith("WARNING, the gate failed (2 divergent")
     assert despite.frame()["biomass_median_kg_per_ha"].notna().all()
@@ -137,20 +137,20 @@ def test_without_weights_it_speaks_of_fish(home: Path) -> None:
     assert frame["temperature_median_c"].isna().all()
     assert (frame["fish_left_median"].diff().dropna() < 0).all()
     assert found.needed().empty
-    assert "fish/ha" in describe(found)
-    draw(found)
+    assert "kg/ha" not in describe(found.frame())
+    assert draw(found.frame()).axes[0].get_ylabel() == "left, fish"
 
 
 def test_the_figure_and_its_words(two: Fit) -> None:
     found = two.ahead(10, cost_per_pull=100.0, cost_above=9_000.0)
-    figure = draw(found)
+    figure = draw(found.frame())
     left, below = figure.axes[0], figure.axes[2]
     assert left.get_ylabel() == "left, kg/ha"
     assert "%" in below.get_ylabel()
     biomass = found.lakes[0].biomass
     assert biomass is not None
     np.testing.assert_allclose(left.lines[0].get_ydata(), np.median(biomass, axis=(0, 1)))
-    assert describe(found).startswith("Ashmere 2024: from ")
+    assert describe(found.frame()).startswith("Ashmere 2024: from ")
 
 
 @pytest.mark.parametrize(

@@ -42,9 +42,17 @@ FIGURE = "ahead.png"
 
 @dataclass(frozen=True)
 class Ahead:
-    """The pulls to come in one lake or several: `lakes`, one `LakeAhead` each."""
+    """The pulls to come in one lake or several.
+
+    Attributes
+    ----------
+    lakes : tuple of LakeAhead
+    fit : str
+        Fingerprint of the fit that they follow from.
+    """
 
     lakes: tuple[LakeAhead, ...]
+    fit: str
 
     @property
     def passed(self) -> bool:
@@ -57,10 +65,11 @@ class Ahead:
         Returns
         -------
         pandas.DataFrame
-            Columns `fishdown.decisions.ahead_tables.COLUMNS`; intervals are equal-tailed and hold
-            90 %. Estimates are missing where the gate failed.
+            Columns `fishdown.decisions.ahead_tables.COLUMNS`, ``fit`` being the fingerprint of
+            the fit; intervals are equal-tailed and hold 90 %. Estimates are missing where the gate
+            failed.
         """
-        return pull_frame(self.lakes)
+        return pull_frame(self.lakes, self.fit)
 
     def needed(self, wanted: Sequence[float] = WANTED) -> pd.DataFrame:
         """Return the pulls needed for wanted probabilities of being below the threshold.
@@ -94,8 +103,9 @@ class Ahead:
         try:
             with tempfile.TemporaryDirectory(dir=target, prefix=".unfinished-") as name:
                 draft = Path(name)
-                self.frame().to_csv(draft / TABLE, index=False)
-                save_figure(draw(self), draft / FIGURE, "png")
+                frame = self.frame()
+                frame.to_csv(draft / TABLE, index=False)
+                save_figure(draw(frame), draft / FIGURE, "png")
                 for file in (TABLE, FIGURE):
                     (draft / file).replace(target / file)
         except OSError as error:
@@ -174,7 +184,7 @@ def ahead(
         place = fit.campaign.lakes["lake"].values.tolist().index(name)
         rng = np.random.default_rng([seed, place])
         found.append(_lake_ahead(fit, season, schedule, terms, rng, despite_gate=despite_gate))
-    return Ahead(tuple(found))
+    return Ahead(tuple(found), fit.fingerprint)
 
 
 def _terms(

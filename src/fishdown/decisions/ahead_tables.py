@@ -33,6 +33,7 @@ COLUMNS = (
     "fish_left_median",
     "fish_left_low",
     "fish_left_high",
+    "threshold_kg_per_ha",
     "biomass_median_kg_per_ha",
     "biomass_low_kg_per_ha",
     "biomass_high_kg_per_ha",
@@ -43,6 +44,7 @@ COLUMNS = (
     "expected_loss",
     "loss_mc_error",
     "gate",
+    "fit",
 )
 NEEDED_COLUMNS = (
     "lake",
@@ -57,9 +59,16 @@ NEEDED_COLUMNS = (
 )
 
 
-def pull_frame(lakes: Sequence[LakeAhead]) -> pd.DataFrame:
-    """Return one row for each pull to come, and row 0 for now; columns `COLUMNS`."""
-    rows = [row for lake in lakes for row in _rows(lake)]
+def pull_frame(lakes: Sequence[LakeAhead], fit: str) -> pd.DataFrame:
+    """Return one row for each pull to come, and row 0 for now; columns `COLUMNS`.
+
+    Parameters
+    ----------
+    lakes : sequence of LakeAhead
+    fit : str
+        Fingerprint of the fit.
+    """
+    rows = [{**row, "fit": fit} for lake in lakes for row in _rows(lake)]
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
@@ -91,6 +100,7 @@ def _rows(lake: LakeAhead) -> list[dict[str, Any]]:
             "season": lake.season,
             "pull": pull,
             "field_days": int(days[pull - 1]) if pull else 0,
+            "threshold_kg_per_ha": lake.threshold,
             "gate": lake.failure or "passed",
         }
         if lake.cost is not None:

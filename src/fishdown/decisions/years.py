@@ -66,6 +66,7 @@ COLUMNS = (
     "rates_given",
     "gate",
     "statement",
+    "fit",
 )
 
 
@@ -80,7 +81,8 @@ class YearsAhead:
         ``fish_a_year_for_80`` and its like are the least yearly removal, in place of the one
         asked about, after which the biomass at the end of that year is below the threshold with
         that probability, in whole fish and kg, and ``fish_a_year_for_80_mc_error`` its Monte-Carlo
-        standard error. One row, without numbers, where a gate failed.
+        standard error. ``fit`` is the fingerprint of the fit. One row, without numbers, where
+        a gate failed.
     holding : tuple of str
         What keeps each lake below its threshold, a sentence a lake and scenario.
     assumes : tuple of str
@@ -244,6 +246,7 @@ def _place(
         "removal_a_year": removal.amount,
         "threshold_kg_per_ha": float(place["threshold"]),
         "gate": failure or "passed",
+        "fit": fit.fingerprint,
         **named,
     }
 

@@ -7,7 +7,7 @@
 Every module here but `palette`, `canvas` and `files` is one figure. It has ``TITLE``,
 ``missing(fit)`` (why there is nothing to draw, or an empty string), ``draw(fit, ...)`` and
 ``describe(fit, ...)``. Three are of decisions, not of a fit, and have no name in `NAMES`: `ahead`
-takes pulls to come (`Ahead`), `years_ahead` a table of `decisions.years`, `plan` a `Planned`.
+and `years_ahead` take the tables of `decisions` of the same names, `plan` a `Planned`.
 """
 
 from __future__ import annotations

@@ -11,110 +11,130 @@ from fishdown.figures.canvas import (
     PANEL_WIDTH,
     counts_axis,
     in_palette,
-    quantiles,
     room_above,
     said,
     short,
     withheld_note,
 )
 from fishdown.figures.palette import LIGHT, Palette
-from fishdown.intervals import POINTS
+from fishdown.records.problems import counted
+from fishdown.records.tables import rows_of
 from fishdown.statements.words import amount, percent_with_error
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    from collections.abc import Iterator
 
-    from fishdown.decisions.ahead import Ahead
-    from fishdown.decisions.lake_ahead import LakeAhead
+    import pandas as pd
+    from matplotlib.axes import Axes
 
 
 TITLE = "Pulls to come"
 HEIGHT = 3.9
 
 
-@in_palette
-def draw(ahead: Ahead, *, palette: Palette = LIGHT) -> Figure:
-    """Draw a column a lake: density left (median and 90 % interval), probability below it.
+def missing(frame: pd.DataFrame) -> str:
+    """Return why there is nothing to draw."""
+    return "" if frame["fish_left_median"].notna().any() else "every lake is withheld"
 
-    Without weights, fish/ha; the lower panel then says why it is empty.
+
+@in_palette
+def draw(frame: pd.DataFrame, *, palette: Palette = LIGHT) -> Figure:
+    """Draw a column a lake of `Ahead.frame`: density left (90 % interval), probability below it.
+
+    Without weights, fish; the lower panel then says why it is empty.
     """
-    count = len(ahead.lakes)
-    columns = min(count, 3)
-    rows = -(-count // columns)
+    lakes = list(_by_lake(frame))
+    columns = min(len(lakes), 3)
+    rows = -(-len(lakes) // columns)
     figure = Figure(figsize=(columns * PANEL_WIDTH, rows * HEIGHT), layout="constrained")
     axes = figure.subplots(
         2 * rows, columns, squeeze=False, height_ratios=[1.5, 1.0] * rows, sharex=False
     )
     for place in range(rows * columns):
         upper, lower = (axes[2 * (place // columns) + part, place % columns] for part in (0, 1))
-        if place >= count:
+        if place >= len(lakes):
             upper.set_axis_off()
             lower.set_axis_off()
             continue
-        lake = ahead.lakes[place]
-        upper.set_title(short(f"{lake.lake} {lake.season}", 34))
+        name, lake = lakes[place]
+        upper.set_title(short(name, 34))
+        for panel in (upper, lower):
+            panel.set_xlim(0.0, lake["pull"].max())
+            counts_axis(panel.xaxis, whole=True)
         _left(lake, upper, palette)
         _below(lake, lower, palette)
     return figure
 
 
-def _left(lake: LakeAhead, axes: Axes, palette: Palette) -> None:
-    density, unit = _density(lake)
-    axes.set_ylabel(f"left, {unit}")
-    axes.set_xlim(0.0, lake.pulls)
+def _by_lake(frame: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
+    for (lake, season), rows in frame.groupby(["lake", "season"], sort=False):
+        yield f"{lake} {season}", rows
+
+
+def _weighed(lake: pd.DataFrame) -> bool:
+    return bool(lake["biomass_median_kg_per_ha"].notna().all())
+
+
+def _points(lake: pd.DataFrame) -> tuple[pd.DataFrame, str]:
+    """Return low, median and high of what is left, and its unit."""
+    name, unit = ("biomass_{}_kg_per_ha", "kg/ha") if _weighed(lake) else ("fish_left_{}", "fish")
+    return lake[[name.format(point) for point in ("low", "median", "high")]], unit
+
+
+def _left(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     axes.tick_params(labelbottom=False)
-    counts_axis(axes.xaxis, whole=True)
-    if not lake.shown:
-        withheld_note(axes, lake.failure, palette)
+    if missing(lake):
+        axes.set_ylabel("left")
+        withheld_note(axes, str(lake["gate"].iloc[0]), palette)
         axes.set_yticks([])
         return
-    low, median, high = quantiles(density.reshape(-1, lake.pulls + 1), POINTS)
-    pulls = np.arange(lake.pulls + 1)
-    axes.fill_between(pulls, low, high, color=palette.estimate, alpha=0.2, lw=0)
-    axes.plot(pulls, median, color=palette.estimate, lw=1.8, label="median and 90 % interval")
-    if lake.biomass is not None:
+    points, unit = _points(lake)
+    axes.set_ylabel(f"left, {unit}")
+    low, median, high = points.to_numpy(dtype=float).T
+    axes.fill_between(lake["pull"], low, high, color=palette.estimate, alpha=0.2, lw=0)
+    axes.plot(lake["pull"], median, color=palette.estimate, lw=1.8, label="median, 90 % interval")
+    if unit == "kg/ha":
+        threshold = float(lake["threshold_kg_per_ha"].iloc[0])
         axes.axhline(
-            lake.threshold,
+            threshold,
             color=palette.threshold,
             ls=(0, (5, 3)),
             lw=1.3,
-            label=f"threshold {amount(lake.threshold)} kg/ha",
+            label=f"threshold {amount(threshold)} kg/ha",
         )
     counts_axis(axes.yaxis)
     room_above(axes, 0.3)
     axes.legend(loc="upper right", ncols=2, columnspacing=1.0, borderaxespad=0.1)
 
 
-def _below(lake: LakeAhead, axes: Axes, palette: Palette) -> None:
+def _below(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     axes.set_xlabel("pulls to come")
     axes.set_ylabel("probability\nbelow, %")
-    axes.set_xlim(0.0, lake.pulls)
     # So that a line at either end is seen whole.
     axes.set_ylim(-3.0, 103.0)
-    counts_axis(axes.xaxis, whole=True)
-    if not lake.shown or lake.below is None:
+    if missing(lake) or not _weighed(lake):
         axes.set_yticks([])
-        if lake.shown:
+        if not missing(lake):
             withheld_note(axes, "no fish was weighed, so nothing can be said of kg/ha", palette)
         return
-    pulls = np.arange(lake.pulls + 1)
-    probability, error = 100.0 * lake.below
+    probability, error = 100.0 * lake[["probability_below", "mc_error"]].to_numpy(dtype=float).T
     axes.fill_between(
-        pulls,
+        lake["pull"],
         np.maximum(probability - 2.0 * error, 0.0),
         np.minimum(probability + 2.0 * error, 100.0),
         color=palette.estimate,
         alpha=0.25,
         lw=0,
     )
-    axes.plot(pulls, probability, color=palette.estimate, lw=1.8)
+    axes.plot(lake["pull"], probability, color=palette.estimate, lw=1.8)
     axes.set_yticks([0, 50, 80, 90, 100], ["0", "50", "80", "", "100"])
-    if lake.losses is not None:
-        axes.axvline(lake.losses.best, color=palette.other, lw=1.2, ls=(0, (1, 1.5)))
-        early = lake.losses.best <= lake.pulls / 2
+    if lake["expected_loss"].notna().all():
+        best = int(lake["expected_loss"].to_numpy(dtype=float).argmin())
+        axes.axvline(best, color=palette.other, lw=1.2, ls=(0, (1, 1.5)))
+        early = best <= lake["pull"].max() / 2
         axes.annotate(
             "least expected loss",
-            (lake.losses.best, 8.0),
+            (best, 8.0),
             xytext=(4 if early else -4, 0),
             textcoords="offset points",
             ha="left" if early else "right",
@@ -123,26 +143,20 @@ def _below(lake: LakeAhead, axes: Axes, palette: Palette) -> None:
         )
 
 
-def _density(lake: LakeAhead) -> tuple[np.ndarray, str]:
-    return (lake.fish / lake.area, "fish/ha") if lake.biomass is None else (lake.biomass, "kg/ha")
-
-
-def describe(ahead: Ahead) -> str:
+def describe(frame: pd.DataFrame) -> str:
     """Say in words what `draw` shows."""
     sentences = []
-    for lake in ahead.lakes:
-        place = f"{lake.lake} {lake.season}"
-        if not lake.shown:
-            sentences.append(f"{place}: withheld ({lake.failure}).")
+    for place, lake in _by_lake(frame):
+        if missing(lake):
+            sentences.append(f"{place}: withheld ({lake['gate'].iloc[0]}).")
             continue
-        density, unit = _density(lake)
-        now, then = (quantiles(density[:, :, pull].ravel(), POINTS) for pull in (0, -1))
-        words = (
-            f"{place}: from {said(now, unit)} now to {said(then, unit)} after {lake.pulls} pulls"
-        )
-        if lake.below is not None:
+        points, unit = _points(lake)
+        now, then = (said(points.iloc[row], unit) for row in (0, -1))
+        words = f"{place}: from {now} now to {then} after {counted(len(lake) - 1, 'pull')}"
+        if _weighed(lake):
+            ends = lake.iloc[[0, -1]]
             words += "; probability below the threshold from " + " to ".join(
-                percent_with_error(*lake.below[:, pull]) for pull in (0, -1)
+                percent_with_error(row.probability_below, row.mc_error) for row in rows_of(ends)
             )
         sentences.append(f"{words}.")
     return " ".join(sentences)

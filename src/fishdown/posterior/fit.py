@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from dataclasses import dataclass
 from functools import cached_property
 from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import xarray as xr
 
 from fishdown.checks.evidence import (
@@ -84,6 +87,15 @@ class Fit:
     def quality(self) -> Quality:
         """Convergence of the reported quantities, by which statements are let through."""
         return judge(self.quantities, self.tree["sample_stats"].dataset)
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """Twelve letters that another fit does not have: of its draws and its input files."""
+        digest = hashlib.sha256(json.dumps(self.run.get("input_sha256"), sort_keys=True).encode())
+        for name in sorted(map(str, self.quantities)):
+            digest.update(np.ascontiguousarray(self.quantities[name].values).tobytes())
+        # A letter first: to a spreadsheet it is no number.
+        return f"f{digest.hexdigest()[:11]}"
 
     def failure(self, season: int) -> str:
         """Return why statements on a season must be withheld; empty when they need not be."""

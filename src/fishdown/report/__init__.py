@@ -31,7 +31,7 @@ def write_report(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool
     ----------
     fit : Fit
     folder : str or path
-        Made if need be.
+        Made if need be. Tables of pulls and years ahead in it are shown if they are of this fit.
     despite_gate : bool
         Show statements under a warning even where a gate failed.
 
@@ -46,7 +46,7 @@ def write_report(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool
         If the folder cannot be written.
     """
     folder = Path(folder)
-    text = render(fit, despite_gate=despite_gate)
+    text = render(fit, folder, despite_gate=despite_gate)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as draft:
@@ -58,8 +58,8 @@ def write_report(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool
     return folder / FILE
 
 
-def render(fit: Fit, *, despite_gate: bool = False) -> str:
-    """Return the page as text."""
+def render(fit: Fit, folder: Path | None = None, *, despite_gate: bool = False) -> str:
+    """Return the page as text, with the pulls and years ahead that lie in a folder."""
     import jinja2
     from markupsafe import Markup
 
@@ -76,7 +76,7 @@ def render(fit: Fit, *, despite_gate: bool = False) -> str:
     environment.filters["together"] = _together
     css = Markup((home / "page.css").read_text(encoding="utf-8"))
     template = environment.get_template("page.html.j2")
-    return template.render(css=css, page=gather(fit, despite_gate=despite_gate))
+    return template.render(css=css, page=gather(fit, folder, despite_gate=despite_gate))
 
 
 def _together(text: str) -> str:

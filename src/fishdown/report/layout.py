@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.decisions.years_words import STRONG, taken
 from fishdown.intervals import INTERVAL
 from fishdown.models.spec import meaning
 from fishdown.report.tables import Cell, Table, tenths, whole
@@ -19,7 +21,13 @@ if TYPE_CHECKING:
 BIOMASS = ("biomass_median_kg_per_ha", "biomass_low_kg_per_ha", "biomass_high_kg_per_ha")
 POINTS = ("median", "low", "high")
 WITHHELD = "withheld"
+# So that no date is broken.
+HYPHEN = "\N{NON-BREAKING HYPHEN}"
 PLACE = ("Lake", "Season")
+# Of the pulls to come in a lake, about so many are shown; the file has all.
+MOST_PULLS = 5
+# Scenario → its name in a narrow column.
+YOUNG_FISH = {"eaten": "eaten", "open": "not eaten", "strong-year": "not eaten, strong year"}
 
 
 def verdicts_table(source: Source) -> Table:
@@ -75,7 +83,7 @@ def effort_table(source: Source) -> Table:
             (
                 source.words(row, "lake"),
                 source.words(row, "season"),
-                Cell(days.replace("-", "\N{NON-BREAKING HYPHEN}")),
+                Cell(days.replace("-", HYPHEN)),
                 *(source.cell(row, name, show=whole) for name in counts),
                 source.cell(row, ("removed_median_kg", "removed_low_kg", "removed_high_kg")),
             )
@@ -207,6 +215,94 @@ def evidence_table(source: Source) -> Table:
         "chance alone would part marks and catches this far."
     )
     return Table(caption, headings, rows, heads=3)
+
+
+def pulls_table(source: Source) -> Table:
+    """Lay out some of the pulls to come in each lake: now, the last, and steps between."""
+    frame = source.frame
+    catch = ("catch_median", "catch_low", "catch_high")
+    fish = ("fish_left_median", "fish_left_low", "fish_left_high")
+    costs = bool(frame["cost"].notna().any())
+    rows = []
+    for row, (pull, last) in enumerate(
+        zip(frame["pull"], frame.groupby(["lake", "season"])["pull"].transform("max"), strict=True)
+    ):
+        if pull % max(1, math.ceil(last / MOST_PULLS)) and pull != last:
+            continue
+        error = frame["mc_error"].iloc[row]
+        absent = "–" if frame["gate"].iloc[row] == "passed" else WITHHELD
+        cells = [
+            source.words(row, "lake"),
+            source.cell(row, "pull", show=whole) if pull else Cell("now"),
+            Cell(str(frame["date"].iloc[row]).replace("-", HYPHEN) if pull else "–"),
+            source.cell(row, catch, show=whole, absent=absent if pull else "–"),
+            source.cell(row, fish, absent=absent),
+            source.cell(row, BIOMASS, absent=absent),
+            source.cell(
+                row,
+                "probability_below",
+                show=lambda p, error=error: percent_with_error(p, error),  # type: ignore[misc]
+                absent=absent,
+            ),
+            *([source.cell(row, "cost", show=whole)] if costs else []),
+        ]
+        rows.append(tuple(cells))
+    headings = (
+        "Lake",
+        "Pulls to come",
+        "Day",
+        "Catch of that pull, fish",
+        "Fish left",
+        "Left, kg/ha",
+        "Probability of being below",
+        *(["Cost so far"] if costs else []),
+    )
+    caption = (
+        "What pulls to come may bring: the middle estimate, and below it the range that holds "
+        "90 %. ± is the error of the computation."
+    )
+    return Table(caption, headings, tuple(rows))
+
+
+def years_table(source: Source) -> Table:
+    """Lay out the end of the years ahead, lake by lake and scenario by scenario."""
+    frame = source.frame
+    ends = frame.groupby(["lake", "young"], sort=False)["years_ahead"].transform("max")
+    rows = []
+    last = (frame["years_ahead"] == ends) | frame["years_ahead"].isna()
+    for row in np.flatnonzero(last).tolist():
+        error = frame["mc_error"].iloc[row]
+        absent = "–" if frame["gate"].iloc[row] == "passed" else WITHHELD
+        rows.append(
+            (
+                source.words(row, "lake"),
+                Cell(YOUNG_FISH[str(frame["young"].iloc[row])]),
+                source.cell(row, "year", show=lambda year: f"{year:.0f}", absent=absent),
+                source.cell(row, ("fish_median", "fish_low", "fish_high"), absent=absent),
+                source.cell(row, BIOMASS, absent=absent),
+                source.cell(
+                    row,
+                    "probability_below",
+                    show=lambda p, error=error: percent_with_error(p, error),  # type: ignore[misc]
+                    absent=absent,
+                ),
+            )
+        )
+    headings = (
+        "Lake",
+        "Young fish",
+        "End of",
+        "Fish",
+        "kg/ha",
+        "Probability of being below",
+    )
+    caption = (
+        f"The last of the years ahead, if {taken(frame.iloc[0].to_dict())}: the middle estimate, "
+        "and below it the range that holds 90 %. ± is the error of the computation. Young fish are "
+        "eaten by other fish or not; a strong year brings "
+        f"{STRONG:g} times as many in the next year."
+    )
+    return Table(caption, headings, tuple(rows))
 
 
 def estimates_table(source: Source) -> Table:

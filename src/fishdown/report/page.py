@@ -14,6 +14,7 @@ from fishdown.decisions.update import how_taken_up
 from fishdown.figures import NAMES
 from fishdown.figures.palette import LIGHT, Palette
 from fishdown.records.problems import counted
+from fishdown.report.decisions import decisions
 from fishdown.report.layout import (
     bycatch_table,
     effort_table,
@@ -21,15 +22,19 @@ from fishdown.report.layout import (
     evidence_table,
     left_table,
     priors_table,
+    pulls_table,
     removals_table,
     verdicts_table,
+    years_table,
 )
-from fishdown.report.pictures import Picture, pictures, pictures_of_checks
+from fishdown.report.pictures import Picture, pictures, pictures_ahead, pictures_of_checks
 from fishdown.report.strip import Strip, strip
 from fishdown.report.tables import Number, Source, Table
 from fishdown.statements.words import SCALE, amount, percent
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from fishdown.checks.result import CheckResult
     from fishdown.posterior.fit import Fit
 
@@ -92,6 +97,7 @@ class Page:
     left_out: tuple[str, ...]
     tensions: tuple[str, ...]
     reweighted: bool
+    supposed: tuple[str, ...]
     checks: tuple[CheckResult, ...]
     false_alarm: str
     cooling: tuple[str, ...]
@@ -116,20 +122,26 @@ FILES = {
     "lake_pairs": "how probable it is that one lake is above another",
     "evidence": "marks alone, catches alone, both",
     "checks": "the fit against its own records",
+    "ahead": "pulls to come",
+    "years": "years ahead",
 }
 
 
-def gather(fit: Fit, *, despite_gate: bool) -> Page:
+def gather(fit: Fit, folder: Path | None = None, *, despite_gate: bool) -> Page:
     """Collect what the page says.
 
     Parameters
     ----------
     fit : Fit
+    folder : Path, optional
+        Where tables of pulls and years ahead may lie.
     despite_gate : bool
         Show what a failed gate would withhold, under a warning.
     """
     campaign = fit.campaign
-    sources = {name: Source(name, frame) for name, frame in _frames(fit, despite_gate).items()}
+    ahead, not_shown = decisions(fit, folder, despite_gate=despite_gate)
+    frames = _frames(fit, despite_gate) | ahead
+    sources = {name: Source(name, frame) for name, frame in frames.items()}
     days = campaign.pulls["date"].values.astype("datetime64[D]")
     first, last = days.min(), days.max()
     sizes = (
@@ -154,8 +166,9 @@ def gather(fit: Fit, *, despite_gate: bool) -> Page:
         cards=_cards(fit, sources["verdicts"], despite_gate=despite_gate),
         tables=_tables(fit, sources, despite_gate=despite_gate),
         pictures={name: pictures(fit, name, despite_gate=despite_gate) for name in NAMES}
-        | {"checks": pictures_of_checks(fit)},
-        problems=campaign.warnings,
+        | {"checks": pictures_of_checks(fit)}
+        | pictures_ahead(ahead),
+        problems=(*campaign.warnings, *not_shown),
         left_out=tuple(fit.run.get("notes", ())),
         tensions=tuple(
             f"{name}: {found.sentence()}."
@@ -169,6 +182,7 @@ def gather(fit: Fit, *, despite_gate: bool) -> Page:
         reweighted=fit.reweighted,
         checks=fit.checks(),
         false_alarm=f"{100 * FALSE_ALARM:g} %",
+        supposed=_supposed(ahead),
         cooling=tuple(sources["cooling"].frame["statement"]) if "cooling" in sources else (),
         downloads=tuple(
             (f"{name}.csv", FILES[name], source.download()) for name, source in sources.items()
@@ -180,6 +194,14 @@ def gather(fit: Fit, *, despite_gate: bool) -> Page:
         parts=dict(fit.spec.parts),
         reference=f"{fit.spec.reference_temperature:g}",
     )
+
+
+def _supposed(ahead: dict[str, pd.DataFrame]) -> tuple[str, ...]:
+    """Return the rates of years ahead that no record tells."""
+    if "years" not in ahead:
+        return ()
+    named = ahead["years"]["rates_from_prior"].dropna().str.split(", ").explode()
+    return tuple(dict.fromkeys(named))
 
 
 def _frames(fit: Fit, despite_gate: bool) -> dict[str, pd.DataFrame]:
@@ -213,6 +235,8 @@ def _tables(fit: Fit, sources: dict[str, Source], *, despite_gate: bool) -> dict
         "bycatch": bycatch_table,
         "evidence": evidence_table,
         "estimates": estimates_table,
+        "ahead": pulls_table,
+        "years": years_table,
     }
     tables = {name: make(sources[name]) for name, make in makers.items() if name in sources}
     tables["left"] = left_table(sources["estimates"], sources["verdicts"], hidden)

@@ -11,10 +11,12 @@ import numpy as np
 
 from fishdown import figures
 from fishdown.figures.files import save_figure
+from fishdown.figures.palette import PAGE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    import pandas as pd
     from matplotlib.figure import Figure
 
     from fishdown.posterior.fit import Fit
@@ -27,7 +29,7 @@ class Picture:
     Attributes
     ----------
     name : str
-        Of `fishdown.figures.NAMES`, or "checks".
+        Of `fishdown.figures.NAMES`, or "checks", "ahead", "years_ahead".
     title : str
     source : str
         Data URI of an SVG picture: nothing in it can run, and its names stay its own.
@@ -62,6 +64,28 @@ def pictures_of_checks(fit: Fit) -> tuple[Picture, ...]:
         )
         for result in fit.checks()
     )
+
+
+def pictures_ahead(frames: dict[str, pd.DataFrame]) -> dict[str, tuple[Picture, ...]]:
+    """Draw the pulls and the years ahead lake by lake, as far as there are tables of them."""
+    from fishdown.figures import ahead, years_ahead
+
+    drawn: dict[str, tuple[Picture, ...]] = {}
+    for name, module in (("ahead", ahead), ("years_ahead", years_ahead)):
+        frame = frames.get(name.removesuffix("_ahead"))
+        if frame is None:
+            continue
+        drawn[name] = tuple(
+            Picture(
+                name,
+                module.TITLE,
+                _source(module.draw(lake, palette=PAGE)),
+                module.describe(lake),
+            )
+            for _, lake in frame.groupby("lake", sort=False)
+            if not module.missing(lake)
+        )
+    return drawn
 
 
 def _picture(fit: Fit, name: str, seasons: Sequence[int] | None, *, despite_gate: bool) -> Picture:

@@ -1,0 +1,83 @@
+"""Pulls and years ahead that lie beside a fit, for its page; only those of this very fit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from fishdown.decisions.ahead import TABLE as PULLS
+from fishdown.decisions.ahead_tables import COLUMNS as PULL_COLUMNS
+from fishdown.decisions.years import COLUMNS as YEAR_COLUMNS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fishdown.posterior.fit import Fit
+
+YEARS = "years.csv"
+# Columns of words; all others of the two tables are numbers.
+_WORDS = {
+    "lake", "season", "date", "net", "gate", "colder_than_readings", "last_season", "young",
+    "removal_kind", "words", "rates_from_records", "rates_from_prior", "rates_given", "statement",
+    "fit",
+}  # fmt: skip
+# The commands that write them.
+COMMANDS = {PULLS: "fishdown ahead", YEARS: "fishdown years"}
+
+
+def decisions(
+    fit: Fit, folder: Path | None, *, despite_gate: bool
+) -> tuple[dict[str, pd.DataFrame], tuple[str, ...]]:
+    """Read what `fishdown ahead` and `fishdown years` left in the folder of a fit.
+
+    Parameters
+    ----------
+    fit : Fit
+    folder : Path or None
+        None for a page that belongs to no folder.
+    despite_gate : bool
+        Show numbers of lakes that a gate would withhold.
+
+    Returns
+    -------
+    frames : dict of DataFrame
+        ``ahead`` and ``years``, where they are there.
+    remarks : tuple of str
+        Which file is not shown, and why.
+    """
+    frames, remarks = {}, []
+    for file, columns in ((PULLS, PULL_COLUMNS), (YEARS, YEAR_COLUMNS)):
+        if folder is None or not (folder / file).is_file():
+            continue
+        frame = _read(folder / file, columns)
+        if frame is None:
+            reason = f"it is not as {COMMANDS[file]} wrote it"
+        elif set(frame["fit"]) != {fit.fingerprint}:
+            reason = "it is of another fit"
+        elif not despite_gate and _told_despite_gate(frame):
+            reason = "it tells what a failed check would withhold"
+        else:
+            frames[file.removesuffix(".csv")] = frame
+            continue
+        remarks.append(f"The file {file} is not shown: {reason}; run {COMMANDS[file]} again.")
+    return frames, tuple(remarks)
+
+
+def _read(path: Path, columns: Sequence[str]) -> pd.DataFrame | None:
+    """Read a table; None where somebody else wrote it, or changed it."""
+    numbers = [name for name in columns if name not in _WORDS]
+    try:
+        frame = pd.read_csv(path, dtype=dict.fromkeys(_WORDS & set(columns), str))
+        if tuple(frame.columns) != tuple(columns) or frame.empty:
+            return None
+        frame[numbers] = frame[numbers].apply(pd.to_numeric)
+    except (OSError, ValueError):
+        return None
+    return frame
+
+
+def _told_despite_gate(frame: pd.DataFrame) -> bool:
+    name = "fish_left_median" if "fish_left_median" in frame else "fish_median"
+    return bool((frame[name].notna() & (frame["gate"] != "passed")).any())
