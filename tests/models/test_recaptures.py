@@ -9,7 +9,11 @@ import pytest
 from scipy import stats
 
 from fishdown.models.catch import beta_shape
-from fishdown.models.recaptures import numbers_tried, recaptures_log_density
+from fishdown.models.recaptures import (
+    blocks_by_size,
+    numbers_tried,
+    recaptures_log_density,
+)
 
 # Catch, marked and unmarked fish: a plain lake, few marks, a nearly empty lake, more fish caught
 # than there are unmarked ones, an empty catch, all fish caught.
@@ -126,3 +130,22 @@ def test_the_same_in_a_graph_with_its_slope() -> None:
         move = np.eye(3)[place] * step
         slope = (plain(U + move, 1.3, 0.4) - plain(U - move, 1.3, 0.4)) / (2 * step)
         assert by_fish[place] == pytest.approx(slope, rel=1e-5)
+
+
+def test_blocks_hold_every_catch_once_and_are_wide_enough() -> None:
+    rng = np.random.default_rng(6)
+    for catches in (rng.integers(0, 300, 50), np.zeros(3), np.array([7]), np.zeros(0)):
+        C, M = catches.astype(float), rng.integers(1, 120, len(catches)).astype(float)
+        order, blocks = blocks_by_size(C, M)
+        assert sorted(order) == list(range(len(C)))
+        covered = [place for first, last, _ in blocks for place in range(first, last)]
+        assert covered == list(range(len(C)))
+        every = numbers_tried(C, M)
+        for first, last, width in blocks:
+            mine = order[first:last]
+            R, U = np.zeros(len(mine)), C[mine] + 40.0
+            wide, narrow = (
+                recaptures_log_density(R, C[mine], M[mine], U, tried, odds=0.6, clumping=0.3)
+                for tried in (every, every[:width])
+            )
+            np.testing.assert_allclose(narrow, wide, rtol=1e-12)

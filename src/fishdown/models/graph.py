@@ -22,7 +22,7 @@ from fishdown.models.ledger import (
     share_log_density,
     share_range,
 )
-from fishdown.models.recaptures import recaptures_log_density
+from fishdown.models.recaptures import BLOCKS, recaptures_log_density
 from fishdown.models.shedding import double_mark_log_density, still_marked
 from fishdown.models.weighing import add_weights
 from fishdown.models.winter import carried_marks, link_years
@@ -161,16 +161,21 @@ def _recaptures(
     season = fed["looked_season"]
     marked = pt.dot(fed["looked_released"], share) + _by_season(carried, fed)[season]
     marked = marked - fed["looked_removed"]
-    terms = recaptures_log_density(
-        fed["looked_recaptured"],
-        fed["looked_caught"],
-        marked,
-        reachable[season] - fed["looked_gone"] - marked,
-        fed["numbers_tried"],
-        **departure,
-        arrays=pt,
-    )
-    pm.Potential("recaptures", terms.sum())
+    unmarked = reachable[season] - fed["looked_gone"] - marked
+    total: Any = 0.0
+    for block in range(BLOCKS):
+        first, last, width = (fed["looked_blocks"][block, place] for place in range(3))
+        terms = recaptures_log_density(
+            fed["looked_recaptured"][first:last],
+            fed["looked_caught"][first:last],
+            marked[first:last],
+            unmarked[first:last],
+            fed["numbers_tried"][:width],
+            **departure,
+            arrays=pt,
+        )
+        total += terms.sum()
+    pm.Potential("recaptures", total)
 
 
 def _catches(spec: ModelSpec, fed: dict[str, Any], reachable: Any, hazard: Any) -> None:

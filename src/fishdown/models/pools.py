@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.models.recaptures import numbers_tried
+from fishdown.models.recaptures import blocks_by_size, numbers_tried
 from fishdown.models.shedding import KINDS
 
 if TYPE_CHECKING:
@@ -123,13 +123,15 @@ class Examined:
 
     def arrays(self) -> dict[str, FloatArray | IntArray]:
         """Return what the graph is fed with, by name."""
+        order, blocks = blocks_by_size(self.caught, self.most_marked)
         return {
-            "looked_season": self.season,
-            "looked_caught": self.caught,
-            "looked_recaptured": self.recaptured,
-            "looked_gone": self.gone_before,
-            "looked_released": self.released,
-            "looked_removed": self.removed,
+            "looked_season": self.season[order],
+            "looked_caught": self.caught[order],
+            "looked_recaptured": self.recaptured[order],
+            "looked_gone": self.gone_before[order],
+            "looked_released": self.released[order],
+            "looked_removed": self.removed[order],
+            "looked_blocks": blocks,
             "numbers_tried": numbers_tried(self.caught, self.most_marked),
             "double_marks": self.double_marks,
         }

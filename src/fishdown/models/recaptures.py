@@ -17,7 +17,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from fishdown.typing import FloatArray
+    from fishdown.typing import FloatArray, IntArray
+
+# Few catches hold many marked fish: catches of a like size are summed together, each block of them
+# over half as many numbers as the one before.
+BLOCKS = 4
 
 
 def numbers_tried(caught: FloatArray, marked: FloatArray) -> FloatArray:
@@ -35,6 +39,32 @@ def numbers_tried(caught: FloatArray, marked: FloatArray) -> FloatArray:
     """
     most = np.floor(np.minimum(caught, marked)).max(initial=0.0)
     return np.arange(most + 1.0)
+
+
+def blocks_by_size(caught: FloatArray, marked: FloatArray) -> tuple[IntArray, IntArray]:
+    """Put catches in order of the marked fish that they can hold, and part them into blocks.
+
+    Parameters
+    ----------
+    caught, marked : ndarray, shape (pull,)
+        As in `numbers_tried`.
+
+    Returns
+    -------
+    order : ndarray of int, shape (pull,)
+        Positions of the catches, the largest first.
+    blocks : ndarray of int, shape (BLOCKS, 3)
+        First and last catch of each block in that order (the last one not in it), and how many of
+        the `numbers_tried` it needs; a block may be empty.
+    """
+    numbers = np.floor(np.minimum(caught, marked)).astype(np.int64) + 1
+    order = np.argsort(-numbers, kind="stable")
+    largest = numbers.max(initial=1)
+    widths = np.maximum(-(-largest // 2 ** np.arange(BLOCKS)), 1)
+    # The narrowest block that is wide enough; `numbers[order]` falls.
+    ends = np.searchsorted(-numbers[order], -np.append(widths[1:], 0), side="left")
+    starts = np.append(0, ends[:-1])
+    return order, np.column_stack([starts, ends, widths])
 
 
 def recaptures_log_density(
