@@ -5,8 +5,9 @@
 One lake a season, with up to 80 pulls on 20 days. After every second round (8 pulls) the crew fits
 what it has, looks at all further rounds as `fishdown ahead` shows them (days known, water unknown)
 and goes on if any number of them has a smaller expected loss than stopping. The other rules are
-judged on the same seasons: the same catches, the same truth. Every season is kept in
-`kept/stopping.jsonl` and a stopped study goes on where it stopped. DECISIONS.md has the results.
+judged on the same seasons: the same catches, the same truth; the best of those that do not look is
+printed bold. Every season is kept in `kept/stopping.jsonl` and a stopped study goes on where it
+stopped. DECISIONS.md has the results.
 """
 
 from __future__ import annotations
@@ -154,14 +155,16 @@ def _table(rows: list[dict[str, Any]], setting: Setting) -> list[str]:
     loss = np.array([setting.loss(row) for row in rows])
     place = np.arange(len(rows))
     above = np.array([np.array(row["biomass"]) >= THRESHOLD for row in rows])
+    fixed = [rule for rule in each[0] if _group(rule) == 2]
+    best = min(fixed, key=lambda rule: loss[place, [one[rule] for one in each]].mean())
     ours = loss[place, [one[OURS] for one in each]]
-    for rule in sorted(each[0], key=lambda rule: _group(rule)):
+    for rule in sorted(each[0], key=_group):
         pulls = np.array([one[rule] for one in each])
         lost = loss[place, pulls]
         more = "–" if rule == OURS else _mean(lost - ours, sign="+")
         lines.append(
-            f"| {rule} | {pulls.mean():.0f} | {above[place, pulls].mean():.0%} | {_mean(lost)} "
-            f"| {more} |"
+            f"| {f'**{rule}**' if rule == best else rule} | {pulls.mean():.0f} "
+            f"| {above[place, pulls].mean():.0%} | {_mean(lost)} | {more} |"
         )
     return lines
 
