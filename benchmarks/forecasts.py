@@ -1,10 +1,13 @@
 """Whether forecasts of pulls to come, made halfway through a season, come true.
 
     python benchmarks/forecasts.py --campaigns 300 --minutes 15
+    python benchmarks/forecasts.py --campaigns 150 --lakes prior
 
 One lake a campaign, drawn as crews make them. The default model is fitted to the first half of the
 rounds and asked as `fishdown ahead` asks it: with the days of the other half, and with the water
-temperatures they met or with those that the readings so far tell. Every campaign is kept in
+temperatures they met or with those that the readings so far tell. With `--lakes prior` the lakes
+differ in what a pull takes, in the cold and in schooling as the model's priors suppose, which is
+more than crews' lakes do here: it tells a wrong forecast from a wary one. Every campaign is kept in
 `kept/forecasts.jsonl` and a stopped study goes on where it stopped. DECISIONS.md has the results.
 """
 
@@ -18,6 +21,7 @@ import numpy as np
 from midseason import Season, seasons
 from trials import LEVELS, SETTINGS, THRESHOLD, Clock, OneLake, kept_in, study_header
 
+import fishdown
 from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.reliability import Reliability, reliability
 from fishdown.checks.uniform import evenness
@@ -25,6 +29,7 @@ from fishdown.decisions.ahead import ahead
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
+    from fishdown.worlds import World
 
 WATER = {"met": "temperatures as they came", "told": "temperatures told by the readings"}
 WHEN = {"now": "halfway, no pull ahead", "midway": "a quarter ahead", "end": "at the season's end"}
@@ -33,6 +38,21 @@ AMOUNTS = {
     "total": "catch to come, fish",
     "pulls": "catch of a single pull, fish",
 }
+
+
+def as_priors_have_it(world: World, rng: np.random.Generator) -> World:
+    """Draw from the model's priors what a pull takes, warm and cold, and how fish school."""
+    priors = fishdown.read_model("one_lake").priors
+
+    def draw(name: str) -> float:
+        return float(priors[name].draw(rng, 1)[0])
+
+    lake = replace(
+        world.lakes[0],
+        cleared_ha=draw("cleared_ha"),
+        temperature_effect=draw("temperature_effect"),
+    )
+    return replace(world, lakes=(lake,), schooling=draw("schooling"))
 
 
 def forecast(fit: Fit, season: Season, done: int, water: str, number: int) -> dict[str, Any]:
@@ -180,13 +200,18 @@ def main() -> None:
     )
     parser.add_argument("--campaigns", type=int, default=300)
     parser.add_argument("--minutes", type=float, default=15.0, help="stop after so many")
+    parser.add_argument("--lakes", choices=("crews", "prior"), default="crews")
     parser.add_argument("--seed", type=int, default=2027)
     parser.add_argument("--figure", help="write the reliability diagram to this file")
     options = parser.parse_args()
-    notebook = Notebook(kept_in("forecasts.jsonl"), study_header(options.seed))
+    if options.lakes == "crews":
+        change, name, drawn = None, "forecasts.jsonl", {}
+    else:
+        change, name, drawn = as_priors_have_it, "forecasts_prior.jsonl", {"lakes": "prior"}
+    notebook = Notebook(kept_in(name), study_header(options.seed, **drawn))
     clock = Clock(options.minutes)
     lake: OneLake | None = None
-    for number, season in seasons(notebook, options.seed, options.campaigns):
+    for number, season in seasons(notebook, options.seed, options.campaigns, change):
         if clock.over:
             break
         done = season.world.rounds // 2 * season.world.nets

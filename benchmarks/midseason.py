@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from fishdown.calibration.notebook import Notebook
     from fishdown.records import Records
 
+type Change = Callable[[World, np.random.Generator], World]
+
 
 @dataclass(frozen=True)
 class Season:
@@ -90,7 +92,7 @@ def draw_season(world: World, rng: np.random.Generator) -> Season:
 
 
 def seasons(
-    notebook: Notebook, seed: int, count: int, change: Callable[[World], World] | None = None
+    notebook: Notebook, seed: int, count: int, change: Change | None = None
 ) -> Iterator[tuple[int, Season]]:
     """Draw the seasons that the notebook lacks, each from a seed of its own."""
     for number, child in enumerate(np.random.SeedSequence(seed).spawn(count)):
@@ -100,7 +102,7 @@ def seasons(
         if number in notebook.rows:
             continue
         world = draw_world(rng, 1)
-        yield number, draw_season(world if change is None else change(world), rng)
+        yield number, draw_season(world if change is None else change(world, rng), rng)
 
 
 def check_cutting(rng: np.random.Generator) -> None:

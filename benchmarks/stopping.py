@@ -68,7 +68,7 @@ SETTINGS = (
 )
 
 
-def longer(world: World) -> World:
+def longer(world: World, _: np.random.Generator) -> World:
     """Let the season go on until nobody would."""
     return replace(world, rounds=ROUNDS, days_between=DAYS_BETWEEN)
 
