@@ -136,8 +136,8 @@ def report(rows: list[dict[str, Any]]) -> str:
         "",
         "| interval of | water | "
         + " | ".join(f"{level:.0%} holds" for level in LEVELS)
-        + " | 90 % is wide (median) | places even |",
-        "| --- | --- |" + " ---: |" * (len(LEVELS) + 1) + " --- |",
+        + " | 90 % is wide (median) | mean place | places even |",
+        "| --- | --- |" + " ---: |" * (len(LEVELS) + 2) + " --- |",
     ]
     for name, words in AMOUNTS.items():
         for water in WATER:
@@ -154,12 +154,17 @@ def _coverage(said: list[dict[str, Any]], name: str, words: str) -> str:
     cells = []
     for level in LEVELS:
         inside = [np.mean(np.abs(np.array(row[name]) - 0.5) <= 0.5 * level) for row in said]
-        cells.append(f"{np.mean(inside):.3f} ± {np.std(inside, ddof=1) / len(said) ** 0.5:.3f}")
+        cells.append(_share(inside))
     rng = np.random.default_rng(1)
     # One a campaign, since the band is that of independent numbers.
     even = evenness(np.array([rng.choice(row[name]) for row in said]), 0.95).even
     width = np.median([row["width"][name] for row in said])
-    return f"| {words} | {' | '.join(cells)} | {width:.3g} | {'yes' if even else 'no'} |"
+    middle = _share([np.mean(row[name]) for row in said])
+    return f"| {words} | {' | '.join(cells)} | {width:.3g} | {middle} | {'yes' if even else 'no'} |"
+
+
+def _share(each: list[Any]) -> str:
+    return f"{np.mean(each):.3f} ± {np.std(each, ddof=1) / len(each) ** 0.5:.3f}"
 
 
 def draw_figure(rows: list[dict[str, Any]], path: str) -> None:
