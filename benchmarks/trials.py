@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import xarray as xr
 from recovery import draw_world
 
 import fishdown
@@ -25,6 +26,7 @@ from fishdown.checks.spread import spread_of_catches
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.posterior.at_draws import drawn_lakes
+from fishdown.posterior.fit import Fit
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.worlds import World, simulate
@@ -68,6 +70,18 @@ class OneLake:
             "abundance_before": limits(self._both.values.ravel()),
             "divergences": int(tree["sample_stats/diverging"].values.sum()),
         }
+
+    def fit(self, campaign: Campaign, settings: SamplerSettings) -> Fit:
+        """Return one attempt as the fit that statements and decisions are made from."""
+        self.joint.feed(model_data(campaign, self.spec))
+        tree = self.joint.sample(settings)
+        posterior = tree["posterior"].to_dataset()
+        groups = {
+            "posterior": posterior,
+            "quantities": reported_quantities(posterior, campaign, self.spec),
+            "sample_stats": tree["sample_stats"].to_dataset(),
+        }
+        return Fit(campaign, self.spec, xr.DataTree.from_dict(groups), {})
 
     def evidence(self, campaign: Campaign, seed: int) -> dict[str, Any]:
         """Return what the evidence gate makes of marks and catches, after `answers`.

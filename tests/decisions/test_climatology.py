@@ -80,6 +80,10 @@ def test_draws_have_the_mean_and_spread_and_are_water() -> None:
     np.testing.assert_array_equal(found[:, 0], found[:, 1])
     winter = drawn(readings, 0, np.array([380.0]) + 18_262.0, 2_000, np.random.default_rng(3))
     assert winter.min() == 0.0
+    # Two days in June leave autumn open, but not beyond what water can be.
+    few = Readings(day[:2], readings.lake[:2], yearly(day)[:2])
+    autumn = drawn(few, 0, day[:2] + 120.0, 20_000, np.random.default_rng(3))
+    assert autumn.max() == 40.0
 
 
 def test_too_few_own_readings_borrow_the_others(tmp_path: Path) -> None:

@@ -71,6 +71,14 @@ def test_never_more_than_there_are() -> None:
     assert catches(np.zeros(5), hazard[:5], None, np.random.default_rng(1)).sum() == 0.0
 
 
+def test_hazards_of_any_size_have_a_catch() -> None:
+    # A hot draw of water to come, or a pull in a puddle, may have a hazard beyond all numbers.
+    hazard = np.array([0.0, 40.0, 400.0, 1e6])[:, None]
+    for schooling in (None, np.full(4, 0.7)):
+        caught = catches(np.full(4, 50.0), hazard, schooling, np.random.default_rng(1))
+        np.testing.assert_array_equal(caught.ravel(), [0.0, 50.0, 50.0, 50.0])
+
+
 def test_hazard_is_that_of_the_model_at_the_plan_s_temperature(fit: Fit) -> None:
     schedule = ordered([(dt.date(2024, 9, 1), "A", 11.0), (dt.date(2024, 9, 2), "B", 20.0)])
     rng = np.random.default_rng(1)

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.decisions.schedule import COLDEST_C, WARMEST_C
 from fishdown.models.temperature import BORROWED_SD, DRIFT_SD, READING_SD
 
 if TYPE_CHECKING:
@@ -119,7 +120,7 @@ def drawn(
     Returns
     -------
     ndarray, shape (draws, pull)
-        °C, never below 0.
+        °C, never colder or warmer than netted water can be.
     """
     days, place = np.unique(day, return_inverse=True)
     mean, covariance = expected(readings, lake, days)
@@ -127,8 +128,9 @@ def drawn(
     value, vector = np.linalg.eigh(covariance)
     root = vector * np.sqrt(np.maximum(value, 0.0))
     celsius = mean + rng.standard_normal((draws, len(days))) @ root.T
-    above: FloatArray = np.maximum(celsius, 0.0)[:, place]
-    return above
+    # A few readings leave room for water that boils, and catchability grows with every degree.
+    possible: FloatArray = np.clip(celsius, COLDEST_C, WARMEST_C)[:, place]
+    return possible
 
 
 def _covariance(day: FloatArray, lake: IntArray, other: FloatArray, there: IntArray) -> FloatArray:

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
     from fishdown.typing import FloatArray, IntArray
 
+LEAST_HAZARD, MOST_HAZARD = 1e-12, 100.0
+
 
 @dataclass(frozen=True)
 class Simulated:
@@ -113,8 +115,8 @@ def catches(
         if schooling is None:
             share = -np.expm1(-hazard[:, pull])
         else:
-            # Far below any catch a beta of tiny mean has no numbers left to draw from.
-            a, b = beta_shape(np.maximum(hazard[:, pull], 1e-12), schooling)
+            # Far below any catch, and where none is left, a beta has no numbers to draw from.
+            a, b = beta_shape(np.clip(hazard[:, pull], LEAST_HAZARD, MOST_HAZARD), schooling)
             share = rng.beta(a, b)
         taken = rng.binomial(left, share)
         caught[:, pull] = taken

@@ -8,7 +8,7 @@ marks that get lost, marked fish that shun the nets, nets that differ.
 from __future__ import annotations
 
 from fishdown.worlds.netting import water_temperature
-from fishdown.worlds.simulation import simulate
+from fishdown.worlds.simulation import simulate, simulate_records
 from fishdown.worlds.truth import LakeTruth, World
 
-__all__ = ["LakeTruth", "World", "simulate", "water_temperature"]
+__all__ = ["LakeTruth", "World", "simulate", "simulate_records", "water_temperature"]

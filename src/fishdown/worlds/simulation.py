@@ -34,6 +34,15 @@ def simulate(world: World, rng: np.random.Generator) -> tuple[Campaign, pd.DataF
     """
     from fishdown.campaign import from_records
 
+    records, truth = simulate_records(world, rng)
+    return from_records(records), truth
+
+
+def simulate_records(world: World, rng: np.random.Generator) -> tuple[Records, pd.DataFrame]:
+    """Draw one campaign as `simulate` does, and leave it as the tables that the crew kept.
+
+    Whoever asks what was known at an earlier day takes rows away before they become a campaign.
+    """
     names = ("marked", "pulls", "measured", "recaptures")
     tables: dict[str, list[dict[str, Any]]] = {name: [] for name in names}
     truth: list[dict[str, Any]] = []
@@ -46,7 +55,7 @@ def simulate(world: World, rng: np.random.Generator) -> tuple[Campaign, pd.DataF
             before = stock.total
             stock, marks_on_record = season(world, lake, year, stock, marks_on_record, rng, tables)
             truth += _truth(world, lake, year, before, stock.total)
-    return from_records(_records(world, tables)), pd.DataFrame(truth)
+    return _records(world, tables), pd.DataFrame(truth)
 
 
 def _truth(
