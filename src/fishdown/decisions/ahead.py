@@ -49,10 +49,13 @@ class Ahead:
     lakes : tuple of LakeAhead
     fit : str
         Fingerprint of the fit that they follow from.
+    seed : int
+        Of the simulation of the pulls.
     """
 
     lakes: tuple[LakeAhead, ...]
     fit: str
+    seed: int
 
     @property
     def passed(self) -> bool:
@@ -69,7 +72,7 @@ class Ahead:
             the fit; intervals are equal-tailed and hold 90 %. Estimates are missing where the gate
             failed.
         """
-        return pull_frame(self.lakes, self.fit)
+        return pull_frame(self.lakes, self.fit, self.seed)
 
     def needed(self, wanted: Sequence[float] = WANTED) -> pd.DataFrame:
         """Return the pulls needed for wanted probabilities of being below the threshold.
@@ -184,7 +187,7 @@ def ahead(
         place = fit.campaign.lakes["lake"].values.tolist().index(name)
         rng = np.random.default_rng([seed, place])
         found.append(_lake_ahead(fit, season, schedule, terms, rng, despite_gate=despite_gate))
-    return Ahead(tuple(found), fit.fingerprint)
+    return Ahead(tuple(found), fit.fingerprint, seed)
 
 
 def _terms(

@@ -43,8 +43,10 @@ COLUMNS = (
     "cost",
     "expected_loss",
     "loss_mc_error",
+    "currency",
     "gate",
     "fit",
+    "seed",
 )
 NEEDED_COLUMNS = (
     "lake",
@@ -59,7 +61,7 @@ NEEDED_COLUMNS = (
 )
 
 
-def pull_frame(lakes: Sequence[LakeAhead], fit: str) -> pd.DataFrame:
+def pull_frame(lakes: Sequence[LakeAhead], fit: str, seed: int) -> pd.DataFrame:
     """Return one row for each pull to come, and row 0 for now; columns `COLUMNS`.
 
     Parameters
@@ -67,8 +69,10 @@ def pull_frame(lakes: Sequence[LakeAhead], fit: str) -> pd.DataFrame:
     lakes : sequence of LakeAhead
     fit : str
         Fingerprint of the fit.
+    seed : int
+        Of the simulation.
     """
-    rows = [{**row, "fit": fit} for lake in lakes for row in _rows(lake)]
+    rows = [{**row, "fit": fit, "seed": seed} for lake in lakes for row in _rows(lake)]
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
@@ -101,6 +105,7 @@ def _rows(lake: LakeAhead) -> list[dict[str, Any]]:
             "pull": pull,
             "field_days": int(days[pull - 1]) if pull else 0,
             "threshold_kg_per_ha": lake.threshold,
+            "currency": lake.terms.currency,
             "gate": lake.failure or "passed",
         }
         if lake.cost is not None:

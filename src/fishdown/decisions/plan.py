@@ -48,6 +48,7 @@ COLUMNS = (
     "unsettled",
     "meets_target",
     "cheapest",
+    "seed",
 )
 
 
@@ -220,6 +221,7 @@ def summary(plan: Plan, runs: list[Run]) -> pd.DataFrame:
                 "wrong_and_firm": _chance(wrong),
                 "unsettled": sum(1 - run.settled for run in own),
                 "meets_target": bool(meets),
+                "seed": plan.seed,
             }
         )
     frame = pd.DataFrame(rows).sort_values(["cost", "pulls", "marked"], ignore_index=True)

@@ -67,6 +67,7 @@ COLUMNS = (
     "gate",
     "statement",
     "fit",
+    "seed",
 )
 
 
@@ -151,7 +152,7 @@ def years_ahead(
                 continue
             stock = _stock(fit, found, lake, season, steps)
             rows += _scenario(fit, found, stock, lake, season, scenario, removal, base)
-    frame = pd.DataFrame(rows, columns=list(COLUMNS))
+    frame = pd.DataFrame([{**row, "seed": seed} for row in rows], columns=list(COLUMNS))
     return YearsAhead(frame, tuple(holding_sentences(frame)), tuple(assumptions(fit, frame, found)))
 
 

@@ -1,4 +1,4 @@
-"""The pulls to come: biomass density left after each, and the probability of being below."""
+"""The pulls to come: biomass density left after each, the probability of being below, the loss."""
 
 from __future__ import annotations
 
@@ -41,28 +41,37 @@ def missing(frame: pd.DataFrame) -> str:
 def draw(frame: pd.DataFrame, *, palette: Palette = LIGHT) -> Figure:
     """Draw a column a lake of `Ahead.frame`: density left (90 % interval), probability below it.
 
-    Without weights, fish; the lower panel then says why it is empty.
+    Where costs were given, also the expected loss of ending after each pull. Without weights,
+    fish; the panel of the probability then says why it is empty.
     """
     lakes = list(_by_lake(frame))
+    parts = [(_left, 1.5), (_below, 1.0)]
+    if frame["expected_loss"].notna().any():
+        parts.append((_loss, 1.0))
     columns = min(len(lakes), 3)
     rows = -(-len(lakes) // columns)
-    figure = Figure(figsize=(columns * PANEL_WIDTH, rows * HEIGHT), layout="constrained")
+    heights = [height for _, height in parts]
+    figure = Figure(
+        figsize=(columns * PANEL_WIDTH, rows * HEIGHT * sum(heights) / 2.5), layout="constrained"
+    )
     axes = figure.subplots(
-        2 * rows, columns, squeeze=False, height_ratios=[1.5, 1.0] * rows, sharex=False
+        len(parts) * rows, columns, squeeze=False, height_ratios=heights * rows, sharex=False
     )
     for place in range(rows * columns):
-        upper, lower = (axes[2 * (place // columns) + part, place % columns] for part in (0, 1))
+        first = len(parts) * (place // columns)
+        panels = axes[first : first + len(parts), place % columns]
         if place >= len(lakes):
-            upper.set_axis_off()
-            lower.set_axis_off()
+            for panel in panels:
+                panel.set_axis_off()
             continue
         name, lake = lakes[place]
-        upper.set_title(short(name, 34))
-        for panel in (upper, lower):
+        panels[0].set_title(short(name, 34))
+        for panel, (part, _) in zip(panels, parts, strict=True):
             panel.set_xlim(0.0, lake["pull"].max())
             counts_axis(panel.xaxis, whole=True)
-        _left(lake, upper, palette)
-        _below(lake, lower, palette)
+            panel.tick_params(labelbottom=panel is panels[-1])
+            part(lake, panel, palette)
+        panels[-1].set_xlabel("pulls to come")
     return figure
 
 
@@ -82,7 +91,6 @@ def _points(lake: pd.DataFrame) -> tuple[pd.DataFrame, str]:
 
 
 def _left(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
-    axes.tick_params(labelbottom=False)
     if missing(lake):
         axes.set_ylabel("left")
         withheld_note(axes, str(lake["gate"].iloc[0]), palette)
@@ -108,7 +116,6 @@ def _left(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
 
 
 def _below(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
-    axes.set_xlabel("pulls to come")
     axes.set_ylabel("probability\nbelow, %")
     # So that a line at either end is seen whole.
     axes.set_ylim(-3.0, 103.0)
@@ -128,19 +135,38 @@ def _below(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     )
     axes.plot(lake["pull"], probability, color=palette.estimate, lw=1.8)
     axes.set_yticks([0, 50, 80, 90, 100], ["0", "50", "80", "", "100"])
-    if lake["expected_loss"].notna().all():
-        best = int(lake["expected_loss"].to_numpy(dtype=float).argmin())
-        axes.axvline(best, color=palette.other, lw=1.2, ls=(0, (1, 1.5)))
-        early = best <= lake["pull"].max() / 2
-        axes.annotate(
-            "least expected loss",
-            (best, 8.0),
-            xytext=(4 if early else -4, 0),
-            textcoords="offset points",
-            ha="left" if early else "right",
-            fontsize=7.5,
-            color=palette.other,
-        )
+
+
+def _loss(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
+    """Draw the whole curve, and where it is least."""
+    axes.set_ylabel(f"expected loss of\nending here{_currency(lake, ', ')}")
+    if lake["expected_loss"].isna().any():
+        axes.set_yticks([])
+        return
+    loss, error = lake[["expected_loss", "loss_mc_error"]].to_numpy(dtype=float).T
+    axes.fill_between(
+        lake["pull"],
+        loss - 2.0 * error,
+        loss + 2.0 * error,
+        color=palette.other,
+        alpha=0.25,
+        lw=0,
+    )
+    axes.plot(lake["pull"], loss, color=palette.other, lw=1.8)
+    counts_axis(axes.yaxis)
+    best = int(loss.argmin())
+    label = f"least, after {counted(best, 'pull')}" if best else "least, ending now"
+    axes.plot(best, loss[best], "o", ms=5, color=palette.other, label=label, clip_on=False)
+    # A loss below zero is a gain, so that the axis need not start there.
+    low, high = axes.get_ylim()
+    axes.set_ylim(low, high + 0.3 * (high - low))
+    axes.legend(loc="upper right", borderaxespad=0.1)
+
+
+def _currency(lake: pd.DataFrame, before: str) -> str:
+    """Return the currency, if anybody named one."""
+    named = lake["currency"].iloc[0]
+    return f"{before}{named}" if isinstance(named, str) and named else ""
 
 
 def describe(frame: pd.DataFrame) -> str:
@@ -157,6 +183,13 @@ def describe(frame: pd.DataFrame) -> str:
             ends = lake.iloc[[0, -1]]
             words += "; probability below the threshold from " + " to ".join(
                 percent_with_error(row.probability_below, row.mc_error) for row in rows_of(ends)
+            )
+        if lake["expected_loss"].notna().all():
+            best = next(rows_of(lake[lake["expected_loss"] == lake["expected_loss"].min()]))
+            words += (
+                f"; the expected loss is least, {amount(best.expected_loss)} ± "
+                f"{amount(best.loss_mc_error)}{_currency(lake, ' ')} (Monte-Carlo standard error), "
+                f"when netting ends {f'after {counted(best.pull, "pull")}' if best.pull else 'now'}"
             )
         sentences.append(f"{words}.")
     return " ".join(sentences)
