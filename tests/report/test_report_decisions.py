@@ -18,9 +18,13 @@ from fishdown.report.decisions import decisions
 def saved(tmp_path_factory: pytest.TempPathFactory) -> tuple[Fit, Path]:
     """Two lakes with pulls and years ahead in the folder of their fit."""
     home = tmp_path_factory.mktemp("decided")
-    fit = drawn_fit(records(home / "records", ["Ashmere", "Birkwater"]))
+    written = records(home / "records", ["Ashmere", "Birkwater"])
+    with (written / "campaign.toml").open("a", encoding="utf-8") as file:
+        file.write('currency = "EUR"\n')
+    fit = drawn_fit(written)
     folder = fit.save(home / "fit")
-    assert main(["ahead", str(folder), "--pulls", "12"]) == 0
+    costs = ["--cost-per-pull", "30", "--cost-above", "5000"]
+    assert main(["ahead", str(folder), "--pulls", "12", *costs]) == 0
     assert main(["years", str(folder), "--years", "3", "--remove-kg", "40"]) == 0
     return fit, folder
 

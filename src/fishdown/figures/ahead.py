@@ -186,10 +186,11 @@ def describe(frame: pd.DataFrame) -> str:
             )
         if lake["expected_loss"].notna().all():
             best = next(rows_of(lake[lake["expected_loss"] == lake["expected_loss"].min()]))
+            when = f"after {counted(best.pull, 'pull')}" if best.pull else "now"
             words += (
                 f"; the expected loss is least, {amount(best.expected_loss)} ± "
-                f"{amount(best.loss_mc_error)}{_currency(lake, ' ')} (Monte-Carlo standard error), "
-                f"when netting ends {f'after {counted(best.pull, "pull")}' if best.pull else 'now'}"
+                f"{amount(best.loss_mc_error)}{_currency(lake, ' ')}, when netting ends {when} "
+                "(± is the error of the computation)"
             )
         sentences.append(f"{words}.")
     return " ".join(sentences)

@@ -21,7 +21,7 @@ YEARS = "years.csv"
 _WORDS = {
     "lake", "season", "date", "net", "gate", "colder_than_readings", "last_season", "young",
     "removal_kind", "words", "rates_from_records", "rates_from_prior", "rates_given", "statement",
-    "fit",
+    "fit", "currency",
 }  # fmt: skip
 # The commands that write them.
 COMMANDS = {PULLS: "fishdown ahead", YEARS: "fishdown years"}

@@ -15,6 +15,8 @@ from fishdown.statements.estimates import ALL_LAKES
 from fishdown.statements.words import amount, percent, percent_with_error
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from fishdown.models.spec import ModelSpec
     from fishdown.report.tables import Source
 
@@ -255,13 +257,18 @@ def pulls_table(source: Source) -> Table:
         "Fish left",
         "Left, kg/ha",
         "Probability of being below",
-        *(["Cost so far"] if costs else []),
+        *([f"Cost so far{_in(frame)}"] if costs else []),
     )
     caption = (
         "What pulls to come may bring: the middle estimate, and below it the range that holds "
         "90 %. ± is the error of the computation."
     )
     return Table(caption, headings, tuple(rows))
+
+
+def _in(frame: pd.DataFrame) -> str:
+    named = frame["currency"].iloc[0]
+    return f", {named}" if isinstance(named, str) else ""
 
 
 def years_table(source: Source) -> Table:
