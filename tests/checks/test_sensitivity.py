@@ -102,4 +102,4 @@ def test_what_a_quantity_rests_on() -> None:
 def test_figures_are_drawn_when_asked_for(fit: Fit) -> None:
     for result in fit.checks():
         figure = result.figure()
-        assert figure.axes[0].get_title() == result.name
+        assert figure.axes[0].get_title(loc="left").lower() == result.name
