@@ -79,6 +79,11 @@ FAULTS: dict[str, Fault] = {
 CHECKS = ("catch by pull", "spread of catches", "first half to second half", "total recaptures")
 
 
+def share(happened: np.ndarray, among: np.ndarray) -> str:
+    """Return how often something happened among some campaigns."""
+    return f"{happened[among].mean():.2f}" if among.any() else "–"
+
+
 def row_of(name: str, rows: list[dict[str, Any]]) -> str:
     """Lay out one world as a row of the table."""
     truth = np.array([row["truth"]["abundance_before"] for row in rows])
@@ -94,7 +99,10 @@ def row_of(name: str, rows: list[dict[str, Any]]) -> str:
     agreement = np.array([row["agreement"] for row in rows])
     unchecked = (agreement >= DOUBT) & (np.array([row["noticed"] for row in rows]) < NOTICED)
     low, high = np.array([row["if_lost"][5:7] for row in rows]).T
-    if_lost = np.mean((low <= after) & (after <= high))
+    if_lost = (low <= after) & (after <= high)
+    silent = (agreement >= DOUBT) & ~unchecked
+    low, high = np.array([row["biomass_after"][5:7] for row in rows]).T
+    held = (low <= after) & (after <= high)
     sure = stated > 0.9
     false = f"{(after[sure] >= THRESHOLD).sum()} of {sure.sum()}"
     noticed = [np.mean([not row["checks"][check] for row in rows]) for check in CHECKS]
@@ -102,7 +110,8 @@ def row_of(name: str, rows: list[dict[str, Any]]) -> str:
         f"| {name} | {len(rows)} | {holds[0]:.2f} | {holds[1]:.2f} "
         f"| {np.median(median / truth - 1.0):+.1%} | {off:+.1f} | {scored.brier:.3f} | {false} "
         f"| {(agreement < CONFLICT).mean():.2f} | {(agreement < DOUBT).mean():.2f} "
-        f"| {unchecked.mean():.2f} | {if_lost:.2f} | "
+        f"| {unchecked.mean():.2f} | {share(if_lost, unchecked)} "
+        f"| {silent.mean():.2f} | {share(held, silent)} | "
         + " | ".join(f"{share:.2f}" for share in noticed)
         + " |"
     )
@@ -139,11 +148,10 @@ def main() -> None:
     print(
         "| world | campaigns | abundance held | biomass held | error of abundance "
         "| error of biomass after, kg/ha | Brier | P(below) > 90 % and above "
-        "| gate withholds | gate remarks | marks unchecked | held had a fifth been lost | "
-        + " | ".join(CHECKS)
-        + " |"
+        "| gate withholds | gate remarks | cautioned | held by the what-if, where cautioned "
+        "| silent | biomass held, where silent | " + " | ".join(CHECKS) + " |"
     )
-    print("| --- |" + " ---: |" * (11 + len(CHECKS)))
+    print("| --- |" + " ---: |" * (13 + len(CHECKS)))
     for name, book in notebooks.items():
         if book.rows:
             print(row_of(name, [book.rows[number] for number in sorted(book.rows)]))
