@@ -83,8 +83,8 @@ PARTS: dict[str, Part] = {
         parameter="temperature_effect",
         truth=0.3628,
     ),
-    # At 10 °C so little is left that the prior gives it 1.5 %, and a third of the campaigns ends
-    # in warmer water: what comes of a prior that the truth lies outside of.
+    # At 10 °C so little is left that the prior gives it 1.5 %, and half of the campaigns end in
+    # warmer water: what comes of a prior that the truth lies outside of.
     "smooth_steep": Part(
         "smooth_cooling",
         3,
