@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,7 +20,8 @@ from fishdown.decisions.schedule import (
     netted_lakes,
 )
 from fishdown.decisions.simulation import Simulated, simulate, within_reach
-from fishdown.errors import FishdownError, PlanError
+from fishdown.drafts import all_or_none
+from fishdown.errors import PlanError
 from fishdown.posterior.quality import judge
 from fishdown.statements.probability import says
 from fishdown.statements.removals import WANTED
@@ -102,18 +102,11 @@ class Ahead:
         from fishdown.figures.ahead import draw
         from fishdown.figures.files import save_figure
 
-        target = Path(folder)
-        try:
-            with tempfile.TemporaryDirectory(dir=target, prefix=".unfinished-") as name:
-                draft = Path(name)
-                frame = self.frame()
-                frame.to_csv(draft / TABLE, index=False)
-                save_figure(draw(frame), draft / FIGURE, "png")
-                for file in (TABLE, FIGURE):
-                    (draft / file).replace(target / file)
-        except OSError as error:
-            raise FishdownError(f"cannot write to {folder}: {error.strerror or error}") from error
-        return target / TABLE
+        frame = self.frame()
+        with all_or_none(folder) as draft:
+            frame.to_csv(draft / TABLE, index=False)
+            save_figure(draw(frame), draft / FIGURE, "png")
+        return Path(folder) / TABLE
 
 
 def ahead(

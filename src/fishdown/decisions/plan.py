@@ -15,7 +15,8 @@ import fishdown
 from fishdown.crew import at_work
 from fishdown.decisions.plan_campaign import MODEL, Job, campaign_run
 from fishdown.decisions.plan_file import Plan, read_plan
-from fishdown.decisions.plan_runs import NAME, Run, append_run, read_runs, start_runs, writing
+from fishdown.decisions.plan_runs import NAME, Run, append_run, read_runs, start_runs
+from fishdown.drafts import all_or_none
 from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
 from fishdown.statements.words import amount, percent_with_error
@@ -153,10 +154,8 @@ def plan(
     folder = Path(out)
     runs = _all_runs(job, folder / NAME, cores, scheduler, on_progress)
     frame = summary(wanted, runs)
-    with writing(folder):
-        draft = folder / f".unfinished-{TABLE}"
-        frame.to_csv(draft, index=False)
-        draft.replace(folder / TABLE)
+    with all_or_none(folder, refusal=PlanError) as draft:
+        frame.to_csv(draft / TABLE, index=False)
     return Planned(wanted, frame, tuple(runs))
 
 

@@ -62,7 +62,7 @@ def read_runs(path: Path, fingerprint: str) -> list[Run]:
         If the file belongs to another plan, or cannot be read.
     """
     header = _header(fingerprint)
-    with writing(path.parent):
+    with _writing(path.parent):
         text = path.read_text(encoding="utf-8") if path.exists() else header
     if not text.startswith(header):
         raise PlanError(
@@ -71,7 +71,7 @@ def read_runs(path: Path, fingerprint: str) -> list[Run]:
         )
     whole = text[: text.rindex("\n") + 1]
     if whole != text:
-        with writing(path.parent):
+        with _writing(path.parent):
             path.write_text(whole, encoding="utf-8")
     rows = csv.DictReader(whole[len(header) :].splitlines(), fieldnames=COLUMNS)
     try:
@@ -85,7 +85,7 @@ def read_runs(path: Path, fingerprint: str) -> list[Run]:
 
 def start_runs(path: Path, fingerprint: str) -> None:
     """Make the file and its folder, unless an earlier start has."""
-    with writing(path.parent):
+    with _writing(path.parent):
         path.parent.mkdir(parents=True, exist_ok=True)
         # To the end: whether it can be written to is known before the long work, not after it.
         with path.open("a", encoding="utf-8") as file:
@@ -95,12 +95,12 @@ def start_runs(path: Path, fingerprint: str) -> None:
 
 def append_run(path: Path, run: Run) -> None:
     """Write one run to the end of the file."""
-    with writing(path.parent), path.open("a", encoding="utf-8", newline="") as file:
+    with _writing(path.parent), path.open("a", encoding="utf-8", newline="") as file:
         csv.writer(file, lineterminator="\n").writerow(asdict(run).values())
 
 
 @contextmanager
-def writing(folder: Path) -> Iterator[None]:
+def _writing(folder: Path) -> Iterator[None]:
     """Turn what hinders writing to the folder into a PlanError."""
     try:
         yield

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import matplotlib as mpl
 
 from fishdown import figures
-from fishdown.errors import FishdownError
+from fishdown.drafts import all_or_none
 
 if TYPE_CHECKING:
     import os
@@ -70,23 +69,15 @@ def write_figures(
     reasons = {name: figures.missing(fit, name) for name in (only or figures.NAMES)}
     left_out = {} if only else {name: reason for name, reason in reasons.items() if reason}
     names = [name for name in reasons if name not in left_out]
-    target = Path(folder) / FOLDER
-    try:
-        with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as draft_name:
-            draft = Path(draft_name)
-            words = []
-            for name in names:
-                drawn = figures.draw(fit, name, palette=palette, despite_gate=despite_gate)
-                save_figure(drawn, draft / f"{name}.{file_format}", file_format)
-                said = figures.describe(fit, name, despite_gate=despite_gate)
-                words.append(f"{name}: {figures.title(name)}\n{said}\n")
-            (draft / DESCRIPTIONS).write_text("\n".join(words), encoding="utf-8")
-            target.mkdir(exist_ok=True)
-            written = [target / path.name for path in sorted(draft.iterdir())]
-            for path in written:
-                (draft / path.name).replace(path)
-    except OSError as error:
-        raise FishdownError(f"cannot write to {folder}: {error.strerror or error}") from error
+    words = []
+    with all_or_none(folder, into=FOLDER) as draft:
+        for name in names:
+            drawn = figures.draw(fit, name, palette=palette, despite_gate=despite_gate)
+            save_figure(drawn, draft / f"{name}.{file_format}", file_format)
+            said = figures.describe(fit, name, despite_gate=despite_gate)
+            words.append(f"{name}: {figures.title(name)}\n{said}\n")
+        (draft / DESCRIPTIONS).write_text("\n".join(words), encoding="utf-8")
+        written = [Path(folder) / FOLDER / path.name for path in sorted(draft.iterdir())]
     return written, left_out
 
 

@@ -7,13 +7,13 @@ files take their places, each in one step, so that a failure leaves an earlier f
 from __future__ import annotations
 
 import json
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fishdown.checks.result import check_frame
+from fishdown.drafts import all_or_none
 from fishdown.errors import FitError
 
 if TYPE_CHECKING:
@@ -65,37 +65,26 @@ def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False
     FitError
         If the folder cannot be written.
     """
-    folder = Path(folder)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as name:
-            draft = Path(name)
-            tree = fit.tree.copy()
-            tree.attrs = {
-                "Conventions": "CF-1.11",
-                "title": fit.campaign.settings.title,
-                "fishdown_format": FORMAT,
-                "fishdown_run": json.dumps(fit.run),
-                "fishdown_spec": json.dumps(spec_entry(fit.spec)),
-            }
-            tree.to_netcdf(draft / POSTERIOR, engine="h5netcdf")
-            fit.verdicts(despite_gate=despite_gate).to_csv(draft / VERDICTS, index=False)
-            fit.estimates().to_csv(draft / ESTIMATES, index=False)
-            fit.removals(despite_gate=despite_gate).to_csv(draft / REMOVALS, index=False)
-            check_frame(fit.checks()).to_csv(draft / CHECKS, index=False)
-            (draft / RUN).write_text(_strict_json(fit.run), encoding="utf-8")
-            written = files_of(fit)
-            if COMPARISON in written:
-                fit.comparison(despite_gate=despite_gate).to_csv(draft / COMPARISON, index=False)
-                fit.lake_pairs(despite_gate=despite_gate).to_csv(draft / LAKE_PAIRS, index=False)
-            for file in written:
-                (draft / file).replace(folder / file)
-            for file in set(LAKE_FILES) - set(written):
-                # Of an earlier fit; it would not belong to the other files.
-                (folder / file).unlink(missing_ok=True)
-    except OSError as error:
-        raise FitError(f"cannot write to {folder}: {error.strerror or error}") from error
-    return folder
+    # Those of lakes may be an earlier fit's, and would not belong to the other files.
+    with all_or_none(folder, instead_of=LAKE_FILES, make=True, refusal=FitError) as draft:
+        tree = fit.tree.copy()
+        tree.attrs = {
+            "Conventions": "CF-1.11",
+            "title": fit.campaign.settings.title,
+            "fishdown_format": FORMAT,
+            "fishdown_run": json.dumps(fit.run),
+            "fishdown_spec": json.dumps(spec_entry(fit.spec)),
+        }
+        tree.to_netcdf(draft / POSTERIOR, engine="h5netcdf")
+        fit.verdicts(despite_gate=despite_gate).to_csv(draft / VERDICTS, index=False)
+        fit.estimates().to_csv(draft / ESTIMATES, index=False)
+        fit.removals(despite_gate=despite_gate).to_csv(draft / REMOVALS, index=False)
+        check_frame(fit.checks()).to_csv(draft / CHECKS, index=False)
+        (draft / RUN).write_text(_strict_json(fit.run), encoding="utf-8")
+        if COMPARISON in files_of(fit):
+            fit.comparison(despite_gate=despite_gate).to_csv(draft / COMPARISON, index=False)
+            fit.lake_pairs(despite_gate=despite_gate).to_csv(draft / LAKE_PAIRS, index=False)
+    return Path(folder)
 
 
 def load(folder: str | os.PathLike[str]) -> Fit:

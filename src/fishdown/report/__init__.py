@@ -10,11 +10,10 @@
 from __future__ import annotations
 
 import re
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fishdown.errors import FishdownError
+from fishdown.drafts import all_or_none
 
 if TYPE_CHECKING:
     import os
@@ -47,14 +46,8 @@ def write_report(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool
     """
     folder = Path(folder)
     text = render(fit, folder, despite_gate=despite_gate)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as draft:
-            page = Path(draft) / FILE
-            page.write_text(text, encoding="utf-8")
-            page.replace(folder / FILE)
-    except OSError as error:
-        raise FishdownError(f"cannot write to {folder}: {error.strerror or error}") from error
+    with all_or_none(folder, make=True) as draft:
+        (draft / FILE).write_text(text, encoding="utf-8")
     return folder / FILE
 
 

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import tempfile
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fishdown.errors import FishdownError
+from fishdown.drafts import all_or_none
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
 from fishdown.statements.words import amount, percent, percent_with_error
 from fishdown.terminal.tables import start_table
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from rich.table import Table
 
     from fishdown.decisions.plan import Planned
@@ -66,15 +66,8 @@ def write_plan_figure(planned: Planned, folder: str | Path) -> tuple[str, str]:
     from fishdown.figures.files import save_figure
     from fishdown.figures.plan import TITLE, describe
 
-    folder = Path(folder)
-    try:
-        with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as name:
-            draft = Path(name)
-            save_figure(planned.figure(), draft / FIGURE, "png")
-            words = f"{TITLE}\n{describe(planned)}\n"
-            (draft / DESCRIPTION).write_text(words, encoding="utf-8")
-            for file in (FIGURE, DESCRIPTION):
-                (draft / file).replace(folder / file)
-    except OSError as error:
-        raise FishdownError(f"cannot write to {folder}: {error.strerror or error}") from error
+    with all_or_none(folder) as draft:
+        save_figure(planned.figure(), draft / FIGURE, "png")
+        words = f"{TITLE}\n{describe(planned)}\n"
+        (draft / DESCRIPTION).write_text(words, encoding="utf-8")
     return FIGURE, DESCRIPTION

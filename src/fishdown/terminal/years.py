@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from fishdown.decisions.years_words import HELD, YOUNG, few_digits, taken
-from fishdown.errors import FishdownError
+from fishdown.drafts import all_or_none
 from fishdown.statements.words import amount, percent_with_error
 from fishdown.terminal.tables import start_table
 
@@ -103,22 +102,11 @@ def write_years(ahead: YearsAhead, folder: str | Path) -> tuple[str, ...]:
     from fishdown.figures import years_ahead
     from fishdown.figures.files import save_figure
 
-    folder = Path(folder)
     drawn = not years_ahead.missing(ahead.frame)
-    written = FILES if drawn else (TABLE,)
-    try:
-        with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as name:
-            draft = Path(name)
-            ahead.frame.to_csv(draft / TABLE, index=False)
-            if drawn:
-                save_figure(years_ahead.draw(ahead.frame), draft / FIGURE, "png")
-                words = f"{years_ahead.TITLE}\n{years_ahead.describe(ahead.frame)}\n"
-                (draft / DESCRIPTION).write_text(words, encoding="utf-8")
-            for file in written:
-                (draft / file).replace(folder / file)
-            for file in set(FILES) - set(written):
-                # Of an earlier look; it would not belong to the table.
-                (folder / file).unlink(missing_ok=True)
-    except OSError as error:
-        raise FishdownError(f"cannot write to {folder}: {error.strerror or error}") from error
-    return written
+    with all_or_none(folder, instead_of=FILES) as draft:
+        ahead.frame.to_csv(draft / TABLE, index=False)
+        if drawn:
+            save_figure(years_ahead.draw(ahead.frame), draft / FIGURE, "png")
+            words = f"{years_ahead.TITLE}\n{years_ahead.describe(ahead.frame)}\n"
+            (draft / DESCRIPTION).write_text(words, encoding="utf-8")
+    return FILES if drawn else (TABLE,)
