@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +11,7 @@ from fishdown.errors import FitError
 
 if TYPE_CHECKING:
     import os
+    from collections.abc import Iterator
 
 
 class Notebook:
@@ -18,14 +20,14 @@ class Notebook:
     Parameters
     ----------
     path : str or path
-        Made with its folder if need be; an existing one is continued.
+        An existing one is continued; else it is made, with its folder, when it is started.
     header : dict
         Plain values. A file with another header is refused, not overwritten.
 
     Raises
     ------
     FitError
-        If the file belongs to another study, or cannot be written.
+        If the file belongs to another study, or cannot be used.
 
     Attributes
     ----------
@@ -36,24 +38,40 @@ class Notebook:
     def __init__(self, path: str | os.PathLike[str], header: dict[str, Any]) -> None:
         self.path = Path(path)
         self.rows: dict[int, dict[str, Any]] = {}
-        first = json.dumps(header, sort_keys=True)
-        try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            if not self.path.exists() or not self.path.stat().st_size:
-                self.path.write_text(first + "\n", encoding="utf-8")
+        self._first = json.dumps(header, sort_keys=True)
+        with self._using():
+            try:
+                text = self.path.read_text(encoding="utf-8")
+            except FileNotFoundError:
                 return
-            self._read(header)
-        except OSError as error:
-            raise FitError(f"cannot use {self.path}: {error.strerror or error}") from error
+            if text:
+                self._read(text, header)
+
+    def start(self) -> None:
+        """Make the file: whether it can be written to is known before the long work."""
+        self._append("")
 
     def add(self, number: int, row: dict[str, Any]) -> None:
         """Write the result of one simulation, at once."""
-        with self.path.open("a", encoding="utf-8") as file:
-            file.write(json.dumps({"number": number, **row}) + "\n")
+        self._append(json.dumps({"number": number, **row}) + "\n")
         self.rows[number] = row
 
-    def _read(self, header: dict[str, Any]) -> None:
-        text = self.path.read_text(encoding="utf-8")
+    def _append(self, text: str) -> None:
+        with self._using():
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            with self.path.open("a", encoding="utf-8") as file:
+                if not file.tell():
+                    file.write(self._first + "\n")
+                file.write(text)
+
+    @contextmanager
+    def _using(self) -> Iterator[None]:
+        try:
+            yield
+        except OSError as error:
+            raise FitError(f"cannot use {self.path}: {error.strerror or error}") from error
+
+    def _read(self, text: str, header: dict[str, Any]) -> None:
         whole, _, torn = text.rpartition("\n")
         lines = whole.split("\n")
         try:

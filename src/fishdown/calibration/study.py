@@ -209,10 +209,12 @@ def calibrate(
     }
     notebook = Notebook(keep_in, header)
     missing = [number for number in range(simulations) if number not in notebook.rows]
-    if on_progress is not None:
-        on_progress(simulations - len(missing), simulations)
     do = partial(simulation, job)
     with crew.at_work(do, missing, work="the study", cores=cores, scheduler=scheduler) as done:
+        # Only now: where a cluster is asked for and not found, nothing is left behind.
+        notebook.start()
+        if on_progress is not None:
+            on_progress(simulations - len(missing), simulations)
         for number, row in done:
             notebook.add(number, row)
             if on_progress is not None:

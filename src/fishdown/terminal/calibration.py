@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from fishdown.calibration.study import Calibration
-    from fishdown.models.spec import ModelSpec
 
 KEPT = "calibration.jsonl"
 TABLE = "calibration.csv"
@@ -29,24 +28,23 @@ FEW_EFFECTIVE = 100
 FEW_SIMULATIONS = 100
 
 
-def calibrate(
-    options: argparse.Namespace, spec: ModelSpec, left_out: tuple[str, ...], console: Console
-) -> Calibration:
+def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
     """Run the study, print its table and write its files; what is kept there already counts.
 
     Parameters
     ----------
     options : argparse.Namespace
         Of `fishdown calibrate`.
-    spec : ModelSpec
-    left_out : tuple of str
-        As `fishdown.calibration.design.fed` returned them.
     console : Console
     """
+    from fishdown.calibration.design import fed
     from fishdown.calibration.study import calibrate as run
+    from fishdown.models.spec import read_model
     from fishdown.posterior.sampling import SamplerSettings
 
     out = Path(options.out)
+    spec = read_model(options.model)
+    _, left_out = fed(spec)
     settings = SamplerSettings(
         draws=options.draws, tune=options.tune, chains=options.chains, seed=options.seed
     )
@@ -89,14 +87,6 @@ def calibrate(
     found.figure().savefig(out / FIGURE, dpi=120)
     console.print(f"\nWritten to {out}: {KEPT}, {TABLE}, {FIGURE}.")
     return found
-
-
-def nothing_kept(folder: Path) -> bool:
-    """Tell whether a folder holds no more than the first line of a study."""
-    if any(path.name != KEPT for path in folder.iterdir()):
-        return False
-    kept = folder / KEPT
-    return not kept.exists() or len(kept.read_text(encoding="utf-8").splitlines()) <= 1
 
 
 def calibration_table(found: Calibration) -> Table:

@@ -141,21 +141,11 @@ def shapes(options: argparse.Namespace) -> int:
 
 def calibrate(options: argparse.Namespace) -> int:
     """Calibrate a model by simulated campaigns."""
-    from fishdown.calibration.design import fed
-    from fishdown.models.spec import read_model
     from fishdown.terminal.calibration import calibrate as run
-    from fishdown.terminal.calibration import nothing_kept
 
-    # A model that cannot be calibrated is refused before there is a folder.
-    spec, left_out = fed(read_model(options.model))
-    out = Path(options.out)
-    is_new = not out.exists()
-    _make_writable(out)
     try:
-        found = run(options, spec, left_out, _console())
+        found = run(options, _console())
     except FitError as error:
-        if is_new and nothing_kept(out):
-            shutil.rmtree(out)
         # There are no records that could be wrong: it is how the study was asked for.
         print(f"fishdown: {error}", file=sys.stderr)
         return USAGE
