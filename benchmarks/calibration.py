@@ -23,6 +23,7 @@ from trials import (
     covered,
     kept_in,
     limits,
+    reliability_table,
     study_header,
 )
 
@@ -81,16 +82,10 @@ def report(rows: list[dict[str, Any]]) -> str:
         f"{len(rows)} campaigns, {happened.mean():.0%} of them below the threshold; "
         f"{sum(row['divergences'] > 0 for row in rows)} with a divergence.",
         "",
-        "| stated P(below) | campaigns | mean stated | below in truth | band of chance (90 %) |",
-        "| --- | ---: | ---: | ---: | ---: |",
     ]
     model = reliability([row["below"] for row in rows], happened)
-    for row in model.bins.itertuples(index=False):
-        lines.append(
-            f"| {row[0]:.0%} to {row[1]:.0%} | {row[2]} | {row[3]:.3f} | {row[4]:.3f} "
-            f"| {row[5]:.3f}–{row[6]:.3f} |"
-        )
     lines += [
+        *reliability_table(model, "stated P(below)"),
         "",
         "| by | campaigns | Brier | miscalibration (limit of chance) | discrimination | "
         + " | ".join(f"{level:.0%} holds" for level in LEVELS)

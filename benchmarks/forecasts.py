@@ -19,7 +19,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from midseason import Season, seasons
-from trials import LEVELS, SETTINGS, THRESHOLD, Clock, OneLake, kept_in, study_header
+from trials import (
+    LEVELS,
+    SETTINGS,
+    THRESHOLD,
+    Clock,
+    OneLake,
+    kept_in,
+    reliability_table,
+    study_header,
+)
 
 import fishdown
 from fishdown.calibration.notebook import Notebook
@@ -107,16 +116,7 @@ def report(rows: list[dict[str, Any]]) -> str:
         f"stopped and {happened['end'].mean():.0%} at the season's end; the gate of one attempt "
         f"failed in {sum(bool(row['failure']) for row in met)}.",
         "",
-        "| stated P(below) at the end | campaigns | mean stated | below in truth "
-        "| band of chance (90 %) |",
-        "| --- | ---: | ---: | ---: | ---: |",
-    ]
-    for row in _score(met, happened, "end").bins.itertuples(index=False):
-        lines.append(
-            f"| {row[0]:.0%} to {row[1]:.0%} | {row[2]} | {row[3]:.3f} | {row[4]:.3f} "
-            f"| {row[5]:.3f}–{row[6]:.3f} |"
-        )
-    lines += [
+        *reliability_table(_score(met, happened, "end"), "stated P(below) at the end"),
         "",
         "| P(below) | water | Brier | miscalibration (limit of chance) | discrimination "
         "| uncertainty |",

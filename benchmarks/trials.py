@@ -15,8 +15,9 @@ from recovery import draw_world
 
 import fishdown
 from fishdown.calibration.notebook import Notebook
+from fishdown.calibration.reliability import Reliability
 from fishdown.campaign import Campaign
-from fishdown.checks.blind_spot import LOST, chance_to_notice, weight_of_marks
+from fishdown.checks.blind_spot import LOST, biomass_if, chance_to_notice, weight_of_marks
 from fishdown.checks.catches import catch_by_pull
 from fishdown.checks.drop import drop_of_catches
 from fishdown.checks.evidence import compare
@@ -61,13 +62,11 @@ class OneLake:
         drawn = reported_quantities(self._posterior, campaign, self.spec)
         after = drawn["biomass_after"].values.ravel()
         probability = np.clip((after < THRESHOLD).mean(), 0.5 / len(after), 1.0 - 0.5 / len(after))
-        self._both = drawn["abundance_before"]
-        self._removed = (drawn["abundance_before"] - drawn["abundance_after"]).values
-        self._each = drawn["biomass_before"].values / self._both.values
+        self._drawn = drawn
         return {
             "below": float(probability),
             "biomass_after": limits(after),
-            "abundance_before": limits(self._both.values.ravel()),
+            "abundance_before": limits(drawn["abundance_before"].values.ravel()),
             "divergences": int(tree["sample_stats/diverging"].values.sum()),
         }
 
@@ -91,10 +90,11 @@ class OneLake:
         """
         self.alone.feed(model_data(campaign, self.by_catches))
         tree = self.alone.sample(replace(SETTINGS, seed=seed))
-        found = compare(campaign, self.spec, self._both, tree["posterior/abundance"])
+        both = self._drawn["abundance_before"]
+        found = compare(campaign, self.spec, both, tree["posterior/abundance"])
         marks, catches = found["abundance"].values[0][:2]
         fewer = (1.0 - LOST) ** weight_of_marks(marks, catches)
-        left = np.maximum(fewer * self._both.values - self._removed, 0.0) * self._each
+        left = biomass_if(self._drawn.isel(season=0), fewer, "after")
         return {
             "agreement": float(found["agreement"].values[0]),
             "noticed": chance_to_notice(marks, catches),
@@ -158,18 +158,45 @@ def study_header(seed: int, **more: Any) -> dict[str, Any]:
 
 def covered(rows: list[dict[str, Any]], name: str) -> list[tuple[float, float, float]]:
     """Return level, coverage and median width of the intervals of one quantity."""
+    answered = [row for row in rows if row.get(name) is not None]
     found = []
-    for position, level in enumerate(LEVELS):
-        low, high, truth = np.array(
-            [
-                (*row[name][1 + 2 * position : 3 + 2 * position], row["truth"][name])
-                for row in rows
-                if row.get(name) is not None
-            ]
-        ).T
-        inside = ((low <= truth) & (truth <= high)).mean()
-        found.append((level, float(inside), float(np.median(high - low))))
+    for level in LEVELS:
+        low, high = _ends(answered, name, level)
+        share = held(answered, name, level).mean()
+        found.append((level, float(share), float(np.median(high - low))))
     return found
+
+
+def held(rows: list[dict[str, Any]], name: str, level: float = 0.9, *, by: str = "") -> np.ndarray:
+    """Tell which campaigns' intervals of a quantity hold its truth, shape (campaign,).
+
+    `by` names intervals other than the quantity's own.
+    """
+    low, high = _ends(rows, by or name, level)
+    truth = np.array([row["truth"][name] for row in rows])
+    inside: np.ndarray = (low <= truth) & (truth <= high)
+    return inside
+
+
+def _ends(rows: list[dict[str, Any]], name: str, level: float) -> np.ndarray:
+    """Return low and high, as `limits` has them, shape (2, campaign)."""
+    first = 1 + 2 * LEVELS.index(level)
+    ends: np.ndarray = np.array([row[name][first : first + 2] for row in rows]).T
+    return ends
+
+
+def reliability_table(found: Reliability, stated: str) -> list[str]:
+    """Lay out the ranges of stated probabilities, and what happened in each."""
+    lines = [
+        f"| {stated} | campaigns | mean stated | below in truth | band of chance (90 %) |",
+        "| --- | ---: | ---: | ---: | ---: |",
+    ]
+    for row in found.bins.itertuples(index=False):
+        lines.append(
+            f"| {row[0]:.0%} to {row[1]:.0%} | {row[2]} | {row[3]:.3f} | {row[4]:.3f} "
+            f"| {row[5]:.3f}–{row[6]:.3f} |"
+        )
+    return lines
 
 
 class Clock:

@@ -22,7 +22,7 @@ from trials import (
     Miscount,
     OneLake,
     campaigns,
-    covered,
+    held,
     kept_in,
     study_header,
 )
@@ -91,27 +91,22 @@ def row_of(name: str, rows: list[dict[str, Any]]) -> str:
     after = np.array([row["truth"]["biomass_after"] for row in rows])
     stated = np.array([row["below"] for row in rows])
     scored = reliability(stated, after < THRESHOLD)
-    holds = [
-        next(share for level, share, _ in covered(rows, quantity) if level == 0.9)
-        for quantity in ("abundance_before", "biomass_after")
-    ]
     off = np.median([row["biomass_after"][0] - row["truth"]["biomass_after"] for row in rows])
     agreement = np.array([row["agreement"] for row in rows])
     unchecked = (agreement >= DOUBT) & (np.array([row["noticed"] for row in rows]) < NOTICED)
-    low, high = np.array([row["if_lost"][5:7] for row in rows]).T
-    if_lost = (low <= after) & (after <= high)
     silent = (agreement >= DOUBT) & ~unchecked
-    low, high = np.array([row["biomass_after"][5:7] for row in rows]).T
-    held = (low <= after) & (after <= high)
+    held_biomass = held(rows, "biomass_after")
+    if_lost = held(rows, "biomass_after", by="if_lost")
     sure = stated > 0.9
     false = f"{(after[sure] >= THRESHOLD).sum()} of {sure.sum()}"
     noticed = [np.mean([not row["checks"][check] for row in rows]) for check in CHECKS]
     return (
-        f"| {name} | {len(rows)} | {holds[0]:.2f} | {holds[1]:.2f} "
+        f"| {name} | {len(rows)} | {held(rows, 'abundance_before').mean():.2f} "
+        f"| {held_biomass.mean():.2f} "
         f"| {np.median(median / truth - 1.0):+.1%} | {off:+.1f} | {scored.brier:.3f} | {false} "
         f"| {(agreement < CONFLICT).mean():.2f} | {(agreement < DOUBT).mean():.2f} "
         f"| {unchecked.mean():.2f} | {share(if_lost, unchecked)} "
-        f"| {silent.mean():.2f} | {share(held, silent)} | "
+        f"| {silent.mean():.2f} | {share(held_biomass, silent)} | "
         + " | ".join(f"{share:.2f}" for share in noticed)
         + " |"
     )

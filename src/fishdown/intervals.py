@@ -30,3 +30,16 @@ def low_median_high(draws: Any) -> FloatArray:
     """
     points: FloatArray = np.quantile(draws, POINTS)
     return points
+
+
+def normal_sd(low: float, high: float) -> float:
+    """Return the standard deviation of a normal variable whose interval has these ends.
+
+    Parameters
+    ----------
+    low, high : float
+        For a log-normal variable, their logarithms.
+    """
+    from scipy import stats
+
+    return float((high - low) / (2.0 * stats.norm.ppf(0.5 + 0.5 * INTERVAL)))

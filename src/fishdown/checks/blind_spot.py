@@ -12,9 +12,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.checks.evidence import DOUBT, marks_trusted
-from fishdown.intervals import INTERVAL
+from fishdown.intervals import normal_sd
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from fishdown.posterior.fit import Fit
     from fishdown.typing import FloatArray
 
@@ -87,8 +89,9 @@ def chance_to_notice(marks: FloatArray, catches: FloatArray, lost: float = LOST)
     """
     from scipy import stats
 
-    # Lost marks tell of too many fish: the sides that face each other then decide.
-    spread = np.hypot(_scale(marks[0], marks[1]), _scale(catches[1], catches[2]))
+    # Lost marks tell of too many fish: the halves that face each other then decide.
+    (low, marked, _), (_, caught, high) = np.log(marks), np.log(catches)
+    spread = 2.0 * np.hypot(normal_sd(low, marked), normal_sd(caught, high))
     limit = stats.norm.isf(0.5 * DOUBT)
     shift = -np.log1p(-lost) / spread
     return float(stats.norm.cdf(shift - limit) + stats.norm.cdf(-shift - limit))
@@ -103,13 +106,29 @@ def weight_of_marks(marks: FloatArray, catches: FloatArray) -> float:
         As in `chance_to_notice`.
     """
     # Of two normal densities of one quantity each weighs by its precision.
-    by_marks, by_catches = (_scale(ends[0], ends[2]) ** 2 for ends in (marks, catches))
+    by_marks, by_catches = (normal_sd(low, high) ** 2 for low, _, high in np.log([marks, catches]))
     return float(by_catches / (by_marks + by_catches))
 
 
-def _scale(low: float, high: float) -> float:
-    """Return the standard deviation of the logarithm, from its median to one end."""
-    from scipy import stats
+def biomass_if(quantities: xr.Dataset, factor: float, when: str) -> FloatArray:
+    """Return the draws of biomass density had there been this many times as many fish.
 
-    scale: float = np.log(high / low) / stats.norm.ppf(0.5 + 0.5 * INTERVAL)
-    return scale
+    Parameters
+    ----------
+    quantities : xarray.Dataset
+        Draws of one season's reported quantities, dimensions (chain, draw).
+    factor : float
+        Of abundance before netting; what was taken out stays what it was.
+    when : {"before", "after"}
+        Netting.
+
+    Returns
+    -------
+    ndarray, shape (chain, draw)
+        kg/ha.
+    """
+    before, after = (quantities[f"abundance_{time}"].values for time in ("before", "after"))
+    removed = before - after if when == "after" else 0.0
+    each = quantities["biomass_before"].values / before
+    left: FloatArray = np.maximum(factor * before - removed, 0.0) * each
+    return left

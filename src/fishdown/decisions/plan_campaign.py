@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.decisions.plan_runs import Run
-from fishdown.intervals import INTERVAL, low_median_high
+from fishdown.intervals import low_median_high, normal_sd
 from fishdown.statements.probability import probability_below
 
 if TYPE_CHECKING:
@@ -140,11 +140,8 @@ def draw_world(plan: Plan, design: Candidate, rng: np.random.Generator) -> World
 
 def _drawn(guess: Guess, rng: np.random.Generator) -> float:
     """Draw a log-normal number whose 90 % interval is the guess."""
-    from scipy import stats
-
     low, high = np.log(guess)
-    scale = (high - low) / (2.0 * stats.norm.ppf(0.5 + 0.5 * INTERVAL))
-    return float(np.exp(0.5 * (low + high) + scale * rng.standard_normal()))
+    return float(np.exp(0.5 * (low + high) + normal_sd(low, high) * rng.standard_normal()))
 
 
 class _Workshop:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.intervals import INTERVAL, low_median_high
+from fishdown.intervals import low_median_high, normal_sd
 from fishdown.statements.words import amount
 
 if TYPE_CHECKING:
@@ -122,8 +122,5 @@ def prior_of(fit: Fit, name: str) -> Prior:
 
 
 def _normal(low: float, high: float, rng: np.random.Generator, size: tuple[int, ...]) -> FloatArray:
-    from scipy import stats
-
-    scale = (high - low) / (2.0 * stats.norm.ppf(0.5 + 0.5 * INTERVAL))
-    drawn: FloatArray = rng.normal(0.5 * (low + high), scale, size)
+    drawn: FloatArray = rng.normal(0.5 * (low + high), normal_sd(low, high), size)
     return drawn

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.checks.blind_spot import EASIER_WORDS, LOST_WORDS, blind_spot
+from fishdown.checks.blind_spot import EASIER_WORDS, LOST_WORDS, biomass_if, blind_spot
 from fishdown.intervals import low_median_high
 from fishdown.statements.probability import probability_below, says
 from fishdown.statements.words import amount, likelihood_words, percent
@@ -51,11 +51,7 @@ def caution(fit: Fit, season: int, when: str) -> str:
 def _then(fit: Fit, season: int, when: str, factor: float) -> str:
     """Say what would be left if the lake had held this many times as many fish."""
     lake = int(fit.campaign.seasons["lake_index"].values[season])
-    drawn = fit.quantities.isel(season=season)
-    before, after = drawn["abundance_before"].values, drawn["abundance_after"].values
-    each = drawn["biomass_before"].values / before
-    removed = before - after if when == "after" else 0.0
-    left = np.maximum(factor * before - removed, 0.0) * each
+    left = biomass_if(fit.quantities.isel(season=season), factor, when)
     low, median, high = low_median_high(left)
     if median == 0.0:
         return "hardly any fish would be left"
