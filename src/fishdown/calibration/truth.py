@@ -240,26 +240,20 @@ def _mean_weights(
     spec: ModelSpec, values: dict[str, FloatArray], lake: IntArray, rng: np.random.Generator
 ) -> None:
     """Draw the mean weight of every season: a typical one, its lakes, their years."""
-    pooled, by_year = spec.part("pooling") == "lakes", "weight_year_spread" in values
-    lakes, seasons = len(np.unique(lake)), len(lake)
+    by_year = "weight_year_spread" in values
+    size = len(np.unique(lake)) if by_year else len(lake)
     typical = values.pop("mean_weight")
-    if not pooled:
-        typical = spec.priors["mean_weight"].draw(rng, lakes if by_year else seasons)
-        if not by_year:
-            values["mean_weight"] = typical
-            return
-    values["mean_weight_typical"] = typical
-    if pooled:
-        size = lakes if by_year else seasons
+    if spec.part("pooling") == "lakes":
         level = typical * np.exp(values["weight_spread"] * rng.normal(size=size))
-        if not by_year:
-            values["mean_weight"] = level
-            return
     else:
-        level = typical
-    values["weight_of_lake"] = level
-    years = np.exp(values["weight_year_spread"] * rng.normal(size=seasons))
-    values["mean_weight"] = level[lake] * years
+        level = typical = spec.priors["mean_weight"].draw(rng, size)
+    if by_year or spec.part("pooling") == "lakes":
+        values["mean_weight_typical"] = typical
+    if by_year:
+        values["weight_of_lake"] = level
+        years = np.exp(values["weight_year_spread"] * rng.normal(size=len(lake)))
+        level = level[lake] * years
+    values["mean_weight"] = level
 
 
 def _hazard(spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData) -> FloatArray:

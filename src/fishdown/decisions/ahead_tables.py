@@ -76,6 +76,12 @@ def pull_frame(lakes: Sequence[LakeAhead], fit: str, seed: int) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
+def currency_of(frame: pd.DataFrame) -> tuple[str, ...]:
+    """Return the currency of a table of pulls to come; nothing if nobody named one."""
+    named = frame["currency"].iloc[0]
+    return (named,) if isinstance(named, str) and named else ()
+
+
 def needed_frame(lakes: Sequence[LakeAhead], wanted: Sequence[float]) -> pd.DataFrame:
     """Return the pulls needed for wanted probabilities; columns `NEEDED_COLUMNS`."""
     rows = []

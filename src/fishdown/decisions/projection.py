@@ -7,6 +7,7 @@ out; nothing here knows of fits or files.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -143,13 +144,7 @@ def least_removals(
     ndarray, shape (wanted, year)
         0 where nothing need be taken; else at most 0.1 % (or a half) above the least.
     """
-    known: dict[float, FloatArray] = {}
-
-    def at(removal: float) -> FloatArray:
-        if removal not in known:
-            known[removal] = below(removal)
-        return known[removal]
-
+    at = cache(below)
     goals = np.asarray(wanted, dtype=float)
     goals = goals if goals.ndim == 2 else np.repeat(goals[:, None], len(at(0.0)), axis=1)
     found = np.zeros(goals.shape)
@@ -203,13 +198,11 @@ def held_removals(
         Fish or kg a year; the Monte-Carlo standard error is 0 where the draws leave no doubt that
         nothing need be taken.
     """
-    known: dict[float, FloatArray] = {}
 
+    @cache
     def below(removed: float) -> FloatArray:
-        if removed not in known:
-            ends = project(stock, recruits, Removal(kind, removed))
-            known[removed] = shares_below(stock, ends, threshold)
-        return known[removed]
+        ends = project(stock, recruits, Removal(kind, removed))
+        return shares_below(stock, ends, threshold)
 
     least = least_removals(below, wanted, start)
     chance = np.empty(least.shape)

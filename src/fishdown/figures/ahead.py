@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.figure import Figure
 
+from fishdown.decisions.ahead_tables import currency_of
 from fishdown.figures.canvas import (
     PANEL_WIDTH,
     counts_axis,
@@ -139,7 +140,7 @@ def _below(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
 
 def _loss(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     """Draw the whole curve, and where it is least."""
-    axes.set_ylabel(f"expected loss of\nending here{_currency(lake, ', ')}")
+    axes.set_ylabel(", ".join(["expected loss of\nending here", *currency_of(lake)]))
     if lake["expected_loss"].isna().any():
         axes.set_yticks([])
         return
@@ -163,12 +164,6 @@ def _loss(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     axes.legend(loc="upper right", borderaxespad=0.1)
 
 
-def _currency(lake: pd.DataFrame, before: str) -> str:
-    """Return the currency, if anybody named one."""
-    named = lake["currency"].iloc[0]
-    return f"{before}{named}" if isinstance(named, str) and named else ""
-
-
 def describe(frame: pd.DataFrame) -> str:
     """Say in words what `draw` shows."""
     sentences = []
@@ -187,9 +182,11 @@ def describe(frame: pd.DataFrame) -> str:
         if lake["expected_loss"].notna().all():
             best = next(rows_of(lake[lake["expected_loss"] == lake["expected_loss"].min()]))
             when = f"after {counted(best.pull, 'pull')}" if best.pull else "now"
+            loss = " ".join(
+                [f"{amount(best.expected_loss)} ± {amount(best.loss_mc_error)}", *currency_of(lake)]
+            )
             words += (
-                f"; the expected loss is least, {amount(best.expected_loss)} ± "
-                f"{amount(best.loss_mc_error)}{_currency(lake, ' ')}, when netting ends {when} "
+                f"; the expected loss is least, {loss}, when netting ends {when} "
                 "(± is the error of the computation)"
             )
         sentences.append(f"{words}.")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.decisions.ahead_tables import currency_of
 from fishdown.decisions.years_words import STRONG, taken
 from fishdown.intervals import INTERVAL
 from fishdown.models.spec import meaning
@@ -15,8 +16,6 @@ from fishdown.statements.estimates import ALL_LAKES
 from fishdown.statements.words import amount, percent, percent_with_error
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from fishdown.models.spec import ModelSpec
     from fishdown.report.tables import Source
 
@@ -39,7 +38,6 @@ def verdicts_table(source: Source) -> Table:
     for after in range(1, len(frame), 2):
         passed = frame["gate"].iloc[after] == "passed"
         absent = "–" if passed else WITHHELD
-        error = frame["mc_error"].iloc[after]
         rows.append(
             (
                 source.words(after, "lake"),
@@ -48,12 +46,7 @@ def verdicts_table(source: Source) -> Table:
                 source.cell(after, "threshold_kg_per_ha"),
                 source.cell(after - 1, BIOMASS, absent=absent),
                 source.cell(after, BIOMASS, absent=absent),
-                source.cell(
-                    after,
-                    "probability_below",
-                    show=lambda p, error=error: percent_with_error(p, error),  # type: ignore[misc]
-                    absent=absent,
-                ),
+                _chance(source, after, absent),
                 source.words(after, "words"),
                 Cell("passed" if passed else str(frame["gate"].iloc[after])),
             )
@@ -73,6 +66,14 @@ def verdicts_table(source: Source) -> Table:
         "that holds 90 %. ± is the error of the computation."
     )
     return Table(caption, headings, tuple(rows))
+
+
+def _chance(source: Source, row: int, absent: str) -> Cell:
+    """Return the probability of being below the threshold with its error."""
+    error = float(source.frame["mc_error"].iloc[row])
+    return source.cell(
+        row, "probability_below", show=lambda p: percent_with_error(p, error), absent=absent
+    )
 
 
 def effort_table(source: Source) -> Table:
@@ -231,7 +232,6 @@ def pulls_table(source: Source) -> Table:
     ):
         if pull % max(1, math.ceil(last / MOST_PULLS)) and pull != last:
             continue
-        error = frame["mc_error"].iloc[row]
         absent = "–" if frame["gate"].iloc[row] == "passed" else WITHHELD
         cells = [
             source.words(row, "lake"),
@@ -240,12 +240,7 @@ def pulls_table(source: Source) -> Table:
             source.cell(row, catch, show=whole, absent=absent if pull else "–"),
             source.cell(row, fish, absent=absent),
             source.cell(row, BIOMASS, absent=absent),
-            source.cell(
-                row,
-                "probability_below",
-                show=lambda p, error=error: percent_with_error(p, error),  # type: ignore[misc]
-                absent=absent,
-            ),
+            _chance(source, row, absent),
             *([source.cell(row, "cost", show=whole)] if costs else []),
         ]
         rows.append(tuple(cells))
@@ -257,18 +252,13 @@ def pulls_table(source: Source) -> Table:
         "Fish left",
         "Left, kg/ha",
         "Probability of being below",
-        *([f"Cost so far{_in(frame)}"] if costs else []),
+        *([", ".join(["Cost so far", *currency_of(frame)])] if costs else []),
     )
     caption = (
         "What pulls to come may bring: the middle estimate, and below it the range that holds "
         "90 %. ± is the error of the computation."
     )
     return Table(caption, headings, tuple(rows))
-
-
-def _in(frame: pd.DataFrame) -> str:
-    named = frame["currency"].iloc[0]
-    return f", {named}" if isinstance(named, str) else ""
 
 
 def years_table(source: Source) -> Table:
@@ -278,7 +268,6 @@ def years_table(source: Source) -> Table:
     rows = []
     last = (frame["years_ahead"] == ends) | frame["years_ahead"].isna()
     for row in np.flatnonzero(last).tolist():
-        error = frame["mc_error"].iloc[row]
         absent = "–" if frame["gate"].iloc[row] == "passed" else WITHHELD
         rows.append(
             (
@@ -287,12 +276,7 @@ def years_table(source: Source) -> Table:
                 source.cell(row, "year", show=lambda year: f"{year:.0f}", absent=absent),
                 source.cell(row, ("fish_median", "fish_low", "fish_high"), absent=absent),
                 source.cell(row, BIOMASS, absent=absent),
-                source.cell(
-                    row,
-                    "probability_below",
-                    show=lambda p, error=error: percent_with_error(p, error),  # type: ignore[misc]
-                    absent=absent,
-                ),
+                _chance(source, row, absent),
             )
         )
     headings = (
