@@ -33,6 +33,7 @@ from trials import (
 import fishdown
 from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.reliability import Reliability, reliability
+from fishdown.checks.spread import places_among
 from fishdown.checks.uniform import evenness
 from fishdown.decisions.ahead import ahead
 
@@ -75,9 +76,11 @@ def forecast(fit: Fit, season: Season, done: int, water: str, number: int) -> di
     assert lake.below is not None
     return {
         "below": {when: float(lake.below[0, pull]) for when, pull in _marks(lake.pulls).items()},
-        "biomass": [place(biomass[:, :, -1].ravel(), season.biomass[-1], rng)],
-        "total": [place(catch.sum(axis=1), caught.sum(), rng)],
-        "pulls": [place(catch[:, pull], caught[pull], rng) for pull in range(lake.pulls)],
+        # Places from 0 to 1, even if draws are right (randomised probability integral transform,
+        # Smith 1985; reference from memory).
+        "biomass": _places(season.biomass[-1:], biomass[:, :, -1].reshape(-1, 1), rng),
+        "total": _places(caught.sum(keepdims=True), catch.sum(axis=1, keepdims=True), rng),
+        "pulls": _places(caught, catch, rng),
         "width": {
             "biomass": _width(biomass[:, :, -1]),
             "total": _width(catch.sum(axis=1)),
@@ -87,14 +90,8 @@ def forecast(fit: Fit, season: Season, done: int, water: str, number: int) -> di
     }
 
 
-def place(draws: np.ndarray, truth: float, rng: np.random.Generator) -> float:
-    """Return where a truth lies among draws, from 0 to 1; evenly spread if draws are right.
-
-    Ties are broken by lot (randomised probability integral transform, Smith 1985; reference from
-    memory), so that intervals of whole numbers hold just what they claim.
-    """
-    less, equal = int((draws < truth).sum()), int((draws == truth).sum())
-    return float((less + rng.uniform() * (equal + 1)) / (len(draws) + 1))
+def _places(truth: np.ndarray, draws: np.ndarray, rng: np.random.Generator) -> list[float]:
+    return [float(place) for place in places_among(truth, draws, rng)]
 
 
 def _marks(pulls: int) -> dict[str, int]:

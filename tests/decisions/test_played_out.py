@@ -9,6 +9,7 @@ import xarray as xr
 
 import fishdown
 from fishdown.campaign import Campaign, from_records
+from fishdown.checks.spread import places_among
 from fishdown.checks.uniform import evenness
 from fishdown.decisions.schedule import Schedule
 from fishdown.decisions.simulation import simulate
@@ -36,11 +37,11 @@ def test_forecasts_from_the_truth_are_right() -> None:
         plan = Schedule(days, tuple(rest["net"]), rest["water_temp_c"].to_numpy(dtype=float))
         catch = simulate(known, 0, plan, rng).catch
         caught = rest["caught"].to_numpy(dtype=float)
-        total.append(_place(catch.sum(axis=1), caught.sum(), rng))
-        pull = rng.integers(len(caught))
-        single.append(_place(catch[:, pull], caught[pull], rng))
+        total.append(places_among(caught.sum(keepdims=True), catch.sum(axis=1, keepdims=True), rng))
+        pull = rng.integers(len(caught), size=1)
+        single.append(places_among(caught[pull], catch[:, pull], rng))
     for places in (total, single):
-        assert evenness(np.array(places), 0.999).even
+        assert evenness(np.concatenate(places), 0.999).even
 
 
 def _knowing(campaign: Campaign, spec: ModelSpec) -> Fit:
@@ -54,9 +55,3 @@ def _knowing(campaign: Campaign, spec: ModelSpec) -> Fit:
     }
     posterior = xr.Dataset(truth, coords=campaign.coords)
     return Fit(campaign, spec, xr.DataTree.from_dict({"posterior": posterior}), {})
-
-
-def _place(draws: np.ndarray, truth: float, rng: np.random.Generator) -> float:
-    """Return the share of draws below a truth, ties broken by lot."""
-    less, equal = (draws < truth).sum(), (draws == truth).sum()
-    return float((less + rng.uniform() * (equal + 1)) / (len(draws) + 1))

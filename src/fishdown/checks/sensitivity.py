@@ -194,6 +194,6 @@ def _drawing(table: pd.DataFrame) -> Any:
             axes.annotate(f"{row['quantity']} {row['lake']}", (row["records"], row["prior"]))
         axes.set(xlabel="moved by the records", ylabel="moved by the prior")
         axes.set(xlim=(0.0, None), ylim=(0.0, 1.3 * axes.get_ylim()[1]))
-        axes.legend(loc="upper left", ncols=2)
+        axes.legend(loc="upper right", ncols=2)
 
     return draw
