@@ -92,9 +92,6 @@ def enumerated(
 )
 def test_quadrature_equals_enumeration(campaign: fishdown.Campaign, model: str, name: str) -> None:
     spec = fishdown.read_model(model)
-    # A chance well inside its range: whole marks and a continuous number of them part at the ends.
-    priors = {**spec.priors, name: Prior("beta", (14.0, 9.0))}
-    spec = replace(spec, priors=priors)
     found = marks_of_seasons(campaign, spec)
     for season, cumulative in enumerate(enumerated(campaign, spec, name)):
         expected = np.searchsorted(cumulative, PROBABILITIES)

@@ -13,6 +13,7 @@ from scipy import stats
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.thinning import thinning_mass
 
 # Fish known to have been there: caught, and marked fish never seen again.
 BOUNDS = np.array([105 + 21, 23 + 22])
@@ -202,8 +203,9 @@ def test_marks_that_do_not_all_count(
             if transform is not None:
                 value = transform.forward(value, *variable.owner.inputs).eval()
             point[model.rvs_to_values[variable].name] = value
-        beta = stats.beta(8, 2) if parameter == "reach" else stats.beta(12, 2)
+        beta = stats.beta(8, 2) if parameter == "reach" else stats.beta(5, 0.25)
         expected = beta.logpdf(chance) + stats.binom.logpmf(round(share * 50), 50, chance)
+        expected -= np.log(thinning_mass(np.array([50.0]), np.array([chance]))[0])
         expected += np.log(42 / 50 * above * (1 - above))
         expected += lognormal(s, 0.7, 0.5) + lognormal(N, 1200.0, 1.5)
         expected += lognormal(cleared, 1.0, 1.2) + np.log(cleared / catch)

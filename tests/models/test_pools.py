@@ -14,6 +14,7 @@ from scipy import stats
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.pools import pools_of_season
+from fishdown.models.thinning import thinning_mass
 
 CATCHES = [40, 31, 25, 30, 22]
 CLIPS, DOUBLE = [4, 0, 3, 1, 0], [1, 2, 1, 0, 2]
@@ -118,9 +119,10 @@ def test_batches_apart_with_shed_marks_and_deaths(
         natural["clumping"] = 0.6
         expected += stats.lognorm(0.7, scale=0.3).logpdf(0.6)
     assert names == set(natural)
-    expected += stats.beta(18, 2).logpdf([clip, tag]).sum() + stats.beta(27, 3).logpdf(survival)
+    expected += stats.beta(5, 0.25).logpdf([clip, tag, survival]).sum()
     chance = survival * np.array([clip, clip + tag - clip * tag])
     expected += stats.binom.logpmf((shares * released).round(), released, chance).sum()
+    expected -= np.log(thinning_mass(released.astype(float), chance)).sum()
     expected += np.log(width * above * (1 - above)).sum()
     groups = np.array([round(unmarked), *(shares * released).round()]).astype(int)
     for C, clips, double in zip(CATCHES, CLIPS, DOUBLE, strict=True):

@@ -16,7 +16,6 @@ import fishdown
 from fishdown.errors import FitError, ModelFileError
 from fishdown.models.counts import count
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.ledger import thinning_log_density
 from fishdown.models.years import expected_fish, spread_of_start, winters
 from fishdown.posterior.pointwise import pull_log_densities
 
@@ -107,16 +106,6 @@ def test_one_year_a_lake_leaves_nothing_to_link(folder_of: Callable[..., Path]) 
     assert (spec.part("years"), spec.part("seasons")) == ("apart", "alike")
     assert "one year a lake: no years to link" in notes
     assert "survival" not in spec.priors
-
-
-def test_thinning_is_binomial() -> None:
-    kept = np.arange(13.0)
-    found = thinning_log_density(kept, 12.0 - kept, 0.37)
-    assert found == pytest.approx(stats.binom.logpmf(kept, 12, 0.37), rel=1e-12)
-    # On the continuous scale, from half a fish below to half a fish above, it sums to nearly one.
-    fine = np.linspace(-0.499, 12.499, 4_001)
-    density = np.exp(thinning_log_density(fine, 12.0 - fine, 0.37))
-    assert np.trapezoid(density, fine) == pytest.approx(1.0, abs=0.002)
 
 
 def test_start_has_the_moments_of_survivors_and_recruits() -> None:

@@ -47,6 +47,16 @@ def test_shares_on_the_logit_scale() -> None:
     assert wider == 1.0
 
 
+def test_a_share_that_is_most_probably_all_is_taken_as_it_is() -> None:
+    """Three marks in a hundred lost, to one in a hundred: its logit would know less than that."""
+    prior = Prior("beta", (5.0, 0.25))
+    untouched, error = prior_part(prior, beta_draws(5.0, 0.25))
+    assert untouched == pytest.approx(1.0, abs=4 * error)
+    known, error = prior_part(prior, beta_draws(291.0, 9.0))
+    expected = stats.beta(291, 9).var() / stats.beta(5, 0.25).var()
+    assert known == pytest.approx(expected, abs=4 * error)
+
+
 @pytest.mark.parametrize(
     ("part", "words"),
     [

@@ -14,7 +14,8 @@ import xarray as xr
 
 from fishdown.calibration.truth import effects
 from fishdown.models.counts import all_marks_count
-from fishdown.models.ledger import HALF_FISH, share_range
+from fishdown.models.ledger import HALF_FISH
+from fishdown.models.thinning import share_range
 
 if TYPE_CHECKING:
     from fishdown.calibration.truth import Truth

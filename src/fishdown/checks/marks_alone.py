@@ -14,7 +14,8 @@ import numpy as np
 from scipy.special import gammaln
 
 from fishdown.models.counts import all_marks_count, ledger_of_season
-from fishdown.models.ledger import counting_log_density, share_log_density, share_range
+from fishdown.models.ledger import counting_log_density
+from fishdown.models.thinning import share_log_density, share_range
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -176,11 +177,14 @@ def _joint(
     marks, released = float(ledger.marks_at_start.sum()), float(ledger.marks_released.sum())
     lowest, highest = share_range(released, float(ledger.smallest_share.max()))
     count = int(np.clip(SHARES_PER_ROOT_MARK * np.sqrt(marks), *SHARES))
-    share = lowest + (highest - lowest) * (np.arange(count) + 0.5) / count
+    # Dense where all marks count: there nearly all mass can lie within a fraction of a mark.
+    root = (np.arange(count) + 0.5) / count
+    share = highest - (highest - lowest) * root**2
     step, within = _grid(ledger.bound - 0.5 + lowest * marks, density, area, COARSE_POINTS)
     counting = _counting(ledger, share, within)
-    by_chance = share_log_density(released, share, (reach * kept)[:, None])
-    likelihood = np.exp(by_chance - by_chance.max()) @ np.exp(counting - counting.max())
+    by_chance = share_log_density(np.array([released]), share, (reach * kept)[:, None])
+    by_chance = np.exp(by_chance - by_chance.max()) * root
+    likelihood = by_chance @ np.exp(counting - counting.max())
     prior = density.log_density(within / (area * reach[:, None])) - np.log(reach)[:, None] + step
     return within, likelihood * np.exp(prior - prior.max())
 

@@ -16,14 +16,10 @@ import pytensor.tensor as pt
 from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
 from fishdown.models.counts import all_marks_count
 from fishdown.models.hazard import from_prior, log_hazard
-from fishdown.models.ledger import (
-    HALF_FISH,
-    counting_log_density,
-    share_log_density,
-    share_range,
-)
+from fishdown.models.ledger import HALF_FISH, counting_log_density
 from fishdown.models.recaptures import BLOCKS, recaptures_log_density
 from fishdown.models.shedding import double_mark_log_density, still_marked
+from fishdown.models.thinning import share_log_density, share_range
 from fishdown.models.weighing import add_weights
 from fishdown.models.winter import carried_marks, link_years
 
@@ -88,10 +84,8 @@ def _share_of_marks(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> An
     above = pt.sigmoid(logit)
     share = lower + (upper - lower) * above
     moved = pt.log(upper - lower) + pt.log(above) + pt.log1p(-above)
-    pm.Potential(
-        "marks_by_chance",
-        (share_log_density(marks, share, chance, gammaln=pt.gammaln, log=pt.log) + moved).sum(),
-    )
+    by_chance = share_log_density(marks, share, chance, gammaln=pt.gammaln, log=pt.log, exp=pt.exp)
+    pm.Potential("marks_by_chance", (by_chance + moved).sum())
     return pm.Deterministic("share_of_marks", share)
 
 

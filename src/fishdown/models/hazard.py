@@ -10,12 +10,12 @@ import pytensor.tensor as pt
 from scipy.special import betaln
 
 from fishdown.models.nets import bait_effect, rest_effect
+from fishdown.models.priors import SUREST, Prior
 from fishdown.models.smooth import SMOOTH_BASIS, SMOOTH_RANGE, SMOOTH_WALLS
 from fishdown.models.temperature import cooling_effect, threshold_effect
 
 if TYPE_CHECKING:
     from fishdown.models.data import ModelData
-    from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
 
     type Fed = dict[str, Any]
@@ -196,4 +196,5 @@ def from_prior(name: str, prior: Prior, dims: str | None = None) -> Any:
         case "normal":
             return pm.Normal(name, mu=first, sigma=second, dims=dims)
         case _:
-            return pm.Beta(name, alpha=first, beta=second, dims=dims)
+            below_one = pm.distributions.transforms.Interval(0.0, SUREST)
+            return pm.Beta(name, alpha=first, beta=second, dims=dims, default_transform=below_one)

@@ -27,6 +27,11 @@ FAMILIES: dict[str, tuple[str, ...]] = {
     "normal": ("mean", "sd"),
     "beta": ("a", "b"),
 }
+# A prior of shares that are mostly nearly one draws them equal to one in floating point, and the
+# logarithm of what is left would be infinite. The sampler stays below `SUREST`, and `Prior.draw` at
+# ten times that distance from one.
+SUREST = 1.0 - 1e-13
+_SUREST_DRAWN = 1.0 - 1e-12
 _POSITIVE = {"median", "log_sd", "sd", "a", "b"}
 
 
@@ -100,7 +105,7 @@ class Prior:
     def draw(self, rng: np.random.Generator, size: int | tuple[int, ...]) -> FloatArray:
         """Draw from the prior."""
         drawn: FloatArray = self._frozen().rvs(size=size, random_state=rng)
-        return drawn
+        return drawn.clip(max=_SUREST_DRAWN) if self.family == "beta" else drawn
 
     def log_density(self, value: Any) -> Any:
         """Return the natural logarithm of the prior's density at `value`."""

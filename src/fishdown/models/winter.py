@@ -9,7 +9,8 @@ import pymc as pm
 import pytensor.tensor as pt
 
 from fishdown.models.hazard import from_prior
-from fishdown.models.ledger import HALF_FISH, thinning_log_density
+from fishdown.models.ledger import HALF_FISH
+from fishdown.models.thinning import thinning_log_density
 from fishdown.models.years import expected_fish, spread_of_start
 
 if TYPE_CHECKING:
