@@ -12,6 +12,7 @@ from fishdown.calibration.crew_notes import draw_campaign, records_of, worth_fit
 from fishdown.calibration.design import Design, design_for, fed
 from fishdown.calibration.truth import Truth, draw_truth, effects
 from fishdown.calibration.walked import with_truth
+from fishdown.calibration.whole_fish import in_whole_fish
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.models.spec import model_names
@@ -59,9 +60,18 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
                         np.zeros((1, *free.shape.eval())))
             for free in graph.free_RVs
         }
+        | {"abundance": (("sample", "season"), np.zeros((1, len(truth.abundance))))}
     )  # fmt: skip
     few = with_truth(few, truth, spec, data).isel(sample=[1])
     np.testing.assert_allclose(at_draws(graph, graph["abundance"], few)[0], truth.abundance)
+    np.testing.assert_allclose(few["abundance"].values[0], truth.abundance)
+    # In whole fish, the graph has the fish that the crew's nets met.
+    moved, whole = in_whole_fish(few, data), truth.in_whole_fish()
+    np.testing.assert_allclose(moved["abundance"].values[0], whole.abundance)
+    np.testing.assert_allclose(at_draws(graph, graph["abundance"], moved)[0], whole.abundance)
+    if spec.part("years") == "apart":
+        np.testing.assert_allclose(whole.unmarked, np.rint(truth.unmarked), atol=1e-6)
+        assert (np.abs(whole.reachable - truth.reachable) <= 0.5).all()
     for parameter in ("cleared_ha", "catchability", "mean_weight", "condition", "recruits"):
         if parameter in graph.named_vars:
             found = at_draws(graph, graph[parameter], few)[0]

@@ -14,6 +14,7 @@ from fishdown.calibration.crew_notes import draw_campaign
 from fishdown.calibration.design import Design, design_for
 from fishdown.calibration.truth import warmth
 from fishdown.calibration.walked import with_truth
+from fishdown.calibration.whole_fish import in_whole_fish
 from fishdown.checks.spread import places_among
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
@@ -120,9 +121,9 @@ class _Workshop:
             return {"failed": str(error), "tries": tries}
         posterior = tree["posterior"].to_dataset()
         few = thinned(posterior, RANKED_AMONG)
-        drawn = drawn_quantities(few, campaign, self._spec, data)
-        known = true_quantities(truth, campaign, self._design, self._spec)
-        both = with_truth(few, truth, self._spec, data)
+        both = in_whole_fish(with_truth(few, truth, self._spec, data), data)
+        drawn = drawn_quantities(both.isel(sample=slice(-1)), campaign, self._spec, data)
+        known = true_quantities(truth.in_whole_fish(), campaign, self._design, self._spec)
         *told, true = log_likelihood(both, campaign, self._spec, data)
         drawn[LOG_LIKELIHOOD], known[LOG_LIKELIHOOD] = np.array(told), float(true)
         names = sorted(drawn)

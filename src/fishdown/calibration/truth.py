@@ -56,6 +56,13 @@ class Truth:
         fish: FloatArray = self.reachable - own - self.carried
         return fish
 
+    def in_whole_fish(self) -> Truth:
+        """Return the truth with whole unmarked fish, as the nets meet them."""
+        reachable = self.reachable + np.rint(self.unmarked) - self.unmarked
+        return replace(
+            self, reachable=reachable, abundance=reachable / self.values.get("reach", np.ones(1))
+        )
+
     def possible(self, design: Design) -> bool:
         """Tell whether the records of a design can come from these lakes.
 

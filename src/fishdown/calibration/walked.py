@@ -42,7 +42,7 @@ def with_truth(few: xr.Dataset, truth: Truth, spec: ModelSpec, data: ModelData) 
     xarray.Dataset
         The variables that the truth has, all free ones among them.
     """
-    known = truth.values | walked(truth, spec, data)
+    known = truth.values | walked(truth, spec, data) | {"abundance": truth.abundance}
     shared = few[[name for name in few.data_vars if name in known]]
     one = {
         name: (array.dims, np.reshape(known[str(name)], (1, *array.shape[1:])))
