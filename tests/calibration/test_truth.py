@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import xarray as xr
-from scipy import stats
+from scipy import special, stats
 
 import fishdown
 from fishdown.calibration.crew_notes import draw_campaign, records_of, worth_fitting
@@ -60,7 +60,11 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
                         np.zeros((1, *free.shape.eval())))
             for free in graph.free_RVs
         }
-        | {"abundance": (("sample", "season"), np.zeros((1, len(truth.abundance))))}
+        | {
+            name: (("sample", "season"), np.zeros((1, len(truth.abundance))))
+            for name in ("abundance", "carried_marks")
+            if name in graph.named_vars
+        }
     )  # fmt: skip
     few = with_truth(few, truth, spec, data).isel(sample=[1])
     np.testing.assert_allclose(at_draws(graph, graph["abundance"], few)[0], truth.abundance)
@@ -68,6 +72,9 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
     # In whole fish, the graph has the fish that the crew's nets met.
     moved, whole = in_whole_fish(few, data), truth.in_whole_fish()
     np.testing.assert_allclose(moved["abundance"].values[0], whole.abundance)
+    if "reach" not in truth.values:
+        # To the last bit, or ties would be none.
+        np.testing.assert_array_equal(moved["abundance"].values[0], whole.abundance)
     np.testing.assert_allclose(at_draws(graph, graph["abundance"], moved)[0], whole.abundance)
     if spec.part("years") == "apart":
         np.testing.assert_allclose(whole.unmarked, np.rint(truth.unmarked), atol=1e-6)
@@ -158,7 +165,8 @@ def test_marks_that_count_tie_the_chance_to_abundance() -> None:
     planned = model_data(small.template(), spec)
     rng = np.random.default_rng(5)
     kept = [draw_truth(spec, small, planned, rng).values["marks_kept"][0] for _ in range(250)]
-    prior = stats.beta(*spec.priors["marks_kept"].numbers)
+    middle, spread = spec.priors["marks_kept"].numbers
+    prior = stats.johnsonsb(-special.logit(middle) / spread, 1.0 / spread)
     # By hand: the prior, weighted by the probability that three lakes hold their marks.
     grid = np.linspace(0.001, 0.999, 400)
     median, log_sd = spec.priors["density"].numbers

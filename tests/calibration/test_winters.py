@@ -122,7 +122,7 @@ def test_the_truth_has_a_density_in_every_campaign() -> None:
     graph = build(spec, model_data(campaign, spec), campaign.coords)
     density = graph.compile_logp(sum=False, mode="FAST_COMPILE")
     start = graph.initial_point()
-    onto: dict[str, Any] = {"log": np.log, "interval": special.logit}
+    onto: dict[str, Any] = {"log": np.log, "logodds": special.logit}
     for campaign, truth in found:
         data = model_data(campaign, spec)
         with graph:

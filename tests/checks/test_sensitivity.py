@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.special import logit
 
 import fishdown
 from fishdown.checks.sensitivity import (
@@ -44,10 +45,9 @@ def test_priors_are_scipys(fit: Fit) -> None:
     np.testing.assert_allclose(
         found["density"], stats.norm.logpdf(density, np.log(median), log_sd).sum(axis=1)
     )
-    kept = few["marks_kept"].values
-    np.testing.assert_allclose(
-        found["marks_kept"], stats.beta.logpdf(kept, *fit.spec.priors["marks_kept"].numbers)
-    )
+    middle, spread = fit.spec.priors["marks_kept"].numbers
+    kept = logit(few["marks_kept"].values)
+    np.testing.assert_allclose(found["marks_kept"], stats.norm.logpdf(kept, logit(middle), spread))
 
 
 def test_half_a_prior_in_closed_form() -> None:

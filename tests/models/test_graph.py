@@ -187,11 +187,13 @@ def test_marks_that_do_not_all_count(
         within_reach = unmarked + share * 50
         N = within_reach / chance if parameter == "reach" else within_reach
         above = (share - 8.5 / 50) / (42 / 50)  # nine marks were seen again; half a fish beyond
+        lost = 50 * (1 - chance)
+        centre, scale = np.log(42 / (lost + 0.5)), 1 / np.sqrt(1 + lost)
         catch = cleared / 20.0 * (within_reach - pulls["gone_before"].mean())
         natural = {
             "log_room": np.array([np.log(unmarked - bound + 0.5)]),
             parameter: chance,
-            "logit_share": np.array([np.log(above / (1 - above))]),
+            "share_step": np.array([(np.log(above / (1 - above)) - centre) / scale]),
             "typical_catch": np.array([catch]),
             "schooling": s,
         }
@@ -203,10 +205,14 @@ def test_marks_that_do_not_all_count(
             if transform is not None:
                 value = transform.forward(value, *variable.owner.inputs).eval()
             point[model.rvs_to_values[variable].name] = value
-        beta = stats.beta(8, 2) if parameter == "reach" else stats.beta(5, 0.25)
+        beta = (
+            stats.beta(8, 2)
+            if parameter == "reach"
+            else stats.johnsonsb(-np.log(99.0) / 2.0, 1.0 / 2.0)
+        )
         expected = beta.logpdf(chance) + stats.binom.logpmf(round(share * 50), 50, chance)
         expected -= np.log(thinning_mass(np.array([50.0]), np.array([chance]))[0])
-        expected += np.log(42 / 50 * above * (1 - above))
+        expected += np.log(42 / 50 * above * (1 - above) * scale)
         expected += lognormal(s, 0.7, 0.5) + lognormal(N, 1200.0, 1.5)
         expected += lognormal(cleared, 1.0, 1.2) + np.log(cleared / catch)
         expected += np.log(unmarked - bound + 0.5)

@@ -103,12 +103,15 @@ def test_batches_apart_with_shed_marks_and_deaths(
     # From half a fish below those seen again to half a fish above all.
     lowest, width = (seen.sum(axis=1) - 0.5) / released, 1.0 + (1.0 - seen.sum(axis=1)) / released
     above = (shares - lowest) / width
+    chance = survival * np.array([clip, clip + tag - clip * tag])
+    lost = released * (1 - chance)
+    centre, scale = np.log(released * width / (lost + 0.5)), 1 / np.sqrt(1 + lost)
     bound = sum(CATCHES) - seen.sum()
     N = unmarked + float(shares @ released)
     gone = np.cumsum([0, *CATCHES[:-1]])
     natural = {
         "log_room": np.log([unmarked - bound + 0.5]),
-        "logit_share": np.log(above / (1 - above)),
+        "share_step": (np.log(above / (1 - above)) - centre) / scale,
         "clip_kept": clip,
         "tag_kept": tag,
         "marking_survival": survival,
@@ -119,11 +122,11 @@ def test_batches_apart_with_shed_marks_and_deaths(
         natural["clumping"] = 0.6
         expected += stats.lognorm(0.7, scale=0.3).logpdf(0.6)
     assert names == set(natural)
-    expected += stats.beta(5, 0.25).logpdf([clip, tag, survival]).sum()
-    chance = survival * np.array([clip, clip + tag - clip * tag])
+    kept = stats.johnsonsb(-np.log(99.0) / 2.0, 1.0 / 2.0)
+    expected += kept.logpdf([clip, tag, survival]).sum()
     expected += stats.binom.logpmf((shares * released).round(), released, chance).sum()
     expected -= np.log(thinning_mass(released.astype(float), chance)).sum()
-    expected += np.log(width * above * (1 - above)).sum()
+    expected += np.log(width * above * (1 - above) * scale).sum()
     groups = np.array([round(unmarked), *(shares * released).round()]).astype(int)
     for C, clips, double in zip(CATCHES, CLIPS, DOUBLE, strict=True):
         taken = np.array([C - clips - double, clips, double])
@@ -184,7 +187,7 @@ def test_all_fish_of_a_batch_seen_again(campaign: Callable[..., fishdown.Campaig
     at, _ = compiled(campaign(marked=marked), "careful_marks", recaptures="by_lot")
     natural = {
         "log_room": np.log([500.0]),
-        "logit_share": np.zeros(2),
+        "share_step": np.zeros(2),
         "clip_kept": 0.9,
         "tag_kept": 0.8,
         "marking_survival": 0.9,

@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.special import logit
 
 from fishdown.errors import ModelFileError
 from fishdown.models.parameters import PARAMETERS
@@ -51,6 +52,16 @@ def test_importing_a_specification_imports_no_pymc() -> None:
         ("median = 60.0", "median = -60.0", r"prior density: median = -60.0 must be above 0"),
         ("median = 60.0", 'median = "many"', r"prior density: median = 'many' is not a number"),
         ("median = 60.0", "mean = 60.0", r"lognormal takes median and log_sd"),
+        (
+            "lognormal = { median = 60.0, log_sd",
+            "logitnormal = { median = 1.0, logit_sd",
+            r"prior density: median = 1.0 must be below 1",
+        ),
+        (
+            "lognormal = { median = 60.0, log_sd",
+            "logitnormal = { median = 0.9, logit_sd",
+            r"the prior of density must be lognormal, not logitnormal",
+        ),
         (
             'catch = "schooling"',
             'catch = "school"',
@@ -101,6 +112,7 @@ def test_priors_round_trip_and_agree_with_scipy(family: str) -> None:
         "lognormal": stats.lognorm(0.7, scale=0.4),
         "normal": stats.norm(0.4, 0.7),
         "beta": stats.beta(0.4, 0.7),
+        "logitnormal": stats.johnsonsb(-logit(0.4) / 0.7, 1.0 / 0.7),
     }[family]
     assert prior.log_density(0.3) == pytest.approx(frozen.logpdf(0.3))
     assert prior.interval(0.9) == pytest.approx(frozen.interval(0.9))

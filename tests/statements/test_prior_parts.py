@@ -9,7 +9,7 @@ import pytest
 import xarray as xr
 from fake_fits import fake_fit, independent
 from scipy import stats
-from scipy.special import logit
+from scipy.special import expit, logit
 
 import fishdown
 from fishdown.models.priors import Prior
@@ -47,14 +47,10 @@ def test_shares_on_the_logit_scale() -> None:
     assert wider == 1.0
 
 
-def test_a_share_that_is_most_probably_all_is_taken_as_it_is() -> None:
-    """Three marks in a hundred lost, to one in a hundred: its logit would know less than that."""
-    prior = Prior("beta", (5.0, 0.25))
-    untouched, error = prior_part(prior, beta_draws(5.0, 0.25))
-    assert untouched == pytest.approx(1.0, abs=4 * error)
-    known, error = prior_part(prior, beta_draws(291.0, 9.0))
-    expected = stats.beta(291, 9).var() / stats.beta(5, 0.25).var()
-    assert known == pytest.approx(expected, abs=4 * error)
+def test_shares_whose_logit_is_normal() -> None:
+    logits = independent((4, 5_000), middle=3.0, spread=0.5)
+    part, error = prior_part(Prior("logitnormal", (0.99, 2.0)), expit(logits))
+    assert part == pytest.approx(0.25**2, abs=4 * error)
 
 
 @pytest.mark.parametrize(

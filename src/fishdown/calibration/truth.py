@@ -52,13 +52,18 @@ class Truth:
     @property
     def unmarked(self) -> FloatArray:
         """Fish within reach that carry no mark as each season starts, shape (season,)."""
-        own = np.bincount(self.batch_season, self.counting, len(self.carried))
-        fish: FloatArray = self.reachable - own - self.carried
+        fish: FloatArray = self.reachable - self.marked
         return fish
+
+    @property
+    def marked(self) -> IntArray:
+        """Marked fish within reach as each season starts, shape (season,)."""
+        own = np.bincount(self.batch_season, self.counting, len(self.carried))
+        return own.astype(np.int64) + self.carried
 
     def in_whole_fish(self) -> Truth:
         """Return the truth with whole unmarked fish, as the nets meet them."""
-        reachable = self.reachable + np.rint(self.unmarked) - self.unmarked
+        reachable: FloatArray = np.rint(self.unmarked) + self.marked.astype(float)
         return replace(
             self, reachable=reachable, abundance=reachable / self.values.get("reach", np.ones(1))
         )

@@ -15,9 +15,12 @@ import xarray as xr
 from fishdown.calibration.truth import effects
 from fishdown.models.counts import all_marks_count
 from fishdown.models.ledger import HALF_FISH
-from fishdown.models.thinning import share_range
+from fishdown.models.shedding import still_marked
+from fishdown.models.thinning import share_range, share_walk
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from fishdown.calibration.truth import Truth
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
@@ -42,7 +45,8 @@ def with_truth(few: xr.Dataset, truth: Truth, spec: ModelSpec, data: ModelData) 
     xarray.Dataset
         The variables that the truth has, all free ones among them.
     """
-    known = truth.values | walked(truth, spec, data) | {"abundance": truth.abundance}
+    fish = {"abundance": truth.abundance, "carried_marks": truth.carried}
+    known = truth.values | walked(truth, spec, data) | fish
     shared = few[[name for name in few.data_vars if name in known]]
     one = {
         name: (array.dims, np.reshape(known[str(name)], (1, *array.shape[1:])))
@@ -66,7 +70,7 @@ def walked(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatArr
     counts = data.counts
     found = {"log_room": np.log(truth.unmarked - counts.bound + HALF_FISH)}
     if not all_marks_count(spec):
-        found["logit_share"] = _logit_share(truth, data)
+        found["share_step"] = _share_step(truth, data)
     if "mean_weight" in truth.values:
         found |= _weights(truth, spec, data)
     if data.winters is not None and data.winters.carrying:
@@ -90,15 +94,38 @@ def _log_typical_catch(truth: Truth, spec: ModelSpec, data: ModelData) -> FloatA
     return found
 
 
-def _logit_share(truth: Truth, data: ModelData) -> FloatArray:
-    """Return the logit of the share of each pool's marks that counts, within its range."""
+def chance_to_count(values: Mapping[str, FloatArray], data: ModelData) -> FloatArray:
+    """Return the chance of a mark of each pool to count.
+
+    Parameters
+    ----------
+    values : mapping of str to ndarray, shape (sample,)
+        The parameters; those that are missing are 1.
+    data : ModelData
+
+    Returns
+    -------
+    ndarray, shape (sample, pool)
+    """
+    names = ("reach", "marks_kept", "marking_survival", "clip_kept", "tag_kept")
+    reach, kept, alive, clip, tag = (values.get(name, np.ones(1))[:, None] for name in names)
+    found: FloatArray = reach * kept * alive * still_marked(data.counts.pool_kinds, clip, tag)
+    return found
+
+
+def _share_step(truth: Truth, data: ModelData) -> FloatArray:
+    """Return how far the share of each pool's marks that counts lies from what is expected."""
     counts = data.counts
     by_pool = truth.counting.astype(float)
     if len(counts.pool_season) != len(by_pool):
         # All batches of a season are one pool.
         by_pool = np.bincount(truth.batch_season, by_pool, len(counts.pool_season))
     lower, upper = share_range(counts.marks_released, counts.smallest_share)
-    return _logit((by_pool / counts.marks_released - lower) / (upper - lower))
+    part = (by_pool / counts.marks_released - lower) / (upper - lower)
+    chance = chance_to_count(truth.values, data)[0]
+    centre, scale = share_walk(counts.marks_released, counts.smallest_share, chance)
+    step: FloatArray = (_logit(part) - centre) / scale
+    return step
 
 
 def _weights(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatArray]:

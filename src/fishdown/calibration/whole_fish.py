@@ -10,9 +10,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.special import expit, logit
 
+from fishdown.calibration.walked import chance_to_count
 from fishdown.models.ledger import HALF_FISH
-from fishdown.models.thinning import share_range
+from fishdown.models.thinning import share_range, share_walk
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -41,21 +43,27 @@ def in_whole_fish(few: xr.Dataset, data: ModelData) -> xr.Dataset:
     """
     counts = data.counts
     # All fish that the bound knows of are whole, so the room above it is, but for its half fish.
-    room = np.exp(few["log_room"].values)
-    whole_room = np.floor(room) + HALF_FISH
-    more = whole_room - room
-    moved = {"log_room": (few["log_room"].dims, np.log(whole_room))}
-    if "logit_share" in few:
-        marks = counts.marks_released
-        lower, upper = share_range(marks, counts.smallest_share)
-        part = 1.0 / (1.0 + np.exp(-few["logit_share"].values))
-        share = lower + (upper - lower) * part
-        whole_share = np.floor(marks * share + HALF_FISH) / np.maximum(marks, 1.0)
-        part = np.clip((whole_share - lower) / (upper - lower), _END, 1.0 - _END)
-        gained = marks * (lower + (upper - lower) * part - share)
-        for pool, season in enumerate(counts.pool_season):
-            more[:, season] += gained[:, pool]
-        moved["logit_share"] = (few["logit_share"].dims, np.log(part) - np.log1p(-part))
-    reach = few["reach"].values.reshape(-1, 1) if "reach" in few else 1.0
-    moved["abundance"] = (few["abundance"].dims, few["abundance"].values + more / reach)
+    room = np.floor(np.exp(few["log_room"].values))
+    moved = {"log_room": (few["log_room"].dims, np.log(room + HALF_FISH))}
+    fish = counts.bound + room
+    marks = counts.marks_at_start
+    values = {str(name): few[name].values for name in few.data_vars}
+    if "share_step" in few:
+        released = counts.marks_released
+        lower, upper = share_range(released, counts.smallest_share)
+        centre, scale = share_walk(released, counts.smallest_share, chance_to_count(values, data))
+        share = lower + (upper - lower) * expit(centre + scale * values["share_step"])
+        counting = np.floor(released * share + HALF_FISH)
+        share = counting / np.maximum(released, 1.0)
+        part = np.clip((share - lower) / (upper - lower), _END, 1.0 - _END)
+        moved["share_step"] = (few["share_step"].dims, (logit(part) - centre) / scale)
+        # Where some of the marks come later, those at the start are a part of them.
+        marks = counting * (marks / np.maximum(released, 1.0))
+    # Exactly, and not by what they moved: whole fish are ranked by lot where they are the same.
+    for pool, season in enumerate(counts.pool_season):
+        fish[:, season] += np.broadcast_to(marks, (len(fish), len(counts.pool_season)))[:, pool]
+    if "carried_marks" in few:
+        fish = fish + values["carried_marks"]
+    reach = values["reach"][:, None] if "reach" in few else 1.0
+    moved["abundance"] = (few["abundance"].dims, fish / reach)
     return few.assign(moved)

@@ -19,7 +19,7 @@ from fishdown.models.hazard import from_prior, log_hazard
 from fishdown.models.ledger import HALF_FISH, counting_log_density
 from fishdown.models.recaptures import BLOCKS, recaptures_log_density
 from fishdown.models.shedding import double_mark_log_density, still_marked
-from fishdown.models.thinning import share_log_density, share_range
+from fishdown.models.thinning import share_log_density, share_range, share_walk
 from fishdown.models.weighing import add_weights
 from fishdown.models.winter import carried_marks, link_years
 
@@ -80,10 +80,12 @@ def _share_of_marks(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> An
     # Each mark counts by chance; the share that came of it is at least what was seen again.
     marks = fed["marks_released"]
     lower, upper = share_range(marks, fed["smallest_share"])
-    logit = pm.Flat("logit_share", shape=len(data.counts.pool_season))
-    above = pt.sigmoid(logit)
+    count = len(data.counts.pool_season)
+    step = pm.Flat("share_step", shape=count, initval=np.zeros(count))
+    centre, scale = share_walk(marks, fed["smallest_share"], chance, log=pt.log)
+    above = pt.sigmoid(centre + scale * step)
     share = lower + (upper - lower) * above
-    moved = pt.log(upper - lower) + pt.log(above) + pt.log1p(-above)
+    moved = pt.log((upper - lower) * scale) + pt.log(above) + pt.log1p(-above)
     by_chance = share_log_density(marks, share, chance, gammaln=pt.gammaln, log=pt.log, exp=pt.exp)
     pm.Potential("marks_by_chance", (by_chance + moved).sum())
     return pm.Deterministic("share_of_marks", share)

@@ -10,12 +10,12 @@ import pytensor.tensor as pt
 from scipy.special import betaln
 
 from fishdown.models.nets import bait_effect, rest_effect
-from fishdown.models.priors import SUREST, Prior
 from fishdown.models.smooth import SMOOTH_BASIS, SMOOTH_RANGE, SMOOTH_WALLS
 from fishdown.models.temperature import cooling_effect, threshold_effect
 
 if TYPE_CHECKING:
     from fishdown.models.data import ModelData
+    from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
 
     type Fed = dict[str, Any]
@@ -195,6 +195,10 @@ def from_prior(name: str, prior: Prior, dims: str | None = None) -> Any:
             return pm.LogNormal(name, mu=np.log(first), sigma=second, dims=dims)
         case "normal":
             return pm.Normal(name, mu=first, sigma=second, dims=dims)
+        case "logitnormal":
+            middle = np.log(first) - np.log1p(-first)
+            # PyMC would have the sampler walk over the share itself.
+            free = pm.distributions.transforms.logodds
+            return pm.LogitNormal(name, mu=middle, sigma=second, dims=dims, default_transform=free)
         case _:
-            below_one = pm.distributions.transforms.Interval(0.0, SUREST)
-            return pm.Beta(name, alpha=first, beta=second, dims=dims, default_transform=below_one)
+            return pm.Beta(name, alpha=first, beta=second, dims=dims)

@@ -26,13 +26,9 @@ FAMILIES: dict[str, tuple[str, ...]] = {
     "lognormal": ("median", "log_sd"),
     "normal": ("mean", "sd"),
     "beta": ("a", "b"),
+    "logitnormal": ("median", "logit_sd"),
 }
-# A prior of shares that are mostly nearly one draws them equal to one in floating point, and the
-# logarithm of what is left would be infinite. The sampler stays below `SUREST`, and `Prior.draw` at
-# ten times that distance from one.
-SUREST = 1.0 - 1e-13
-_SUREST_DRAWN = 1.0 - 1e-12
-_POSITIVE = {"median", "log_sd", "sd", "a", "b"}
+_POSITIVE = {"median", "log_sd", "logit_sd", "sd", "a", "b"}
 
 
 @dataclass(frozen=True)
@@ -42,7 +38,8 @@ class Prior:
     Attributes
     ----------
     family : str
-        `lognormal` (median, sd of the natural logarithm), `normal` (mean, sd) or `beta` (a, b).
+        `lognormal` (median, sd of the natural logarithm), `normal` (mean, sd), `beta` (a, b) or
+        `logitnormal` (median, sd of the logit: of shares that may well be nearly all or none).
     numbers : tuple of float
         In the order of `FAMILIES`.
     """
@@ -86,6 +83,8 @@ class Prior:
                 raise ModelFileError(f"prior {name}: {key} = {number!r} is not a number")
             if not math.isfinite(number) or (key in _POSITIVE and number <= 0):
                 raise ModelFileError(f"prior {name}: {key} = {number} must be above 0 and finite")
+            if family == "logitnormal" and key == "median" and number >= 1:
+                raise ModelFileError(f"prior {name}: median = {number} must be below 1")
         return cls(family, tuple(float(numbers[key]) for key in wanted))
 
     def entry(self) -> dict[str, dict[str, float]]:
@@ -105,7 +104,7 @@ class Prior:
     def draw(self, rng: np.random.Generator, size: int | tuple[int, ...]) -> FloatArray:
         """Draw from the prior."""
         drawn: FloatArray = self._frozen().rvs(size=size, random_state=rng)
-        return drawn.clip(max=_SUREST_DRAWN) if self.family == "beta" else drawn
+        return drawn
 
     def log_density(self, value: Any) -> Any:
         """Return the natural logarithm of the prior's density at `value`."""
@@ -125,6 +124,9 @@ def _law(family: str, first: float, second: float) -> Any:
             return stats.lognorm(s=second, scale=first)
         case "normal":
             return stats.norm(first, second)
+        case "logitnormal":
+            # Johnson's bounded law is that of a share whose logit is normal.
+            return stats.johnsonsb(-math.log(first / (1.0 - first)) / second, 1.0 / second)
         case _:
             return stats.beta(first, second)
 

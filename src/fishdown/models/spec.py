@@ -77,10 +77,11 @@ class ModelSpec:
                 f"these parts need: {', '.join(sorted(needed))}"
             )
         for name, prior in self.priors.items():
-            family = PARAMETERS[name].family
-            if prior.family != family:
+            families = PARAMETERS[name].families
+            if prior.family not in families:
                 raise ModelFileError(
-                    f"model {self.name}: the prior of {name} must be {family}, not {prior.family}"
+                    f"model {self.name}: the prior of {name} must be {' or '.join(families)}, "
+                    f"not {prior.family}"
                 )
         object.__setattr__(self, "parts", MappingProxyType(dict(self.parts)))
         object.__setattr__(self, "priors", MappingProxyType(dict(self.priors)))

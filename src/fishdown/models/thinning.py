@@ -45,6 +45,34 @@ def share_range(marks: Any, smallest_share: Any) -> tuple[Any, Any]:
     return smallest_share - half, 1.0 + half
 
 
+def share_walk(
+    marks: Any, smallest_share: Any, chance: Any, *, log: Callable[[Any], Any] = np.log
+) -> tuple[Any, Any]:
+    """Return where the logit of a share within its range is expected, and how widely it varies.
+
+    The sampler walks over the distance from the one in units of the other. How near to all marks
+    the share lies, and how narrowly, changes with the chance by orders of magnitude, which a walk
+    over the share itself would have to follow.
+
+    Parameters
+    ----------
+    marks, smallest_share : array or tensor, shape (pool,)
+        As in `share_range`.
+    chance : array or tensor, shape (pool,)
+        Of a mark to count.
+    log : callable
+        Of the array library in use.
+
+    Returns
+    -------
+    centre, scale : array or tensor, shape (pool,)
+    """
+    lower, upper = share_range(marks, smallest_share)
+    lost = marks * (1.0 - chance)
+    room = (marks + (marks <= 0.0)) * (upper - lower)
+    return log(room) - log(lost + HALF_FISH), (1.0 + lost) ** -0.5
+
+
 def share_log_density(
     marks: Any,
     share: Any,

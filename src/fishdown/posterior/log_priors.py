@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 def log_priors(few: xr.Dataset, spec: ModelSpec, data: ModelData) -> dict[str, FloatArray]:
     """Return the log-density of every prior of a model file at each draw.
 
-    Log-normal priors are taken as normal densities of the logarithm, so that a power of the prior
-    is the same prior, wider or narrower around the same median.
+    Log-normal priors are taken as normal densities of the logarithm, and logit-normal ones of the
+    logit, so that a power of the prior is the same prior, wider or narrower around the same median.
 
     Parameters
     ----------
@@ -90,4 +90,10 @@ def values_of(few: xr.Dataset, name: str) -> FloatArray:
 
 def _natural_log_density(prior: Prior, values: FloatArray) -> FloatArray:
     density: FloatArray = prior.log_density(values)
-    return density + np.log(values) if prior.family == "lognormal" else density
+    match prior.family:
+        case "lognormal":
+            return density + np.log(values)
+        case "logitnormal":
+            return density + np.log(values) + np.log1p(-values)
+        case _:
+            return density

@@ -1,11 +1,9 @@
 """How much of an answer is the prior's, for what all lakes have in common.
 
 The measure is posterior variance over prior variance, on the scale on which the prior is closest to
-normal: logit for shares, logarithm for what is above zero. (The logit of a share that is most
-probably all has a long tail, which no records can shorten; such a share is taken as it is.) For a
-normal prior and normal records the posterior mean is the weighted mean of what the prior and the
-records say, and this ratio is the prior's weight (Gelman et al. 2013, Bayesian Data Analysis,
-section 2.5; from memory).
+normal: logit for shares, logarithm for what is above zero. For a normal prior and normal records
+the posterior mean is the weighted mean of what the prior and the records say, and this ratio is the
+prior's weight (Gelman et al. 2013, Bayesian Data Analysis, section 2.5; from memory).
 """
 
 from __future__ import annotations
@@ -79,11 +77,10 @@ def prior_part(prior: Prior, draws: FloatArray) -> tuple[float, float]:
 
     first, second = prior.numbers
     match prior.family:
-        case "beta" if min(first, second) < 1.0:
-            total = first + second
-            moved, variance = draws, first * second / (total**2 * (total + 1.0))
         case "beta":
             moved, variance = logit(draws), float(polygamma(1, first) + polygamma(1, second))
+        case "logitnormal":
+            moved, variance = logit(draws), second**2
         case "lognormal":
             moved, variance = np.log(draws), second**2
         case _:
