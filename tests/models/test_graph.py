@@ -208,7 +208,7 @@ def test_marks_that_do_not_all_count(
         beta = (
             stats.beta(8, 2)
             if parameter == "reach"
-            else stats.johnsonsb(-np.log(99.0) / 2.0, 1.0 / 2.0)
+            else stats.johnsonsb(-np.log(99.0) / 2.7, 1.0 / 2.7)
         )
         expected = beta.logpdf(chance) + stats.binom.logpmf(round(share * 50), 50, chance)
         expected -= np.log(thinning_mass(np.array([50.0]), np.array([chance]))[0])

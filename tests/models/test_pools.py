@@ -122,7 +122,7 @@ def test_batches_apart_with_shed_marks_and_deaths(
         natural["clumping"] = 0.6
         expected += stats.lognorm(0.7, scale=0.3).logpdf(0.6)
     assert names == set(natural)
-    kept = stats.johnsonsb(-np.log(99.0) / 2.0, 1.0 / 2.0)
+    kept = stats.johnsonsb(-np.log(99.0) / 2.7, 1.0 / 2.7)
     expected += kept.logpdf([clip, tag, survival]).sum()
     expected += stats.binom.logpmf((shares * released).round(), released, chance).sum()
     expected -= np.log(thinning_mass(released.astype(float), chance)).sum()

@@ -18,7 +18,7 @@ from fishdown.calibration.whole_fish import in_whole_fish
 from fishdown.checks.spread import places_among
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
-from fishdown.posterior.at_draws import log_likelihood, thinned
+from fishdown.posterior.at_draws import likelihood_of, thinned
 from fishdown.posterior.log_priors import densities, values_of
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.posterior.store import spec_from
@@ -108,6 +108,7 @@ class _Workshop:
         first, _, _ = draw_campaign(self._spec, self._design, self._template, job.generator(0))
         graph = build(self._spec, model_data(first, self._spec), first.coords)
         self._sampler = Sampler(graph, "nutpie", reusable=True)
+        self._likelihood = likelihood_of(graph)
 
     def simulate(self, number: int) -> dict[str, Any]:
         rng = self._job.generator(number)
@@ -124,7 +125,7 @@ class _Workshop:
         both = in_whole_fish(with_truth(few, truth, self._spec, data), data)
         drawn = drawn_quantities(both.isel(sample=slice(-1)), campaign, self._spec, data)
         known = true_quantities(truth.in_whole_fish(), campaign, self._design, self._spec)
-        *told, true = log_likelihood(both, campaign, self._spec, data)
+        *told, true = self._likelihood(both)
         drawn[LOG_LIKELIHOOD], known[LOG_LIKELIHOOD] = np.array(told), float(true)
         names = sorted(drawn)
         observed = np.array([known[name] for name in names])

@@ -191,13 +191,23 @@ def log_likelihood(
     """
     from fishdown.models.graph import build
 
-    graph = build(spec, data, campaign.coords)
+    return likelihood_of(build(spec, data, campaign.coords))(few)
+
+
+def likelihood_of(graph: Any) -> AtDraws:
+    """Return what tells the log-probability of all records given draws, for the data of a graph.
+
+    Parameters
+    ----------
+    graph : pymc.Model
+        When other data are put in their place in it, they are what is told of.
+    """
     told = [one for one in graph.potentials if one.name in RECORDS]
-    return at_draws(graph, sum(told[1:], start=told[0]), few)
+    return AtDraws(graph, sum(told[1:], start=told[0]))
 
 
 def at_draws(graph: Any, wanted: Any, few: xr.Dataset) -> FloatArray:
-    """Evaluate part of a graph at draws of its free variables, without compiling.
+    """Evaluate part of a graph at draws of its free variables, without compiling to machine code.
 
     Parameters
     ----------
@@ -216,23 +226,42 @@ def at_draws(graph: Any, wanted: Any, few: xr.Dataset) -> FloatArray:
     FitError
         If a free variable is missing.
     """
-    import pytensor
-    import pytensor.tensor as pt
-    from pytensor.graph.replace import vectorize_graph
+    return AtDraws(graph, wanted)(few)
 
-    missing = sorted(free.name for free in graph.free_RVs if free.name not in few)
-    if missing:
-        raise FitError(f"the posterior holds no draws of {', '.join(missing)}; fit again")
-    fed = [pt.tensor(free.name, shape=(None, *free.type.shape)) for free in graph.free_RVs]
-    many = vectorize_graph(wanted, dict(zip(graph.free_RVs, fed, strict=True)))
-    function = pytensor.function(fed, many, mode="FAST_COMPILE", on_unused_input="ignore")
-    draws = [few[free.name].values for free in graph.free_RVs]
-    count = few.sizes["sample"]
-    found = [
-        function(*(values[first : first + AT_ONCE] for values in draws))
-        for first in range(0, count, AT_ONCE)
-    ]
-    if np.ndim(found[0]) == wanted.type.ndim:
-        # Nothing that is drawn touches it: one value for all draws.
-        return np.broadcast_to(found[0], (count, *np.shape(found[0])))
-    return np.concatenate(found)
+
+class AtDraws:
+    """Part of a graph, to be evaluated at draws of its free variables again and again.
+
+    Parameters
+    ----------
+    graph : pymc.Model
+    wanted : tensor
+        Of the graph.
+    """
+
+    def __init__(self, graph: Any, wanted: Any) -> None:
+        import pytensor
+        import pytensor.tensor as pt
+        from pytensor.graph.replace import vectorize_graph
+
+        self._free = [free.name for free in graph.free_RVs]
+        self._dimensions = wanted.type.ndim
+        fed = [pt.tensor(free.name, shape=(None, *free.type.shape)) for free in graph.free_RVs]
+        many = vectorize_graph(wanted, dict(zip(graph.free_RVs, fed, strict=True)))
+        self._function = pytensor.function(fed, many, mode="FAST_COMPILE", on_unused_input="ignore")
+
+    def __call__(self, few: xr.Dataset) -> FloatArray:
+        """Evaluate it at draws; arguments, shapes and errors are those of `at_draws`."""
+        missing = sorted(name for name in self._free if name not in few)
+        if missing:
+            raise FitError(f"the posterior holds no draws of {', '.join(missing)}; fit again")
+        draws = [few[name].values for name in self._free]
+        count = few.sizes["sample"]
+        found = [
+            self._function(*(values[first : first + AT_ONCE] for values in draws))
+            for first in range(0, count, AT_ONCE)
+        ]
+        if np.ndim(found[0]) == self._dimensions:
+            # Nothing that is drawn touches it: one value for all draws.
+            return np.broadcast_to(found[0], (count, *np.shape(found[0])))
+        return np.concatenate(found)

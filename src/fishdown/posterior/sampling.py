@@ -124,8 +124,13 @@ class Sampler:
         """
         if self._compiled is None or not self._reusable:
             raise FitError("only a reusable model compiled for nutpie can be fed with other data")
+        import pymc as pm
+
         used = {variable.name for variable in self._compiled.shared_var_keys}
         arrays = data.arrays()
+        # The chains' starting points come from the graph itself.
+        with self._model:
+            pm.set_data(arrays)
         self._compiled = self._compiled.with_data(
             **{name: arrays[name] for name in used & set(arrays)}
         )
