@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,8 @@ from fake_fits import StubSampler
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.graph import build
+from fishdown.posterior import sampling
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 
 
@@ -109,8 +112,6 @@ def test_a_retry_that_passes_is_the_last(
 
 
 def compiled(campaign: fishdown.Campaign, sampler: str) -> Sampler:
-    from fishdown.models.graph import build
-
     spec, _ = fitting_spec(campaign, fishdown.read_model("few_passes"))
     coords = {
         "lake": campaign.lakes["lake"].values.tolist(),
@@ -135,6 +136,26 @@ def test_seeds_and_progress(campaign: fishdown.Campaign) -> None:
     assert not np.isin(first[1], first[0]).any()  # each chain goes its own way
     # A fit of milliseconds may be over before the first report.
     assert all(0 <= done <= total == 800 for done, total, _ in seen)
+
+
+def test_what_is_fed_is_where_the_chains_start_too(
+    campaign: fishdown.Campaign, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The starting points come from the graph."""
+
+    class Compiled:
+        shared_var_keys = ()
+
+        def with_data(self) -> Compiled:
+            return self
+
+    monkeypatch.setattr(sampling, "_compile_nutpie", lambda model, freeze: Compiled())
+    spec, _ = fitting_spec(campaign, fishdown.read_model("few_passes"))
+    graph = build(spec, model_data(campaign, spec), campaign.coords)
+    caught = campaign.pulls["caught"]
+    more = replace(campaign, pulls=campaign.pulls.assign(caught=caught + 5))
+    Sampler(graph, "nutpie", reusable=True).feed(model_data(more, spec))
+    np.testing.assert_array_equal(graph["caught"].get_value(), caught.values + 5)
 
 
 def test_both_samplers_agree(campaign: fishdown.Campaign) -> None:
