@@ -187,13 +187,17 @@ def test_marks_that_do_not_all_count(
         within_reach = unmarked + share * 50
         N = within_reach / chance if parameter == "reach" else within_reach
         above = (share - 8.5 / 50) / (42 / 50)  # nine marks were seen again; half a fish beyond
+        # On the scale of the walk: 41 marks at the most can be lost.
         lost = 50 * (1 - chance)
-        centre, scale = np.log(42 / (lost + 0.5)), 1 / np.sqrt(1 + lost)
+        left = (42 - lost - 0.5 + np.sqrt((42 - lost - 0.5) ** 2 + 4 * (lost + 1))) / 2
+        part = left / (left + lost + 0.5)
+        spread = np.sqrt(lost + 1) / part
+        way, centre = -42 * np.log(above) / spread, -42 * np.log(part) / spread
         catch = cleared / 20.0 * (within_reach - pulls["gone_before"].mean())
         natural = {
-            "log_room": np.array([np.log(unmarked - bound + 0.5)]),
+            "log_room": np.array([np.log((unmarked - bound + 0.5) / share)]),
             parameter: chance,
-            "share_step": np.array([(np.log(above / (1 - above)) - centre) / scale]),
+            "share_step": np.array([centre - np.log(np.expm1(way))]),
             "typical_catch": np.array([catch]),
             "schooling": s,
         }
@@ -212,7 +216,8 @@ def test_marks_that_do_not_all_count(
         )
         expected = beta.logpdf(chance) + stats.binom.logpmf(round(share * 50), 50, chance)
         expected -= np.log(thinning_mass(np.array([50.0]), np.array([chance]))[0])
-        expected += np.log(42 / 50 * above * (1 - above) * scale)
+        # d way / d step = −(1 − exp(−way)), and d above / d way = −above × spread / 42.
+        expected += np.log(42 / 50 * above * spread / 42 * -np.expm1(-way))
         expected += lognormal(s, 0.7, 0.5) + lognormal(N, 1200.0, 1.5)
         expected += lognormal(cleared, 1.0, 1.2) + np.log(cleared / catch)
         expected += np.log(unmarked - bound + 0.5)

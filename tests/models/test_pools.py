@@ -104,14 +104,17 @@ def test_batches_apart_with_shed_marks_and_deaths(
     lowest, width = (seen.sum(axis=1) - 0.5) / released, 1.0 + (1.0 - seen.sum(axis=1)) / released
     above = (shares - lowest) / width
     chance = survival * np.array([clip, clip + tag - clip * tag])
-    lost = released * (1 - chance)
-    centre, scale = np.log(released * width / (lost + 0.5)), 1 / np.sqrt(1 + lost)
+    lost, most = released * (1 - chance), released * width
+    left = (most - lost - 0.5 + np.sqrt((most - lost - 0.5) ** 2 + 4 * (lost + 1))) / 2
+    part = left / (left + lost + 0.5)
+    spread = np.sqrt(lost + 1) / part
+    way, centre = -most * np.log(above) / spread, -most * np.log(part) / spread
     bound = sum(CATCHES) - seen.sum()
     N = unmarked + float(shares @ released)
     gone = np.cumsum([0, *CATCHES[:-1]])
     natural = {
-        "log_room": np.log([unmarked - bound + 0.5]),
-        "share_step": (np.log(above / (1 - above)) - centre) / scale,
+        "log_room": np.log([(unmarked - bound + 0.5) * released.sum() / (shares @ released)]),
+        "share_step": centre - np.log(np.expm1(way)),
         "clip_kept": clip,
         "tag_kept": tag,
         "marking_survival": survival,
@@ -126,7 +129,7 @@ def test_batches_apart_with_shed_marks_and_deaths(
     expected += kept.logpdf([clip, tag, survival]).sum()
     expected += stats.binom.logpmf((shares * released).round(), released, chance).sum()
     expected -= np.log(thinning_mass(released.astype(float), chance)).sum()
-    expected += np.log(width * above * (1 - above) * scale).sum()
+    expected += np.log(width * above * spread / most * -np.expm1(-way)).sum()
     groups = np.array([round(unmarked), *(shares * released).round()]).astype(int)
     for C, clips, double in zip(CATCHES, CLIPS, DOUBLE, strict=True):
         taken = np.array([C - clips - double, clips, double])

@@ -70,7 +70,11 @@ def walked(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatArr
     counts = data.counts
     found = {"log_room": np.log(truth.unmarked - counts.bound + HALF_FISH)}
     if not all_marks_count(spec):
-        found["share_step"] = _share_step(truth, data)
+        share = _share(truth, data)
+        found["log_room"] -= np.log(mean_share(share, data))
+        lower, upper = share_range(counts.marks_released, counts.smallest_share)
+        part = (share - lower) / (upper - lower)
+        found["share_step"] = step_to(part, chance_to_count(truth.values, data)[0], data)
     if "mean_weight" in truth.values:
         found |= _weights(truth, spec, data)
     if data.winters is not None and data.winters.carrying:
@@ -113,19 +117,41 @@ def chance_to_count(values: Mapping[str, FloatArray], data: ModelData) -> FloatA
     return found
 
 
-def _share_step(truth: Truth, data: ModelData) -> FloatArray:
-    """Return how far the share of each pool's marks that counts lies from what is expected."""
+def step_to(part: FloatArray, chance: FloatArray, data: ModelData) -> FloatArray:
+    """Return the step of the walk that leads to a part of the range of each pool's share.
+
+    Parameters
+    ----------
+    part, chance : ndarray, shape (pool,) or (sample, pool)
+        Part of the range, between 0 and 1, and chance of a mark to count.
+    data : ModelData
+    """
+    counts = data.counts
+    room, centre, spread = share_walk(counts.marks_released, counts.smallest_share, chance)
+    way = -room * np.log(part) / spread
+    step: FloatArray = centre - (way + np.log(-np.expm1(-way)))
+    return step
+
+
+def mean_share(share: FloatArray, data: ModelData) -> FloatArray:
+    """Return the share of each season's marks that counts, shape (season,) or (sample, season)."""
+    counts = data.counts
+    seasons = np.eye(len(counts.bound))[counts.pool_season]
+    found: FloatArray = (
+        (counts.marks_released * share) @ seasons / (counts.marks_released @ seasons)
+    )
+    return found
+
+
+def _share(truth: Truth, data: ModelData) -> FloatArray:
+    """Return the share of each pool's marks that counts."""
     counts = data.counts
     by_pool = truth.counting.astype(float)
     if len(counts.pool_season) != len(by_pool):
         # All batches of a season are one pool.
         by_pool = np.bincount(truth.batch_season, by_pool, len(counts.pool_season))
-    lower, upper = share_range(counts.marks_released, counts.smallest_share)
-    part = (by_pool / counts.marks_released - lower) / (upper - lower)
-    chance = chance_to_count(truth.values, data)[0]
-    centre, scale = share_walk(counts.marks_released, counts.smallest_share, chance)
-    step: FloatArray = (_logit(part) - centre) / scale
-    return step
+    share: FloatArray = by_pool / counts.marks_released
+    return share
 
 
 def _weights(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatArray]:

@@ -10,9 +10,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import expit, logit
 
-from fishdown.calibration.walked import chance_to_count
+from fishdown.calibration.walked import chance_to_count, mean_share, step_to
 from fishdown.models.ledger import HALF_FISH
 from fishdown.models.thinning import share_range, share_walk
 
@@ -42,24 +41,29 @@ def in_whole_fish(few: xr.Dataset, data: ModelData) -> xr.Dataset:
     xarray.Dataset
     """
     counts = data.counts
-    # All fish that the bound knows of are whole, so the room above it is, but for its half fish.
-    room = np.floor(np.exp(few["log_room"].values))
-    moved = {"log_room": (few["log_room"].dims, np.log(room + HALF_FISH))}
-    fish = counts.bound + room
-    marks = counts.marks_at_start
     values = {str(name): few[name].values for name in few.data_vars}
+    room, marks = np.exp(values["log_room"]), counts.marks_at_start
+    moved = {}
+    mean = np.ones(1)
     if "share_step" in few:
-        released = counts.marks_released
+        released, chance = counts.marks_released, chance_to_count(values, data)
         lower, upper = share_range(released, counts.smallest_share)
-        centre, scale = share_walk(released, counts.smallest_share, chance_to_count(values, data))
-        share = lower + (upper - lower) * expit(centre + scale * values["share_step"])
+        most, centre, spread = share_walk(released, counts.smallest_share, chance)
+        lost = spread * np.logaddexp(0.0, centre - values["share_step"]) / most
+        share = lower + (upper - lower) * np.exp(-lost)
+        room = room * mean_share(share, data)
         counting = np.floor(released * share + HALF_FISH)
-        share = counting / np.maximum(released, 1.0)
-        part = np.clip((share - lower) / (upper - lower), _END, 1.0 - _END)
-        moved["share_step"] = (few["share_step"].dims, (logit(part) - centre) / scale)
+        part = (counting / released - lower) / (upper - lower)
+        part = np.clip(part, _END, 1.0 - _END)
+        mean = mean_share(lower + (upper - lower) * part, data)
+        moved["share_step"] = (few["share_step"].dims, step_to(part, chance, data))
         # Where some of the marks come later, those at the start are a part of them.
-        marks = counting * (marks / np.maximum(released, 1.0))
+        marks = counting * (marks / released)
+    # All fish that the bound knows of are whole, so the room above it is, but for its half fish.
+    room = np.floor(room)
+    moved["log_room"] = (few["log_room"].dims, np.log((room + HALF_FISH) / mean))
     # Exactly, and not by what they moved: whole fish are ranked by lot where they are the same.
+    fish = counts.bound + room
     for pool, season in enumerate(counts.pool_season):
         fish[:, season] += np.broadcast_to(marks, (len(fish), len(counts.pool_season)))[:, pool]
     if "carried_marks" in few:

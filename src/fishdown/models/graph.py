@@ -57,7 +57,7 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
         if spec.part("years") == "linked":
             carried = carried_marks(spec, data, fed)
         marks = _by_season(share * fed["marks_at_start"] + carried, fed)
-        unmarked = _unmarked(spec, data, fed, marks)
+        unmarked = _unmarked(spec, data, fed, marks, _mean_share(spec, fed, share))
         _counting(fed, unmarked, share, carried)
         if spec.part("recaptures") != "by_lot" and spec.part("evidence") != "depletion":
             _recaptures(spec, fed, unmarked + marks, share, carried)
@@ -74,7 +74,8 @@ def build(spec: ModelSpec, data: ModelData, coords: dict[str, Any]) -> pm.Model:
 
 def _share_of_marks(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> Any:
     """Return the share of each pool's marks that counts, of those that were released alive."""
-    chance = _chance_to_count(spec, fed)
+    # Surer than this the logarithm of what is lost would be infinite in floating point.
+    chance = pt.minimum(_chance_to_count(spec, fed), 1.0 - 1e-12)
     if all_marks_count(spec):
         return pt.ones_like(fed["marks_at_start"])
     # Each mark counts by chance; the share that came of it is at least what was seen again.
@@ -82,10 +83,10 @@ def _share_of_marks(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> An
     lower, upper = share_range(marks, fed["smallest_share"])
     count = len(data.counts.pool_season)
     step = pm.Flat("share_step", shape=count, initval=np.zeros(count))
-    centre, scale = share_walk(marks, fed["smallest_share"], chance, log=pt.log)
-    above = pt.sigmoid(centre + scale * step)
-    share = lower + (upper - lower) * above
-    moved = pt.log((upper - lower) * scale) + pt.log(above) + pt.log1p(-above)
+    room, centre, spread = share_walk(marks, fed["smallest_share"], chance, log=pt.log)
+    lost = spread * pt.softplus(centre - step) / room
+    share = lower + (upper - lower) * pt.exp(-lost)
+    moved = pt.log((upper - lower) * spread / room) - lost - pt.softplus(step - centre)
     by_chance = share_log_density(marks, share, chance, gammaln=pt.gammaln, log=pt.log, exp=pt.exp)
     pm.Potential("marks_by_chance", (by_chance + moved).sum())
     return pm.Deterministic("share_of_marks", share)
@@ -119,15 +120,27 @@ def _by_season(marks: Any, fed: dict[str, Any]) -> Any:
     return pt.inc_subtensor(pt.zeros_like(fed["bound"])[fed["pool_season"]], marks)
 
 
-def _unmarked(spec: ModelSpec, data: ModelData, fed: dict[str, Any], marks: Any) -> Any:
+def _mean_share(spec: ModelSpec, fed: dict[str, Any], share: Any) -> Any:
+    """Return the share of each season's marks that counts; all, where there are none."""
+    if all_marks_count(spec):
+        return pt.ones_like(fed["bound"])
+    released = _by_season(fed["marks_released"], fed)
+    counting = _by_season(fed["marks_released"] * share, fed)
+    return pt.where(released > 0.0, counting / pt.maximum(released, 1.0), 1.0)
+
+
+def _unmarked(
+    spec: ModelSpec, data: ModelData, fed: dict[str, Any], marks: Any, mean_share: Any
+) -> Any:
     """Return the unmarked fish that nets can reach; abundance follows, and its prior."""
     median, log_sd = spec.priors["density"].numbers
     log_median = np.log(median) + fed["log_area"][fed["lake_of_season"]]
     start = np.log(median) + np.log(data.area[data.lake_of_season])
     # The sampler walks over the logarithm of the room above the bound, where the bound holds by
-    # itself; its prior is that of abundance, moved.
+    # itself; its prior is that of abundance, moved. Recaptures tell of fish per mark that counts:
+    # the room is taken relative to these.
     log_room = pm.Flat("log_room", dims="season", initval=start)
-    unmarked = fed["bound"] - HALF_FISH + pt.exp(log_room)
+    unmarked = fed["bound"] - HALF_FISH + pt.exp(log_room) * mean_share
     reach: Any = pm.modelcontext(None)["reach"] if spec.part("reach") == "some" else 1.0
     abundance = pm.Deterministic("abundance", (unmarked + marks) / reach, dims="season")
     starts: Any = slice(None)
@@ -135,7 +148,8 @@ def _unmarked(spec: ModelSpec, data: ModelData, fed: dict[str, Any], marks: Any)
         starts = data.winters.starts
         pm.Potential("years", link_years(spec, data, fed, abundance).sum())
     density = pm.logp(pm.LogNormal.dist(mu=log_median[starts], sigma=log_sd), abundance[starts])
-    pm.Potential("abundance_prior", density.sum() + (log_room - pt.log(reach)).sum())
+    moved = log_room + pt.log(mean_share) - pt.log(reach)
+    pm.Potential("abundance_prior", density.sum() + moved.sum())
     return unmarked
 
 

@@ -47,12 +47,13 @@ def share_range(marks: Any, smallest_share: Any) -> tuple[Any, Any]:
 
 def share_walk(
     marks: Any, smallest_share: Any, chance: Any, *, log: Callable[[Any], Any] = np.log
-) -> tuple[Any, Any]:
-    """Return where the logit of a share within its range is expected, and how widely it varies.
+) -> tuple[Any, Any, Any]:
+    """Return what it takes to walk over a share in steps that are nearly standard normal.
 
-    The sampler walks over the distance from the one in units of the other. How near to all marks
-    the share lies, and how narrowly, changes with the chance by orders of magnitude, which a walk
-    over the share itself would have to follow.
+    How near to all marks the share lies, and how narrowly, changes with the chance by orders of
+    magnitude, which a walk over the share itself would have to follow. With W the most marks that
+    can be lost, x of them lost are measured on the scale y = −(W + 1) ln(1 − (x + ½) / (W + 1)),
+    which is near x + ½ itself and has no upper end, and y = d ln(1 + exp(c − step)).
 
     Parameters
     ----------
@@ -65,12 +66,18 @@ def share_walk(
 
     Returns
     -------
-    centre, scale : array or tensor, shape (pool,)
+    room, centre, spread : array or tensor, shape (pool,)
+        W + 1, in fish; c; and d, in fish.
     """
     lower, upper = share_range(marks, smallest_share)
-    lost = marks * (1.0 - chance)
     room = (marks + (marks <= 0.0)) * (upper - lower)
-    return log(room) - log(lost + HALF_FISH), (1.0 + lost) ** -0.5
+    lost = marks * (1.0 - chance)
+    # More may be expected to be lost than can be; then nearly all are that can.
+    left = room - lost - HALF_FISH
+    left = (left + (left**2 + 4.0 * (lost + 1.0)) ** 0.5) / 2.0
+    part_left = left / (left + lost + HALF_FISH)
+    spread = (lost + 1.0) ** 0.5 / part_left
+    return room, -room * log(part_left) / spread, spread
 
 
 def share_log_density(
