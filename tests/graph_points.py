@@ -11,6 +11,30 @@ import fishdown
 from fishdown.models.data import model_data
 
 
+def walk_to(part: Any, room: Any, lost: Any) -> tuple[Any, Any]:
+    """Return the step over a share of marks that leads to a part of its range, by hand.
+
+    Parameters
+    ----------
+    part : float or ndarray
+        0 where as many are lost as can be, 1 where none is.
+    room, lost : float or ndarray
+        Marks that can be lost and one, and marks that are expected to be.
+
+    Returns
+    -------
+    step : float or ndarray
+    log_slope : float or ndarray
+        Logarithm of the part's derivative by the step.
+    """
+    left = (room - lost - 0.5 + np.sqrt((room - lost - 0.5) ** 2 + 4 * (lost + 1))) / 2
+    expected = left / (left + lost + 0.5)
+    spread = np.sqrt(lost + 1) / expected
+    way, centre = -room * np.log(part) / spread, -room * np.log(expected) / spread
+    # d way / d step = −(1 − exp(−way)), and d part / d way = −part × spread / room.
+    return centre - np.log(np.expm1(way)), np.log(part * spread / room * -np.expm1(-way))
+
+
 def values_of_graph(
     campaign: fishdown.Campaign, spec: fishdown.ModelSpec, points: int = 3, seed: int = 5
 ) -> tuple[xr.Dataset, dict[str, np.ndarray]]:

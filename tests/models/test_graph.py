@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from field_records import daily_pulls
+from graph_points import walk_to
 from scipy import stats
 
 import fishdown
@@ -187,17 +188,13 @@ def test_marks_that_do_not_all_count(
         within_reach = unmarked + share * 50
         N = within_reach / chance if parameter == "reach" else within_reach
         above = (share - 8.5 / 50) / (42 / 50)  # nine marks were seen again; half a fish beyond
-        # On the scale of the walk: 41 marks at the most can be lost.
-        lost = 50 * (1 - chance)
-        left = (42 - lost - 0.5 + np.sqrt((42 - lost - 0.5) ** 2 + 4 * (lost + 1))) / 2
-        part = left / (left + lost + 0.5)
-        spread = np.sqrt(lost + 1) / part
-        way, centre = -42 * np.log(above) / spread, -42 * np.log(part) / spread
+        # At the most 41 marks can be lost.
+        step, log_slope = walk_to(above, 42, 50 * (1 - chance))
         catch = cleared / 20.0 * (within_reach - pulls["gone_before"].mean())
         natural = {
             "log_room": np.array([np.log((unmarked - bound + 0.5) / share)]),
             parameter: chance,
-            "share_step": np.array([centre - np.log(np.expm1(way))]),
+            "share_step": np.array([step]),
             "typical_catch": np.array([catch]),
             "schooling": s,
         }
@@ -209,15 +206,11 @@ def test_marks_that_do_not_all_count(
             if transform is not None:
                 value = transform.forward(value, *variable.owner.inputs).eval()
             point[model.rvs_to_values[variable].name] = value
-        beta = (
-            stats.beta(8, 2)
-            if parameter == "reach"
-            else stats.johnsonsb(-np.log(99.0) / 2.7, 1.0 / 2.7)
-        )
-        expected = beta.logpdf(chance) + stats.binom.logpmf(round(share * 50), 50, chance)
+        kept = stats.johnsonsb(-np.log(99.0) / 2.7, 1.0 / 2.7)
+        prior = stats.beta(8, 2) if parameter == "reach" else kept
+        expected = prior.logpdf(chance) + stats.binom.logpmf(round(share * 50), 50, chance)
         expected -= np.log(thinning_mass(np.array([50.0]), np.array([chance]))[0])
-        # d way / d step = −(1 − exp(−way)), and d above / d way = −above × spread / 42.
-        expected += np.log(42 / 50 * above * spread / 42 * -np.expm1(-way))
+        expected += np.log(42 / 50) + log_slope
         expected += lognormal(s, 0.7, 0.5) + lognormal(N, 1200.0, 1.5)
         expected += lognormal(cleared, 1.0, 1.2) + np.log(cleared / catch)
         expected += np.log(unmarked - bound + 0.5)

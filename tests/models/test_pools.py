@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from field_records import daily_pulls
+from graph_points import walk_to
 from scipy import stats
 
 import fishdown
@@ -104,17 +105,13 @@ def test_batches_apart_with_shed_marks_and_deaths(
     lowest, width = (seen.sum(axis=1) - 0.5) / released, 1.0 + (1.0 - seen.sum(axis=1)) / released
     above = (shares - lowest) / width
     chance = survival * np.array([clip, clip + tag - clip * tag])
-    lost, most = released * (1 - chance), released * width
-    left = (most - lost - 0.5 + np.sqrt((most - lost - 0.5) ** 2 + 4 * (lost + 1))) / 2
-    part = left / (left + lost + 0.5)
-    spread = np.sqrt(lost + 1) / part
-    way, centre = -most * np.log(above) / spread, -most * np.log(part) / spread
+    step, log_slope = walk_to(above, released * width, released * (1 - chance))
     bound = sum(CATCHES) - seen.sum()
     N = unmarked + float(shares @ released)
     gone = np.cumsum([0, *CATCHES[:-1]])
     natural = {
         "log_room": np.log([(unmarked - bound + 0.5) * released.sum() / (shares @ released)]),
-        "share_step": centre - np.log(np.expm1(way)),
+        "share_step": step,
         "clip_kept": clip,
         "tag_kept": tag,
         "marking_survival": survival,
@@ -129,7 +126,7 @@ def test_batches_apart_with_shed_marks_and_deaths(
     expected += kept.logpdf([clip, tag, survival]).sum()
     expected += stats.binom.logpmf((shares * released).round(), released, chance).sum()
     expected -= np.log(thinning_mass(released.astype(float), chance)).sum()
-    expected += np.log(width * above * spread / most * -np.expm1(-way)).sum()
+    expected += (np.log(width) + log_slope).sum()
     groups = np.array([round(unmarked), *(shares * released).round()]).astype(int)
     for C, clips, double in zip(CATCHES, CLIPS, DOUBLE, strict=True):
         taken = np.array([C - clips - double, clips, double])

@@ -8,6 +8,7 @@ from scipy import stats
 from scipy.integrate import quad
 
 from fishdown.models.thinning import (
+    share_at,
     share_log_density,
     share_range,
     thinning_log_density,
@@ -48,6 +49,23 @@ def test_shares_of_any_chance_have_the_same_mass(chance: float) -> None:
     way = np.geomspace(1e-9, high - low, 40_001).ravel()
     density = np.exp(share_log_density(marks, high - way, np.array([chance])))
     assert 40.0 * np.trapezoid(density * way, np.log(way)) == pytest.approx(1.0, abs=0.003)
+
+
+@pytest.mark.parametrize("chance", CHANCES)
+@pytest.mark.parametrize("smallest", [0.0, 0.6])
+def test_steps_go_through_all_shares(chance: float, smallest: float) -> None:
+    """Up to both ends, and as steeply as is said: by central differences."""
+    marks, least = np.array([40.0]), np.array([smallest])
+
+    def share(step: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        return share_at(step, marks, least, np.array([chance]))
+
+    steps, h = np.linspace(-3.0, 3.0, 25), 1e-5
+    slope = (share(steps + h)[0] - share(steps - h)[0]) / (2.0 * h)
+    np.testing.assert_allclose(np.exp(share(steps)[1]), slope, rtol=1e-5)
+    low, high = share_range(marks, least)
+    assert share(np.array([-2_000.0]))[0] == pytest.approx(low, abs=1e-6)
+    assert share(np.array([60.0]))[0] == pytest.approx(high, abs=1e-6)
 
 
 def test_without_marks_the_chance_says_nothing() -> None:

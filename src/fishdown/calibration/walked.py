@@ -16,7 +16,7 @@ from fishdown.calibration.truth import effects
 from fishdown.models.counts import all_marks_count
 from fishdown.models.ledger import HALF_FISH
 from fishdown.models.shedding import still_marked
-from fishdown.models.thinning import share_range, share_walk
+from fishdown.models.thinning import share_range, walk_scale
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -72,9 +72,7 @@ def walked(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatArr
     if not all_marks_count(spec):
         share = _share(truth, data)
         found["log_room"] -= np.log(mean_share(share, data))
-        lower, upper = share_range(counts.marks_released, counts.smallest_share)
-        part = (share - lower) / (upper - lower)
-        found["share_step"] = step_to(part, chance_to_count(truth.values, data)[0], data)
+        found["share_step"] = step_to(share, chance_to_count(truth.values, data)[0], data)
     if "mean_weight" in truth.values:
         found |= _weights(truth, spec, data)
     if data.winters is not None and data.winters.carrying:
@@ -117,29 +115,34 @@ def chance_to_count(values: Mapping[str, FloatArray], data: ModelData) -> FloatA
     return found
 
 
-def step_to(part: FloatArray, chance: FloatArray, data: ModelData) -> FloatArray:
-    """Return the step of the walk that leads to a part of the range of each pool's share.
+def step_to(share: FloatArray, chance: FloatArray, data: ModelData) -> FloatArray:
+    """Return the step of the walk that leads to each pool's share: `share_at`, turned round.
 
     Parameters
     ----------
-    part, chance : ndarray, shape (pool,) or (sample, pool)
-        Part of the range, between 0 and 1, and chance of a mark to count.
+    share, chance : ndarray, shape (pool,) or (sample, pool)
+        Of the marks that count, and of a mark to count.
     data : ModelData
     """
     counts = data.counts
-    room, centre, spread = share_walk(counts.marks_released, counts.smallest_share, chance)
-    way = -room * np.log(part) / spread
+    lower, upper = share_range(counts.marks_released, counts.smallest_share)
+    room, centre, spread = walk_scale(counts.marks_released, counts.smallest_share, chance)
+    way = -room * np.log((share - lower) / (upper - lower)) / spread
     step: FloatArray = centre - (way + np.log(-np.expm1(-way)))
     return step
 
 
 def mean_share(share: FloatArray, data: ModelData) -> FloatArray:
     """Return the share of each season's marks that counts, shape (season,) or (sample, season)."""
-    counts = data.counts
-    seasons = np.eye(len(counts.bound))[counts.pool_season]
-    found: FloatArray = (
-        (counts.marks_released * share) @ seasons / (counts.marks_released @ seasons)
-    )
+    released = data.counts.marks_released
+    found: FloatArray = by_season(released * share, data) / by_season(released, data)
+    return found
+
+
+def by_season(marks: FloatArray, data: ModelData) -> FloatArray:
+    """Add up the marks of each season's pools, shape (season,) or (sample, season)."""
+    seasons = np.eye(len(data.counts.bound))[data.counts.pool_season]
+    found: FloatArray = marks @ seasons
     return found
 
 

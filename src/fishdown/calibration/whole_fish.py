@@ -11,17 +11,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.calibration.walked import chance_to_count, mean_share, step_to
+from fishdown.calibration.walked import by_season, chance_to_count, mean_share, step_to
 from fishdown.models.ledger import HALF_FISH
-from fishdown.models.thinning import share_range, share_walk
+from fishdown.models.thinning import share_at
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from fishdown.models.data import ModelData
-
-# So near may a share come to the ends of its range, in parts of the range.
-_END = 1e-9
 
 
 def in_whole_fish(few: xr.Dataset, data: ModelData) -> xr.Dataset:
@@ -42,30 +39,24 @@ def in_whole_fish(few: xr.Dataset, data: ModelData) -> xr.Dataset:
     """
     counts = data.counts
     values = {str(name): few[name].values for name in few.data_vars}
-    room, marks = np.exp(values["log_room"]), counts.marks_at_start
+    room, marks, mean = np.exp(values["log_room"]), counts.marks_at_start, np.ones(1)
     moved = {}
-    mean = np.ones(1)
     if "share_step" in few:
         released, chance = counts.marks_released, chance_to_count(values, data)
-        lower, upper = share_range(released, counts.smallest_share)
-        most, centre, spread = share_walk(released, counts.smallest_share, chance)
-        lost = spread * np.logaddexp(0.0, centre - values["share_step"]) / most
-        share = lower + (upper - lower) * np.exp(-lost)
+        share, _ = share_at(values["share_step"], released, counts.smallest_share, chance)
         room = room * mean_share(share, data)
-        counting = np.floor(released * share + HALF_FISH)
-        part = (counting / released - lower) / (upper - lower)
-        part = np.clip(part, _END, 1.0 - _END)
-        mean = mean_share(lower + (upper - lower) * part, data)
-        moved["share_step"] = (few["share_step"].dims, step_to(part, chance, data))
+        # No fewer than were seen again, which floating point might have it.
+        seen = np.rint(released * counts.smallest_share)
+        share = np.maximum(np.floor(released * share + HALF_FISH), seen) / released
+        mean = mean_share(share, data)
+        moved["share_step"] = (few["share_step"].dims, step_to(share, chance, data))
         # Where some of the marks come later, those at the start are a part of them.
-        marks = counting * (marks / released)
+        marks = np.rint(released * share) * (marks / released)
     # All fish that the bound knows of are whole, so the room above it is, but for its half fish.
     room = np.floor(room)
     moved["log_room"] = (few["log_room"].dims, np.log((room + HALF_FISH) / mean))
     # Exactly, and not by what they moved: whole fish are ranked by lot where they are the same.
-    fish = counts.bound + room
-    for pool, season in enumerate(counts.pool_season):
-        fish[:, season] += np.broadcast_to(marks, (len(fish), len(counts.pool_season)))[:, pool]
+    fish = counts.bound + room + by_season(marks, data)
     if "carried_marks" in few:
         fish = fish + values["carried_marks"]
     reach = values["reach"][:, None] if "reach" in few else 1.0

@@ -19,7 +19,7 @@ from fishdown.models.hazard import from_prior, log_hazard
 from fishdown.models.ledger import HALF_FISH, counting_log_density
 from fishdown.models.recaptures import BLOCKS, recaptures_log_density
 from fishdown.models.shedding import double_mark_log_density, still_marked
-from fishdown.models.thinning import share_log_density, share_range, share_walk
+from fishdown.models.thinning import share_at, share_log_density
 from fishdown.models.weighing import add_weights
 from fishdown.models.winter import carried_marks, link_years
 
@@ -80,13 +80,11 @@ def _share_of_marks(spec: ModelSpec, data: ModelData, fed: dict[str, Any]) -> An
         return pt.ones_like(fed["marks_at_start"])
     # Each mark counts by chance; the share that came of it is at least what was seen again.
     marks = fed["marks_released"]
-    lower, upper = share_range(marks, fed["smallest_share"])
     count = len(data.counts.pool_season)
     step = pm.Flat("share_step", shape=count, initval=np.zeros(count))
-    room, centre, spread = share_walk(marks, fed["smallest_share"], chance, log=pt.log)
-    lost = spread * pt.softplus(centre - step) / room
-    share = lower + (upper - lower) * pt.exp(-lost)
-    moved = pt.log((upper - lower) * spread / room) - lost - pt.softplus(step - centre)
+    share, moved = share_at(
+        step, marks, fed["smallest_share"], chance, log=pt.log, exp=pt.exp, softplus=pt.softplus
+    )
     by_chance = share_log_density(marks, share, chance, gammaln=pt.gammaln, log=pt.log, exp=pt.exp)
     pm.Potential("marks_by_chance", (by_chance + moved).sum())
     return pm.Deterministic("share_of_marks", share)

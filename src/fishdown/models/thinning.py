@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy.special import gammaln as scipy_gammaln
+from scipy.special import softplus as scipy_softplus
 
 from fishdown.models.ledger import HALF_FISH
 
@@ -45,10 +46,10 @@ def share_range(marks: Any, smallest_share: Any) -> tuple[Any, Any]:
     return smallest_share - half, 1.0 + half
 
 
-def share_walk(
+def walk_scale(
     marks: Any, smallest_share: Any, chance: Any, *, log: Callable[[Any], Any] = np.log
 ) -> tuple[Any, Any, Any]:
-    """Return what it takes to walk over a share in steps that are nearly standard normal.
+    """Return the scale on which steps over a share are nearly standard normal.
 
     How near to all marks the share lies, and how narrowly, changes with the chance by orders of
     magnitude, which a walk over the share itself would have to follow. With W the most marks that
@@ -78,6 +79,40 @@ def share_walk(
     part_left = left / (left + lost + HALF_FISH)
     spread = (lost + 1.0) ** 0.5 / part_left
     return room, -room * log(part_left) / spread, spread
+
+
+def share_at(
+    step: Any,
+    marks: Any,
+    smallest_share: Any,
+    chance: Any,
+    *,
+    log: Callable[[Any], Any] = np.log,
+    exp: Callable[[Any], Any] = np.exp,
+    softplus: Callable[[Any], Any] = scipy_softplus,
+) -> tuple[Any, Any]:
+    """Return the share that a step of the walk leads to.
+
+    Parameters
+    ----------
+    step : array or tensor, shape (pool,)
+        On the scale of `walk_scale`.
+    marks, smallest_share, chance : array or tensor, shape (pool,)
+        As in `walk_scale`.
+    log, exp, softplus : callable
+        ln, exp and ln(1 + exp) of the array library in use.
+
+    Returns
+    -------
+    share : array or tensor, shape (pool,)
+    log_slope : array or tensor, shape (pool,)
+        Logarithm of the share's derivative by the step.
+    """
+    lower, upper = share_range(marks, smallest_share)
+    room, centre, spread = walk_scale(marks, smallest_share, chance, log=log)
+    way = spread * softplus(centre - step) / room
+    share = lower + (upper - lower) * exp(-way)
+    return share, log((upper - lower) * spread / room) - way - softplus(step - centre)
 
 
 def share_log_density(
