@@ -193,7 +193,7 @@ def _drawing(table: pd.DataFrame) -> Any:
         for _, row in table[table["prior"] >= MATTERS].iterrows():
             axes.annotate(f"{row['quantity']} {row['lake']}", (row["records"], row["prior"]))
         axes.set(xlabel="moved by the records", ylabel="moved by the prior")
-        axes.set(xlim=(0.0, None), ylim=(0.0, 1.3 * axes.get_ylim()[1]))
-        axes.legend(loc="upper right", ncols=2)
+        axes.set(xlim=(0.0, None), ylim=(0.0, 1.4 * axes.get_ylim()[1]))
+        axes.legend(loc="upper right")
 
     return draw
