@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from fishdown.checks.urn import URN, marked_in_catch
-from fishdown.models.recaptures import recaptures_log_density
+from fishdown.models.recaptures import recaptures_given_catch
 
 DRAWS = 40_000
 M, U, C = 30, 170, 60
@@ -37,11 +37,7 @@ def test_by_lot_and_by_odds_are_scipys() -> None:
 
 
 def test_clumped_is_the_models_density() -> None:
-    numbers = np.arange(M + 1.0)
-    same = np.ones(M + 1)
-    log_chance = recaptures_log_density(
-        numbers, C * same, M * same, U * same, numbers, clumping=0.5
-    )
+    log_chance = [recaptures_given_catch(R, C, M, U, 1.0, 0.5)[0] for R in range(M + 1)]
     assert_drawn_from(drawn(clumping=0.5), np.exp(log_chance))
 
 

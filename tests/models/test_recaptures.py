@@ -2,30 +2,28 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pytest
 from scipy import stats
 
 from fishdown.models.catch import beta_shape
-from fishdown.models.recaptures import (
-    blocks_by_size,
-    numbers_tried,
-    recaptures_log_density,
-)
+from fishdown.models.recaptures import recaptures_given_catch
 
 # Catch, marked and unmarked fish: a plain lake, few marks, a nearly empty lake, more fish caught
 # than there are unmarked ones, an empty catch, all fish caught.
 CATCHES = ((60, 40, 900), (300, 7, 5_000), (20, 12, 15), (30, 40, 12), (0, 50, 300), (17, 5, 12))
 
 
+def log_density(
+    R: float, C: float, M: float, U: float, odds: float = 1.0, clumping: float = 0.0
+) -> float:
+    return recaptures_given_catch(R, C, M, U, odds, clumping)[0]
+
+
 def log_densities(C: int, M: float, U: float, **how: float) -> np.ndarray:
     """Log-density of every number of marked fish that could be in the catch."""
-    R = np.arange(max(0, int(C - U)), min(C, int(M)) + 1.0)
-    every = np.ones_like(R)
-    tried = numbers_tried(np.array([C]), np.array([M]))
-    return recaptures_log_density(R, C * every, M * every, U * every, tried, **how)
+    R = range(max(0, int(C - U)), min(C, int(M)) + 1)
+    return np.array([log_density(number, C, M, U, **how) for number in R])
 
 
 def enumerated(C: int, M: int, U: int, clumping: float) -> np.ndarray:
@@ -84,68 +82,80 @@ def test_an_empty_catch_says_nothing() -> None:
 def test_numbers_of_fish_that_are_not_whole() -> None:
     """Sums to one between whole numbers, and joins them without a step."""
     for M in (12.0, 12.4, 13.0 - 1e-9, 13.0):
-        R = np.arange(np.ceil(M) + 1.0)
-        tried = np.arange(14.0)
-        every = np.ones_like(R)
-        found = recaptures_log_density(R, 20 * every, M * every, 30.3 * every, tried, odds=1.5)
+        found = [log_density(R, 20, M, 30.3, odds=1.5) for R in range(int(np.ceil(M)) + 1)]
         assert np.exp(found).sum() == pytest.approx(1.0, rel=1e-9)
-    below, above = (
-        recaptures_log_density(
-            np.array([3.0]), np.array([20.0]), np.array([M]), np.array([30.3]), np.arange(15.0)
-        )
-        for M in (13.0 - 1e-9, 13.0 + 1e-9)
-    )
+    below, above = (log_density(3, 20, M, 30.3) for M in (13.0 - 1e-9, 13.0 + 1e-9))
     assert below == pytest.approx(above, rel=1e-7)
 
 
-def test_the_same_in_a_graph_with_its_slope() -> None:
+def test_what_a_catch_cannot_hold_has_no_chance() -> None:
+    # More marked fish than there are or were caught; too few for the others to fill the catch.
+    for R, C, M, U in ((13, 20, 12, 30), (21, 20, 40, 30), (3, 20, 12, 15), (6, 20, 8, 10)):
+        assert recaptures_given_catch(R, C, M, U, 0.7, 0.3) == (-np.inf, 0.0, 0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize("R", [0, 700, 2_000])
+def test_far_from_what_was_to_be_expected(R: int) -> None:
+    # The likeliest number is 200; terms outgrow a double on the way there.
+    expected = stats.hypergeom.logpmf(R, 50_000, 2_000, 5_000)
+    assert expected < -100
+    assert log_density(R, 5_000, 2_000, 48_000) == pytest.approx(expected, rel=1e-9)
+
+
+# Where a whole number of marked fish could all be caught, the slope has a step.
+SLOPES = [
+    (4, 60, 40, 900.0, 1.3, 0.4),
+    (9, 20, 11.7, 15.4, 1.3, 0.4),
+    (25, 30, 40.0, 12.7, 0.8, 0.9),
+    (25, 30, 39.6, 12.7, 0.4, 0.0),
+    (3, 1_000, 150, 9_000.5, 2.0, 0.0),
+    (0, 1_000, 700, 9_000.5, 1.0, 0.3),
+]
+
+
+@pytest.mark.parametrize("at", SLOPES)
+def test_slopes(at: tuple[float, ...]) -> None:
+    _, *slopes = recaptures_given_catch(*at)
+    for place, slope in enumerate(slopes, start=2):
+        if place == 5 and at[5] == 0.0:
+            # The density is even in the clumping.
+            assert slope == 0.0
+            continue
+        step = 1e-6 * max(1.0, at[place])
+        to = [[*at[:place], at[place] + move, *at[place + 1 :]] for move in (-step, step)]
+        low, high = (recaptures_given_catch(*moved)[0] for moved in to)
+        assert slope == pytest.approx((high - low) / (2 * step), rel=2e-5)
+
+
+@pytest.mark.parametrize("linker", ["py", "numba"])
+def test_the_same_in_a_graph(linker: str) -> None:
     import pytensor
     import pytensor.tensor as pt
     from pytensor.compile.mode import Mode
 
-    C, M, U, R = np.array([(60, 40, 900.0, 4), (20, 12, 15.4, 9), (30, 40, 12.7, 25)], float).T
-    tried = numbers_tried(C, M)
-    fish, odds, clumping = pt.vector("fish"), pt.scalar("odds"), pt.scalar("clumping")
-    density = recaptures_log_density(
-        R, C, M, fish, tried, odds=odds, clumping=clumping, arrays=pt
-    ).sum()
-    slopes = pt.grad(density, [fish, odds, clumping])
-    graph = pytensor.function(
-        [fish, odds, clumping], [density, *slopes], mode=Mode(linker="py").excluding("fusion")
-    )
+    from fishdown.models.recaptures_node import recaptures_log_density
 
-    def plain(U: Any, odds: float, clumping: float) -> float:
-        return recaptures_log_density(R, C, M, U, tried, odds=odds, clumping=clumping).sum()
-
-    value, by_fish, by_odds, by_clumping = graph(U, 1.3, 0.4)
-    assert value == pytest.approx(plain(U, 1.3, 0.4), rel=1e-12)
-    step = 1e-5
-    assert by_odds == pytest.approx(
-        (plain(U, 1.3 + step, 0.4) - plain(U, 1.3 - step, 0.4)) / (2 * step), rel=1e-5
-    )
-    assert by_clumping == pytest.approx(
-        (plain(U, 1.3, 0.4 + step) - plain(U, 1.3, 0.4 - step)) / (2 * step), rel=1e-5
-    )
-    for place in range(3):
-        move = np.eye(3)[place] * step
-        slope = (plain(U + move, 1.3, 0.4) - plain(U - move, 1.3, 0.4)) / (2 * step)
-        assert by_fish[place] == pytest.approx(slope, rel=1e-5)
+    every = np.array(SLOPES)
+    fish = [pt.vector(name) for name in ("marked", "unmarked")]
+    both = [pt.scalar(name) for name in ("odds", "clumping")]
+    density = recaptures_log_density(*every.T[:2], *fish, odds=both[0], clumping=both[1])
+    asked = [density, *pt.grad((2.0 * density).sum(), [*fish, *both])]
+    graph = pytensor.function([*fish, *both], asked, mode=Mode(linker=linker, optimizer="fast_run"))
+    found, by_marked, by_unmarked, by_odds, by_clumping = graph(*every.T[2:4], 1.3, 0.4)
+    plain = np.array([recaptures_given_catch(*row, 1.3, 0.4) for row in every[:, :4]]).T
+    np.testing.assert_allclose(found, plain[0], rtol=1e-12)
+    np.testing.assert_allclose(by_marked, 2.0 * plain[1], rtol=1e-10)
+    np.testing.assert_allclose(by_unmarked, 2.0 * plain[2], rtol=1e-10)
+    assert by_odds == pytest.approx(2.0 * plain[3].sum(), rel=1e-10)
+    assert by_clumping == pytest.approx(2.0 * plain[4].sum(), rel=1e-10)
 
 
-def test_blocks_hold_every_catch_once_and_are_wide_enough() -> None:
-    rng = np.random.default_rng(6)
-    for catches in (rng.integers(0, 300, 50), np.zeros(3), np.array([7]), np.zeros(0)):
-        C, M = catches.astype(float), rng.integers(1, 120, len(catches)).astype(float)
-        order, blocks = blocks_by_size(C, M)
-        assert sorted(order) == list(range(len(C)))
-        covered = [place for first, last, _ in blocks for place in range(first, last)]
-        assert covered == list(range(len(C)))
-        every = numbers_tried(C, M)
-        for first, last, width in blocks:
-            mine = order[first:last]
-            R, U = np.zeros(len(mine)), C[mine] + 40.0
-            wide, narrow = (
-                recaptures_log_density(R, C[mine], M[mine], U, tried, odds=0.6, clumping=0.3)
-                for tried in (every, every[:width])
-            )
-            np.testing.assert_allclose(narrow, wide, rtol=1e-12)
+def test_slopes_have_no_slopes_of_their_own() -> None:
+    import pytensor.tensor as pt
+
+    from fishdown.models.recaptures_node import recaptures_log_density
+
+    odds = pt.scalar("odds")
+    density = recaptures_log_density(3.0, 20.0, 12.0, 90.0, odds=odds)
+    with pytest.raises(NotImplementedError):
+        pt.grad(pt.grad(density, odds), odds)

@@ -17,7 +17,7 @@ from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_
 from fishdown.models.counts import all_marks_count
 from fishdown.models.hazard import from_prior, log_hazard
 from fishdown.models.ledger import HALF_FISH, counting_log_density
-from fishdown.models.recaptures import BLOCKS, recaptures_log_density
+from fishdown.models.recaptures_node import recaptures_log_density
 from fishdown.models.shedding import double_mark_log_density, still_marked
 from fishdown.models.thinning import share_at, share_log_density
 from fishdown.models.weighing import add_weights
@@ -170,20 +170,10 @@ def _recaptures(
     marked = pt.dot(fed["looked_released"], share) + _by_season(carried, fed)[season]
     marked = marked - fed["looked_removed"]
     unmarked = reachable[season] - fed["looked_gone"] - marked
-    total: Any = 0.0
-    for block in range(BLOCKS):
-        first, last, width = (fed["looked_blocks"][block, place] for place in range(3))
-        terms = recaptures_log_density(
-            fed["looked_recaptured"][first:last],
-            fed["looked_caught"][first:last],
-            marked[first:last],
-            unmarked[first:last],
-            fed["numbers_tried"][:width],
-            **departure,
-            arrays=pt,
-        )
-        total += terms.sum()
-    pm.Potential("recaptures", total)
+    terms = recaptures_log_density(
+        fed["looked_recaptured"], fed["looked_caught"], marked, unmarked, **departure
+    )
+    pm.Potential("recaptures", terms.sum())
 
 
 def _catches(spec: ModelSpec, fed: dict[str, Any], reachable: Any, hazard: Any) -> None:

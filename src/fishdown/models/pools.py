@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.models.recaptures import blocks_by_size, numbers_tried
 from fishdown.models.shedding import KINDS
 
 if TYPE_CHECKING:
@@ -106,8 +105,6 @@ class Examined:
         Marks of each pool released before the pull; 0 in pools of other seasons.
     removed : ndarray, shape (look,)
         Marks taken out before the pull.
-    most_marked : ndarray, shape (look,)
-        Most marked fish that were in the lake before the pull.
     double_marks : ndarray, shape (3,)
         Recaptured fish of two marks seen with both, with the clip alone, with the tag alone.
     """
@@ -118,21 +115,17 @@ class Examined:
     gone_before: FloatArray
     released: FloatArray
     removed: FloatArray
-    most_marked: FloatArray
     double_marks: FloatArray
 
     def arrays(self) -> dict[str, FloatArray | IntArray]:
         """Return what the graph is fed with, by name."""
-        order, blocks = blocks_by_size(self.caught, self.most_marked)
         return {
-            "looked_season": self.season[order],
-            "looked_caught": self.caught[order],
-            "looked_recaptured": self.recaptured[order],
-            "looked_gone": self.gone_before[order],
-            "looked_released": self.released[order],
-            "looked_removed": self.removed[order],
-            "looked_blocks": blocks,
-            "numbers_tried": numbers_tried(self.caught, self.most_marked),
+            "looked_season": self.season,
+            "looked_caught": self.caught,
+            "looked_recaptured": self.recaptured,
+            "looked_gone": self.gone_before,
+            "looked_released": self.released,
+            "looked_removed": self.removed,
             "double_marks": self.double_marks,
         }
 
@@ -149,8 +142,7 @@ def examined(campaign: Campaign, pools: list[Pools]) -> Examined:
         released[:, first : first + len(pool.left)] = (pool.at_large + removed_before).T
         first += len(pool.left)
         caught, recaptured = pulls["caught"].values, pool.recaptured.sum(axis=0)
-        most = pulls["marks_at_large"].values
-        looked = ~np.isnan(recaptured) & (caught > 0) & (most > 0)
+        looked = ~np.isnan(recaptured) & (caught > 0) & (pulls["marks_at_large"].values > 0)
         look: dict[str, Any] = {
             "season": np.full(len(caught), season),
             "caught": caught,
@@ -158,7 +150,6 @@ def examined(campaign: Campaign, pools: list[Pools]) -> Examined:
             "gone_before": pulls["gone_before"].values,
             "released": released,
             "removed": removed_before.sum(axis=0),
-            "most_marked": most,
         }
         looks.append({name: values[looked] for name, values in look.items()})
     tallies = ("both_seen", "clip_only", "tag_only")

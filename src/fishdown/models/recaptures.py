@@ -12,73 +12,24 @@ ln Γ is needed. `models/README.md`, section "Recaptures", has the derivation.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import math
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from fishdown.typing import FloatArray, IntArray
-
-# Few catches hold many marked fish: catches of a like size are summed together, each block of them
-# over half as many numbers as the one before.
-BLOCKS = 4
+# Beyond a double's digits, and before its range ends.
+NEGLIGIBLE = 1e-20
+LARGE = 1e250
 
 
-def numbers_tried(caught: FloatArray, marked: FloatArray) -> FloatArray:
-    """Return the numbers of marked fish that any of some catches can hold.
-
-    Parameters
-    ----------
-    caught, marked : ndarray, shape (pull,)
-        Catches, and the most marked fish at large before each, in fish.
-
-    Returns
-    -------
-    ndarray, shape (number,)
-        0, 1, … up to the largest that some catch can hold.
-    """
-    most = np.floor(np.minimum(caught, marked)).max(initial=0.0)
-    return np.arange(most + 1.0)
-
-
-def blocks_by_size(caught: FloatArray, marked: FloatArray) -> tuple[IntArray, IntArray]:
-    """Put catches in order of the marked fish that they can hold, and part them into blocks.
-
-    Parameters
-    ----------
-    caught, marked : ndarray, shape (pull,)
-        As in `numbers_tried`.
-
-    Returns
-    -------
-    order : ndarray of int, shape (pull,)
-        Positions of the catches, the largest first.
-    blocks : ndarray of int, shape (BLOCKS, 3)
-        First and last catch of each block in that order (the last one not in it), and how many of
-        the `numbers_tried` it needs; a block may be empty.
-    """
-    numbers = np.floor(np.minimum(caught, marked)).astype(np.int64) + 1
-    order = np.argsort(-numbers, kind="stable")
-    largest = numbers.max(initial=1)
-    widths = np.maximum(-(-largest // 2 ** np.arange(BLOCKS)), 1)
-    # The narrowest block that is wide enough; `numbers[order]` falls.
-    ends = np.searchsorted(-numbers[order], -np.append(widths[1:], 0), side="left")
-    starts = np.append(0, ends[:-1])
-    return order, np.column_stack([starts, ends, widths])
-
-
-def recaptures_log_density(
-    recaptured: Any,
-    caught: Any,
-    marked: Any,
-    unmarked: Any,
-    tried: Any,
-    *,
-    odds: Any = 1.0,
-    clumping: Any = 0.0,
-    arrays: Any = np,
-) -> Any:
-    """Log-density of the marked fish in each catch, whose size is given.
+def recaptures_given_catch(
+    recaptured: float,
+    caught: float,
+    marked: float,
+    unmarked: float,
+    odds: float,
+    clumping: float,
+) -> tuple[float, float, float, float, float]:
+    """Log-density of the marked fish in one catch, whose size is given, with its slopes.
 
     With odds ω and clumping s the terms of neighbouring numbers stand to each other as
 
@@ -95,38 +46,83 @@ def recaptures_log_density(
 
     Parameters
     ----------
-    recaptured, caught : array or tensor, shape (pull,)
-        R and C, in fish.
-    marked, unmarked : array or tensor, shape (pull,)
+    recaptured, caught : float
+        R and C, fish, whole numbers.
+    marked, unmarked : float
         M and U, fish in the lake just before the pull.
-    tried : array or tensor, shape (number,)
-        From `numbers_tried`.
-    odds : array or tensor
+    odds : float
         ω, dimensionless: odds of a marked fish to be in the catch, relative to an unmarked one.
-    clumping : array or tensor
+    clumping : float
         s, dimensionless: coefficient of variation, from pull to pull, of the share of the marked
         fish that a pull takes, beyond that of all fish.
-    arrays : module
-        The array library in use: NumPy by default, ``pytensor.tensor`` in a graph.
 
     Returns
     -------
-    array or tensor, shape (pull,)
+    log_density : float
+        −∞ where the catch cannot hold as many marked fish.
+    by_marked, by_unmarked, by_odds, by_clumping : float
+        Its derivatives.
+
+    Notes
+    -----
+    One loop of plain arithmetic, and nothing that numba could not compile: see
+    `fishdown.models.recaptures_node`. Walking from R, where the term is set to 1, the slopes of
+    ln t(r)/t(R) are running sums, and those of the density their means over all numbers, negated.
     """
-    R, C, M, U = (column[:, None] for column in (recaptured, caught, marked, unmarked))
-    r = tried[None, :]
-    marked_left, others_left, unmarked_left = M - r + 1.0, C - r + 1.0, U - C + r
-    possible = (marked_left > 0) & (others_left > 0) & (unmarked_left > -1.0)
-    # From the number before, if that was possible, too.
-    step = possible & (r > 0) & (unmarked_left > 0)
-    share = C / (U + M + 1.0)
+    lowest = max(0.0, np.floor(caught - unmarked))
+    highest = min(caught, np.ceil(marked))
+    fish = unmarked + marked + 1.0
+    if not (lowest <= recaptured <= highest and caught < fish):
+        return -math.inf, 0.0, 0.0, 0.0, 0.0
+    share = caught / fish
+    share_by_fish = -share / fish
     less_a = clumping**2 / (1.0 - share)
     less_b = less_a * share / (1.0 - share)
-    together = (1.0 + (r - 1.0) * less_a) / (1.0 + arrays.maximum(marked_left - 1.0, 0.0) * less_b)
-    below = arrays.where(step, r * unmarked_left, 1.0)
-    ratio = odds * together * marked_left * others_left / below
-    log_ratio = arrays.log(arrays.where(step, ratio, 1.0))
-    log_term = arrays.where(possible, arrays.cumsum(log_ratio, axis=1), -np.inf)
-    highest = arrays.max(log_term, axis=1, keepdims=True)
-    log_sum = arrays.log(arrays.sum(arrays.exp(log_term - highest), axis=1)) + highest[:, 0]
-    return arrays.sum(arrays.where(r <= R, log_ratio, 0.0), axis=1) - log_sum
+    a_by_share = less_a / (1.0 - share)
+    b_by_share = less_a * (1.0 + share) / (1.0 - share) ** 2
+    a_by_clumping = 2.0 * clumping / (1.0 - share)
+    b_by_clumping = a_by_clumping * share / (1.0 - share)
+
+    total, log_scale = 1.0, 0.0
+    of_number = of_marked = of_unmarked = of_clumping = 0.0
+    for step, end in ((1.0, highest), (-1.0, lowest)):
+        number, term = recaptured, 1.0
+        by_marked = by_unmarked = by_clumping = 0.0
+        for _ in range(int(abs(end - recaptured))):
+            # The ratio of the larger number's term to the smaller one's.
+            larger = max(number, number + step)
+            number += step
+            marked_left = marked - larger + 1.0
+            unmarked_left = unmarked - caught + larger
+            others_left = max(marked_left - 1.0, 0.0)
+            up, down = 1.0 + (larger - 1.0) * less_a, 1.0 + others_left * less_b
+            above = odds * marked_left * (caught - larger + 1.0) * up
+            below = larger * unmarked_left * down
+            term *= above / below if step > 0.0 else below / above
+
+            by_a, by_b = (larger - 1.0) / up, -others_left / down
+            by_fish = (by_a * a_by_share + by_b * b_by_share) * share_by_fish
+            by_clumping += step * (by_a * a_by_clumping + by_b * b_by_clumping)
+            of_left = less_b / down if marked_left > 1.0 else 0.0
+            by_marked += step * (1.0 / marked_left - of_left + by_fish)
+            by_unmarked += step * (by_fish - 1.0 / unmarked_left)
+
+            total += term
+            of_number += term * (number - recaptured)
+            of_marked += term * by_marked
+            of_unmarked += term * by_unmarked
+            of_clumping += term * by_clumping
+            if term > LARGE:
+                log_scale += math.log(term)
+                total, of_number, of_clumping = total / term, of_number / term, of_clumping / term
+                of_marked, of_unmarked, term = of_marked / term, of_unmarked / term, 1.0
+            # Without clumping terms that have begun to fall go on falling.
+            if clumping == 0.0 and term < NEGLIGIBLE * total:
+                break
+    return (
+        -math.log(total) - log_scale,
+        -of_marked / total,
+        -of_unmarked / total,
+        -of_number / (odds * total),
+        -of_clumping / total,
+    )

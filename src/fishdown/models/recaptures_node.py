@@ -1,0 +1,80 @@
+"""`recaptures_given_catch` as a node of a graph, element by element, with its slopes."""
+
+from __future__ import annotations
+
+import hashlib
+import inspect
+from functools import cache
+from typing import Any
+
+import numba
+from pytensor.gradient import DisconnectedType
+from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_and_cache_key
+from pytensor.scalar.basic import ScalarOp, float64
+from pytensor.tensor.elemwise import Elemwise
+
+from fishdown.models import recaptures
+
+
+class _RecapturesGivenCatch(ScalarOp):  # type: ignore[misc]
+    """The log-density, which can be differentiated, and its slopes, which cannot."""
+
+    nin = 6
+    nout = 5
+
+    def output_types(self, types: Any) -> list[Any]:
+        return [float64] * self.nout
+
+    def impl(self, *inputs: float) -> Any:
+        return _by_itself()(*inputs)
+
+    def pullback(self, inputs: Any, outputs: Any, output_gradients: Any) -> list[Any]:
+        slope, *others = output_gradients
+        if not all(isinstance(other.type, DisconnectedType) for other in others):
+            raise NotImplementedError("slopes of recaptures have no derivatives of their own")
+        # Catches and recaptures are whole numbers.
+        records = [DisconnectedType()(), DisconnectedType()()]
+        return [*records, *(slope * by_input for by_input in outputs[1:])]
+
+    def connection_pattern(self, node: Any) -> list[list[bool]]:
+        return [[place > 1] * self.nout for place in range(self.nin)]
+
+
+@cache
+def _by_itself() -> Any:
+    # Of what is compiled for graphs, nothing can be called from outside.
+    return numba.njit(recaptures.recaptures_given_catch)
+
+
+@register_funcify_and_cache_key(_RecapturesGivenCatch)  # type: ignore[untyped-decorator]
+def _for_numba(op: Any, node: Any, **kwargs: Any) -> tuple[Any, str]:
+    # Machine code that numba keeps on disk is of this text.
+    text = inspect.getsource(recaptures)
+    return numba_njit(recaptures.recaptures_given_catch), hashlib.sha256(text.encode()).hexdigest()
+
+
+_NODE = Elemwise(_RecapturesGivenCatch())
+
+
+def recaptures_log_density(
+    recaptured: Any,
+    caught: Any,
+    marked: Any,
+    unmarked: Any,
+    *,
+    odds: Any = 1.0,
+    clumping: Any = 0.0,
+) -> Any:
+    """Log-density of the marked fish in each catch, in a graph.
+
+    Parameters
+    ----------
+    recaptured, caught, marked, unmarked, odds, clumping : tensor
+        As in `recaptures_given_catch`, of shapes that broadcast. Its gradient is known with
+        respect to the last four.
+
+    Returns
+    -------
+    tensor
+    """
+    return _NODE(recaptured, caught, marked, unmarked, odds, clumping)[0]
