@@ -87,6 +87,9 @@ def report(rows: list[dict[str, Any]]) -> str:
     lines += [
         *reliability_table(model, "stated P(below)"),
         "",
+        f"The curve {'stays inside' if model.inside else 'LEAVES'} the band that holds 95 % of "
+        "the curves of calibrated forecasters.",
+        "",
         "| by | campaigns | Brier | miscalibration (limit of chance) | discrimination | "
         + " | ".join(f"{level:.0%} holds" for level in LEVELS)
         + " | 90 % is wide, kg/ha |",
@@ -128,8 +131,10 @@ def draw_figure(rows: list[dict[str, Any]], path: Any) -> None:
     curve = reliability([row["below"] for row in rows], happened).curve
     figure = Figure(figsize=(5.0, 5.0), layout="constrained")
     axes = figure.subplots()
-    axes.fill_between(curve["stated"], curve["low"], curve["high"], alpha=0.25,
-                      label="band of chance, 90 %")  # fmt: skip
+    axes.fill_between(curve["stated"], curve["low"], curve["high"], alpha=0.2,
+                      label="holds 95 % of whole curves")  # fmt: skip
+    axes.fill_between(curve["stated"], curve["usual_low"], curve["usual_high"], alpha=0.3,
+                      color="C0", label="holds 90 % at each point")  # fmt: skip
     axes.plot(curve["stated"], curve["happened"], color="black", label="fishdown")
     axes.plot([0, 1], [0, 1], linewidth=0.8, linestyle="--")
     axes.set_title(f"{len(rows)} simulated campaigns")
