@@ -6,11 +6,10 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
-
 from fishdown.intervals import INTERVAL
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
+from fishdown.terminal.progress import counting_progress
 
 if TYPE_CHECKING:
     import argparse
@@ -58,20 +57,7 @@ def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
         f"{counted(options.simulations, 'simulated campaign')} from its own priors. "
         f"Each is kept in {out / KEPT} at once: stop when you like, the same command goes on."
     )
-    columns = (
-        TextColumn("Simulations"),
-        BarColumn(),
-        TextColumn("{task.completed:.0f} of {task.total:.0f}"),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=console, transient=True) as bar:
-        task = bar.add_task("simulations", total=options.simulations)
-
-        def report(done: int, total: int) -> None:
-            bar.update(task, completed=done, total=total)
-            if not console.is_terminal and done % max(1, total // 10) == 0:
-                console.print(f"  {done:,} of {total:,} simulations")
-
+    with counting_progress(console, "simulations") as report:
         found = run(
             spec,
             simulations=options.simulations,
