@@ -69,6 +69,7 @@ def recaptures_given_catch(
     `fishdown.models.recaptures_node`. Walking from R, where the term is set to 1, the slopes of
     ln t(r)/t(R) are running sums, and those of the density their means over all numbers, negated.
     """
+    # Of NumPy, since numba makes whole numbers of math's, which NaN and very many fish are not.
     lowest = max(0.0, np.floor(caught - unmarked))
     highest = min(caught, np.ceil(marked))
     fish = unmarked + marked + 1.0
