@@ -15,10 +15,11 @@ from drawn_fits import SIZE, drawn_fit, records
 
 from fishdown.cli import main
 from fishdown.decisions.years import COLUMNS, STRONG
-from fishdown.decisions.years_words import few_digits, taken
+from fishdown.decisions.years_words import taken
 from fishdown.errors import PlanError
 from fishdown.figures import years_ahead as figure
 from fishdown.posterior.fit import Fit
+from fishdown.statements.words import few_digits
 
 
 @pytest.fixture

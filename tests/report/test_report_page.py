@@ -22,7 +22,7 @@ from fishdown.cli import main
 from fishdown.posterior.fit import Fit
 from fishdown.report import render
 from fishdown.report.tables import safe_csv
-from fishdown.statements.words import amount, percent, percent_with_error
+from fishdown.statements.words import amount, amount_with_error, percent, percent_with_error
 
 PageOf = Callable[..., Path]
 FILES = {"verdicts", "estimates", "removals"}
@@ -120,8 +120,10 @@ def test_every_number_is_that_of_the_file(demo: tuple[Path, Reader]) -> None:
             allowed = {percent(value), percent_with_error(value, float(cell["mc_error"]))}
         if column.startswith("dead_share"):
             allowed = {f"{value:.1f}" if value >= 0.1 else "under 0.1"}
-        if name == "removals" and value == 0:
-            allowed = {"nothing more"}
+        if name == "removals":
+            error = float(cell[f"{column}_mc_error"])
+            more = value > 0 or error > 0
+            allowed = {amount_with_error(value, error) if more else "nothing more"}
         assert text.replace("\N{NO-BREAK SPACE}", " ") in allowed, number
         seen[name] += 1
     assert {name for name, count in seen.items() if not count} == {"cooling"} | WORDS | LAKES

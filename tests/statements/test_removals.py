@@ -5,8 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from fake_fits import POND, fake_fit, independent
+from scipy import stats
 
-COLUMNS = ["lake", "season", "wanted_probability", "fish", "kg"]
+COLUMNS = [
+    "lake",
+    "season",
+    "wanted_probability",
+    "fish",
+    "fish_mc_error",
+    "kg",
+    "kg_mc_error",
+]
 
 
 def scattered(low: float, high: float, seed: int) -> np.ndarray:
@@ -44,7 +53,34 @@ def test_nothing_more_where_the_lake_is_below_already() -> None:
     fit = fake_fit(
         {"biomass_after": scattered(40.0, 99.0, 4), "mean_weight": np.full((4, 1000), 2.0)}
     )
-    assert (fit.removals()[["fish", "kg"]] == 0.0).all(axis=None)
+    assert (fit.removals()[COLUMNS[3:]] == 0.0).all(axis=None)
+
+
+def test_nothing_more_is_in_doubt_close_to_the_threshold() -> None:
+    # The 80 % point is the threshold less a hundredth: below it in these draws, in others not.
+    fit = fake_fit(
+        {"biomass_after": scattered(20.0, 119.98, 8), "mean_weight": np.full((4, 1000), 2.0)}
+    )
+    row = fit.removals().iloc[0]
+    assert row["kg"] == 0.0
+    assert 0.0 < row["kg_mc_error"] < 10.0
+
+
+def test_errors_are_those_of_quantiles() -> None:
+    # sqrt(p (1 − p) / n) / f(q) for independent draws with the density f (the asymptotic variance
+    # of a sample quantile, e.g. Serfling 1980, section 2.3.3; from memory).
+    errors = []
+    for seed in range(60):
+        biomass = independent(seed=seed, middle=150.0, spread=20.0)
+        fit = fake_fit({"biomass_after": biomass, "mean_weight": np.full((4, 1000), 2.0)})
+        errors.append(fit.removals()[["fish_mc_error", "kg_mc_error"]].to_numpy())
+    p = np.array([0.80, 0.90, 0.95])
+    by_formula = np.sqrt(p * (1.0 - p) / 4000) / stats.norm.pdf(stats.norm.ppf(p)) * 20.0
+    found = np.mean(errors, axis=0)
+    # On 10 ha, and by fish of 2 kg. The effective sizes scatter, which makes errors 3 % too large
+    # on average; the mean of 60 scatters by 2 % itself.
+    assert found[:, 1] == pytest.approx(10.0 * by_formula, rel=0.09)
+    assert found[:, 0] == pytest.approx(found[:, 1] / 2.0)
 
 
 def test_partly_below_already() -> None:
@@ -66,7 +102,7 @@ def test_each_lake_has_its_own_area_and_threshold() -> None:
 def test_a_failed_gate_withholds() -> None:
     draws = {"biomass_after": scattered(90.0, 150.0, 7), "mean_weight": np.full((4, 1000), 2.0)}
     fit = fake_fit(draws, divergences=1)
-    assert fit.removals()[["fish", "kg"]].isna().all(axis=None)
+    assert fit.removals()[COLUMNS[3:]].isna().all(axis=None)
     assert fit.removals(despite_gate=True)["kg"].tolist() == pytest.approx([380.0, 440.0, 470.0])
 
 

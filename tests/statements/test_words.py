@@ -7,7 +7,13 @@ import math
 import numpy as np
 import pytest
 
-from fishdown.statements.words import amount, likelihood_words, percent, percent_with_error
+from fishdown.statements.words import (
+    amount,
+    amount_with_error,
+    likelihood_words,
+    percent,
+    percent_with_error,
+)
 
 # Mastrandrea et al. 2010, IPCC guidance note on consistent treatment of uncertainties: virtually
 # certain 99–100 %, very likely 90–100 %, likely 66–100 %, about as likely as not 33–66 %, unlikely
@@ -113,3 +119,11 @@ def test_amount_is_within_half_a_third_digit() -> None:
         assert float(text.replace(",", "")) == pytest.approx(value, rel=0.0051)
         digits = text.replace(",", "").replace(".", "").lstrip("0")
         assert len(digits) == 3 or value >= 1_000.0
+
+
+@pytest.mark.parametrize(
+    ("value", "error", "text"),
+    [(1_243.2, 23.4, "1,240 ± 24"), (35.21, 0.2, "35.2 ± 1"), (0.0, 3.0, "0 ± 3")],
+)
+def test_errors_are_rounded_up(value: float, error: float, text: str) -> None:
+    assert amount_with_error(value, error) == text

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from fishdown.decisions.rates import STAND_IN
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import amount, percent
+from fishdown.statements.words import amount, few_digits, percent
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -85,11 +85,6 @@ def holding_sentences(frame: pd.DataFrame) -> list[str]:
             f"year to {group['year'].max()} {', '.join(parts)} (± Monte-Carlo standard error)."
         )
     return sentences
-
-
-def few_digits(removal: float) -> str:
-    """Write whole fish or kg with no more than three digits that are not zero."""
-    return f"{float(f'{removal:.3g}'):,.0f}"
 
 
 def _hardest(rows: pd.DataFrame, unit: str, wanted: float) -> str:

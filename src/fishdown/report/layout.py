@@ -13,7 +13,7 @@ from fishdown.intervals import INTERVAL
 from fishdown.models.spec import meaning
 from fishdown.report.tables import Cell, Table, tenths, whole
 from fishdown.statements.estimates import ALL_LAKES
-from fishdown.statements.words import amount, percent, percent_with_error
+from fishdown.statements.words import amount, amount_with_error, percent, percent_with_error
 
 if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
@@ -155,24 +155,24 @@ def removals_table(source: Source) -> Table:
                 & (frame["season"] == season)
                 & (frame["wanted_probability"] == probability)
             )
-            for column, unit in (("fish", "fish"), ("kg", "kg")):
-                nothing = frame[column].iloc[row] == 0
-                cells.append(
-                    source.cell(
-                        int(row),
-                        column,
-                        "" if nothing else unit,
-                        show=(lambda _: "nothing more") if nothing else amount,
-                        absent=WITHHELD,
-                    )
-                )
+            cells += [_still_to_remove(source, int(row), unit) for unit in ("fish", "kg")]
         rows.append((Cell(str(lake)), Cell(str(season)), *cells))
-    headings = [f"{what} for {percent(p)}" for p in wanted for what in ("Fish", "Weight")]
+    headings = [f"{what} for {percent(p)}" for p in wanted for what in ("Fish", "kg")]
     caption = (
         "Still to remove after the last pull, to be below the threshold with a probability of "
-        f"{', '.join(percent(p) for p in wanted)}."
+        f"{', '.join(percent(p) for p in wanted)}. ± is the error of the computation."
     )
     return Table(caption, (*PLACE, *headings), tuple(rows))
+
+
+def _still_to_remove(source: Source, row: int, unit: str) -> Cell:
+    """Return the fish or kg with their error."""
+    fewest, error = source.frame[[unit, f"{unit}_mc_error"]].iloc[row]
+    if fewest == error == 0:
+        return source.cell(row, unit, show=lambda _: "nothing more")
+    return source.cell(
+        row, unit, show=lambda value: amount_with_error(value, error), absent=WITHHELD
+    )
 
 
 def bycatch_table(source: Source) -> Table:

@@ -11,9 +11,18 @@ from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
 
 WANTED = (0.80, 0.90, 0.95)
-COLUMNS = ("lake", "season", "wanted_probability", "fish", "kg")
+COLUMNS = (
+    "lake",
+    "season",
+    "wanted_probability",
+    "fish",
+    "fish_mc_error",
+    "kg",
+    "kg_mc_error",
+)
 
 
 def removals(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
@@ -31,7 +40,8 @@ def removals(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns `COLUMNS`; 0 where nothing more is needed. Empty without weights.
+        Columns `COLUMNS`; 0 where nothing more is needed. ``fish_mc_error`` and ``kg_mc_error``
+        are Monte-Carlo standard errors. Empty without weights.
     """
     rows = []
     for season in range(fit.campaign.seasons.sizes["season"]):
@@ -44,17 +54,22 @@ def removals(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
             surplus_kg = (quantities["biomass_after"].values - threshold) * area
             surplus_fish = surplus_kg / quantities["mean_weight"].values
             for wanted in WANTED:
-                rows.append(
-                    {
-                        "lake": str(stay["lake"].values),
-                        "season": str(stay["label"].values),
-                        "wanted_probability": wanted,
-                        "fish": np.nan if withheld else _least(surplus_fish, wanted),
-                        "kg": np.nan if withheld else _least(surplus_kg, wanted),
-                    }
-                )
+                row: dict[str, object] = {
+                    "lake": str(stay["lake"].values),
+                    "season": str(stay["label"].values),
+                    "wanted_probability": wanted,
+                }
+                for unit, surplus in (("fish", surplus_fish), ("kg", surplus_kg)):
+                    least = (np.nan, np.nan) if withheld else _least(surplus, wanted)
+                    row[unit], row[f"{unit}_mc_error"] = least
+                rows.append(row)
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
-def _least(surplus: np.ndarray, wanted: float) -> float:
-    return max(0.0, float(np.quantile(surplus, wanted)))
+def _least(surplus: FloatArray, wanted: float) -> tuple[float, float]:
+    """Return the quantile and its Monte-Carlo standard error, both cut off at nothing."""
+    from arviz_stats.base import array_stats
+
+    quantile = float(np.quantile(surplus, wanted))
+    error = float(array_stats.mcse(surplus, method="quantile", prob=wanted))
+    return max(0.0, quantile), (max(0.0, quantile + error) - max(0.0, quantile - error)) / 2.0

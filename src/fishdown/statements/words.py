@@ -80,3 +80,13 @@ def amount(value: float) -> str:
     # 9.996 rounds to 10.0: the place of the last digit is that of the rounded number.
     digits = 2 - math.floor(math.log10(abs(rounded)))
     return f"{rounded:,.{max(digits, 0)}f}"
+
+
+def few_digits(removal: float) -> str:
+    """Write whole fish or kg with no more than three digits that are not zero."""
+    return f"{float(f'{removal:.3g}'):,.0f}"
+
+
+def amount_with_error(value: float, error: float) -> str:
+    """Return fish or kg computed from draws with their Monte-Carlo standard error."""
+    return f"{amount(value)} ± {few_digits(max(1, math.ceil(error)))}"

@@ -13,7 +13,7 @@ from fishdown.intervals import INTERVAL, low_median_high
 from fishdown.posterior.quantities import COMMON, QUANTITIES
 from fishdown.records.tables import rows_of
 from fishdown.statements.probability import says
-from fishdown.statements.words import amount, percent, percent_with_error
+from fishdown.statements.words import amount, amount_with_error, percent, percent_with_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -201,11 +201,13 @@ def removal_table(removals: pd.DataFrame) -> Table:
             "withheld"
             if pd.isna(row.fish)
             else "nothing more"
-            if row.fish == 0
-            else f"{amount(row.fish)} fish\n{amount(row.kg)} kg"
+            if row.fish == row.fish_mc_error == 0
+            else f"{amount_with_error(row.fish, row.fish_mc_error)} fish\n"
+            f"{amount_with_error(row.kg, row.kg_mc_error)} kg"
             for row in rows_of(group.sort_values("wanted_probability"))
         ]
         table.add_row(f"{lake} {season}", *cells)
+    table.caption = "± is the Monte-Carlo standard error."
     return table
 
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from fishdown.decisions.years_words import HELD, YOUNG, few_digits, taken
+from fishdown.decisions.years_words import HELD, YOUNG, taken
 from fishdown.drafts import all_or_none
-from fishdown.statements.words import amount, percent_with_error
+from fishdown.statements.words import amount, few_digits, percent_with_error
 from fishdown.terminal.tables import start_table
 
 if TYPE_CHECKING:
