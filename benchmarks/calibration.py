@@ -136,7 +136,7 @@ def draw_figure(rows: list[dict[str, Any]], path: Any) -> None:
     axes.fill_between(curve["stated"], curve["usual_low"], curve["usual_high"], alpha=0.3,
                       color="C0", label="holds 90 % at each point")  # fmt: skip
     axes.plot(curve["stated"], curve["happened"], color="black", label="fishdown")
-    axes.plot([0, 1], [0, 1], linewidth=0.8, linestyle="--", label="stated as often as it happens")
+    axes.plot([0, 1], [0, 1], linewidth=0.8, linestyle="--", label="comes true as stated")
     axes.set_title(f"{len(rows)} simulated campaigns")
     axes.set_xlabel("stated probability of being below the threshold")
     axes.set_ylabel("share of campaigns below it")
