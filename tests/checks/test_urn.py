@@ -54,3 +54,18 @@ def test_more_fish_than_an_urn_can_hold() -> None:
     assert found.mean() == pytest.approx(20.0, abs=5.0 * np.sqrt(10.0 / 2_000))
     found = marked_in_catch(many, many, 5 * many // 4, np.random.default_rng(3))
     assert found.mean() == pytest.approx(5.0 / 8.0 * 10 * URN, rel=1e-4)
+
+
+def test_few_marks_among_more_fish_than_an_urn_can_hold() -> None:
+    # Four fifths of all fish are caught at once: drawn fish by fish of the catch, more marked ones
+    # came up than there are.
+    marked, taken = np.full((DRAWS, 1), 7), np.full((DRAWS, 1), 16 * URN // 10)
+    found = marked_in_catch(marked, 2 * URN - marked, taken, np.random.default_rng(4))
+    law = stats.hypergeom(2 * URN, 7, 16 * URN // 10)
+    assert_drawn_from(found[:, 0], law.pmf(np.arange(8)))
+
+
+def test_all_but_a_few_of_more_fish_than_an_urn_can_hold() -> None:
+    many = np.full((2_000, 1), URN)
+    left = many - marked_in_catch(many, many, 2 * many - 2, np.random.default_rng(5))
+    assert left.max() <= 2

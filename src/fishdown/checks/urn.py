@@ -16,7 +16,7 @@ from scipy.special import betaln, gammaln
 if TYPE_CHECKING:
     from fishdown.typing import FloatArray, IntArray
 
-# NumPy draws from an urn only of fewer than 10⁹; without putting back makes no difference there.
+# NumPy draws from an urn only of fewer than 10⁹; putting fish back makes hardly a difference there.
 URN = 900_000_000
 
 
@@ -75,8 +75,12 @@ def _by_lot(
     large = marked + unmarked > URN
     few = np.minimum(taken, URN)
     drawn = rng.hypergeometric(np.where(large, 0, marked), np.where(large, few, unmarked), few)
-    share = marked / np.maximum(marked + unmarked, 1)
-    return np.where(large, rng.binomial(taken, share), drawn)
+    # Each fish of the catch is marked, or each of the marked fish is caught, by chance: whichever
+    # are fewer, so that no more can come of it than there are.
+    by_mark = large & (marked < taken)
+    chance = np.where(by_mark, taken, marked) / np.maximum(marked + unmarked, 1)
+    by_chance = rng.binomial(np.where(by_mark, marked, taken), chance)
+    return np.where(large, np.maximum(by_chance, taken - unmarked), drawn)
 
 
 def _log_choose(total: FloatArray, chosen: FloatArray) -> FloatArray:
