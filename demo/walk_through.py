@@ -59,7 +59,8 @@ print(figures.describe(fit, "convergence"))
 # %%
 print(fit.effort().to_string(index=False))
 print(fit.bycatch().round(2).to_string(index=False))
-print(fit.removals().round(0).to_string(index=False))
+whole = dict.fromkeys(("fish", "fish_mc_error", "kg", "kg_mc_error"), 0)
+print(fit.removals().round(whole).to_string(index=False))
 
 # %% [markdown]
 # ## A number of your own
