@@ -20,7 +20,10 @@ from statistics import NormalDist
 from typing import Any
 
 import numpy as np
+import pymc as pm
 import pytensor
+import pytensor.tensor as pt
+from pytensor.graph.replace import graph_replace
 
 from fishdown.calibration.crew_notes import draw_campaign
 from fishdown.calibration.design import design_for, fed
@@ -88,46 +91,38 @@ class _Density:
 
     def __init__(self, graph: Any) -> None:
         self._graph = graph
-        free = graph.free_RVs
-        values = [graph.rvs_to_values[variable] for variable in free]
-        slopes = pytensor.grad(graph.logp(), values)
-        self._slopes = pytensor.function(values, slopes, on_unused_input="ignore")
-        known = [variable.type() for variable in free]
-        coordinates = [
-            one if transform is None else transform.forward(one, *variable.owner.inputs)
-            for one, variable, transform in zip(
-                known, free, (graph.rvs_to_transforms[variable] for variable in free), strict=True
-            )
-        ]
-        self._coordinates = pytensor.function(known, coordinates, on_unused_input="ignore")
-        self._shapes = [variable.type.ndim for variable in free]
-        self._names = [variable.name for variable in free]
+        self._free = graph.free_RVs
+        known = [variable.type() for variable in self._free]
+        coordinates = {}
+        for variable, one in zip(self._free, known, strict=True):
+            transform = graph.rvs_to_transforms[variable]
+            moved = one if transform is None else transform.forward(one, *variable.owner.inputs)
+            coordinates[graph.rvs_to_values[variable]] = moved
+        slopes = graph_replace(graph.dlogp(self._free), coordinates)
+        place = pt.concatenate([moved.ravel() for moved in coordinates.values()])
+        self._function = pytensor.function(known, [slopes, place], on_unused_input="ignore")
 
     def feed(self, data: ModelData) -> None:
-        for name, array in data.arrays().items():
-            self._graph[name].set_value(np.asarray(array, dtype=self._graph[name].dtype))
+        with self._graph:
+            pm.set_data(data.arrays())
 
     def at(self, known: dict[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
         """Return slopes and place, both shape (direction,)."""
         arrays = [
-            np.reshape(known[name], (-1,) if dimensions else ()).astype(float)
-            for name, dimensions in zip(self._names, self._shapes, strict=True)
+            np.reshape(known[variable.name], (-1,) if variable.type.ndim else ()).astype(float)
+            for variable in self._free
         ]
-        place = self._coordinates(*arrays)
-        return _flat(self._slopes(*place)), _flat(place)
+        slopes, place = self._function(*arrays)
+        return slopes, place
 
     def directions(self, known: dict[str, np.ndarray]) -> list[str]:
         """Return a name for each direction; those of several lakes or nets are numbered."""
-        sizes = {name: np.size(known[name]) for name in self._names}
+        sizes = {variable.name: np.size(known[variable.name]) for variable in self._free}
         return [
             f"{name} {number + 1}" if size > 1 else name
             for name, size in sizes.items()
             for number in range(size)
         ]
-
-
-def _flat(arrays: list[np.ndarray]) -> np.ndarray:
-    return np.concatenate([np.ravel(array) for array in arrays])
 
 
 def slopes_at_truth(model: str, campaigns: int, seed: int) -> Slopes:
@@ -147,8 +142,8 @@ def slopes_at_truth(model: str, campaigns: int, seed: int) -> Slopes:
         density.feed(data)
         truth = truth.in_whole_fish()
         known = truth.values | walked(truth, spec, data)
-        slope, place = density.at(known)
         directions = directions or density.directions(known)
+        slope, place = density.at(known)
         slopes.append(slope)
         places.append(place)
     return Slopes(directions, np.array(slopes), np.array(places), campaigns)

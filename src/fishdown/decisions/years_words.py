@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any
 
 from fishdown.decisions.rates import STAND_IN
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import amount, few_digits, percent
+from fishdown.statements.words import amount, few_digits, percent, with_error
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -94,10 +93,10 @@ def _hardest(rows: pd.DataFrame, unit: str, wanted: float) -> str:
     """
     name = f"{unit}_a_year_for_{100 * wanted:.0f}"
     row = rows.iloc[int(rows[name].to_numpy().argmax())]
-    error = math.ceil(row[f"{name}_mc_error"])
+    error = row[f"{name}_mc_error"]
     if row[name] == 0 and error == 0:
         return ""
-    return f"{few_digits(row[name])} ± {few_digits(max(1, error))}"
+    return with_error(few_digits(row[name]), error)
 
 
 def assumptions(fit: Fit, frame: pd.DataFrame, found: Rates) -> list[str]:

@@ -89,4 +89,9 @@ def few_digits(removal: float) -> str:
 
 def amount_with_error(value: float, error: float) -> str:
     """Return fish or kg computed from draws with their Monte-Carlo standard error."""
-    return f"{amount(value)} ± {few_digits(max(1, math.ceil(error)))}"
+    return with_error(amount(value), error)
+
+
+def with_error(shown: str, error: float) -> str:
+    """Add the Monte-Carlo standard error to fish or kg: in whole ones, rounded up."""
+    return f"{shown} ± {few_digits(max(1, math.ceil(error)))}"
