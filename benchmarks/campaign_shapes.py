@@ -90,7 +90,7 @@ class Fitted:
     """The model of a campaign, compiled once and fed with others of the same shape."""
 
     def __init__(self, campaign: Campaign, model: str | None) -> None:
-        self.spec, _ = fitting_spec(campaign, choose_model(campaign, model))
+        self.spec, _ = fitting_spec(campaign, choose_model(campaign, model).spec)
         self.by_catches = catches_alone(self.spec)
         self._joint, self._alone = (
             Sampler(build(spec, model_data(campaign, spec), campaign.coords), "nutpie",
@@ -120,14 +120,14 @@ class Fitted:
 def _sampled(sampler: Sampler, spec: fishdown.ModelSpec, campaign: Campaign, seed: int) -> Any:
     sampler.feed(model_data(campaign, spec))
     settings = replace(SETTINGS, seed=seed)
-    for attempt in range(1 + RETRIES):
+    for attempt in range(1, 2 + RETRIES):
         tree = sampler.sample(settings)
         drawn = reported_quantities(tree["posterior"].to_dataset(), campaign, spec)
         quality: Quality = judge(drawn, tree["sample_stats"].to_dataset())
         if quality.passed:
             break
         settings = settings.harder()
-    return drawn, quality, attempt + 1
+    return drawn, quality, attempt
 
 
 def row_of(name: str, rows: list[dict[str, Any]]) -> str:

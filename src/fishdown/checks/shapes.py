@@ -240,7 +240,7 @@ def compare_shapes(
 
     if leave_out not in LEAVE_OUT:
         raise FitError(f"leave out {leave_out!r}: write one of {', '.join(LEAVE_OUT)}")
-    asked = choose_model(campaign, model)
+    asked = choose_model(campaign, model).spec
     if asked.part("evidence") == "marks":
         raise FitError(f"the model {asked.name} leaves catches out: temperature has no part in it")
     if campaign.pulls["temperature"].isnull()[~campaign.pulls["spoiled"].values].all():

@@ -14,6 +14,7 @@ from fishdown.models.spec import parse_model
 from fishdown.posterior.cooling import stacked
 from fishdown.posterior.fit import Fit, fit
 from fishdown.posterior.pointwise import pull_log_densities
+from fishdown.posterior.prior_share import prior_shares
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.records.problems import counted
@@ -239,6 +240,7 @@ def _resampled(fitted: Fit, campaign: Campaign, weights: FloatArray) -> Fit:
         for name in ("posterior", "sample_stats")
     }
     picked["quantities"] = reported_quantities(picked["posterior"], campaign, fitted.spec)
+    picked["told"] = prior_shares(picked["posterior"], campaign, fitted.spec)
     return _with_records(fitted, campaign, picked)
 
 

@@ -19,7 +19,7 @@ from fishdown.models.hazard import from_prior, log_hazard
 from fishdown.models.ledger import HALF_FISH, counting_log_density
 from fishdown.models.recaptures_node import recaptures_log_density
 from fishdown.models.shedding import double_mark_log_density, still_marked
-from fishdown.models.thinning import share_at, share_log_density
+from fishdown.models.thinning import at_least_one, share_at, share_log_density
 from fishdown.models.weighing import add_weights
 from fishdown.models.winter import carried_marks, link_years
 
@@ -124,7 +124,8 @@ def _mean_share(spec: ModelSpec, fed: dict[str, Any], share: Any) -> Any:
         return pt.ones_like(fed["bound"])
     released = _by_season(fed["marks_released"], fed)
     counting = _by_season(fed["marks_released"] * share, fed)
-    return pt.where(released > 0.0, counting / pt.maximum(released, 1.0), 1.0)
+    none = 1.0 - at_least_one(released)
+    return (counting + none) / (released + none)
 
 
 def _unmarked(

@@ -28,6 +28,19 @@ PLACES = ((_NODES + 1.0) / 2.0) ** 2
 PLACE_WEIGHTS = _WEIGHTS * (_NODES + 1.0) / 2.0
 
 
+def at_least_one(count: Any) -> Any:
+    """Return 1 where a whole number is 1 or more, and 0 where it is 0 or less.
+
+    Without a comparison: PyTensor's rewrites fail, at length, on a Boolean that is a factor.
+
+    Parameters
+    ----------
+    count : float, array or tensor
+        Whole numbers.
+    """
+    return (abs(count) - abs(count - 1.0) + 1.0) / 2.0
+
+
 def share_range(marks: Any, smallest_share: Any) -> tuple[Any, Any]:
     """Return the ends of the shares of a pool's marks that may count.
 
@@ -42,7 +55,7 @@ def share_range(marks: Any, smallest_share: Any) -> tuple[Any, Any]:
         Smallest share that the recaptures allow.
     """
     # A pool without marks has no share to speak of.
-    half = HALF_FISH / (marks + (marks <= 0.0))
+    half = HALF_FISH / (marks + 1.0 - at_least_one(marks))
     return smallest_share - half, 1.0 + half
 
 
@@ -71,7 +84,7 @@ def walk_scale(
         W + 1, in fish; c; and d, in fish.
     """
     lower, upper = share_range(marks, smallest_share)
-    room = (marks + (marks <= 0.0)) * (upper - lower)
+    room = (marks + 1.0 - at_least_one(marks)) * (upper - lower)
     lost = marks * (1.0 - chance)
     # More may be expected to be lost than can be; then nearly all are that can.
     left = room - lost - HALF_FISH
@@ -178,7 +191,7 @@ def thinning_mass(
     array or tensor, shape (pool,)
     """
     marks, chance = marks[..., None], chance[..., None]
-    most = marks * (marks < LOST) + LOST * (marks >= LOST)
+    most = marks - (marks - LOST) * at_least_one(marks - LOST)
 
     def density(lost: Any) -> Any:
         return exp(thinning_log_density(marks - lost, lost, chance, gammaln=gammaln, log=log))
@@ -186,9 +199,9 @@ def thinning_mass(
     integral = ((most + 1.0) * PLACE_WEIGHTS * density((most + 1.0) * PLACES - HALF_FISH)).sum(-1)
     lost = np.arange(LOST + 1.0)
     # Beyond the last mark there is none to lose; any allowed number keeps the density finite.
-    counted = lost <= most
+    counted = at_least_one(most - lost + 1.0)
     total = (counted * density(lost * counted)).sum(-1)
-    return 1.0 + (integral - total) * (marks[..., 0] > 0.0)
+    return 1.0 + (integral - total) * at_least_one(marks[..., 0])
 
 
 def thinning_log_density(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,11 +18,28 @@ if TYPE_CHECKING:
 FEW_PASSES = 5
 
 
-def choose_model(campaign: Campaign, asked: str | Path | ModelSpec | None = None) -> ModelSpec:
+@dataclass(frozen=True)
+class Choice:
+    """A model, and why it is this one.
+
+    Attributes
+    ----------
+    spec : ModelSpec
+    why : str
+        In words, to stand after the model's name.
+    """
+
+    spec: ModelSpec
+    why: str
+
+
+def choose_model(campaign: Campaign, asked: str | Path | ModelSpec | None = None) -> Choice:
     """Return the model asked for, or the campaign's own, or the one its records call for.
 
-    Few passes everywhere call for the textbook model; several seasons of a lake are linked;
-    otherwise several lakes are pooled and a single one stands alone.
+    Removal passes are the textbook's case: one gear works over one place a few times, and no fish
+    carry marks. Nets that stand in different places are not passes, however few pulls there are:
+    schools and places make their catches differ far beyond chance. Several seasons of a lake are
+    linked; otherwise several lakes are pooled and a single one stands alone.
 
     Parameters
     ----------
@@ -34,15 +52,27 @@ def choose_model(campaign: Campaign, asked: str | Path | ModelSpec | None = None
         If there is no such model.
     """
     if isinstance(asked, ModelSpec):
-        return asked
-    named = asked or campaign.settings.model
-    if named:
-        return read_model(named)
-    pulls_a_season = np.bincount(campaign.pulls["season_index"].values)
-    if pulls_a_season.max() <= FEW_PASSES:
-        return read_model("few_passes")
-    seasons = np.bincount(campaign.netted.seasons["lake_index"].values)
-    if seasons.max() > 1:
-        return read_model("many_years")
-    several = len(np.unique(campaign.seasons["lake_index"].values)) > 1
-    return read_model("pooled_lakes" if several else "one_lake")
+        return Choice(asked, "as asked for")
+    if asked:
+        return Choice(read_model(asked), "as asked for")
+    if campaign.settings.model:
+        return Choice(read_model(campaign.settings.model), "named in campaign.toml")
+    if _passes(campaign):
+        why = f"up to {FEW_PASSES} passes of one net over one place, and no marks"
+        return Choice(read_model("few_passes"), why)
+    if np.bincount(campaign.netted.seasons["lake_index"].values).max() > 1:
+        return Choice(read_model("many_years"), "a lake was netted in several seasons")
+    if len(np.unique(campaign.seasons["lake_index"].values)) > 1:
+        return Choice(read_model("pooled_lakes"), "several lakes, one season each")
+    return Choice(read_model("one_lake"), "one lake in one season")
+
+
+def _passes(campaign: Campaign) -> bool:
+    """Tell whether every season is a few passes of one gear over one place, without marks."""
+    pulls = campaign.pulls
+    if campaign.seasons["marked"].values.any() or pulls["marks_at_large"].values.any():
+        return False
+    season, mesh = pulls["season_index"].values, np.nan_to_num(pulls["mesh"].values)
+    gears = set(zip(season.tolist(), pulls["net"].values.tolist(), mesh.tolist(), strict=True))
+    one_gear = len(gears) == len(np.unique(season))
+    return one_gear and bool(np.bincount(season).max() <= FEW_PASSES)

@@ -26,8 +26,10 @@ from fishdown.models.data import fitting_spec
 from fishdown.models.parameters import PARAMETERS
 from fishdown.posterior.attempts import Sampled, sample_well
 from fishdown.posterior.choice import choose_model
+from fishdown.posterior.prior_share import mostly_prior, prior_shares
 from fishdown.posterior.quality import Quality, judge
 from fishdown.posterior.sampling import SamplerSettings
+from fishdown.posterior.untold import untold
 
 if TYPE_CHECKING:
     import os
@@ -62,7 +64,8 @@ class Fit:
         The model, less the parts that the records could not feed.
     tree : xarray.DataTree
         Groups ``posterior`` (free variables), ``quantities`` (the reported ones),
-        ``sample_stats``, ``campaign``, ``evidence`` where marks and catches were compared, and
+        ``sample_stats``, ``told`` (how much of abundance the priors determine), ``campaign``,
+        ``evidence`` where marks and catches were compared, and
         ``alone`` where lakes were.
     run : dict
         Seed, versions, input hashes, attempts, wall times: what `run.json` holds.
@@ -89,6 +92,15 @@ class Fit:
         return judge(self.quantities, self.tree["sample_stats"].dataset)
 
     @cached_property
+    def untold(self) -> tuple[str, ...]:
+        """Why the records cannot tell the abundance of each season; empty where they can."""
+        by_records = untold(self.campaign, self.spec)
+        if "told" not in self.tree.children:
+            return by_records
+        told = self.tree["told"].dataset
+        return tuple(why or mostly_prior(told, season) for season, why in enumerate(by_records))
+
+    @cached_property
     def fingerprint(self) -> str:
         """Twelve letters that another fit does not have: of its draws and its input files."""
         digest = hashlib.sha256(json.dumps(self.run.get("input_sha256"), sort_keys=True).encode())
@@ -99,7 +111,7 @@ class Fit:
 
     def failure(self, season: int) -> str:
         """Return why statements on a season must be withheld; empty when they need not be."""
-        reasons = [self.quality.failure(season)]
+        reasons = [self.untold[season], self.quality.failure(season)]
         said = self.disagreement(season)
         if said is not None and said.conflict:
             reasons.append(said.sentence())
@@ -107,7 +119,7 @@ class Fit:
 
     @property
     def passed(self) -> bool:
-        """Whether every season passes the quality gate and the evidence gate."""
+        """Whether every season is told by its records and passes both gates."""
         return not any(self.failure(season) for season in range(self.quantities.sizes["season"]))
 
     @property
@@ -276,7 +288,8 @@ def fit(
         If the records hold nothing to fit, or the sampler broke down.
     """
     settings = settings or SamplerSettings()
-    asked = choose_model(campaign, model)
+    choice = choose_model(campaign, model)
+    asked = choice.spec
     spec, notes = fitting_spec(campaign, asked)
     if spec.part("years") == "apart":
         campaign = campaign.netted
@@ -285,6 +298,7 @@ def fit(
         "posterior": _labelled(sampled.tree["posterior"].to_dataset()),
         "quantities": sampled.quantities,
         "sample_stats": _plain(sampled.tree["sample_stats"].to_dataset()),
+        "told": prior_shares(sampled.tree["posterior"].to_dataset(), campaign, spec),
     }
     alone: dict[str, Sampled] = {}
     if compare_evidence and both_speak(campaign, spec):
@@ -317,6 +331,7 @@ def fit(
         "title": campaign.settings.title,
         "model": spec.name,
         "model_title": asked.title,
+        "model_choice": choice.why,
         "model_text": asked.text,
         "model_parts": dict(spec.parts),
         "model_priors": {name: prior.entry() for name, prior in spec.priors.items()},

@@ -9,10 +9,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import xarray as xr
 
 if TYPE_CHECKING:
-    import xarray as xr
-
     from fishdown.models.data import ModelData
     from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
@@ -22,8 +21,9 @@ if TYPE_CHECKING:
 def log_priors(few: xr.Dataset, spec: ModelSpec, data: ModelData) -> dict[str, FloatArray]:
     """Return the log-density of every prior of a model file at each draw.
 
-    Log-normal priors are taken as normal densities of the logarithm, and logit-normal ones of the
-    logit, so that a power of the prior is the same prior, wider or narrower around the same median.
+    Log-normal priors are taken as normal densities of the logarithm, and those of shares as
+    densities of the logit, so that a power of the prior is the same prior, wider or narrower around
+    the same median (nearly so for beta distributions).
 
     Parameters
     ----------
@@ -39,17 +39,41 @@ def log_priors(few: xr.Dataset, spec: ModelSpec, data: ModelData) -> dict[str, F
         By parameter; over lakes or seasons that have a value each, the sum. Priors of what these
         lakes have no use for (an exchange without connected waters) are left out.
     """
+    return {name: _summed(density) for name, density in _by_place(few, spec, data).items()}
+
+
+def log_priors_by_season(
+    few: xr.Dataset, spec: ModelSpec, data: ModelData
+) -> dict[str, FloatArray]:
+    """Return the same for what each season has to do with.
+
+    Parameters of other lakes are left out, and of the densities all but the season's own; where
+    years are linked, that of the lake's first season.
+
+    Parameters
+    ----------
+    few : xarray.Dataset
+    spec : ModelSpec
+    data : ModelData
+
+    Returns
+    -------
+    dict of str to ndarray, shape (sample, season) or (sample, 1)
+        By parameter; one column for what all seasons have in common.
+    """
+    lake = data.lake_of_season
+    starts = _starts(data)
+    begins = starts if data.winters is None else starts[np.searchsorted(lake[starts], lake)]
     found = {}
-    for name, prior in spec.priors.items():
+    for name, density in _by_place(few, spec, data).items():
         if name == "density":
-            values = densities(few, data)
+            found[name] = density.values[:, begins]
+        elif "season" in density.dims:
+            found[name] = density.values
+        elif "lake" in density.dims:
+            found[name] = density.values[:, lake]
         else:
-            try:
-                values = values_of(few, name)
-            except KeyError:
-                continue
-        density = _natural_log_density(prior, values)
-        found[name] = density.reshape(len(density), -1).sum(axis=1)
+            found[name] = _summed(density)[:, np.newaxis]
     return found
 
 
@@ -58,9 +82,7 @@ def densities(few: xr.Dataset, data: ModelData) -> FloatArray:
 
     Every season's; where years are linked, that of each lake's first.
     """
-    area = data.area[data.lake_of_season]
-    starts = np.arange(len(area)) if data.winters is None else data.winters.starts
-    found: FloatArray = few["abundance"].values[:, starts] / area[starts]
+    found: FloatArray = _density(few, data).values[:, _starts(data)]
     return found
 
 
@@ -79,13 +101,48 @@ def values_of(few: xr.Dataset, name: str) -> FloatArray:
     KeyError
         If it was not drawn.
     """
+    values: FloatArray = _variable(few, name).values
+    return values
+
+
+def _variable(few: xr.Dataset, name: str) -> xr.DataArray:
     # The smooth curve's straight part has the prior of the temperature effect, and lakes without
     # fish that eat the young that of recruits.
     for found in (f"{name}_linear_typical", f"{name}_linear", f"{name}_typical", f"{name}_open"):
         if found in few:
-            return few[found].values
-    values: FloatArray = few[name].values
-    return values
+            return few[found]
+    return few[name]
+
+
+def _by_place(few: xr.Dataset, spec: ModelSpec, data: ModelData) -> dict[str, xr.DataArray]:
+    """Return the log-density of every prior, lakes and seasons apart, dimensions (sample, …)."""
+    found = {}
+    for name, prior in spec.priors.items():
+        try:
+            values = _density(few, data) if name == "density" else _variable(few, name)
+        except KeyError:
+            continue
+        found[name] = values.copy(data=_natural_log_density(prior, values.values))
+    without_prior = np.setdiff1d(np.arange(len(data.lake_of_season)), _starts(data))
+    found["density"][:, without_prior] = 0.0
+    return found
+
+
+def _density(few: xr.Dataset, data: ModelData) -> xr.DataArray:
+    """Return fish/ha in every season, dimensions (sample, season)."""
+    return few["abundance"] / xr.DataArray(data.area[data.lake_of_season], dims="season")
+
+
+def _starts(data: ModelData) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+    """Return the seasons whose density has a prior of its own, by position."""
+    if data.winters is None:
+        return np.arange(len(data.lake_of_season))
+    return np.asarray(data.winters.starts, dtype=np.int64)
+
+
+def _summed(density: xr.DataArray) -> FloatArray:
+    total: FloatArray = density.values.reshape(len(density), -1).sum(axis=1)
+    return total
 
 
 def _natural_log_density(prior: Prior, values: FloatArray) -> FloatArray:
@@ -93,7 +150,7 @@ def _natural_log_density(prior: Prior, values: FloatArray) -> FloatArray:
     match prior.family:
         case "lognormal":
             return density + np.log(values)
-        case "logitnormal":
+        case "logitnormal" | "beta":
             return density + np.log(values) + np.log1p(-values)
         case _:
             return density

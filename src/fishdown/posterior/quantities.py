@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
+from fishdown.models.ledger import HALF_FISH
 from fishdown.models.measured import weight_origins
 
 if TYPE_CHECKING:
@@ -182,11 +183,11 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
         weights=campaign.pulls["removed"].values,
         minlength=seasons.sizes["season"],
     )
-    before = posterior["abundance"]
+    before = _whole_fish(posterior["abundance"], gone)
     found: dict[str, xr.DataArray] = {
         "abundance_before": before,
         "abundance_after": before - gone,
-        "removed_share": xr.DataArray(removed, dims="season") / before,
+        "removed_share": xr.DataArray(removed, dims="season") / np.maximum(before, 1.0),
         "density_before": before / area,
         "density_after": (before - gone) / area,
     }
@@ -214,6 +215,16 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
         quantity = QUANTITIES[str(name)]
         array.attrs.update(units=quantity.cf_unit, long_name=quantity.meaning)
     return dataset
+
+
+def _whole_fish(abundance: xr.DataArray, gone: xr.DataArray) -> xr.DataArray:
+    """Return the whole numbers of fish that the sampler's continuous ones stand for.
+
+    Each stands for the stretch of half a fish to either side, so that the sampler may be half a
+    fish below what was caught; a lake never holds fewer than were taken out of it.
+    """
+    nearest = abundance.copy(data=np.floor(abundance.values + HALF_FISH))
+    return nearest.clip(min=gone.copy(data=np.ceil(gone.values)))
 
 
 def _taken(hazard: FloatArray) -> FloatArray:

@@ -11,6 +11,7 @@ from fishdown.lake_years import lake_seasons
 from fishdown.records.identify_marks import told_of_marks
 from fishdown.records.identify_weights import about_weights
 from fishdown.records.problems import counted
+from fishdown.records.telling import why_no_depletion, why_no_marks
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -99,13 +100,7 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
     depletion, about_depletion = _depletion(pulls)
     weights, weights_remarks = about_weights(records, lake, season)
     if not (marks or depletion):
-        netted = (records.pulls["lake"] == lake).any()
-        untold = (
-            "abundance is told by the years around it alone (model many_years)"
-            if netted and pulls.empty
-            else "abundance cannot be told"
-        )
-        nothing = (about_marks, about_depletion, untold)
+        nothing = (about_marks, about_depletion, _untold(records, lake, season, pulls))
         return Finding(lake, season, (), (), (*nothing, *weights_remarks))
     if not marks:
         about_marks += ": abundance rests on depletion alone"
@@ -130,20 +125,29 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
     )
 
 
+def _untold(records: Records, lake: str, season: str, pulls: pd.DataFrame) -> str:
+    """Say that a season's own records cannot tell its abundance, and which others might."""
+    others = records.pulls[(records.pulls["lake"] != lake) | (records.pulls["season"] != season)]
+    if (others["lake"] == lake).any():
+        return "abundance is told by the years around it alone (model many_years)"
+    if not pulls.empty and not others.empty:
+        return (
+            "abundance cannot be told by these records alone (model pooled_lakes borrows the "
+            "catchability of the other lakes)"
+        )
+    return "abundance cannot be told"
+
+
 def _marks(pulls: pd.DataFrame, marked: pd.DataFrame) -> tuple[str, str]:
     """Name the marks if they tell something, and what to remark on them."""
     alive = int((marked["released"] - marked["died"]).sum())
+    silent = why_no_marks(pulls, alive)
+    if silent:
+        return "", silent
     at_large = pulls[pulls["marks_at_large"] > 0]
     earlier = at_large["marks_at_large"].max() > alive
-    if alive == 0 and not earlier:
-        return "", "no marks"
-    name = f"{alive:,} marked fish" if alive else "marked fish of earlier years"
-    if at_large.empty:
-        return "", f"no pull while the {name} were at large"
-    seen = at_large["recaptured"].dropna()
-    if seen.empty:
-        return "", f"nobody looked for the {name}"
-    remark = "" if seen.sum() else "no recaptures: marks say only that there are many fish"
+    seen = at_large["recaptured"].sum()
+    remark = "" if seen else "no recaptures: marks say only that there are many fish"
     if not alive:
         return "marks of earlier years", remark
     return f"marks ({alive:,} at large{', and others of earlier years' if earlier else ''})", remark
@@ -151,11 +155,10 @@ def _marks(pulls: pd.DataFrame, marked: pd.DataFrame) -> tuple[str, str]:
 
 def _depletion(pulls: pd.DataFrame) -> tuple[str, str]:
     """Name the removal if it tells something, and what to remark on it."""
+    silent = why_no_depletion(pulls)
+    if silent:
+        return "", silent
     removed = int(pulls["removed"].sum())
-    if len(pulls) < 2:
-        return "", ("one pull" if len(pulls) else "no pulls") + ": no depletion"
-    if removed == 0:
-        return "", f"no fish removed in {len(pulls)} pulls: no depletion"
     telling = pulls[~pulls["spoiled"]]
     removed_before = (pulls["removed"].cumsum() - pulls["removed"])[telling.index]
     remark = ""

@@ -307,6 +307,7 @@ def _provenance(fit: Fit) -> tuple[tuple[str, str], ...]:
     updated = run.get("update")
     lines = {
         "Model": f"{fit.spec.name} ({run.get('model_title', fit.spec.title)})",
+        "Why this model": run.get("model_choice"),
         "Seed": run.get("seed"),
         "Chains, kept and tuning draws a chain": _joined(attempt, "chains", "draws", "tune"),
         "Sampler": attempt.get("sampler"),

@@ -1,4 +1,4 @@
-"""What a verdict takes on trust: marks that the catches of its season cannot check."""
+"""What a verdict takes on trust: assumptions that its records do not bear out, unchecked marks."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ import numpy as np
 
 from fishdown.checks.blind_spot import EASIER_WORDS, LOST_WORDS, biomass_if, blind_spot
 from fishdown.intervals import low_median_high
+from fishdown.posterior.prior_share import MUCH
+from fishdown.statements.prior_parts import part_words
 from fishdown.statements.probability import probability_below, says
 from fishdown.statements.words import amount, likelihood_words, percent
 
@@ -16,7 +18,10 @@ if TYPE_CHECKING:
 
 
 def caution(fit: Fit, season: int, when: str) -> str:
-    """Say what the verdict would be if the marks of a season misled unseen.
+    """Say what a verdict takes on trust.
+
+    That abundance is much as it was assumed beforehand, and what the verdict would be if the marks
+    of a season misled unseen.
 
     Parameters
     ----------
@@ -28,9 +33,29 @@ def caution(fit: Fit, season: int, when: str) -> str:
     Returns
     -------
     str
-        Empty where the catches can check the marks, or no marks are trusted (see
-        `fishdown.checks.blind_spot`), and where nothing was weighed.
+        Empty where the records tell the abundance, and the catches can check the marks or no
+        marks are trusted (see `fishdown.checks.blind_spot`).
     """
+    return f"{_assumed(fit, season)} {_on_marks(fit, season, when)}".strip()
+
+
+def _assumed(fit: Fit, season: int) -> str:
+    """Say how much of the uncertainty about abundance is the priors', where that is much."""
+    if "told" not in fit.tree.children:
+        return ""
+    told = fit.tree["told"].dataset.isel(season=season)
+    share, error = float(told["prior_share"]), float(told["mc_error"])
+    if share < MUCH:
+        return ""
+    part = part_words(share)
+    return (
+        f"These records tell little of how many fish there were: {part} of the uncertainty "
+        f"({percent(share)}, give or take {percent(error)}) is what was assumed beforehand about "
+        "fish and nets."
+    )
+
+
+def _on_marks(fit: Fit, season: int, when: str) -> str:
     spot = blind_spot(fit, season)
     if spot is None or not says(fit, f"biomass_{when}", season):
         return ""

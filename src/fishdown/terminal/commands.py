@@ -68,12 +68,14 @@ def priors(options: argparse.Namespace) -> int:
     from fishdown.campaign import read
     from fishdown.models.data import fitting_spec
     from fishdown.posterior.choice import choose_model
+    from fishdown.terminal.fitted import model_line
     from fishdown.terminal.tables import implied_table, prior_table
 
     campaign = read(options.folder)
-    spec, notes = fitting_spec(campaign, choose_model(campaign, options.model))
+    choice = choose_model(campaign, options.model)
+    spec, notes = fitting_spec(campaign, choice.spec)
     console = _console()
-    console.print(f"{spec.name}: {spec.title}")
+    console.print(model_line(choice))
     for note in notes:
         console.print(f"  left out: {note}")
     console.print(prior_table(spec))
@@ -120,7 +122,7 @@ def shapes(options: argparse.Namespace) -> int:
 
     console = _console()
     campaign = read(options.folder)
-    spec = choose_model(campaign, options.model)
+    spec = choose_model(campaign, options.model).spec
     console.print(f"Model {spec.name}, with each shape of the effect of temperature in turn")
     with sampling_progress(console) as report:
         found = compare_shapes(
@@ -297,15 +299,16 @@ def _judged(console: Console, fitted: Fit, *, despite_gate: bool) -> int:
 def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int]:
     from fishdown.campaign import read
     from fishdown.posterior.choice import choose_model
+    from fishdown.terminal.fitted import model_line
     from fishdown.terminal.progress import sampling_progress
 
     console = _console()
     campaign = read(folder)
-    spec = choose_model(campaign, options.model)
+    choice = choose_model(campaign, options.model)
     _make_writable(out)
     for warning in campaign.warnings:
         console.print(str(warning))
-    console.print(f"Model {spec.name}: {spec.title}")
+    console.print(model_line(choice))
     console.print("Compiling (some seconds) ...")
 
     from fishdown.posterior.fit import fit as fit_campaign
@@ -315,7 +318,7 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
     with sampling_progress(console) as report:
         fitted = fit_campaign(
             campaign,
-            spec,
+            options.model,
             settings=_sampler_settings(options),
             compare_lakes=options.compare_lakes,
             on_progress=report,

@@ -10,7 +10,13 @@ from fishdown.records.tables import rows_of
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from fishdown.posterior.choice import Choice
     from fishdown.posterior.fit import Fit
+
+
+def model_line(choice: Choice) -> str:
+    """Name a model, and say why it is this one."""
+    return f"Model {choice.spec.name} ({choice.why}): {choice.spec.title}"
 
 
 def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:

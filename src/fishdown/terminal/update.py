@@ -49,7 +49,7 @@ def other_model(fitted: Fit, campaign: Campaign) -> str:
     """Say which model the records would choose now, where they chose the fit's; else nothing."""
     from fishdown.posterior.choice import choose_model
 
-    before, now = (choose_model(one).name for one in (fitted.campaign, campaign))
+    before, now = (choose_model(one).spec.name for one in (fitted.campaign, campaign))
     if fitted.spec.name != before or now == before:
         return ""
     return (

@@ -1,0 +1,127 @@
+"""What share of the uncertainty about a season's fish the priors determine, and not its records.
+
+All priors that the season has to do with are raised to a power α. The variance of a quantity x
+under the posterior then changes, at α = 1, by
+
+    d ln Var(x) / dα = Cov((x − x̄)², ln π) / Var(x),
+
+π being the product of these priors. For normal priors and records its negative is the prior's
+weight in the posterior mean, P/(P + L) for prior precision P and that of the records L (Gelman et
+al. 2013, Bayesian Data Analysis, section 2.5; from memory). It sees through a product: where
+records tell how many fish times what catchability there are and neither by itself, the variance of
+each is narrower than its own prior's, and all of it is the priors'.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import xarray as xr
+
+from fishdown.models.data import model_data
+from fishdown.posterior.log_priors import log_priors_by_season
+from fishdown.statements.words import percent
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.models.spec import ModelSpec
+    from fishdown.typing import FloatArray
+
+# From here on a statement says so, and is withheld where the share surely lies above the other
+# (our judgement, no source).
+MUCH = 0.5
+NEARLY_ALL = 0.8
+
+
+def prior_shares(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> xr.Dataset:
+    """Return the share of the uncertainty about each season's abundance that the priors determine.
+
+    Parameters
+    ----------
+    posterior : xarray.Dataset
+        Draws of the model's variables, dimensions (chain, draw, …).
+    campaign : Campaign
+    spec : ModelSpec
+        The model as it was fitted.
+
+    Returns
+    -------
+    xarray.Dataset
+        ``prior_share`` (season), of the variance of the logarithm of abundance, between 0 and 1;
+        ``mc_error`` (season), its Monte-Carlo standard error.
+    """
+    data = model_data(campaign, spec)
+    drawn = posterior.transpose("chain", "draw", ...)
+    size = (drawn.sizes["chain"], drawn.sizes["draw"])
+    flat = drawn.stack(sample=("chain", "draw"), create_index=False).transpose("sample", ...)
+    fish = np.log(drawn["abundance"].values)
+    log_prior = np.zeros(fish.shape)
+    for density in log_priors_by_season(flat, spec, data).values():
+        log_prior += density.reshape(*size, -1)
+    found = [
+        prior_share(fish[:, :, season], log_prior[:, :, season]) for season in range(fish.shape[2])
+    ]
+    shares, errors = np.array(found).T
+    return xr.Dataset(
+        {
+            "prior_share": (
+                "season",
+                shares,
+                {"units": "1", "long_name": "share of the variance of ln abundance that is prior"},
+            ),
+            "mc_error": (
+                "season",
+                errors,
+                {"units": "1", "long_name": "Monte-Carlo standard error of that share"},
+            ),
+        },
+        coords={"season": campaign.seasons["season"].values},
+    )
+
+
+def mostly_prior(told: xr.Dataset, season: int) -> str:
+    """Say that a season's abundance is nearly all assumed beforehand; empty where it is not.
+
+    Parameters
+    ----------
+    told : xarray.Dataset
+        From `prior_shares`.
+    season : int
+        Its position.
+    """
+    share, error = (float(told[name][season]) for name in ("prior_share", "mc_error"))
+    if share - 2.0 * error <= NEARLY_ALL:
+        return ""
+    return (
+        "the records hardly tell the abundance: nearly all of the uncertainty about it "
+        f"({percent(share)}, give or take {percent(error)}) is what was assumed beforehand"
+    )
+
+
+def prior_share(values: FloatArray, log_prior: FloatArray) -> tuple[float, float]:
+    """Return the share of the variance of a quantity that a prior determines, and its error.
+
+    Parameters
+    ----------
+    values : ndarray, shape (chain, draw)
+        Draws of the quantity on an unbounded scale, such as the logarithm of fish.
+    log_prior : ndarray, shape (chain, draw)
+        Logarithm of the prior's density at these draws.
+
+    Returns
+    -------
+    share : float
+        Drawn in to between 0 and 1: a prior of an odd shape may narrow what it is taken from.
+    mc_error : float
+        Its Monte-Carlo standard error.
+    """
+    from arviz_stats.base import array_stats
+
+    squares = (values - values.mean()) ** 2
+    variance = float(squares.mean())
+    if variance == 0.0:
+        return 0.0, 0.0
+    terms = -(squares - variance) * (log_prior - log_prior.mean()) / variance
+    effective = float(array_stats.ess(terms, method="mean"))
+    return float(np.clip(terms.mean(), 0.0, 1.0)), float(terms.std() / np.sqrt(effective))

@@ -1,0 +1,58 @@
+"""Seasons of which the records cannot tell the abundance: whatever is sampled, it is the prior's.
+
+`fishdown check` says so before a fit, by the same two questions: do marks speak, and can catches
+fall by what was removed?
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fishdown.records.telling import why_no_depletion, why_no_marks
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.models.spec import ModelSpec
+
+
+def untold(campaign: Campaign, spec: ModelSpec) -> tuple[str, ...]:
+    """Return, for each season, why its abundance cannot be told; empty where it can.
+
+    Where years are linked, the other years of a lake can tell it; where lakes are pooled, pulls
+    that fished can, by the catchability that other lakes tell.
+
+    Parameters
+    ----------
+    campaign : Campaign
+    spec : ModelSpec
+        The model as it was fitted.
+    """
+    lake = campaign.seasons["lake_index"].values
+    by_season = dict(list(campaign.pulls.to_dataframe().groupby("season_index")))
+    none = campaign.pulls.isel(pull=slice(0)).to_dataframe()
+    found, fished = [], []
+    for season in range(len(lake)):
+        pulls = by_season.get(season, none)
+        reasons = []
+        if spec.part("evidence") != "depletion":
+            marked = int(campaign.seasons["marked"].values[season])
+            reasons.append(why_no_marks(pulls, marked))
+        if spec.part("evidence") != "marks":
+            reasons.append(why_no_depletion(pulls))
+        found.append(" and ".join(reasons) if all(reasons) else "")
+        fished.append(bool((~pulls["spoiled"].astype(bool)).any()))
+    told = [not reason for reason in found]
+    told_lakes = {lake[season] for season in range(len(lake)) if told[season]}
+    for season in range(len(lake)):
+        by_years = spec.part("years") == "linked" and lake[season] in told_lakes
+        pooled = spec.part("pooling") == "lakes" and spec.part("evidence") != "marks"
+        by_lakes = pooled and fished[season] and bool(told_lakes - {lake[season]})
+        if by_years or by_lakes:
+            found[season] = ""
+    return tuple(
+        f"the records cannot tell the abundance ({reason}), so a fit could only repeat what was "
+        "assumed beforehand"
+        if reason
+        else ""
+        for reason in found
+    )
