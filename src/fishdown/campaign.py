@@ -20,6 +20,7 @@ from fishdown.lake_years import lake_seasons
 from fishdown.records import read_records
 from fishdown.records.settings import Settings
 from fishdown.records.tables import rows_of
+from fishdown.season_marks import SEASON_MARK_LABELS, season_marks
 
 if TYPE_CHECKING:
     import os
@@ -63,6 +64,7 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "spoiled": (None, "whether the pull says nothing about catchability"),
     "species": (None, "species of the bycatch"),
     **BATCH_LABELS,
+    **SEASON_MARK_LABELS,
 }
 
 
@@ -250,6 +252,7 @@ def from_records(records: Records) -> Campaign:
         "removed": removed,
         "marks_at_large": pulls["marks_at_large"].to_numpy(dtype=float),
         "marks_removed": marks_removed,
+        **season_marks(pulls, index, marked, records.recaptures),
         "gone_before": _running_before(removed, index) + deaths.before_pull,
         "temperature": pulls["water_temp_c"].to_numpy(dtype=float),
         "mesh": pulls["mesh_mm"].to_numpy(dtype=float),
