@@ -11,6 +11,7 @@ from fishdown.records import (
     rules_names,
     rules_pulls,
     rules_sizes,
+    rules_unread,
 )
 
 if TYPE_CHECKING:
@@ -27,6 +28,9 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_names.unknown_batches,
     rules_names.recaptures_without_pull,
     rules_names.rows_without_pull,
+    rules_unread.fish_of_other_species,
+    rules_unread.catches_examined_in_part,
+    rules_unread.notes_on_examination,
     rules_pulls.pulls_given_twice,
     rules_pulls.labels_out_of_season,
     rules_pulls.seasons_that_overlap,

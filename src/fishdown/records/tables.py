@@ -17,6 +17,7 @@ import pandas as pd
 
 from fishdown.records.cells import CellError, Kind, parse
 from fishdown.records.problems import Problem, listed_rows, nearest
+from fishdown.records.unread import meaning_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -209,7 +210,7 @@ def read_table(name: str, text: TextTable) -> tuple[pd.DataFrame, list[Problem]]
         Every column and cell that is wrong.
     """
     fields = TABLES[name]
-    problems = _column_problems(text, fields)
+    problems = _column_problems(name, text, fields)
     columns: dict[str, pd.Series[Any]] = {}
     for column, field in fields.items():
         cells = text.cells.get(column, [""] * len(text.rows))
@@ -325,14 +326,15 @@ def _gathered(problems: list[Problem], column: str, cells: list[str]) -> list[Pr
     return gathered
 
 
-def _column_problems(text: TextTable, fields: Mapping[str, Field]) -> list[Problem]:
+def _column_problems(table: str, text: TextTable, fields: Mapping[str, Field]) -> list[Problem]:
     problems = [
         Problem(text.file, text.header_row, column, "", "missing column", f"add it: {field.what}")
         for column, field in fields.items()
         if field.required and column not in text.cells
     ]
     for column in text.cells:
-        if column not in fields:
+        # A column that may contradict the counts has rules of its own.
+        if column not in fields and meaning_of(table, column) is None:
             like = nearest(column, fields)
             mend = f'did you mean "{like}"?' if like else f"known columns are {', '.join(fields)}"
             wrong = "unknown column, which is not read"

@@ -1,4 +1,4 @@
-"""The classical estimators of one season for the terminal: those that apply, and why others do not."""
+"""The classical estimators of one season: those that apply, and why others do not."""
 
 from __future__ import annotations
 
