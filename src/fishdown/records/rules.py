@@ -9,6 +9,7 @@ from fishdown.records import (
     rules_fish,
     rules_marks,
     rules_names,
+    rules_plausible,
     rules_pulls,
     rules_sizes,
     rules_unread,
@@ -50,6 +51,12 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_sizes.larger_fish_weighed,
     rules_sizes.larger_fish_measured,
     rules_fish.dead_above_count,
+    rules_plausible.threshold_of_campaign,
+    rules_plausible.more_fish_than_water_holds,
+    rules_plausible.catches_far_above_their_neighbours,
+    rules_plausible.weights_all_alike,
+    rules_plausible.measured_years_away,
+    rules_plausible.names_that_differ_by_case,
 )
 
 
