@@ -24,7 +24,10 @@ BATCH_LABELS: dict[str, tuple[str | None, str]] = {
     "released_alive": ("count", "fish marked and released alive"),
     "died": ("count", "fish that died of marking, on record"),
     "batch_released": ("count", "fish of the batch released alive before the pull"),
-    "batch_recaptured": ("count", "fish of the batch in the pull; missing where nobody told them"),
+    "batch_recaptured": (
+        "count",
+        "fish of the batch in the pull; missing where not told apart",
+    ),
     "both_seen": ("count", "recaptured fish of two marks, both of which were seen"),
     "clip_only": ("count", "recaptured fish of two marks, of which only the clip was seen"),
     "tag_only": ("count", "recaptured fish of two marks, of which only the tag was read"),
@@ -140,7 +143,7 @@ def _recaptured(
 
 
 def _double_marks(sightings: list[tuple[int, int, Any]], mark: Any) -> dict[str, Any]:
-    """Tally what was left of two marks, over the fish that were looked at for both."""
+    """Tally what was left of two marks, over the fish that were checked for both."""
     tallies = {name: np.zeros(len(mark)) for name in ("both_seen", "clip_only", "tag_only")}
     names = {
         (True, True): "both_seen",

@@ -43,7 +43,7 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_marks.recaptured_above_marks,
     rules_marks.batch_above_marks,
     rules_marks.marks_from_elsewhere,
-    rules_marks.catches_nobody_looked_through,
+    rules_marks.catches_not_examined,
     rules_batches.marks_seen_at_odds,
     rules_fish.fish_not_measured,
     rules_fish.weights_in_other_units,

@@ -141,8 +141,8 @@ def marks_from_elsewhere(draft: Draft) -> Iterator[Problem]:
         yield draft.problem("recaptures", rows[0], "batch", wrong, mend, "warning")
 
 
-def catches_nobody_looked_through(draft: Draft) -> Iterator[Problem]:
-    """Find catches of unknown marked fish while there were some, once a lake and season."""
+def catches_not_examined(draft: Draft) -> Iterator[Problem]:
+    """Find catches that were not examined while marks were at large, once a lake and season."""
     if draft.given("recaptures"):
         return
     for lake, season, group, here, earlier in _seasons_with_sure_marks(draft):
