@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
+from fishdown.labels import season_label, told_apart
 from fishdown.records.ledger import marked_before_pulls
 from fishdown.records.matching import pulls_meant
 
@@ -22,7 +24,10 @@ BATCH_LABELS: dict[str, tuple[str | None, str]] = {
     "released_alive": ("count", "fish marked and released alive"),
     "died": ("count", "fish that died of marking, on record"),
     "batch_released": ("count", "fish of the batch released alive before the pull"),
-    "batch_recaptured": ("count", "fish of the batch in the pull; missing where nobody told them"),
+    "batch_recaptured": (
+        "count",
+        "fish of the batch in the pull; missing where not told apart",
+    ),
     "both_seen": ("count", "recaptured fish of two marks, both of which were seen"),
     "clip_only": ("count", "recaptured fish of two marks, of which only the clip was seen"),
     "tag_only": ("count", "recaptured fish of two marks, of which only the tag was read"),
@@ -58,7 +63,8 @@ def batches_of(
     mark = np.array([str(group["mark"].iloc[0]) for group in rows], dtype=np.str_)
     numbered = pulls.reset_index(drop=True).assign(turn=pulls["order"].to_numpy())
     names = [(lake, label, name) for (lake, label, name, _), _ in groups]
-    place = {key: position for position, key in enumerate(names) if names.count(key) == 1}
+    kinds = Counter(names)
+    place = {key: position for position, key in enumerate(names) if kinds[key] == 1}
     released = _released(rows, numbered, season, season_index)
     # The batch of a season has all its marked fish, if it is the only one and no marks of earlier
     # years were at large.
@@ -80,10 +86,11 @@ def batches_of(
             **_double_marks(sightings, mark),
         },
         coords={
-            "batch": [
-                f"{lake} {label}: {name}" + ("" if (lake, label, name) in place else f", {kind}")
+            "batch": told_apart(
+                f"{season_label(lake, label)}: {name}"
+                + ("" if (lake, label, name) in place else f", {kind}")
                 for (lake, label, name, kind), _ in groups
-            ]
+            )
         },
     )
 
@@ -136,7 +143,7 @@ def _recaptured(
 
 
 def _double_marks(sightings: list[tuple[int, int, Any]], mark: Any) -> dict[str, Any]:
-    """Tally what was left of two marks, over the fish that were looked at for both."""
+    """Tally what was left of two marks, over the fish that were checked for both."""
     tallies = {name: np.zeros(len(mark)) for name in ("both_seen", "clip_only", "tag_only")}
     names = {
         (True, True): "both_seen",

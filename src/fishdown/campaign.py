@@ -1,7 +1,7 @@
 """A campaign: clean records as labelled arrays with units, the input of every model.
 
-The word *season* stands for one season in one lake, the unit whose abundance is estimated; its
-label joins the two, as in "Sedge Lake 2025".
+The word *season* stands for one season in one lake, the unit whose abundance is estimated. Its key
+is the pair of the two; its label joins them, as in "Sedge Lake 2025".
 """
 
 from __future__ import annotations
@@ -15,10 +15,12 @@ import pandas as pd
 import xarray as xr
 
 from fishdown.batches import BATCH_LABELS, batches_of
+from fishdown.labels import season_label, told_apart
 from fishdown.lake_years import lake_seasons
 from fishdown.records import read_records
 from fishdown.records.settings import Settings
 from fishdown.records.tables import rows_of
+from fishdown.season_marks import SEASON_MARK_LABELS, season_marks
 
 if TYPE_CHECKING:
     import os
@@ -62,6 +64,7 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "spoiled": (None, "whether the pull says nothing about catchability"),
     "species": (None, "species of the bycatch"),
     **BATCH_LABELS,
+    **SEASON_MARK_LABELS,
 }
 
 
@@ -207,21 +210,21 @@ def from_records(records: Records) -> Campaign:
     pulls = records.pulls.assign(place=records.pulls["lake"].map(place))
     pulls = pulls.sort_values(["place", "date", "order"], kind="stable")
     table = lake_seasons(records)
-    order = (table["lake"] + " " + table["season"]).to_list()
-    season_of = {label: index for index, label in enumerate(order)}
+    keys = list(zip(table["lake"], table["season"], strict=True))
+    season_of = {key: index for index, key in enumerate(keys)}
 
     def season_index(rows: pd.DataFrame) -> np.ndarray[Any, np.dtype[np.int64]]:
-        keys = rows["lake"] + " " + rows["season"]
-        return keys.map(season_of).fillna(-1).to_numpy(dtype=np.int64)
+        of_rows = zip(rows["lake"], rows["season"], strict=True)
+        return np.array([season_of.get(key, -1) for key in of_rows], dtype=np.int64)
 
     index = season_index(pulls)
     marked = records.marked.assign(season_index=season_index(records.marked))
-    deaths = _deaths_in_season(pulls, index, marked, len(order))
+    deaths = _deaths_in_season(pulls, index, marked, len(keys))
     alive = (marked["released"] - marked["died"]).groupby(marked["season_index"]).sum()
-    marked_alive = np.array([float(alive.get(season, 0.0)) for season in range(len(order))])
+    marked_alive = np.array([float(alive.get(season, 0.0)) for season in range(len(keys))])
     marks_removed = pulls["marks_removed"].to_numpy(dtype=float)
     removed = pulls["removed"].to_numpy(dtype=float)
-    change = marked_alive - _by_season(marks_removed, index, len(order))
+    change = marked_alive - _by_season(marks_removed, index, len(keys))
     marks_left = pd.Series(change).groupby(table["lake"]).cumsum().to_numpy()
 
     seasons = xr.Dataset(
@@ -233,11 +236,11 @@ def from_records(records: Records) -> Campaign:
             "first_day": ("season", table["first_day"].to_numpy(dtype="datetime64[ns]")),
             "last_day": ("season", table["last_day"].to_numpy(dtype="datetime64[ns]")),
             "marked": ("season", marked_alive),
-            "gone": ("season", _by_season(removed, index, len(order)) + deaths.total),
+            "gone": ("season", _by_season(removed, index, len(keys)) + deaths.total),
             "carried_most": ("season", marks_left - change),
             "marks_left": ("season", marks_left),
         },
-        coords={"season": np.array(order, dtype=np.str_)},
+        coords={"season": np.array(told_apart(season_label(*key) for key in keys), dtype=np.str_)},
     )
     pull_arrays = {
         "season_index": index,
@@ -249,6 +252,7 @@ def from_records(records: Records) -> Campaign:
         "removed": removed,
         "marks_at_large": pulls["marks_at_large"].to_numpy(dtype=float),
         "marks_removed": marks_removed,
+        **season_marks(pulls, index, marked, records.recaptures),
         "gone_before": _running_before(removed, index) + deaths.before_pull,
         "temperature": pulls["water_temp_c"].to_numpy(dtype=float),
         "mesh": pulls["mesh_mm"].to_numpy(dtype=float),

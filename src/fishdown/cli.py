@@ -80,9 +80,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     _folder(check)
 
-    formulas = commands.add_parser(
-        "formulas", help="the hand formulas of the trade beside each other"
-    )
+    formulas = commands.add_parser("formulas", help="the classical estimators beside each other")
     _folder(formulas)
 
     priors = commands.add_parser("priors", help="a model's priors, and what they imply")

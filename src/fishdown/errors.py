@@ -36,7 +36,7 @@ class ModelFileError(FishdownError, ValueError):
 
 
 class DesignError(FishdownError, ValueError):
-    """A hand formula does not apply to this design; the text says why."""
+    """A classical estimator does not apply to this design; the text says why."""
 
 
 class PlanError(FishdownError, ValueError):

@@ -68,13 +68,15 @@ TEMPERATURE = "write the water temperature in °C, −1 to 40, or leave the cell
             "lakes",
             ",42,",
             ",0,",
-            'row 2, area_ha = "0": zero or negative; write the area of the lake in hectares',
+            'row 2, area_ha = "0": zero or negative; write the area of the lake, 0.001 to '
+            "40,000,000 ha",
         ),
         (
             "lakes",
             ",42,",
             ",-42,",
-            'row 2, area_ha = "-42": zero or negative; write the area of the lake in hectares',
+            'row 2, area_ha = "-42": zero or negative; write the area of the lake, 0.001 to '
+            "40,000,000 ha",
         ),
         (
             "lakes",
@@ -92,8 +94,8 @@ TEMPERATURE = "write the water temperature in °C, −1 to 40, or leave the cell
             "measured",
             "1.8",
             "-1.8",
-            'row 6, weight_kg = "-1.8": zero or negative; write the weight of the fish in '
-            "kilograms, above 0, or leave the cell empty",
+            'row 6, weight_kg = "-1.8": zero or negative; write the weight of the fish, '
+            "0.000001 to 100,000 kg, or leave the cell empty",
         ),
         (
             "detections",
@@ -119,7 +121,8 @@ def test_a_wrong_cell_is_one_line(campaign, lines, file, old, new, line):
 def test_missing_column(campaign, lines):
     found = lines(campaign(("lakes.csv", "area_ha", "area")))
     assert found == [
-        "lakes.csv, row 1, area_ha: missing column; add it: the area of the lake in hectares",
+        "lakes.csv, row 1, area_ha: missing column; add it: the area of the lake, 0.001 to "
+        "40,000,000 ha",
         "warning: lakes.csv, row 1, area: unknown column, which is not read; did you mean "
         '"area_ha"?',
     ]

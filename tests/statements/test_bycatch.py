@@ -57,17 +57,31 @@ def test_intervals_of_clumped_counts_hold_the_mean(mean: float, size: float) -> 
     assert 0.82 <= held / 2000 <= 0.95
 
 
-def test_where_nobody_noted_the_dead(tmp_path: Path) -> None:
+def test_an_empty_entry_beside_others_is_none_dead(tmp_path: Path) -> None:
+    """Crews write deaths only: of 21 perch 2 died, noted in one row of four."""
     folder = records(tmp_path / "r", bycatch=("roach", "perch"))
-    file = pd.read_csv(folder / "bycatch.csv")
-    file.loc[file["species"] == "roach", "dead"] = np.nan
+    file = pd.read_csv(folder / "bycatch.csv").head(5)
+    file["species"] = ["perch", "perch", "perch", "perch", "roach"]
+    file["count"], file["dead"] = [4, 7, 5, 5, 9], [2.0, np.nan, np.nan, np.nan, np.nan]
     file.to_csv(folder / "bycatch.csv", index=False)
     table = bycatch(fishdown.read(folder)).set_index("species")
-    assert table.loc["roach", ["dead", "dead_share_median"]].isna().all()
-    dead, seen = table.loc["perch", ["dead", "count"]]
-    expected = stats.beta.ppf([0.05, 0.5, 0.95], dead + 0.5, seen - dead + 0.5)
-    found = table.loc["perch", ["dead_share_low", "dead_share_median", "dead_share_high"]]
-    assert found.to_list() == pytest.approx(expected.tolist())
+    share = ["dead_share_low", "dead_share_median", "dead_share_high"]
+    for species, dead, empty, seen in (("perch", 2, 3, 21), ("roach", 0, 1, 9)):
+        assert table.loc[species, ["dead", "dead_empty", "count"]].tolist() == [dead, empty, seen]
+        expected = stats.beta.ppf([0.05, 0.5, 0.95], dead + 0.5, seen - dead + 0.5)
+        assert table.loc[species, share].to_list() == pytest.approx(expected.tolist())
+    # 2 of 4 was the answer while rows without an entry were left out.
+    assert table.loc["perch", "dead_share_high"] < 0.25
+
+
+def test_where_a_season_has_no_entry_of_the_dead(tmp_path: Path) -> None:
+    folder = records(tmp_path / "r", bycatch=("roach", "perch"))
+    file = pd.read_csv(folder / "bycatch.csv").drop(columns="dead")
+    file.to_csv(folder / "bycatch.csv", index=False)
+    table = bycatch(fishdown.read(folder))
+    columns = ["dead", "dead_empty", "dead_share_low", "dead_share_median", "dead_share_high"]
+    assert table[columns].isna().all(axis=None)
+    assert table["count"].notna().all()
 
 
 def test_none_on_record(tmp_path: Path) -> None:

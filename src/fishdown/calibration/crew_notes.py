@@ -52,7 +52,8 @@ def records_of(
     pulls, lake_of = template.pulls, template.seasons["lake_index"].values
     count, seasons = pulls.sizes["pull"], len(lake_of)
     names = ("caught", "recaptured", "marks_at_large", "marks_removed", "gone_before")
-    columns = {name: np.zeros(count) for name in names}
+    of_season = ("marks_of_season", "recaptured_of_season")
+    columns = {name: np.zeros(count) for name in (*names, *of_season)}
     seen = np.zeros((len(truth.counting), count))
     abundance, carried = truth.abundance.copy(), truth.carried.copy()
     fish = truth.reachable.copy()
@@ -70,6 +71,7 @@ def records_of(
         marked = np.append(truth.counting[batches], carried[season])
         stock = _Stock(marked, int(whole(fish[season] - marked.sum())))
         marks_left[season] = carried_most[season] + design.released[batches].sum()
+        marks_of_season = float(design.released[batches].sum())
         for pull in np.flatnonzero(pulls["season_index"].values == season):
             columns["gone_before"][pull] = gone[season]
             columns["marks_at_large"][pull] = marks_left[season]
@@ -77,11 +79,14 @@ def records_of(
             recaptured = int(by_batch.sum())
             seen[batches, pull] = by_batch[:-1]
             columns["caught"][pull], columns["recaptured"][pull] = caught, recaptured
+            columns["marks_of_season"][pull] = marks_of_season
+            columns["recaptured_of_season"][pull] = by_batch[:-1].sum()
             if design.examined is not None:
                 continue
             columns["marks_removed"][pull] = recaptured
             stock = _Stock(stock.marked - by_batch, stock.unmarked - caught + recaptured)
             gone[season] += caught
+            marks_of_season -= by_batch[:-1].sum()
             marks_left[season] -= recaptured
     columns["removed"] = np.zeros(count) if design.examined is not None else columns["caught"]
     columns["released_again"] = columns["caught"] - columns["removed"]

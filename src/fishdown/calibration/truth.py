@@ -240,7 +240,7 @@ def _common(
     if planned.winters is not None:
         recruits_of_lakes(values, planned.winters.young_eaten)
     if "net_spread" in values:
-        values["net_step"] = rng.normal(size=len(planned.net_names))
+        values["net_step"] = rng.normal(size=len(planned.nets))
     if "season_spread" in values:
         values["season_step"] = rng.normal(size=len(planned.lake_of_season))
     if spec.part("temperature") != "none":

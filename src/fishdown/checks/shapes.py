@@ -25,7 +25,8 @@ import pandas as pd
 import xarray as xr
 
 from fishdown.errors import FitError
-from fishdown.models.data import net_names
+from fishdown.labels import told_apart
+from fishdown.models.data import nets_of_pulls
 from fishdown.models.spec import PARTS, needed_priors, read_model
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.pointwise import pull_log_densities, speaking_pulls
@@ -291,16 +292,19 @@ def groups_of_pulls(
         Position of each pull's group; -1 for a pull that says nothing.
     """
     if leave_out == "net":
-        labels = net_names(campaign)
+        keys, joint = nets_of_pulls(campaign), ": "
     else:
         lake = campaign.seasons["lake"].values[campaign.pulls["season_index"].values]
         day = campaign.pulls["date"].values.astype("datetime64[D]").astype(str)
-        labels = np.array([f"{place} {date}" for place, date in zip(lake, day, strict=True)])
+        keys, joint = list(zip(lake.tolist(), day.tolist(), strict=True)), " "
     speaks = speaking_pulls(campaign, spec)
-    names, position = np.unique(labels[speaks], return_inverse=True)
-    group = np.full(len(labels), -1)
-    group[speaks] = position
-    return tuple(str(name) for name in names), group
+    left_out = sorted({keys[pull] for pull in np.flatnonzero(speaks)})
+    place = {key: position for position, key in enumerate(left_out)}
+    group = np.array(
+        [place[key] if says else -1 for key, says in zip(keys, speaks, strict=True)],
+        dtype=np.int64,
+    )
+    return tuple(told_apart(joint.join(key) for key in left_out)), group
 
 
 def score(fitted: Fit, group: IntArray, count: int) -> Score:

@@ -154,11 +154,11 @@ def _data_ahead(fit: Fit, season: int, schedule: Schedule) -> tuple[ModelData, i
     """Return the arrays of the pulls to come, and how many nets were never pulled."""
     data = model_data(fit.campaign, fit.spec)
     lake = str(fit.campaign.seasons["lake"].values[season])
-    known = {name: place for place, name in enumerate(data.net_names)}
-    names = [f"{lake}: {net}" for net in schedule.net]
-    strangers = [name for name in dict.fromkeys(names) if name not in known]
-    known |= {name: len(known) + place for place, name in enumerate(strangers)}
-    net = np.array([known[name] for name in names], dtype=np.int64)
+    known = {key: place for place, key in enumerate(data.nets)}
+    keys = [(lake, net) for net in schedule.net]
+    strangers = [key for key in dict.fromkeys(keys) if key not in known]
+    known |= {key: len(known) + place for place, key in enumerate(strangers)}
+    net = np.array([known[key] for key in keys], dtype=np.int64)
     mine = data.pull_season == season
     count = len(net)
     return (

@@ -281,7 +281,10 @@ def _obstacle(fitted: Fit, campaign: Campaign, asked: ModelSpec) -> str:
             part != "years" and spec.part("evidence") == "depletion"
         ):
             return f"the model has {part} = {spec.part(part)}"
-    if campaign.seasons["season"].values.tolist() != old.seasons["season"].values.tolist():
+    if any(
+        campaign.seasons[name].values.tolist() != old.seasons[name].values.tolist()
+        for name in ("lake", "label")
+    ):
         return "there are other seasons than before"
     for table, words in _SAME_TABLES.items():
         if not getattr(old, table).equals(getattr(campaign, table)):
@@ -297,7 +300,7 @@ def _obstacle(fitted: Fit, campaign: Campaign, asked: ModelSpec) -> str:
     before, now = model_data(old, spec), model_data(campaign, spec)
     if spec.part("temperature") != "none" and not _same_guesses(before, now, seen[speaks]):
         return "a new pull has no water temperature, or changes the guess of an earlier one"
-    if spec.part("nets") == "differ" and before.net_names != now.net_names:
+    if spec.part("nets") == "differ" and before.nets != now.nets:
         return "there are new nets"
     silent = spec.part("evidence") == "marks"
     for name in () if silent else _PULL_ARRAYS:

@@ -18,6 +18,7 @@ from fishdown.figures.canvas import (
     withheld_note,
 )
 from fishdown.figures.palette import LIGHT, Palette
+from fishdown.labels import season_label
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
 from fishdown.statements.words import amount, percent_with_error
@@ -78,7 +79,7 @@ def draw(frame: pd.DataFrame, *, palette: Palette = LIGHT) -> Figure:
 
 def _by_lake(frame: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
     for (lake, season), rows in frame.groupby(["lake", "season"], sort=False):
-        yield f"{lake} {season}", rows
+        yield season_label(lake, season), rows
 
 
 def _weighed(lake: pd.DataFrame) -> bool:

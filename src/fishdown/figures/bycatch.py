@@ -74,7 +74,7 @@ def draw(
                 solid_capstyle="butt",
             )
             panel.plot(row.per_pull_median, place, "o", ms=5, color=palette.estimate)
-            dead = "" if pd.isna(row.dead) else f", {row.dead:,.0f} dead"
+            dead = ", dead not noted" if pd.isna(row.dead) else f", {row.dead:,.0f} dead"
             panel.text(
                 0.995,
                 place,
@@ -114,7 +114,7 @@ def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bo
             interval = said(
                 (row.per_pull_low, row.per_pull_median, row.per_pull_high), "fish a pull"
             )
-            dead = "" if pd.isna(row.dead) else f", {row.dead:,.0f} of them dead"
+            dead = ", dead not noted" if pd.isna(row.dead) else f", {row.dead:,.0f} of them dead"
             parts.append(
                 f"{row.species} {counted(int(row.count), 'fish', 'fish')}{dead}, {interval}"
             )

@@ -1,4 +1,4 @@
-"""The closed-form estimates of the trade, each with its source, to hold beside the model.
+"""The classical estimators, each with its source, to hold beside the model.
 
 Every function returns an `Estimate`, or raises `fishdown.errors.DesignError` when the design does
 not qualify. `hand_formulas` applies all of them to the pulls of one lake and season.

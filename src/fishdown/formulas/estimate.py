@@ -1,4 +1,4 @@
-"""What every hand formula returns, and how its numbers are printed."""
+"""What every classical estimator returns, and how its numbers are printed."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from math import isinf
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """The answer of one hand formula.
+    """The estimate of one classical estimator.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""The pulls of one lake and season, arranged as each hand formula wants them."""
+"""The pulls of one lake and season, arranged as each classical estimator takes them."""
 
 from __future__ import annotations
 
@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 COLUMNS = ("date", "net", "caught", "recaptured", "released_again", "marks_at_large", "spoiled")
+
+OF_SEASON = ("marks_of_season", "recaptured_of_season")
+"""Columns of the marks released in the season, where others of earlier seasons are at large."""
 
 ROUNDING = 1e-9
 """A change in the marks at large below this is no change."""
@@ -76,11 +79,15 @@ class Netting:
     caught, returned, removed : ndarray, shape (pull,)
         Fish caught, of these put back alive, and the difference.
     recaptured : ndarray, shape (pull,)
-        Marked fish in the catch; NaN where it was not examined.
+        Fish marked in the season among the catch; NaN where it was not examined.
     marks : ndarray, shape (pull,)
-        Marked fish in the lake just before the pull.
+        Fish marked in the season and in the lake just before the pull.
     spoiled : ndarray of bool, shape (pull,)
         Whether the net failed.
+    earlier : float
+        Marks of earlier seasons at large at the first pull, if all of them lived.
+    mixed : int
+        Examined catches whose marks of earlier seasons cannot be told from those of the season.
     """
 
     day: NDArray[np.datetime64]
@@ -90,6 +97,8 @@ class Netting:
     recaptured: NDArray[np.float64]
     marks: NDArray[np.float64]
     spoiled: NDArray[np.bool_]
+    earlier: float = 0.0
+    mixed: int = 0
 
     @classmethod
     def read(cls, pulls: pd.DataFrame) -> Netting:
@@ -98,7 +107,8 @@ class Netting:
         Parameters
         ----------
         pulls : DataFrame
-            The columns `COLUMNS`, one row a pull, in time order.
+            The columns `COLUMNS`, one row a pull, in time order; `OF_SEASON` too, unless all
+            marks at large were released in the season.
 
         Returns
         -------
@@ -132,14 +142,21 @@ class Netting:
         ]
         if wrong:
             raise DesignError("; ".join(wrong))
+        marks = np.nan_to_num(pulls["marks_at_large"].to_numpy(dtype=np.float64))
+        own_marks, own = marks, recaptured
+        if set(OF_SEASON) <= set(pulls.columns):
+            own_marks = pulls["marks_of_season"].to_numpy(dtype=np.float64)
+            own = pulls["recaptured_of_season"].to_numpy(dtype=np.float64)
         return cls(
             day=day,
             nets=pulls["net"].nunique(),
             caught=caught,
             returned=returned,
-            recaptured=recaptured,
-            marks=np.nan_to_num(pulls["marks_at_large"].to_numpy(dtype=np.float64)),
+            recaptured=own,
+            marks=own_marks,
             spoiled=pulls["spoiled"].to_numpy(dtype=bool),
+            earlier=float(max(marks[0] - own_marks[0], 0.0)),
+            mixed=int((~np.isnan(recaptured) & np.isnan(own)).sum()),
         )
 
     @property
@@ -241,9 +258,11 @@ class Netting:
         Raises
         ------
         DesignError
-            If there were no marks, none looked for them, marks were added or lost later, or fish
-            were put back before the last pull.
+            If there were no marks, no catch was examined for them, marks were added or lost later,
+            or fish were put back before the last pull; or if marks of earlier seasons cannot be
+            told apart.
         """
+        self._refuse_mixed_marks()
         with_marks = np.flatnonzero(self.marks > 0)
         if not with_marks.size:
             raise DesignError("no marked fish were at large")
@@ -291,8 +310,9 @@ class Netting:
         Raises
         ------
         DesignError
-            If no catch was examined for marks.
+            If no catch was examined for marks, or marks of earlier seasons cannot be told apart.
         """
+        self._refuse_mixed_marks()
         examined = ~np.isnan(self.recaptured)
         if not examined.any():
             raise DesignError("no catch was examined for marks")
@@ -302,6 +322,32 @@ class Netting:
             self.marks[examined],
             self.removed_before[examined],
         )
+
+    @property
+    def counted_marks(self) -> str:
+        """Which marks count, in words; empty where all of them were released in the season."""
+        if not self.earlier:
+            return ""
+        return (
+            f"counts the marks released in this season; up to {fish(self.earlier)} of earlier "
+            "seasons are left out, since it is not known how many of them are still alive"
+        )
+
+    def _refuse_mixed_marks(self) -> None:
+        if not self.earlier:
+            return
+        left_out = (
+            f"up to {fish(self.earlier)} marked fish of earlier seasons were at large, and it is "
+            "not known how many of them were still alive"
+        )
+        if not self.marks.any():
+            raise DesignError(f"no fish were marked in this season; {left_out}")
+        if self.mixed:
+            catches = "1 catch does" if self.mixed == 1 else f"{self.mixed} catches do"
+            raise DesignError(
+                f"{left_out}; {catches} not tell their marks from those of this season: name the "
+                "batch of every recapture, and give each season batches of its own"
+            )
 
     def _refuse_returned(self, why: str) -> None:
         returned = float(self.returned[:-1].sum())

@@ -1,4 +1,4 @@
-"""All hand formulas beside each other, for one lake and season."""
+"""All classical estimators beside each other, for one lake and season."""
 
 from __future__ import annotations
 
@@ -50,9 +50,12 @@ class Row:
 
 
 def hand_formulas(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row]:
-    """Apply every hand formula of the trade to one lake and season.
+    """Apply every classical estimator to one lake and season.
 
     Which design a formula is given:
+
+    The mark–recapture estimators count the marks released in the season, before each pull; where
+    marks of earlier seasons are at large and cannot be told apart, they do not apply.
 
     - Chapman: all examined pulls pooled, if there was one marking and nothing was put back.
     - Schnabel: every examined pull is a sample; fish removed before it are allowed for.
@@ -69,7 +72,10 @@ def hand_formulas(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row]:
         One row a pull, in time order: `date` (datetime64), `net` (str), `caught` (fish),
         `recaptured` (fish; NaN where the catch was not examined for marks), `released_again`
         (fish of the catch put back alive), `marks_at_large` (marked fish in the lake just before
-        the pull), `spoiled` (bool).
+        the pull), `spoiled` (bool). If marks of earlier seasons are among these, also
+        `marks_of_season` and `recaptured_of_season`: the same of the marks released in the season
+        alone (the latter NaN where they cannot be told apart, too). `Campaign.season_pulls` has
+        all of them.
     level : float, default 0.9
         Confidence level.
 
@@ -155,6 +161,7 @@ def _one_marking(netting: Netting, level: float) -> Estimate:
     # Marks went in after some netting: add what that had removed, known without error.
     return replace(
         estimate,
+        note=joined(estimate.note, netting.counted_marks),
         abundance=estimate.abundance + before,
         low=estimate.low + before,
         high=estimate.high + before,
@@ -163,13 +170,14 @@ def _one_marking(netting: Netting, level: float) -> Estimate:
 
 def _markings(formula: Callable[..., Estimate], netting: Netting, level: float) -> Estimate:
     samples = netting.samples()
-    return formula(
+    estimate = formula(
         samples.caught,
         samples.recaptured,
         samples.marks,
         removed_before=samples.removed_before,
         level=level,
     )
+    return replace(estimate, note=joined(estimate.note, netting.counted_marks))
 
 
 def _passes(formula: Callable[..., Estimate], netting: Netting, level: float) -> Estimate:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -42,8 +42,8 @@ class ModelData:
         Water temperatures with what is known of the missing ones.
     net : ndarray of int, shape (pull,)
         Which net of which lake.
-    net_names : tuple of str
-        "lake: net", by position.
+    nets : tuple of (str, str)
+        Lake and net, by position.
     mesh_doublings : ndarray, shape (pull,)
         log2 of the mesh over the median mesh; 0 where it is not known.
     rest, bait : ndarray, shape (pull,)
@@ -61,7 +61,7 @@ class ModelData:
     gone_before: FloatArray
     temperature: TemperatureGuess
     net: IntArray
-    net_names: tuple[str, ...]
+    nets: tuple[tuple[str, str], ...]
     mesh_doublings: FloatArray
     rest: FloatArray
     bait: FloatArray
@@ -152,8 +152,8 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
     counts = count(campaign, spec)
     silent = spec.part("evidence") == "marks"
     speaks = np.zeros(len(pulls["caught"]), bool) if silent else ~pulls["spoiled"]
-    names = net_names(campaign)[speaks]
-    nets, net = np.unique(names, return_inverse=True)
+    keys = nets_of_pulls(campaign)
+    nets, net = _numbered([key for key, says in zip(keys, speaks, strict=True) if says])
     return ModelData(
         area=campaign.lakes["area"].values,
         lake_of_season=seasons["lake_index"].values,
@@ -169,8 +169,8 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
             pulls["date"][speaks],
             seasons["lake_index"].values[pulls["season_index"][speaks]],
         ),
-        net=net.astype(np.int64),
-        net_names=tuple(str(name) for name in nets),
+        net=net,
+        nets=nets,
         mesh_doublings=np.nan_to_num(np.log2(_filled(pulls["mesh"][speaks]))),
         rest=rest_days(net, pulls["season_index"][speaks], pulls["date"][speaks]),
         bait=_filled(pulls["bait_days"][speaks], relative=False),
@@ -178,22 +178,27 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
     )
 
 
-def net_names(campaign: Campaign) -> np.ndarray[Any, np.dtype[np.str_]]:
-    """Return "lake: net" for every pull: nets of different lakes are different nets."""
+def nets_of_pulls(campaign: Campaign) -> list[tuple[str, str]]:
+    """Return (lake, net) for every pull: nets of different lakes are different nets."""
     lake = campaign.seasons["lake"].values[campaign.pulls["season_index"].values]
-    return np.array(
-        [f"{lake}: {net}" for lake, net in zip(lake, campaign.pulls["net"].values, strict=True)],
-        dtype=np.str_,
-    )
+    return list(zip(lake.tolist(), campaign.pulls["net"].values.tolist(), strict=True))
+
+
+def _numbered(keys: list[tuple[str, str]]) -> tuple[tuple[tuple[str, str], ...], IntArray]:
+    """Return the different keys, sorted, and the position of each given one among them."""
+    different = tuple(sorted(set(keys)))
+    place = {key: position for position, key in enumerate(different)}
+    return different, np.array([place[key] for key in keys], dtype=np.int64)
 
 
 def _unfed_pull_parts(campaign: Campaign) -> dict[str, str]:
     """Return the parts about pulls that these records cannot feed, with the reason."""
     pulls = campaign.pulls.isel(pull=~campaign.pulls["spoiled"].values)
     unfed = {}
-    names = net_names(campaign)[~campaign.pulls["spoiled"].values]
+    fished = ~campaign.pulls["spoiled"].values
+    nets = [key for key, says in zip(nets_of_pulls(campaign), fished, strict=True) if says]
     lakes = campaign.seasons["lake_index"].values[pulls["season_index"].values]
-    if len(np.unique(names)) == len(np.unique(lakes)):
+    if len(set(nets)) == len(np.unique(lakes)):
         unfed["nets"] = "one net a lake: nets cannot be told apart"
     netted = np.unique(pulls["season_index"].values)
     if len(np.unique(campaign.seasons["lake_index"].values[netted])) == len(netted):
@@ -201,7 +206,7 @@ def _unfed_pull_parts(campaign: Campaign) -> dict[str, str]:
     mesh = pulls["mesh"].values
     if len(np.unique(mesh[~np.isnan(mesh)])) < 2:
         unfed["mesh"] = "no two meshes on record: no mesh effect"
-    again = pd.DataFrame({"net": names, "season": pulls["season_index"].values}).duplicated()
+    again = pd.DataFrame({"net": nets, "season": pulls["season_index"].values}).duplicated()
     if not again.any():
         unfed["rest"] = "no net was pulled twice in a season: no effect of rest"
     if np.isnan(pulls["bait_days"].values).all():

@@ -141,7 +141,7 @@ def _nets(spec: ModelSpec, data: ModelData, fed: Fed) -> Any:
     effect: Any = pt.zeros_like(fed["caught"])
     if spec.part("nets") == "differ":
         spread = from_prior("net_spread", spec.priors["net_spread"])
-        step = pm.Normal("net_step", shape=len(data.net_names))
+        step = pm.Normal("net_step", shape=len(data.nets))
         effect = effect + (spread * step)[fed["net"]]
     if spec.part("seasons") == "differ":
         spread = from_prior("season_spread", spec.priors["season_spread"])

@@ -36,10 +36,10 @@ class Records:
     marked : pandas.DataFrame
         date, lake, season, batch, mark, released, died, order (NaN if not given).
     pulls : pandas.DataFrame
-        date, lake, season, net, order, caught, recaptured (NaN where nobody looked for marks
-        while there were some), released_again, removed (caught less released_again),
-        marks_at_large (before the pull), marks_removed (by the pull, estimated where nobody
-        looked), water_temp_c, mesh_mm, bait_days, spoiled; sorted by lake, date and order.
+        date, lake, season, net, order, caught, recaptured (NaN where the catch was not
+        examined while marks were at large), released_again, removed (caught less released_again),
+        marks_at_large (before the pull), marks_removed (by the pull, estimated where not
+        examined), water_temp_c, mesh_mm, bait_days, spoiled; sorted by lake, date and order.
         Two nets may share an order: then they are sorted as in the file.
     recaptures : pandas.DataFrame
         date, lake, season, net, order, batch, count, tag_id, clip_seen, tag_read.

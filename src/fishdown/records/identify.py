@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.labels import season_label
 from fishdown.lake_years import lake_seasons
 from fishdown.records.identify_marks import told_of_marks
 from fishdown.records.identify_weights import about_weights
@@ -51,7 +52,7 @@ class Finding:
     remarks: tuple[str, ...]
 
     def __str__(self) -> str:
-        head = f"{self.lake} {self.season}".strip()
+        head = season_label(self.lake, self.season)
         parts = []
         if self.identified:
             parts.append(f"{' and '.join(self.evidence)}: {', '.join(self.identified)}")

@@ -25,11 +25,11 @@ class Ledger:
     Attributes
     ----------
     recaptured : numpy.ndarray
-        Marked fish seen in each catch; NaN where nobody looked while marks were at large.
+        Marked fish seen in each catch; NaN where not examined while marks were at large.
     at_large : numpy.ndarray
         Marked fish at large before each pull.
     removed : numpy.ndarray
-        Marked fish taken out by each pull, estimated where nobody looked.
+        Marked fish taken out by each pull, estimated where not examined.
     """
 
     recaptured: Array
@@ -43,10 +43,10 @@ def keep_ledger(
     """Follow the marked fish of one lake and season from pull to pull.
 
     Marks at large before a pull are the marked fish released so far less those removed so far.
-    Of the fish put back, marked ones are taken to be put back first. A catch that nobody
-    looked through is taken to hold marked fish at the season's share (recaptured over caught,
-    over the pulls that were looked through while marks were at large), yet never so many
-    that a later recapture would lack its marks.
+    Of the fish put back, marked ones are taken to be put back first. A catch that was
+    not examined is taken to hold marked fish at the season's share (recaptured over caught, over
+    the pulls that were examined while marks were at large), yet never so many that a later
+    recapture would lack its marks.
 
     Parameters
     ----------
@@ -69,13 +69,13 @@ def keep_ledger(
     # Without marks at large, or without fish, there is nothing to see.
     nothing_to_see = (caught == 0) | (marked_before == 0)
     recaptured = np.where(np.isnan(recaptured) & nothing_to_see, 0.0, recaptured)
-    looked = ~np.isnan(recaptured)
-    telling = looked & (marked_before > 0)
+    examined = ~np.isnan(recaptured)
+    telling = examined & (marked_before > 0)
     fish = caught[telling].sum()
     share = recaptured[telling].sum() / fish if fish > 0 else 0.0
 
     inflow = np.diff(marked_before, prepend=0.0)
-    seen = np.where(looked, recaptured, 0.0)
+    seen = np.where(examined, recaptured, 0.0)
     removed = np.maximum(seen - released_again, 0.0)
     # Marks that must be left after each pull for the recaptures still to come.
     needed_after = np.zeros(count)
@@ -88,7 +88,7 @@ def keep_ledger(
     for pull in range(count):
         now += inflow[pull]
         at_large[pull] = now
-        if not looked[pull]:
+        if not examined[pull]:
             guess = max(caught[pull] * share - released_again[pull], 0.0)
             removed[pull] = min(guess, max(now - needed_after[pull], 0.0))
         now -= removed[pull]

@@ -9,8 +9,10 @@ from fishdown.records import (
     rules_fish,
     rules_marks,
     rules_names,
+    rules_plausible,
     rules_pulls,
     rules_sizes,
+    rules_unread,
 )
 
 if TYPE_CHECKING:
@@ -27,6 +29,9 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_names.unknown_batches,
     rules_names.recaptures_without_pull,
     rules_names.rows_without_pull,
+    rules_unread.fish_of_other_species,
+    rules_unread.catches_examined_in_part,
+    rules_unread.notes_on_examination,
     rules_pulls.pulls_given_twice,
     rules_pulls.labels_out_of_season,
     rules_pulls.seasons_that_overlap,
@@ -38,7 +43,7 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_marks.recaptured_above_marks,
     rules_marks.batch_above_marks,
     rules_marks.marks_from_elsewhere,
-    rules_marks.catches_nobody_looked_through,
+    rules_marks.catches_not_examined,
     rules_batches.marks_seen_at_odds,
     rules_fish.fish_not_measured,
     rules_fish.weights_in_other_units,
@@ -46,6 +51,12 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_sizes.larger_fish_weighed,
     rules_sizes.larger_fish_measured,
     rules_fish.dead_above_count,
+    rules_plausible.threshold_of_campaign,
+    rules_plausible.more_fish_than_water_holds,
+    rules_plausible.catches_far_above_their_neighbours,
+    rules_plausible.weights_all_alike,
+    rules_plausible.measured_years_away,
+    rules_plausible.names_that_differ_by_case,
 )
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from fishdown.labels import season_label
 from fishdown.records.ledger import marked_before_pulls, marked_for_earlier_seasons
 from fishdown.records.matching import batch_places, pulls_meant, recaptured_of_pulls
 from fishdown.records.problems import counted, listed_rows
@@ -140,14 +141,15 @@ def marks_from_elsewhere(draft: Draft) -> Iterator[Problem]:
         yield draft.problem("recaptures", rows[0], "batch", wrong, mend, "warning")
 
 
-def catches_nobody_looked_through(draft: Draft) -> Iterator[Problem]:
-    """Find catches of unknown marked fish while there were some, once a lake and season."""
+def catches_not_examined(draft: Draft) -> Iterator[Problem]:
+    """Find catches that were not examined while marks were at large, once a lake and season."""
     if draft.given("recaptures"):
         return
     for lake, season, group, here, earlier in _seasons_with_sure_marks(draft):
         before = earlier + marked_before_pulls(group, here)
         telling = group[(before > 0) & (group["caught"] > 0)]
         # A cell that is filled but wrong has its own problem.
+        name = season_label(lake, season)
         rows = [
             pull.row
             for pull in rows_of(telling[telling["recaptured"].isna()])
@@ -155,16 +157,16 @@ def catches_nobody_looked_through(draft: Draft) -> Iterator[Problem]:
         ]
         if rows and len(rows) == len(telling):
             fish = counted(before[-1], "marked fish", "marked fish")
-            wrong = f"nobody looked for the {fish} of {lake} {season}, whose marks stay unused"
-            mend = "fill the column recaptured (0 if somebody looked and found none)"
+            wrong = f"no catch of {name} was examined for its {fish}, whose marks stay unused"
+            mend = "fill the column recaptured (0 if the catch was examined and had none)"
             yield draft.problem("pulls", None, None, wrong, mend, "warning")
         elif rows:
             wrong = (
-                f"empty for {counted(len(rows), 'catch', 'catches')} of {lake} {season} while "
-                f"marked fish were at large ({listed_rows(rows)}), which count as holding marked "
-                "fish at the season's share"
+                f"empty for {counted(len(rows), 'catch', 'catches')} of {name} while marked fish "
+                f"were at large ({listed_rows(rows)}): not examined, and taken to hold marked fish "
+                "at the season's share"
             )
-            mend = "write 0 if somebody looked and found none"
+            mend = "write 0 if the catch was examined and had none"
             yield draft.problem("pulls", rows[0], "recaptured", wrong, mend, "warning")
 
 

@@ -28,7 +28,7 @@ def tables_without_rows(draft: Draft) -> Iterator[Problem]:
             yield draft.problem(name, None, None, "no rows under the header", f"write {what}")
         elif name == "recaptures":
             wrong = "no rows under the header, so that no catch holds a marked fish"
-            mend = "write the recaptures, or delete the table if nobody looked for marks"
+            mend = "write the recaptures, or delete the table if no catch was examined for marks"
             yield draft.problem(name, None, None, wrong, mend, "warning")
         else:
             mend = "write the rows, or delete the table"

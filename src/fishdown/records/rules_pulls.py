@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from fishdown.records.problems import listed_rows
+from fishdown.records.rules_unread import rows_of_other_species
 from fishdown.records.seasons import label_fits
 from fishdown.records.tables import TABLES, rows_of
 
@@ -24,6 +25,7 @@ def pulls_given_twice(draft: Draft) -> Iterator[Problem]:
     """Find pulls of one net on one day that no order tells apart."""
     pulls = draft.frames["pulls"]
     named = pulls[pulls["date"].notna() & (pulls["lake"] != "") & (pulls["net"] != "")]
+    named = named[~named["row"].isin(rows_of_other_species(draft, "pulls"))]
     first: dict[tuple[Any, ...], dict[float | None, int]] = defaultdict(dict)
     # Pulls with an order come first, so that it is the row without one that is reported.
     for pull in rows_of(named.sort_values(["order", "row"])):

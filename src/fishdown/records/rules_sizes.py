@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from fishdown.labels import season_label
 from fishdown.records.problems import counted
 from fishdown.records.rules_fish import weights_off
 from fishdown.records.selection import picked_from_catches, weighed_among_measured
@@ -79,7 +80,7 @@ def larger_fish_weighed(draft: Draft) -> Iterator[Problem]:
     pairs = int((measured["length_mm"].notna() & measured["weight_kg"].notna()).sum())
     for found in weighed_among_measured(measured):
         wrong = (
-            f"in {found.lake} {found.season} the {found.chosen:,} weighed fish are "
+            f"in {season_label(found.lake, found.season)} the {found.chosen:,} weighed fish are "
             f"{'longer' if found.larger else 'shorter'} than the {found.others:,} that were "
             f"measured only (half of them above {found.chosen_middle:g} mm and "
             f"{found.others_middle:g} mm); by the weights alone biomass comes out {found.effect()}"
@@ -96,10 +97,11 @@ def larger_fish_measured(draft: Draft) -> Iterator[Problem]:
     """Find seasons whose catches measured in part gave larger, or smaller, fish than others."""
     for found in picked_from_catches(draft.frames["measured"], draft.frames["pulls"]):
         wrong = (
-            f"in {found.lake} {found.season} catches of which only a part was measured gave "
-            f"{'larger' if found.larger else 'smaller'} fish than catches measured whole (half of "
-            f"them above {found.chosen_middle:g} {found.unit} and {found.others_middle:g} "
-            f"{found.unit}): if fish were picked by size, biomass comes out {found.effect()}"
+            f"in {season_label(found.lake, found.season)} catches of which only a part was "
+            f"measured gave {'larger' if found.larger else 'smaller'} fish than catches measured "
+            f"whole (half of them above {found.chosen_middle:g} {found.unit} and "
+            f"{found.others_middle:g} {found.unit}): if fish were picked by size, "
+            f"biomass comes out {found.effect()}"
         )
         mend = "measure fish as they come, such as every fifth; leave picked fish out"
         yield draft.problem("measured", None, None, wrong, mend, "warning")

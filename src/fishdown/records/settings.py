@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 # Common practice, no source: above roughly this much common carp, water clears poorly.
 COMMON_CARP_THRESHOLD_KG_PER_HA = 100.0
-_COMMON_CARP = {"common carp", "cyprinus carpio"}
+COMMON_CARP_NAMES = ("common carp", "cyprinus carpio")
 
 _WHAT = {
     "title": "the campaign's title in quotation marks",
@@ -32,7 +32,7 @@ _REQUIRED = ("title", "species")
 
 def is_common_carp(species: str) -> bool:
     """Tell whether a species, as people write it, is the common carp."""
-    return species.lower() in _COMMON_CARP
+    return species.lower() in COMMON_CARP_NAMES
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,10 @@ from fishdown.records.problems import Problem, nearest
 if TYPE_CHECKING:
     from fishdown.records.settings import Entry
     from fishdown.records.text import TextTable
+
+
+# Names of a list of fish put into the lake: stocked, stocking, restocked, fish_in, introduced.
+_STOCKING = re.compile(r"(re)?stock|fish[ _-]?in\b|introduc|fish[ _-]?(added|put[ _-]?in)")
 
 
 @dataclass
@@ -68,6 +73,17 @@ def unexpected(file: str, name: str, known: list[str], noun: str) -> Problem:
     Problem
         The warning, with the nearest known name.
     """
+    if _STOCKING.match(name):
+        wrong = (
+            "stocked fish cannot be entered yet, and the list is not read: fish stocked while a "
+            "season is netted count as present from its start, which makes its estimate too high; "
+            "fish stocked between seasons count as survivors or recruits"
+        )
+        mend = (
+            "leave out the pulls after a stocking of that season, or give them a season of their "
+            "own (column season of pulls) if no marked fish are left"
+        )
+        return Problem(file, None, None, "", wrong, mend, "warning")
     like = nearest(name, known)
     mend = f'did you mean "{like}"?' if like else f"known {noun}s are {', '.join(known)}"
     return Problem(file, None, None, "", f"unknown {noun}, which is not read", mend, "warning")

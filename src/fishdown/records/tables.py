@@ -16,7 +16,9 @@ import numpy as np
 import pandas as pd
 
 from fishdown.records.cells import CellError, Kind, parse
+from fishdown.records.plausible import PLAUSIBLE, Range
 from fishdown.records.problems import Problem, listed_rows, nearest
+from fishdown.records.unread import meaning_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -38,16 +40,18 @@ class Field:
         What to write in it; completes "write …".
     required : bool
         True if the column must be there and every cell filled.
-    least, above, most : float or None
-        Range of a number: not below `least`, strictly above `above`, not beyond `most`.
+    least, most : float or None
+        Range of a number: not below `least`, not beyond `most`.
+    within : Range or None
+        What any real water, fish or net can be, for a number in general terms.
     """
 
     kind: Kind
     what: str
     required: bool = False
     least: float | None = None
-    above: float | None = None
     most: float | None = None
+    within: Range | None = None
 
 
 # More fish than any lake holds; keeps a slipped key from overflowing a whole number.
@@ -58,6 +62,11 @@ def _fish(what: str, *, required: bool = False) -> Field:
     return Field("count", f"{what}, 0 or more", required, least=0, most=_MOST_FISH)
 
 
+def _plausible(column: str, what: str, *, required: bool = False) -> Field:
+    within = PLAUSIBLE[column]
+    return Field("number", f"{what}, {within}", required, within=within)
+
+
 _DATE = Field("date", "the date as year-month-day, such as 2025-06-14", True)
 _LAKE = Field("text", "the name of the lake as in the lakes table", True)
 _NET = Field("text", "the name of the net", True)
@@ -66,8 +75,10 @@ _ORDER = Field("count", "the number of the pull within its day: 1, 2, …", leas
 TABLES: Mapping[str, Mapping[str, Field]] = {
     "lakes": {
         "lake": Field("text", "the name of the lake", True),
-        "area_ha": Field("number", "the area of the lake in hectares", True, above=0),
-        "threshold_kg_per_ha": Field("number", "the biomass density in kg/ha, above 0", above=0),
+        "area_ha": _plausible("area_ha", "the area of the lake", required=True),
+        "threshold_kg_per_ha": _plausible(
+            "threshold_kg_per_ha", "the biomass density to get below"
+        ),
         "connected": Field("yes_no", "yes or no"),
         "young_eaten": Field("yes_no", "yes or no"),
     },
@@ -90,8 +101,8 @@ TABLES: Mapping[str, Mapping[str, Field]] = {
         "season": Field("text", "the season, such as 2025"),
         "order": _ORDER,
         "water_temp_c": Field("number", "the water temperature in °C, −1 to 40", least=-1, most=40),
-        "mesh_mm": Field("number", "the mesh size in mm, above 0", above=0),
-        "bait_days": Field("number", "the days of baiting, 0 or more", least=0),
+        "mesh_mm": _plausible("mesh_mm", "the mesh size"),
+        "bait_days": _plausible("bait_days", "the days of baiting"),
         "spoiled": Field("yes_no", "yes or no"),
     },
     "recaptures": {
@@ -109,8 +120,8 @@ TABLES: Mapping[str, Mapping[str, Field]] = {
         "date": _DATE,
         "lake": _LAKE,
         "net": Field("text", "the name of the net"),
-        "length_mm": Field("number", "the length of the fish in millimetres, above 0", above=0),
-        "weight_kg": Field("number", "the weight of the fish in kilograms, above 0", above=0),
+        "length_mm": _plausible("length_mm", "the length of the fish"),
+        "weight_kg": _plausible("weight_kg", "the weight of the fish"),
     },
     "bycatch": {
         "date": _DATE,
@@ -209,7 +220,7 @@ def read_table(name: str, text: TextTable) -> tuple[pd.DataFrame, list[Problem]]
         Every column and cell that is wrong.
     """
     fields = TABLES[name]
-    problems = _column_problems(text, fields)
+    problems = _column_problems(name, text, fields)
     columns: dict[str, pd.Series[Any]] = {}
     for column, field in fields.items():
         cells = text.cells.get(column, [""] * len(text.rows))
@@ -258,12 +269,28 @@ def _checks(field: Field) -> list[Any]:
         if field.least == 0:
             words = "negative count" if field.kind == "count" else "negative"
         checks.append(pa.Check.ge(field.least, error=words))
-    if field.above is not None:
-        checks.append(pa.Check.gt(field.above, error="zero or negative"))
+    if field.within is not None:
+        checks += _plausible_checks(field.within)
     if field.most is not None:
         words = "more fish than a lake can hold" if field.most == _MOST_FISH else ""
         checks.append(pa.Check.le(field.most, error=words or f"above {field.most:g}"))
     return checks
+
+
+def _plausible_checks(within: Range) -> list[Any]:
+    import pandera.pandas as pa
+
+    def large_enough(values: pd.Series[float]) -> pd.Series[bool]:
+        return (values <= 0) | (values >= within.least)
+
+    most = pa.Check.le(within.most, error="larger than anything real")
+    if within.least == 0:
+        return [pa.Check.ge(0, error="negative"), most]
+    return [
+        pa.Check.gt(0, error="zero or negative"),
+        pa.Check(large_enough, error="smaller than anything real"),
+        most,
+    ]
 
 
 def _range_problems(name: str, text: TextTable, frame: pd.DataFrame) -> list[Problem]:
@@ -276,7 +303,7 @@ def _range_problems(name: str, text: TextTable, frame: pd.DataFrame) -> list[Pro
         failures = errors.failure_cases
     else:
         return []
-    problems = []
+    found: dict[str, list[Problem]] = {}
     wrong_places: dict[str, list[int]] = {}
     for index, column, wrong in zip(
         failures["index"], failures["column"], failures["check"], strict=True
@@ -284,11 +311,16 @@ def _range_problems(name: str, text: TextTable, frame: pd.DataFrame) -> list[Pro
         place, field = int(index), TABLES[name][column]
         value = text.cells[column][place]
         mend = _advice(field)
-        problems.append(Problem(text.file, text.rows[place], column, value, wrong, mend))
+        problem = Problem(text.file, text.rows[place], column, value, wrong, mend)
+        found.setdefault(column, []).append(problem)
         wrong_places.setdefault(column, []).append(place)
     for column, places in wrong_places.items():
         frame[column] = frame[column].mask(frame.index.isin(places))
-    return problems
+    return [
+        problem
+        for column, problems in found.items()
+        for problem in _gathered(problems, column, text.cells[column])
+    ]
 
 
 def _values(
@@ -325,14 +357,15 @@ def _gathered(problems: list[Problem], column: str, cells: list[str]) -> list[Pr
     return gathered
 
 
-def _column_problems(text: TextTable, fields: Mapping[str, Field]) -> list[Problem]:
+def _column_problems(table: str, text: TextTable, fields: Mapping[str, Field]) -> list[Problem]:
     problems = [
         Problem(text.file, text.header_row, column, "", "missing column", f"add it: {field.what}")
         for column, field in fields.items()
         if field.required and column not in text.cells
     ]
     for column in text.cells:
-        if column not in fields:
+        # A column that may contradict the counts has rules of its own.
+        if column not in fields and meaning_of(table, column) is None:
             like = nearest(column, fields)
             mend = f'did you mean "{like}"?' if like else f"known columns are {', '.join(fields)}"
             wrong = "unknown column, which is not read"

@@ -187,13 +187,16 @@ def bycatch_table(source: Source) -> Table:
             source.cell(row, "count", show=whole),
             source.cell(row, rate),
             source.cell(row, "dead", show=whole, absent="not noted"),
+            source.cell(row, "dead_empty", show=whole, absent="all"),
             source.cell(row, share, show=tenths, times=100.0, absent="not noted"),
         )
         for row in range(len(source.frame))
     )
-    headings = (*PLACE, "Species", "Counted", "Fish a pull", "Dead", "Share dead, %")
+    headings = (*PLACE, "Species", "Counted", "Fish a pull", "Dead", "Without entry", "Dead, %")
     caption = (
-        "Bycatch as counted; the mean of a pull and the share dead with the range that holds 90 %."
+        "Bycatch as counted; the mean of a pull, and the dead in percent of the fish counted, with "
+        "the range that holds 90 %. A row without an entry of the dead counts as none dead where "
+        "other rows of the season have one."
     )
     return Table(caption, headings, rows, heads=3)
 

@@ -3,8 +3,13 @@
 The mean catch a pull has the interval of a gamma distribution with Jeffreys' prior, widened by the
 dispersion of the counts from pull to pull: (total + ½)/φ pulls' worth of evidence, where φ is the
 variance over the mean of the counts and at least 1 (quasi-likelihood, McCullagh & Nelder 1989,
-Generalized Linear Models, 2nd ed., ch. 9; joining the two is our judgement). The dead share has
-Jeffreys' interval (Brown, Cai & DasGupta 2001, Statistical Science 16:101–133).
+Generalized Linear Models, 2nd ed., ch. 9; joining the two is our judgement).
+
+Crews mostly write only deaths. If any row of a season has an entry of the dead, an empty one counts
+as none dead, whatever its species (common practice, no source), and the table says how many were
+empty; if no row has one, nobody can tell. The dead share of all fish counted has Jeffreys' interval
+(Brown, Cai & DasGupta 2001, Statistical Science 16:101–133), which takes fish to die independently
+of one another.
 """
 
 from __future__ import annotations
@@ -32,6 +37,7 @@ COLUMNS = (
     "per_pull_median",
     "per_pull_high",
     "dead",
+    "dead_empty",
     "dead_share_low",
     "dead_share_median",
     "dead_share_high",
@@ -49,8 +55,9 @@ def bycatch(campaign: Campaign) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns `COLUMNS`: fish counted, pulls of the season, mean fish a pull with its 90 %
-        interval, fish dead and their share with its 90 % interval (missing where nobody noted how
-        many were dead).
+        interval, fish dead, rows whose entry of the dead is empty and counts as none, and the dead
+        share of the fish counted with its 90 % interval (all missing where the season has no entry
+        of the dead at all).
     """
     rows: list[dict[str, Any]] = []
     if "species" not in campaign.bycatch or not campaign.bycatch.sizes.get("haul"):
@@ -59,25 +66,32 @@ def bycatch(campaign: Campaign) -> pd.DataFrame:
     pulls = np.bincount(
         campaign.pulls["season_index"].values, minlength=campaign.seasons.sizes["season"]
     )
+    in_season = hauls.groupby("season_index")["dead"]
+    hauls["dead_noted"] = in_season.transform(lambda entries: entries.notna().any())
     for (season, species), mine in hauls[hauls["season_index"] >= 0].groupby(
         ["season_index", "species"]
     ):
         place = int(season)  # type: ignore[call-overload]
         caught = mine.groupby(["date", "net"])["count"].sum().to_numpy(dtype=float)
-        known = mine[mine["dead"].notna()]
-        dead, seen = float(known["dead"].sum()), float(known["count"].sum())
+        noted = bool(mine["dead_noted"].iloc[0])
+        dead, seen = float(mine["dead"].sum()), float(mine["count"].sum())
         per_pull = mean_per_pull(caught, int(pulls[place]))
-        share = stats.beta.ppf(POINTS, dead + 0.5, seen - dead + 0.5) if seen else [np.nan] * 3
+        share = (
+            stats.beta.ppf(POINTS, dead + 0.5, seen - dead + 0.5)
+            if noted and seen
+            else [np.nan] * 3
+        )
         rows.append(
             {
                 "lake": str(campaign.seasons["lake"].values[place]),
                 "season": str(campaign.seasons["label"].values[place]),
                 "species": str(species),
-                "count": float(mine["count"].sum()),
+                "count": seen,
                 "pulls": int(pulls[place]),
                 **dict(zip(COLUMNS[5:8], per_pull, strict=True)),
-                "dead": dead if len(known) else np.nan,
-                **dict(zip(COLUMNS[9:12], share, strict=True)),
+                "dead": dead if noted else np.nan,
+                "dead_empty": float(mine["dead"].isna().sum()) if noted else np.nan,
+                **dict(zip(COLUMNS[10:13], share, strict=True)),
                 "place": place,
             }
         )

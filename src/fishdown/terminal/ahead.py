@@ -11,6 +11,7 @@ import pandas as pd
 
 from fishdown.decisions.ahead_words import money, pull_range
 from fishdown.errors import PlanError
+from fishdown.labels import season_label
 from fishdown.records.tables import rows_of
 from fishdown.statements.removals import WANTED
 from fishdown.statements.words import amount, percent_with_error
@@ -154,7 +155,7 @@ def needed_table(found: Ahead, wanted: Sequence[float]) -> Table:
     for lake in found.lakes:
         if lake.below is not None:
             cells = [_needed(lake, share) if lake.shown else "withheld" for share in wanted]
-            table.add_row(f"{lake.lake} {lake.season}", *cells)
+            table.add_row(season_label(lake.lake, lake.season), *cells)
     table.caption = "In brackets: the range that Monte-Carlo error leaves."
     return table
 

@@ -46,7 +46,7 @@ def check(options: argparse.Namespace) -> int:
 
 
 def formulas(options: argparse.Namespace) -> int:
-    """Print the hand formulas of each season."""
+    """Print the classical estimators of each season."""
     from fishdown.campaign import read
     from fishdown.formulas import hand_formulas
     from fishdown.terminal.formulas import formula_table
@@ -57,8 +57,12 @@ def formulas(options: argparse.Namespace) -> int:
         pulls = campaign.season_pulls(position).to_dataframe()
         console.print(formula_table(str(season), hand_formulas(pulls)))
     console.print(
-        "These formulas take every fish as equally easy to catch, at every pull and at every "
-        "temperature, and know nothing of schools: read their intervals as too narrow."
+        "Mark–recapture estimators count the fish marked in the season and released alive before "
+        "the pull; marks of earlier seasons are left out, and so are their recaptures."
+    )
+    console.print(
+        "These estimators assume equal catchability of all fish, at every pull and at every "
+        "temperature, and no schooling: read their intervals as too narrow."
     )
     return DONE
 

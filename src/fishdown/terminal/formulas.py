@@ -1,4 +1,4 @@
-"""The hand formulas of one season for the terminal: those that apply, and why others do not."""
+"""The classical estimators of one season: those that apply, and why others do not."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def formula_table(season: str, rows: Sequence[Row]) -> Group:
-    """Lay out each formula's answer, then the reasons of those that do not apply."""
+    """Lay out each estimate, then the reasons of those that do not apply."""
     table = Table(
         title=season,
         title_justify="left",
@@ -27,7 +27,7 @@ def formula_table(season: str, rows: Sequence[Row]) -> Group:
         box=box.SIMPLE_HEAD,
         pad_edge=False,
     )
-    table.add_column("Formula")
+    table.add_column("Estimator")
     table.add_column("Fish before", justify="right")
     table.add_column("90 % limits", justify="right")
     table.add_column("One pull takes (SE)", justify="right")

@@ -10,6 +10,7 @@ from rich import box
 from rich.table import Table
 
 from fishdown.intervals import INTERVAL, low_median_high
+from fishdown.labels import season_label
 from fishdown.posterior.quantities import COMMON, QUANTITIES
 from fishdown.records.tables import rows_of
 from fishdown.statements.probability import says
@@ -69,14 +70,14 @@ def verdict_table(verdicts: pd.DataFrame) -> Table:
         right=("kg/ha", "90 % interval"),
         whole=("Netting", "Below the threshold?"),
     )
-    last = ""
+    last: tuple[str, str] | None = None
     # Of a year without netting one row says all.
     numbers = ["lake", "season", "biomass_median_kg_per_ha", "probability_below"]
     idle = verdicts.duplicated(numbers, keep=False) & verdicts["probability_below"].notna()
     once = verdicts.assign(when=verdicts["when"].mask(idle, "none"))
     for row in rows_of(once[~(idle & verdicts.duplicated(numbers))]):
-        place = f"{row.lake} {row.season}"
-        shown = "" if place == last else place
+        place = (row.lake, row.season)
+        shown = "" if place == last else season_label(*place)
         last = place
         if pd.isna(row.probability_below):
             table.add_row(shown, row.when, "", "", "withheld" if row.gate != "passed" else "–")
@@ -182,7 +183,7 @@ def evidence_table(evidence: pd.DataFrame) -> Table:
         ]
         agreement = float(group["agreement"].iloc[0])
         shown = "–" if pd.isna(agreement) else percent(agreement)
-        table.add_row(f"{lake} {season}", *cells, shown)
+        table.add_row(season_label(lake, season), *cells, shown)
     table.caption = "Agreement: how often chance alone would part marks and catches this far."
     return table
 
@@ -206,7 +207,7 @@ def removal_table(removals: pd.DataFrame) -> Table:
             f"{amount_with_error(row.kg, row.kg_mc_error)} kg"
             for row in rows_of(group.sort_values("wanted_probability"))
         ]
-        table.add_row(f"{lake} {season}", *cells)
+        table.add_row(season_label(lake, season), *cells)
     table.caption = "± is the Monte-Carlo standard error."
     return table
 

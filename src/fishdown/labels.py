@@ -1,0 +1,50 @@
+"""Labels of seasons and nets, for people; code tells them apart by (lake, season), (lake, net)."""
+
+from __future__ import annotations
+
+from itertools import count
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable, Iterable, Iterator
+
+
+def season_label(lake: Hashable, season: Hashable) -> str:
+    """Join a lake and a season, as in "Sedge Lake 2025".
+
+    Parameters
+    ----------
+    lake, season : str
+        As a group of a table has them; either may be empty.
+
+    Returns
+    -------
+    str
+        With a dash between the two where the season is of several words, so that
+        "Long – Pond 2025" is not taken for "Long Pond 2025".
+    """
+    return f"{lake} – {season}" if " " in str(season) else f"{lake} {season}".strip()
+
+
+def told_apart(labels: Iterable[str]) -> list[str]:
+    """Give equal labels numbers, so that they can be coordinates.
+
+    Parameters
+    ----------
+    labels : iterable of str
+
+    Returns
+    -------
+    list of str
+        The first of equal labels as it is, the others with a number behind: "Sedge Lake (2)".
+    """
+    taken: set[str] = set()
+    further: dict[str, Iterator[int]] = {}
+    unique = []
+    for label in labels:
+        name = label
+        while name in taken:
+            name = f"{label} ({next(further.setdefault(label, count(2)))})"
+        taken.add(name)
+        unique.append(name)
+    return unique

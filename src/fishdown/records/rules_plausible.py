@@ -1,0 +1,202 @@
+"""Rules on what no water holds, and on what looks like a slip though it may be true."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from fishdown.labels import season_label
+from fishdown.records.plausible import PLAUSIBLE
+from fishdown.records.problems import Problem, counted, listed_rows
+from fishdown.records.tables import rows_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from fishdown.records.draft import Draft
+    from fishdown.typing import FloatArray
+
+# A catch is far off if it is ten times the median of its neighbours and more than three of their
+# standard deviations (of logarithms) above their mean. Catches of schools scatter beyond chance,
+# so the scatter is that of the neighbours; it says little where most of them caught hardly a fish
+# (our judgement, no source; false alarms are counted in tests/records/test_records_plausible.py).
+NEIGHBOURS, FEWEST_NEIGHBOURS, FEWEST_FISH = 12, 5, 5.0
+TIMES_NEIGHBOURS, DEVIATIONS, LEAST_SCATTER = 10.0, 3.0, 0.3
+
+# Fish of one weight, among how few other weights (our judgement, no source).
+_MANY_ALIKE, _TIMES_NEXT, _FEWEST_WEIGHTS = 20, 5, 5
+# Fish that are measured further than this from all netting of the lake belong to no season of it.
+_YEARS_AWAY = 2.0
+_DAYS_A_YEAR = 365.25
+
+
+def threshold_of_campaign(draft: Draft) -> Iterator[Problem]:
+    """Find a threshold in the settings that no water has."""
+    name = "threshold_kg_per_ha"
+    entry = (draft.source.entries or {}).get(name)
+    if draft.settings is None or entry is None:
+        return
+    within, value = PLAUSIBLE[name], draft.settings.threshold_kg_per_ha
+    if not within.least <= value <= within.most:
+        wrong = f"{'larger' if value > within.most else 'smaller'} than anything real"
+        mend = f"write the biomass density to get below, {within}"
+        file = draft.source.files["campaign"]
+        yield Problem(file, entry.row, name, str(entry.value), wrong, mend)
+
+
+def more_fish_than_water_holds(draft: Draft) -> Iterator[Problem]:
+    """Find seasons in which more fish were removed, or marked, than the lake can hold."""
+    areas = dict(zip(draft.frames["lakes"]["lake"], draft.frames["lakes"]["area_ha"], strict=True))
+    most = PLAUSIBLE["fish_per_ha"].most
+    pulls, marked = draft.frames["pulls"], draft.frames["marked"]
+    taken = pulls.assign(fish=pulls["caught"] - pulls["released_again"].fillna(0))
+    for name, column, done, table in (
+        ("pulls", "caught", "removed", taken),
+        ("marked", "released", "marked", marked.assign(fish=marked["released"])),
+    ):
+        for (lake, season), group in table.groupby(["lake", "season"], sort=False):
+            area, fish = areas.get(lake, np.nan), float(group["fish"].sum())
+            if not fish > most * area:
+                continue
+            largest = group["row"].iloc[int(group["fish"].argmax())]
+            wrong = (
+                f"{fish:,.0f} fish {done} in {season_label(lake, season)}, {fish / area:,.0f} a "
+                f"hectare of its {area:,g} ha; no water holds more than {most:,.0f}"
+            )
+            mend = f"correct the counts or the area in {draft.source.files['lakes']}"
+            yield draft.problem(name, int(largest), column, wrong, mend)
+
+
+def catches_far_above_their_neighbours(draft: Draft) -> Iterator[Problem]:
+    """Find catches ten times those before and after them in the season, beyond their scatter."""
+    pulls = draft.frames["pulls"]
+    fished = pulls[~pulls["spoiled"].fillna(value=False) & pulls["caught"].notna()]
+    fished = fished[fished["date"].notna()].sort_values(["date", "turn", "row"])
+    for (lake, season), group in fished.groupby(["lake", "season"], sort=False):
+        caught = group["caught"].to_numpy(np.float64)
+        for place in far_above_neighbours(caught):
+            pull, usual = group.iloc[place], np.median(neighbours_of(caught, place))
+            wrong = (
+                f"over {TIMES_NEIGHBOURS:.0f} times the catches before and after it in "
+                f"{season_label(lake, season)}, half of which were {usual:,g} fish or fewer"
+            )
+            mend = "see whether a digit is too many; leave it if it is right"
+            yield draft.problem("pulls", int(pull["row"]), "caught", wrong, mend, "warning")
+
+
+def far_above_neighbours(caught: FloatArray) -> list[int]:
+    """Find catches far above those around them.
+
+    Parameters
+    ----------
+    caught : ndarray, shape (pull,)
+        Catches of one lake and season in time order.
+
+    Returns
+    -------
+    list of int
+        Their places.
+    """
+    found = []
+    for place, catch in enumerate(caught.tolist()):
+        others = neighbours_of(caught, place)
+        if len(others) < FEWEST_NEIGHBOURS:
+            continue
+        usual = float(np.median(others))
+        if usual < FEWEST_FISH or catch < TIMES_NEIGHBOURS * usual:
+            continue
+        # Half a fish stands for none, which has no logarithm.
+        logs = np.log(others + 0.5)
+        scatter = max(float(logs.std(ddof=1)), LEAST_SCATTER)
+        if np.log(catch + 0.5) - logs.mean() > DEVIATIONS * scatter:
+            found.append(place)
+    return found
+
+
+def neighbours_of(caught: FloatArray, place: int) -> FloatArray:
+    """Return the catches nearest in time to one of them, shape (up to `NEIGHBOURS`,)."""
+    first = max(0, min(place - NEIGHBOURS // 2, len(caught) - NEIGHBOURS - 1))
+    around = caught[first : first + NEIGHBOURS + 1]
+    return np.delete(around, place - first)
+
+
+def weights_all_alike(draft: Draft) -> Iterator[Problem]:
+    """Find seasons in which many fish have one weight, to the last digit."""
+    fish = draft.frames["measured"]
+    for (lake, season), group in fish[fish["weight_kg"].notna()].groupby(
+        ["lake", "season"], sort=False
+    ):
+        (weight, alike), *others = Counter(group["weight_kg"].tolist()).most_common()
+        copied = not others or (
+            len(others) + 1 >= _FEWEST_WEIGHTS and alike >= _TIMES_NEXT * others[0][1]
+        )
+        if alike < _MANY_ALIKE or not copied:
+            continue
+        rows = group.loc[group["weight_kg"] == weight, "row"].tolist()
+        wrong = (
+            f"{alike:,} of {counted(len(group), 'weight')} of {season_label(lake, season)} are "
+            f"exactly {weight:g} kg ({listed_rows(rows)})"
+        )
+        mend = "see whether one mean weight was written for all; leave out what nobody measured"
+        yield draft.problem("measured", rows[0], "weight_kg", wrong, mend, "warning")
+
+
+def measured_years_away(draft: Draft) -> Iterator[Problem]:
+    """Find fish measured, or marked, years away from all netting of their lake."""
+    pulls = draft.frames["pulls"]
+    days: dict[Any, Any] = {
+        lake: group["date"].dropna().to_numpy("datetime64[D]")
+        for lake, group in pulls.groupby("lake", sort=False)
+    }
+    for name in ("measured", "marked"):
+        where = "from the nearest pull" if name == "measured" else "before the next pull"
+        rows: dict[tuple[str, Any], list[int]] = defaultdict(list)
+        away: dict[tuple[str, Any], float] = {}
+        for row in rows_of(draft.frames[name]):
+            netted = days.get(row.lake)
+            if netted is None or not len(netted) or pd.isna(row.date):
+                continue
+            days_to = (netted - row.date.to_datetime64().astype("datetime64[D]")).astype(int)
+            # Fish marked after all netting wait for netting to come.
+            if name == "marked" and days_to.max() < 0:
+                continue
+            apart = np.abs(days_to) if name == "measured" else days_to[days_to >= 0]
+            years = float(apart.min()) / _DAYS_A_YEAR
+            if years > _YEARS_AWAY:
+                rows[row.lake, row.date].append(row.row)
+                away[row.lake, row.date] = years
+        for (lake, day), places in rows.items():
+            more = f" ({listed_rows(places)})" if len(places) > 1 else ""
+            wrong = f"{name} {away[lake, day]:.1f} years {where} in {lake}{more}"
+            mend = "correct the date; leave it if it is right"
+            yield draft.problem(name, places[0], "date", wrong, mend, "warning")
+
+
+def names_that_differ_by_case(draft: Draft) -> Iterator[Problem]:
+    """Find names that are the same but for capital letters, and count as two."""
+    for table, column, noun, within in (
+        ("lakes", "lake", "lake", None),
+        ("pulls", "net", "net", "lake"),
+        ("marked", "batch", "batch", "lake"),
+        ("bycatch", "species", "species", None),
+    ):
+        frame = draft.frames[table]
+        rows: dict[Any, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
+        places = frame[within] if within else [""] * len(frame)
+        for place, name, row in zip(places, frame[column], frame["row"].tolist(), strict=True):
+            if name:
+                rows[place, name.casefold()][name].append(row)
+        for spellings in rows.values():
+            usual = max(spellings, key=lambda name: (len(spellings[name]), -spellings[name][0]))
+            for name, its_rows in spellings.items():
+                if name == usual:
+                    continue
+                wrong = (
+                    f'differs from the {noun} "{usual}" ({listed_rows(spellings[usual])}) by '
+                    f"capital letters only ({listed_rows(its_rows)}), and counts as another {noun}"
+                )
+                mend = f'write "{usual}" if it is the same'
+                yield draft.problem(table, its_rows[0], column, wrong, mend, "warning")

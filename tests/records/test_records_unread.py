@@ -1,0 +1,254 @@
+"""Unread columns and files: what they mean for the estimate is said, or stops the fit."""
+
+from __future__ import annotations
+
+import pytest
+
+from fishdown.errors import RecordsError
+from fishdown.records import read_records
+from fishdown.records.unread import examined_in_part, is_species, meaning_of
+
+UNSEEN = (
+    "this column is not read, and fish that nobody examined would count as unmarked, which makes "
+    "the estimate too high; leave recaptured empty for such a pull: it then counts as not examined"
+)
+
+
+def pulls(column, *cells, recaptured=("6", "2", "3")):
+    """Sedge Lake's three pulls with one more column."""
+    rows = ["date,lake,net,caught,recaptured," + column]
+    pairs = zip(("02", "02", "10"), ("N1", "N2", "N1"), (120, 80, 60), strict=True)
+    for (day, net, caught), marks, cell in zip(pairs, recaptured, cells, strict=True):
+        rows.append(f"2025-06-{day},Sedge Lake,{net},{caught},{marks},{cell}")
+    return "\n".join(rows) + "\n"
+
+
+def of_unread(found):
+    """Leave out what the shortened table of pulls causes in other tables."""
+    return [
+        line for line in found if not line.startswith(("warning: measured", "warning: bycatch"))
+    ]
+
+
+@pytest.mark.parametrize("column", ["examined", "n_examined", "looked_at", "checked", "examind"])
+def test_a_haul_examined_in_part_stops_the_reading(campaign, lines, column):
+    found = of_unread(lines(campaign(pulls=pulls(column, "120", "25", "60"))))
+    assert found == [
+        f'pulls.csv, row 3, {column} = "25": only 25 of the 80 fish caught were examined for '
+        f"marks; {UNSEEN}"
+    ]
+
+
+def test_all_such_hauls_are_one_problem(campaign, lines):
+    found = of_unread(lines(campaign(pulls=pulls("examined", "110", "25", "61"))))
+    assert found == [
+        'pulls.csv, row 2, examined = "110": only 110 of the 120 fish caught were examined for '
+        f"marks (the same in rows 3 and 4); {UNSEEN}"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("cells", "recaptured"),
+    [
+        # Examined whole wherever it matters.
+        (("120", "80", "60"), ("6", "2", "3")),
+        (("120", "25", "60"), ("6", "", "3")),
+        (("120", "0", "60"), ("6", "", "3")),
+        (("yes", "no", ""), ("6", "", "3")),
+        (("JB", "JB", "AK"), ("6", "2", "3")),
+    ],
+)
+def test_harmless_where_each_examined_catch_was_examined_whole(campaign, lines, cells, recaptured):
+    folder = campaign(pulls=pulls("examined", *cells, recaptured=recaptured))
+    found = [line for line in of_unread(lines(folder)) if "examined:" in line]
+    assert found == [
+        "warning: pulls.csv, row 1, examined: unknown column, which is not read; no catch that "
+        "counts as examined for marks was examined in part; nothing to do"
+    ]
+
+
+def test_harmless_where_no_fish_were_marked(campaign, lines):
+    folder = campaign(
+        pulls=pulls("examined", "25", "25", "25", recaptured=("", "", "")), marked=None
+    )
+    assert all(line.startswith("warning") for line in lines(folder))
+
+
+@pytest.mark.parametrize(
+    ("column", "cell", "said"),
+    [
+        ("examined", "no", "none of the 80 fish caught were examined"),
+        ("examined", "0", "none of the 80 fish caught were examined"),
+        ("examined", "81", "more fish examined for marks than the 80 caught"),
+        ("examined", "half", "not all of the 80 fish caught were examined"),
+        ("not_examined", "55", "only 25 of the 80 fish caught were examined"),
+        ("note", "25 examined", "the catch of 80 fish was not examined whole for marks"),
+        ("comments", "only part checked", "the catch of 80 fish was not examined whole for marks"),
+        ("Remarks", "subsample", "the catch of 80 fish was not examined whole for marks"),
+    ],
+)
+def test_other_ways_to_write_it(campaign, column, cell, said):
+    with pytest.raises(RecordsError) as error:
+        read_records(campaign(pulls=pulls(column, "", cell, "")))
+    (problem,) = [one for one in error.value.problems if one.severity == "error"]
+    assert (problem.row, problem.column, problem.value) == (3, column.lower(), cell)
+    assert problem.wrong.startswith(said)
+
+
+def test_with_a_table_of_recaptures_every_catch_counts_as_examined(campaign, lines):
+    recaptures = (
+        "date,lake,net,count,n_checked\n2025-06-02,Sedge Lake,N1,6,120\n"
+        "2025-06-02,Sedge Lake,N2,2,25\n"
+    )
+    found = [
+        line
+        for line in lines(campaign(("pulls.csv", "recaptured", "x"), recaptures=recaptures))
+        if not line.startswith("warning")
+    ]
+    assert found == [
+        'recaptures.csv, row 3, n_checked = "25": only 25 of the 80 fish caught were examined for '
+        "marks; this column is not read, and fish that nobody examined would count as unmarked, "
+        "which makes the estimate too high; give recaptures in the column recaptured of pulls.csv, "
+        "empty for such a pull, and leave out recaptures.csv, with which every catch counts as "
+        "examined"
+    ]
+
+
+def test_notes_without_such_words_are_harmless(campaign, lines):
+    notes = ("windy", "2 nets checked at 18:00", "all 60 examined")
+    assert of_unread(lines(campaign(pulls=pulls("note", *notes)))) == [
+        "warning: pulls.csv, row 1, note: unknown column, which is not read; nothing to do unless "
+        "a note changes the meaning of a count"
+    ]
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        "25 examined",
+        "25 of 60 examined",
+        "25/60 checked",
+        "examined 25 fish",
+        "looked at 25",
+        "Windy. Only 25 examined.",
+        "25 examined, 60 caught",
+        "25 fish checked by crew 2",
+        "25 examined from net 2",
+        "only part examined",
+        "partly checked",
+        "50 % checked",
+        "half examined for clips",
+        "not all fish examined",
+        "nobody looked for clips",
+        "clips: checked only part",
+        "subsample",
+        "sub-sample of 25 for marks",
+    ],
+)
+def test_notes_that_tell_of_a_part(note):
+    assert examined_in_part(note, 60)
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        "60 examined",
+        "examined 60 of 60",
+        "100 % examined",
+        "all 60 fish examined for clips, 12 weighed",
+        "60 examined by 2 people",
+        "checked 25 June",
+        "18:00 checked",
+        "2 nets checked",
+        "checked 1 of 2 nets",
+        "nets not checked on Sunday",
+        "temperature checked 3 times",
+        "3 of 60 marked",
+        "subsample weighed",
+        "some fish escaped, all checked",
+    ],
+)
+def test_notes_that_do_not(note):
+    assert not examined_in_part(note, 60)
+
+
+@pytest.mark.parametrize(
+    ("column", "meaning"),
+    [
+        ("fish examined", "examined"),
+        ("checked_by", None),
+        ("exam_date", None),
+        ("crew", None),
+        ("scales", None),
+        ("coments", "note"),
+        ("specie", "species"),
+    ],
+)
+def test_what_a_column_means(column, meaning):
+    assert meaning_of("pulls", column) == meaning
+    assert meaning_of("lakes", column) is None
+
+
+def test_catches_of_other_species_are_not_further_pulls(campaign, lines):
+    """Two rows of one pull, of two species: numbering them would count bream as carp."""
+    table = (
+        "date,lake,net,caught,recaptured,species\n"
+        "2025-06-02,Sedge Lake,N1,120,6,common carp\n"
+        "2025-06-02,Sedge Lake,N1,31,0,bream\n"
+        "2025-06-02,Sedge Lake,N2,80,2,Carp\n"
+        "2025-06-10,Sedge Lake,N1,60,3,C. carpio\n"
+        "2025-06-10,Sedge Lake,N1,2,0,grass carp\n"
+    )
+    assert of_unread(lines(campaign(pulls=table))) == [
+        'pulls.csv, row 3, species = "bream": another species than the common carp of '
+        "campaign.toml (rows 3 and 6); the column is not read, so that these fish would count as "
+        "common carp; move such catches to bycatch.csv (columns species and count) and keep one "
+        "row a pull with the catch of common carp, 0 if there was none"
+    ]
+
+
+def test_measured_fish_of_other_species(campaign, lines):
+    table = (
+        "date,lake,net,weight_kg,species\n2025-06-02,Sedge Lake,N1,2.5,common carp\n"
+        "2025-06-02,Sedge Lake,N1,0.4,bream\n"
+    )
+    assert lines(campaign(measured=table)) == [
+        'measured.csv, row 3, species = "bream": another species than the common carp of '
+        "campaign.toml; the column is not read, so that these fish would count as common carp; "
+        "delete such rows: this table holds common carp only"
+    ]
+
+
+def test_one_species_throughout_is_harmless(campaign, lines):
+    assert of_unread(lines(campaign(pulls=pulls("species", "carp", "", "Cyprinus carpio")))) == [
+        "warning: pulls.csv, row 1, species: unknown column, which is not read; all rows count as "
+        "common carp; nothing to do"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("written", "same"),
+    [
+        ("Common Carp", True),
+        ("C. carpio", True),
+        ("common carp (adult)", True),
+        ("grass carp", False),
+        ("mirror carp", False),
+        ("123", False),
+    ],
+)
+def test_names_of_a_species(written, same):
+    assert is_species(written, "common carp", ("common carp", "cyprinus carpio")) is same
+
+
+@pytest.mark.parametrize("name", ["stocked", "Stocking", "fish_in", "restocked_2025", "fish in"])
+def test_a_list_of_stocked_fish_is_no_mistyped_table(campaign, lines, name):
+    folder = campaign()
+    (folder / f"{name}.csv").write_text("date,lake,count\n2025-05-01,Sedge Lake,500\n")
+    assert lines(folder) == [
+        f"warning: {name}.csv: stocked fish cannot be entered yet, and the list is not read: fish "
+        "stocked while a season is netted count as present from its start, which makes its "
+        "estimate too high; fish stocked between seasons count as survivors or recruits; leave out "
+        "the pulls after a stocking of that season, or give them a season of their own (column "
+        "season of pulls) if no marked fish are left"
+    ]
