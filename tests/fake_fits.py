@@ -45,10 +45,21 @@ def fake_campaign(
                 "lake_index": ("season", places),
                 "label": ("season", np.full(len(lakes), "2024")),
                 "gone": ("season", np.full(len(lakes), 50.0)),
+                "marked": ("season", np.full(len(lakes), 20.0)),
             },
             coords={"season": np.array([f"{name} 2024" for name in names])},
         ),
-        pulls=xr.Dataset({"season_index": ("pull", places)}),
+        # One catch a lake, examined while marked fish were at large.
+        pulls=xr.Dataset(
+            {
+                "season_index": ("pull", places),
+                "caught": ("pull", np.full(len(lakes), 50.0)),
+                "removed": ("pull", np.full(len(lakes), 50.0)),
+                "recaptured": ("pull", np.full(len(lakes), 2.0)),
+                "marks_at_large": ("pull", np.full(len(lakes), 20.0)),
+                "spoiled": ("pull", np.zeros(len(lakes), dtype=bool)),
+            }
+        ),
         fish=xr.Dataset(
             {
                 "length": ("fish", np.full(len(weights), np.nan)),

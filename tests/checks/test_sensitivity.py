@@ -94,9 +94,9 @@ def test_every_quantity_is_placed(fit: Fit, monkeypatch: pytest.MonkeyPatch) -> 
 
 
 def test_what_a_quantity_rests_on() -> None:
-    assert rests_on(0.01, 0.2) == "records"
-    assert rests_on(0.1, 0.2) == "records and prior"
-    assert rests_on(0.1, 0.01) == "prior"
+    assert rests_on(0.1) == "records"
+    assert rests_on(0.5) == "records and prior"
+    assert rests_on(0.9) == "prior"
 
 
 def test_figures_are_drawn_when_asked_for(fit: Fit) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -151,8 +152,6 @@ def test_pooled_lakes_share_what_they_have_in_common(two_lakes: fishdown.Campaig
 
 
 def test_nothing_to_tell_abundance_from_is_an_error(two_lakes: fishdown.Campaign) -> None:
-    from dataclasses import replace
-
     unseen = two_lakes.pulls.assign(recaptured=("pull", np.full(7, np.nan)))
     with pytest.raises(
         fishdown.FitError, match="nothing in the records tells the abundance of Alder 2024, Birch"
@@ -228,3 +227,27 @@ def test_marks_that_do_not_all_count(
 
     for ours, expected in (at(700.0, 0.8, 0.75, 1.1, 0.6), at(260.0, 0.4, 0.5, 3.0, 1.1)):
         assert ours == pytest.approx(expected, rel=1e-9)
+
+
+def test_no_boolean_is_a_factor(two_lakes: fishdown.Campaign) -> None:
+    """PyTensor prints a traceback where one is, in some orders of its rewrites; here it raises."""
+    import pytensor
+    from pytensor.compile.mode import get_mode
+    from pytensor.graph.fg import FunctionGraph
+
+    from fishdown.models.graph import build
+
+    uneven = fishdown.read_model("shy_marks")
+    spec = replace(
+        uneven,
+        parts={**uneven.parts, "marks": "lost"},
+        priors={
+            **uneven.priors,
+            "marks_kept": fishdown.read_model("lost_marks").priors["marks_kept"],
+        },
+    )
+    spec, _ = fitting_spec(two_lakes, spec.with_parts(pooling="none"))
+    model = build(spec, model_data(two_lakes, spec), two_lakes.coords)
+    density = FunctionGraph(outputs=[model.logp(), model.dlogp()], clone=True)
+    with pytensor.config.change_flags(on_opt_error="raise"):
+        get_mode("NUMBA").excluding("inplace").optimizer.rewrite(density)

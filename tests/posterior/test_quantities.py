@@ -117,3 +117,31 @@ def test_catchability_of_a_lake_and_none_from_marks_alone(
     found = reported_quantities(alone, campaign, fishdown.read_model("marks_only"))
     assert "catchability_at_reference" not in found
     assert "schooling" not in found
+
+
+def test_what_is_reported_is_whole_fish(folder_of: Callable[..., Path]) -> None:
+    """The sampler may stand half a fish below what was caught: three pulls of one fish each."""
+    lake = {"lake": "Pond", "area_ha": 2.0}
+    pulls = [
+        {"date": f"2024-06-0{day}", "lake": "Pond", "net": "A", "caught": 1} for day in (1, 2, 3)
+    ]
+    campaign = fishdown.read(folder_of(lakes=[lake], pulls=pulls))
+    sampled = np.array([2.5001, 2.7, 3.4, 3.6, 17.0, 40.5]).reshape(CHAINS, DRAWS, 1)
+    posterior = xr.Dataset({"abundance": (("chain", "draw", "season"), sampled)})
+    spec = fishdown.read_model("few_passes").with_parts(weights="none")
+    found = reported_quantities(posterior, campaign, spec)
+    assert found["abundance_before"].values.ravel().tolist() == [3.0, 3.0, 3.0, 4.0, 17.0, 41.0]
+    assert found["abundance_after"].values.ravel().tolist() == [0.0, 0.0, 0.0, 1.0, 14.0, 38.0]
+    assert found["removed_share"].values.max() == 1.0
+    assert found["density_after"].values.min() == 0.0
+
+
+def test_nothing_is_removed_of_no_fish(folder_of: Callable[..., Path]) -> None:
+    lake = {"lake": "Pond", "area_ha": 2.0}
+    pulls = [{"date": f"2024-06-0{day}", "lake": "Pond", "net": "A", "caught": 0} for day in (1, 2)]
+    campaign = fishdown.read(folder_of(lakes=[lake], pulls=pulls))
+    posterior = xr.Dataset({"abundance": draws([0.2], "season")})
+    spec = fishdown.read_model("few_passes").with_parts(weights="none")
+    found = reported_quantities(posterior, campaign, spec)
+    assert not found["abundance_before"].values.any()
+    assert not found["removed_share"].values.any()

@@ -119,7 +119,10 @@ def test_marks_without_recaptures(said):
 
 def test_marks_nobody_looked_for(said):
     found = said(**one_lake((90, "", ""), (60, "", "")))
-    assert "; nobody looked for the 48 marked fish: abundance rests on depletion alone;" in found[0]
+    assert (
+        "; no catch was examined for the 48 marked fish: abundance rests on depletion alone;"
+        in found[0]
+    )
 
 
 def test_one_marking_and_one_pull(said):
