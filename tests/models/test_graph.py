@@ -249,5 +249,10 @@ def test_no_boolean_is_a_factor(two_lakes: fishdown.Campaign) -> None:
     spec, _ = fitting_spec(two_lakes, spec.with_parts(pooling="none"))
     model = build(spec, model_data(two_lakes, spec), two_lakes.coords)
     density = FunctionGraph(outputs=[model.logp(), model.dlogp()], clone=True)
+    refused = ""
     with pytensor.config.change_flags(on_opt_error="raise"):
-        get_mode("NUMBA").excluding("inplace").optimizer.rewrite(density)
+        try:
+            get_mode("NUMBA").excluding("inplace").optimizer.rewrite(density)
+        except TypeError as error:  # said here: pytest would spell out the whole graph
+            refused = str(error)
+    assert not refused
