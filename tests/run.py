@@ -17,7 +17,7 @@ import environment  # noqa: E402
 
 # One process a core; the tests of a file, which share its fits, in one of them, and the files
 # in the order of tests/tiers.py.
-SHARED_OUT = ["-n", "auto", "--dist", "loadgroup", "--no-loadscope-reorder"]
+SHARED_OUT = ["-n", "auto", "--dist", "loadfile", "--no-loadscope-reorder"]
 # Each of them computes on one core only, if nobody wants it otherwise.
 THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS")
 

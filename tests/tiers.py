@@ -78,17 +78,12 @@ def tier_of(item: pytest.Item) -> str:
 
 
 def assign(items: list[pytest.Item]) -> None:
-    """Mark each test with its tier, keep those of a file together, put the long files first.
-
-    Tests of a file share its fits, so one process runs them all, without another file between.
-    """
+    """Mark each test with its tier; put the files with long ones first."""
     rank: dict[Path, int] = {}
     for item in items:
         tier = tier_of(item)
         item.add_marker(tier)
         rank[item.path] = min(rank.get(item.path, len(TIERS)), TIERS.index(tier))
-        if not item.get_closest_marker("xdist_group"):
-            item.add_marker(pytest.mark.xdist_group(str(item.path.relative_to(HERE))))
     items.sort(key=lambda item: rank[item.path])
 
 
