@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from fake_fits import StubSampler
 from field_records import write_folder
-from tiers import LEFT_OUT, assign, nothing_slow, tier_of
+from tiers import LEFT_OUT, assign, no_machine_code, nothing_slow, tier_of
 
 # --- tiers, and how they are shared out over the cores
 
@@ -29,7 +29,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
-    with nothing_slow() if tier_of(item) == "fast" else nullcontext():
+    tier = tier_of(item)
+    with (
+        nothing_slow() if tier == "fast" else nullcontext(),
+        no_machine_code() if tier in {"fast", "commands"} else nullcontext(),
+    ):
         return (yield)
 
 

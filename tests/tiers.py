@@ -88,6 +88,20 @@ def assign(items: list[pytest.Item]) -> None:
 
 
 @contextmanager
+def no_machine_code() -> Iterator[None]:
+    """Have graphs evaluated by NumPy, node by node, which for a few points is by far the faster.
+
+    What the sampler makes of them is compiled all the same: that is for the tests that sample.
+    """
+    pytensor = sys.modules.get("pytensor")  # importing it takes longer than most tests
+    if pytensor is None:
+        yield
+        return
+    with pytensor.config.change_flags(mode="FAST_COMPILE"):
+        yield
+
+
+@contextmanager
 def nothing_slow() -> Iterator[None]:
     """Let a test fail that samples, or starts another Python or a browser."""
 
