@@ -2,13 +2,57 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Generator
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
 import pytest
 from fake_fits import StubSampler
 from field_records import write_folder
+from tiers import LEFT_OUT, assign, no_machine_code, nothing_slow, tier_of
+
+# --- tiers, and how they are shared out over the cores
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """Count the cores that this process may use; the plugin would count those it could see."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    assign(items)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
+    tier = tier_of(item)
+    with (
+        nothing_slow() if tier == "fast" else nullcontext(),
+        no_machine_code() if tier in {"fast", "commands"} else nullcontext(),
+    ):
+        return (yield)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """Say what was left out and how to have it."""
+    config = terminalreporter.config
+    if config.option.markexpr == LEFT_OUT:
+        terminalreporter.write_line(
+            "slow tests left out; have them with: python3 tests/run.py -m slow"
+        )
+    elif config.option.markexpr:
+        terminalreporter.write_line(
+            f"only the tests for -m {config.option.markexpr!r}; have the others with: "
+            "python3 tests/run.py"
+        )
+
+
+# --- fixtures
 
 
 @pytest.fixture
