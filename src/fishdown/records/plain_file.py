@@ -58,12 +58,15 @@ def read_plain(path: Path) -> bytes:
         if not stat.S_ISREG(mode):
             raise UnreadableError("a pipe or device, not a file", "put a plain file in its place")
         return path.read_bytes()
+    except UnreadableError:
+        raise
     except FileNotFoundError as error:
         if path.is_symlink():
             wrong, mend = "a link to a file that is not there", "put the file there, or delete it"
             raise UnreadableError(wrong, mend) from error
-        raise refused_by_system(error) from error
-    except OSError as error:
+        wrong, mend = "there is no such file", "check the spelling, or the folder you are in"
+        raise UnreadableError(wrong, mend) from error
+    except (OSError, ValueError) as error:
         raise refused_by_system(error) from error
 
 

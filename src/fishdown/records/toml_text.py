@@ -50,7 +50,9 @@ def read_toml(text: str) -> dict[str, Any]:
         wrong = f"not valid TOML ({said[:1].lower()}{said[1:]})"
         raise UnreadableError(wrong, mend, row) from None
     except RecursionError:
-        raise _too_deep(None) from None
+        lines = enumerate(text.splitlines(), 1)
+        deep = (row for row, line in lines if len(re.findall(r"[\[{]", line)) > _DEEPEST)
+        raise _too_deep(next(deep, None)) from None
     except ValueError:
         # Python turns no digits beyond some thousands into a number.
         long = re.search(r"\d[\d_]{1000}", text)
