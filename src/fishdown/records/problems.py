@@ -155,6 +155,30 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return names[found[0]] if found else None
 
 
+class Suggestions:
+    """The known names that look like mistyped ones, for a table of any length.
+
+    Parameters
+    ----------
+    known : iterable of str
+        The names that would have been understood.
+    """
+
+    def __init__(self, known: Iterable[str]) -> None:
+        self._known = list(known)
+        self._found: dict[str, str | None] = {}
+
+    def of(self, word: str) -> str | None:
+        """Return the nearest known name; None if there is none, or after twenty other words.
+
+        The search takes time with the number of names. More words are not shown anyway, and are
+        no slips of the pen.
+        """
+        if word not in self._found and len(self._found) < _MOST_ALIKE:
+            self._found[word] = nearest(word, self._known)
+        return self._found.get(word)
+
+
 def counted(number: float, one: str, many: str | None = None) -> str:
     """Write a count with its noun: ``1 pull``, ``2,310 fish``.
 
