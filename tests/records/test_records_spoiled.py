@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from spoiling import outcome, somewhere, spoiled_folders, spoiled_workbooks
+from spoiling import outcome, somewhere, spoiled_folders
+from spoiling_books import spoiled_workbooks
 
 FEW, MANY_FOLDERS, MANY_WORKBOOKS = 25, 3_000, 500
 ORDINARY = settings(
