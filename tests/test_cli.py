@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -247,6 +248,23 @@ def test_fit_writes_the_five_files_and_says_so(
     assert "Common to all lakes" not in said
     statement = pd.read_csv(out / "verdicts.csv")["statement"].iloc[1]
     assert statement in joined(said)
+
+
+def test_folders_whose_names_are_no_letters(
+    folder_of: Callable[..., Path],
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    stub: Callable[..., type[StubSampler]],
+) -> None:
+    stub(0)
+    records = passes(folder_of).rename(tmp_path / os.fsdecode(b"lacs l\xe9gers"))
+    (records / os.fsdecode(b"p\xfflls.csv")).write_text("x\n", encoding="utf-8")
+    out = tmp_path / os.fsdecode(b"r\xe9sultats")
+    assert main(["fit", str(records), "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert_readable(said.replace(str(tmp_path), ""))
+    assert r"r\udce9sultats" in joined(said).replace(" ", "")
+    assert {path.name for path in out.iterdir()} >= FILES
 
 
 def test_options_reach_the_sampler_and_the_record(

@@ -18,6 +18,7 @@ from fishdown.batches import BATCH_LABELS, batches_of
 from fishdown.labels import season_label, told_apart
 from fishdown.lake_years import lake_seasons
 from fishdown.records import read_records
+from fishdown.records.problems import listed
 from fishdown.records.settings import Settings
 from fishdown.records.tables import rows_of
 from fishdown.season_marks import SEASON_MARK_LABELS, season_marks
@@ -95,7 +96,8 @@ class Campaign:
         Dimension ``batch``, the fish marked under one name in one season of one lake; what was
         released of each before each pull, and seen in it, also have the dimension ``pull``.
     warnings : tuple of str
-        What the reader noticed without refusing the records.
+        What the reader noticed without refusing the records; of many alike, the first and how
+        many more.
     hashes : dict of str to str
         SHA-256 of each input file.
     """
@@ -275,7 +277,7 @@ def from_records(records: Records) -> Campaign:
         fish=_fish(records.measured, season_index(records.measured)),
         bycatch=_bycatch(records.bycatch, season_index(records.bycatch)),
         batches=batches_of(pulls, index, marked, records.recaptures),
-        warnings=tuple(str(problem) for problem in records.warnings),
+        warnings=tuple(listed(records.warnings)),
         hashes=dict(records.hashes),
     )
     for name in _TABLES:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import sys
 from datetime import date
 from typing import TYPE_CHECKING
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING
 from fishdown import __version__
 from fishdown.errors import FishdownError, ModelFileError, PlanError, RecordsError
 from fishdown.figures import NAMES
+from fishdown.records.cells import CellError, parse
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -34,6 +36,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         By default those of the command line.
     """
     parser = _parser()
+    # Names of files and folders may hold bytes that are no letters.
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")
     options = parser.parse_args(arguments)
     if options.command is None:
         parser.print_help()
@@ -328,9 +333,12 @@ def _share(text: str) -> float:
 
 def _day(text: str) -> date:
     try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r}: write the day as 2025-06-10") from None
+        day = parse(text, "date")
+    except CellError as error:
+        wanted = "write the day as 2025-06-10"
+        raise argparse.ArgumentTypeError(f"{text!r}: {error.wrong}; {wanted}") from None
+    assert isinstance(day, date)
+    return day
 
 
 def _study(parser: argparse.ArgumentParser) -> None:

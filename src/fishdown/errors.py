@@ -20,14 +20,18 @@ class RecordsError(FishdownError, ValueError):
     Attributes
     ----------
     problems : tuple of Problem
-        Every problem found, in the order of the files and rows.
+        Every problem found, in the order of the files and rows; of many alike, the text of the
+        error shows the first and a count.
     """
 
     def __init__(self, problems: Sequence[Problem]) -> None:
+        # Problems are part of the records, which raise these errors.
+        from fishdown.records.problems import counted, listed
+
         self.problems = tuple(problems)
         count = sum(problem.severity == "error" for problem in self.problems)
-        lines = [f"{count} problem{'s' if count != 1 else ''} in the records:"]
-        lines += [f"  {problem}" for problem in self.problems]
+        lines = [f"{counted(count, 'problem')} in the records:"]
+        lines += [f"  {line}" for line in listed(self.problems)]
         super().__init__("\n".join(lines))
 
 

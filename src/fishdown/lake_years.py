@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -34,15 +35,13 @@ def lake_seasons(records: Records) -> pd.DataFrame:
         _year(season, day)
         for season, day in zip(netted["season"], netted["first_day"], strict=True)
     ]
+    unnetted: dict[str, set[str]] = defaultdict(set)
+    for other in (records.marked, records.measured):
+        for lake, season in other[["lake", "season"]].drop_duplicates().itertuples(index=False):
+            unnetted[lake].add(season)
     parts = [netted]
     for lake, seasons in netted.groupby("lake"):
-        known = set(seasons["season"])
-        seen = {
-            int(season)
-            for table in (records.marked, records.measured)
-            for season in table.loc[table["lake"] == lake, "season"]
-            if season not in known
-        }
+        seen = {int(season) for season in unnetted[str(lake)] - set(seasons["season"])}
         years = set(seasons["year"]) | seen
         idle = sorted(set(range(min(years), max(years) + 1)) - set(seasons["year"]))
         parts.append(pd.DataFrame({"lake": lake, "season": map(str, idle), "year": idle}))

@@ -232,6 +232,8 @@ def test_every_problem_of_a_plan_at_once(results: Path, capsys: pytest.CaptureFi
         ("date,lake,net\n", "0 pulls; write 1 to 1,000 rows"),
         ("", "empty file"),
         ('date,lake,net\n"2024', "quotation marks"),
+        ("date,lake,net\n9999-06-01,Ashmere,A\n", "not in the years 1950 to 2100"),
+        (f"date,lake,net\n{'x' * 140_000},Ashmere,A\n", "row 2: a cell of more than 131,072"),
     ],
 )
 def test_a_plan_that_is_no_plan(
@@ -249,8 +251,21 @@ def test_a_plan_that_is_no_plan(
         (["--pulls", "3", "--lake", "Ashmare"], "no pulls in a lake named 'Ashmare'"),
         (["--pulls", "3", "--from", "2024-06-01"], "before the last pull of Ashmere (2024-07-30)"),
         (["--pulls", "3", "--temp", "70"], "70 °C is no temperature of netted water"),
+        (
+            [
+                "--pulls",
+                "3",
+                "--days-between",
+                "1000",
+                "--pulls-a-day",
+                "1",
+                "--from",
+                "2099-06-01",
+            ],
+            "pulls until the year 2104; end in 2100 or before",
+        ),
         (["--pulls", "5000"], "write a whole number from 1 to 1,000"),
-        (["--plan", "nowhere.csv"], "nowhere.csv: cannot be opened (no such file or directory)"),
+        (["--plan", "nowhere.csv"], "nowhere.csv: there is no such file; check the spelling"),
         (["--plan", "p.csv", "--temp", "3"], "--temp does not go with --plan"),
     ],
 )
@@ -270,6 +285,7 @@ def test_wrong_usage(
         ([], "one of the arguments --pulls --plan is required"),
         (["--pulls", "0"], "write a whole number, 1 or more"),
         (["--pulls", "3", "--from", "9 June"], "write the day as 2025-06-10"),
+        (["--pulls", "3", "--from", "9999-06-01"], "'9999-06-01': not in the years 1950 to 2100"),
         (["--pulls", "3", "--until", "1"], "write a probability between 0 and 1"),
         (["--pulls", "3", "--temp", "cold"], "write a number"),
     ],

@@ -251,6 +251,14 @@ def test_everything_wrong_in_a_file_is_said_at_once(
         ("[lake]", "[lakes]", 'did you mean "lake"?'),
         ("june = 20", "june = warm", "not valid TOML"),
         ("area_ha = 25", "area_ha = inf", "not a number"),
+        ("area_ha = 25", "area_ha = nan", "not a number"),
+        ("area_ha = 25", f"area_ha = 2{'5' * 5000}", "row 3: a whole number beyond"),
+        ("area_ha = 25", f"area_ha = {'[' * 1500}{']' * 1500}", "nested more than 20 deep"),
+        ("[lake]", "lake = 5\n[lak]", "not a table"),
+        ("first_day = 2027", "first_day = 9999", "not in the years 1950 to 2100"),
+        ("first_day = 2027", "first_day = 0001", "not in the years 1950 to 2100"),
+        ("rounds = [4, 6]", f"rounds = [4, {10**18}]", "not from 2 to 366"),
+        ("nets = [4]", f"nets = [{10**18}]", "not from 1 to 1000"),
     ],
 )
 def test_what_cannot_be_planned_is_refused(

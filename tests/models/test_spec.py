@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -69,7 +70,17 @@ def test_importing_a_specification_imports_no_pymc() -> None:
         ),
         ("[parts]", "[part]", r"unknown entry 'part' \(did you mean 'parts'\?\)"),
         ("temperature_c = 20.0", 'temperature_c = "warm"', r"temperature_c = 'warm' is no number"),
-        ("[priors]", "[priors", r"not valid TOML"),
+        ("[priors]", "[priors", r"model mine, row \d+: not valid TOML"),
+        ("temperature_c = 20.0", "temperature_c = nan", r"temperature_c = nan is no number; write"),
+        ("temperature_c = 20.0", "temperature_c = inf", r"temperature_c = inf is no number; write"),
+        ("temperature_c = 20.0", "temperature_c = 200", r"write −1 to 40, in °C"),
+        ("temperature_c = 20.0", f"temperature_c = 2{'0' * 5000}", r"a whole number beyond 9,223"),
+        ("temperature_c = 20.0", f"temperature_c = {'[' * 1500}{']' * 1500}", r"nested more than"),
+        ("median = 60.0", "median = nan", r"prior density: median = nan must be finite"),
+        ("median = 60.0", "median = -inf", r"prior density: median = -inf must be finite"),
+        ("median = 60.0", "median = 0x" + "f" * 5000, r"a whole number beyond 9,223"),
+        ("title = ", "title = 5 # ", r"title = 5: no text"),
+        ('catch = "schooling"', f'catch = "{"school" * 2000}"', r"catch = '(school)+scho… is not"),
     ],
 )
 def test_mistakes_in_a_model_file_are_named(old: str, new: str, message: str) -> None:
@@ -77,6 +88,26 @@ def test_mistakes_in_a_model_file_are_named(old: str, new: str, message: str) ->
     assert old in text
     with pytest.raises(ModelFileError, match=message):
         parse_model(text.replace(old, new), "mine")
+
+
+@pytest.mark.parametrize("table", ["priors", "parts", "reference"])
+@pytest.mark.parametrize("value", ["5", "[1, 2]", "nan"])
+def test_a_number_in_place_of_a_table_is_named(table: str, value: str) -> None:
+    with pytest.raises(ModelFileError, match="must be a table of names and values"):
+        parse_model(f"{table} = {value}\n", "mine")
+
+
+def test_many_unknown_names_are_counted() -> None:
+    names = "\n".join(f"part_{number} = 1" for number in range(900))
+    with pytest.raises(ModelFileError, match="and 895 more; valid: ") as caught:
+        parse_model(f"[parts]\n{names}\n", "mine")
+    assert len(str(caught.value)) < 1000
+
+
+def test_a_pipe_in_place_of_a_model_file_is_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "mine.toml")
+    with pytest.raises(ModelFileError, match="a pipe or device, not a file"):
+        read_model(tmp_path / "mine.toml")
 
 
 def test_a_missing_prior_is_named() -> None:

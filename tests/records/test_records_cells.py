@@ -53,7 +53,7 @@ TEMPERATURE = "write the water temperature in °C, −1 to 40, or leave the cell
             "pulls",
             "2025-06-12",
             "0225-06-12",
-            f'row 6, date = "0225-06-12": a date before any such campaign; {DATE}',
+            f'row 6, date = "0225-06-12": not in the years 1950 to 2100; {DATE}',
         ),
         ("pulls", "22.5", "41", f'row 6, water_temp_c = "41": above 40; {TEMPERATURE}'),
         ("pulls", "22.5", "-1.5", f'row 6, water_temp_c = "-1.5": below −1; {TEMPERATURE}'),

@@ -67,6 +67,13 @@ def test_unexpected_files(campaign, lines):
         ('title = "A\nspecies = "b"\n', "campaign.toml, row 1: not valid TOML (illegal character"),
         ('title = "A"\n\nspecies = carp\n', "campaign.toml, row 3: not valid TOML (invalid value"),
         ('title = "A"\nspecies = """carp\n', "campaign.toml, row 2: not valid TOML (unterminated"),
+        (f"\ntitle = 1{'0' * 5000}", "campaign.toml, row 2: a whole number beyond 9,223,372"),
+        (f"\ntitle = 0x1{'0' * 5000}", "campaign.toml, row 2: a whole number beyond 9,223,372"),
+        (f"\na = {{ b = [1{'0' * 20}] }}", "campaign.toml, row 2: a whole number beyond 9,223,372"),
+        (f"title = {'[' * 1500}{']' * 1500}", "campaign.toml, row 1: tables or lists nested more"),
+        (f"\ntitle = {'[' * 30}{']' * 30}", "campaign.toml, row 2: tables or lists nested more"),
+        (f"{'a.' * 1500}a = 1", "campaign.toml, row 1: tables or lists nested more than 20 deep"),
+        (f"title = '{'a' * 20_000}'", "campaign.toml: 20,010 letters are more than the 20,000 of"),
     ],
 )
 def test_settings_that_are_not_toml(campaign, lines, text, line):

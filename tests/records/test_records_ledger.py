@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 
-from fishdown.records.ledger import keep_ledger
+from fishdown.records.ledger import keep_ledger, marked_before_pulls
 
 NAN = float("nan")
 
@@ -86,3 +87,28 @@ def test_the_ledger_never_lacks_the_marks_that_were_seen():
         assert (kept.at_large >= np.nan_to_num(kept.recaptured) - 1e-9).all()
         assert (kept.removed >= 0).all()
         assert (kept.removed <= np.minimum(caught, kept.at_large) + 1e-9).all()
+
+
+def test_marks_at_large_are_those_of_every_earlier_day_and_order():
+    """Against the definition, pair by pair."""
+    rng = np.random.default_rng(5)
+    days = pd.date_range("2024-06-01", periods=4)
+    pulls = pd.DataFrame({"date": rng.choice(days, 40), "turn": rng.integers(1, 5, 40) * 1.0})
+    marked = pd.DataFrame(
+        {
+            "date": [*rng.choice(days, 38), pd.NaT, pd.NaT],
+            "order": rng.choice([1.0, 2.0, 3.0, np.nan], 40),
+            "released": rng.integers(0, 50, 40) * 1.0,
+            "died": rng.choice([0.0, 1.0, np.nan], 40),
+        }
+    )
+    expected = [
+        sum(
+            fish.released - (0 if np.isnan(fish.died) else fish.died)
+            for fish in marked.itertuples()
+            if fish.date < pull.date or (fish.date == pull.date and fish.order < pull.turn)
+        )
+        for pull in pulls.itertuples()
+    ]
+    assert marked_before_pulls(pulls, marked).tolist() == expected
+    assert marked_before_pulls(pulls, marked.iloc[:0]).tolist() == [0.0] * 40

@@ -256,15 +256,15 @@ def test_seasons_that_overlap(campaign, lines):
 
 def test_days_to_come_are_a_warning(campaign, lines):
     folder = campaign(
-        ("bycatch.csv", "2025-06-03", "2925-06-03"),
-        ("detections.csv", "2025", "2925"),
-        ("detections.csv", "2025", "2925"),
+        ("bycatch.csv", "2025-06-03", "2095-06-03"),
+        ("detections.csv", "2025", "2095"),
+        ("detections.csv", "2025", "2095"),
     )
     found = [line for line in lines(folder) if "later than today" in line]
     mend = "correct it, unless the clock of this computer is wrong"
     assert found == [
-        f'warning: bycatch.csv, row 3, date = "2925-06-03": later than today; {mend}',
-        'warning: detections.csv, row 2, time = "2925-06-02T22:04:00-06:00": later than today '
+        f'warning: bycatch.csv, row 3, date = "2095-06-03": later than today; {mend}',
+        'warning: detections.csv, row 2, time = "2095-06-02T22:04:00-06:00": later than today '
         f"(rows 2 and 3); {mend}",
     ]
 

@@ -7,6 +7,7 @@ import csv
 import html
 import io
 import itertools
+import os
 import re
 from collections.abc import Callable
 from dataclasses import replace
@@ -316,3 +317,15 @@ def test_command_says_what_is_withheld(tmp_path: Path, capsys: pytest.CaptureFix
     folder = drawn_fit(records(tmp_path / "r"), divergences=1).save(tmp_path / "out")
     assert main(["report", str(folder)]) == 3
     assert "A gate failed" in capsys.readouterr().out
+
+
+def test_a_page_about_folders_whose_names_are_no_letters(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = records(tmp_path / os.fsdecode(b"lacs l\xe9gers"))
+    (folder / os.fsdecode(b"p\xfflls.csv")).write_text("x\n", encoding="utf-8")
+    out = drawn_fit(folder).save(tmp_path / os.fsdecode(b"r\xe9sultats"))
+    assert main(["report", str(out)]) == 0
+    assert r"r\udce9sultats" in capsys.readouterr().out.replace("\n", "")
+    page = (out / "report.html").read_text(encoding="utf-8")
+    assert r"p\udcfflls.csv: unknown file" in page

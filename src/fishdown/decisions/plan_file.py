@@ -6,15 +6,16 @@ import datetime as dt
 import hashlib
 import json
 import math
-import re
-import tomllib
 from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fishdown.errors import PlanError
-from fishdown.records.problems import Problem, nearest
+from fishdown.records.cells import CellError, refuse_year
+from fishdown.records.plain_file import UnreadableError, as_text, read_plain
+from fishdown.records.problems import Problem, counted, listed, nearest
+from fishdown.records.toml_text import read_toml, rows_of_keys
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -154,8 +155,8 @@ def _guess(least: float, most: float = math.inf) -> Callable[[Any], Any]:
     return read
 
 
-def _wholes(least: int) -> Callable[[Any], Any]:
-    one = _number(least, whole=True)
+def _wholes(least: int, most: float = math.inf) -> Callable[[Any], Any]:
+    one = _number(least, most, whole=True)
 
     def read(value: Any) -> Any:
         values = value if isinstance(value, list) else [value]
@@ -169,6 +170,10 @@ def _wholes(least: int) -> Callable[[Any], Any]:
 def _day(value: Any) -> dt.date:
     if isinstance(value, dt.datetime) or not isinstance(value, dt.date):
         raise _WrongError("not a date")
+    try:
+        refuse_year(value.year)
+    except CellError as error:
+        raise _WrongError(error.wrong) from None
     return value
 
 
@@ -222,8 +227,10 @@ _ENTRIES: dict[str, dict[str, _Entry]] = {
     },
     "candidates": {
         "marked": _Entry(_wholes(1), "write fish to mark, such as [50, 100, 200]"),
-        "nets": _Entry(_wholes(1), "write numbers of nets, such as [4, 8]"),
-        "rounds": _Entry(_wholes(2), "write days on which all nets are pulled, such as [6, 12]"),
+        "nets": _Entry(_wholes(1, 1_000), "write numbers of nets, such as [4, 8]"),
+        "rounds": _Entry(
+            _wholes(2, 366), "write days on which all nets are pulled, such as [6, 12]"
+        ),
     },
     "target": {
         "half_width": _Entry(
@@ -250,23 +257,21 @@ def read_plan(path: str | Path) -> Plan:
     """
     path = Path(path)
     try:
-        text = path.read_text(encoding="utf-8")
-        content = tomllib.loads(text)
-    except OSError as error:
-        raise PlanError(f"cannot read the plan file {path}: {error.strerror}") from error
-    except UnicodeDecodeError as error:
-        raise PlanError(f"the plan file {path} is not UTF-8 text") from error
-    except tomllib.TOMLDecodeError as error:
-        raise PlanError(f"the plan file {path} is not valid TOML: {error}") from error
+        text = as_text(read_plain(path))
+        content = read_toml(text)
+    except UnreadableError as error:
+        place = f"{path}, row {error.row}" if error.row else str(path)
+        raise PlanError(f"cannot read the plan file {place}: {error}") from None
     return parse_plan(content, path.name, text)
 
 
 def parse_plan(content: dict[str, Any], file: str = "plan", text: str = "") -> Plan:
     """Make a plan of the tables of a plan file; see `models/README.md`, section "Planning"."""
     problems: list[Problem] = []
+    rows = rows_of_keys(text)
 
     def wrong(name: str | None, value: Any, why: str, mend: str) -> None:
-        row = _line_of(name, text) if name else None
+        row = rows.get(name) if name else None
         problems.append(Problem(file, row, name, "" if value is None else str(value), why, mend))
 
     for name in content:
@@ -304,9 +309,8 @@ def parse_plan(content: dict[str, Any], file: str = "plan", text: str = "") -> P
     if not problems:
         _check_together(values, wrong)
     if problems:
-        lines = "\n".join(f"  {problem}" for problem in sorted(problems))
-        count = f"{len(problems)} problem{'s' if len(problems) > 1 else ''}"
-        raise PlanError(f"{count} in the plan:\n{lines}")
+        lines = "\n".join(f"  {line}" for line in listed(sorted(problems)))
+        raise PlanError(f"{counted(len(problems), 'problem')} in the plan:\n{lines}")
     return _plan(values)
 
 
@@ -352,8 +356,3 @@ def _plan(values: dict[str, Any]) -> Plan:
 def _meant(name: str, known: Any, where: str) -> str:
     like = nearest(name, known)
     return f'did you mean "{like}"?' if like else f"known {where}: {', '.join(known)}"
-
-
-def _line_of(name: str, text: str) -> int | None:
-    pattern = re.compile(rf"\s*(\[\s*)?{re.escape(name)}\s*[=\]]")
-    return next((row for row, line in enumerate(text.splitlines(), 1) if pattern.match(line)), None)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -18,7 +17,9 @@ from fishdown.decisions.schedule import (
 )
 from fishdown.errors import PlanError
 from fishdown.records.cells import CellError, Kind, parse
-from fishdown.records.problems import Problem, counted, nearest
+from fishdown.records.csv_text import csv_lines
+from fishdown.records.plain_file import UnreadableError, as_text, read_plain
+from fishdown.records.problems import Problem, counted, listed, nearest
 from fishdown.records.text import TextTable, text_table
 
 if TYPE_CHECKING:
@@ -75,26 +76,16 @@ def read_pulls_ahead(path: str | os.PathLike[str], campaign: Campaign) -> dict[s
             )
     errors = sorted(problem for problem in problems if problem.severity == "error")
     if errors:
-        listed = "\n".join(f"  {problem}" for problem in errors)
-        raise PlanError(f"{counted(len(errors), 'problem')} in the plan:\n{listed}")
+        lines = "\n".join(f"  {line}" for line in listed(errors))
+        raise PlanError(f"{counted(len(errors), 'problem')} in the plan:\n{lines}")
     return {lake: ordered(rows[lake]) for lake in netted_lakes(campaign) if lake in rows}
 
 
 def _table(file: Path) -> tuple[TextTable | None, list[Problem]]:
     try:
-        with file.open(encoding="utf-8-sig", newline="") as opened:
-            reader = csv.reader(opened, strict=True)
-            table, problems = text_table(file.name, [(reader.line_num, line) for line in reader])
-    except OSError as error:
-        said = f"cannot be opened ({(error.strerror or 'unknown reason').lower()})"
-        return None, [Problem(str(file), None, None, "", said, "name a CSV file")]
-    except UnicodeDecodeError:
-        return None, [
-            Problem(file.name, None, None, "", "not UTF-8", "save it again in the encoding UTF-8")
-        ]
-    except csv.Error as error:
-        mend = "put quotation marks around whole cells only, and close them"
-        return None, [Problem(file.name, None, None, "", f"no CSV ({error})", mend)]
+        table, problems = text_table(file.name, csv_lines(as_text(read_plain(file))))
+    except UnreadableError as error:
+        return None, [Problem(str(file), error.row, None, "", error.wrong, error.mend)]
     problems = [problem for problem in problems if problem.severity == "error"]
     if table is None:
         return None, problems

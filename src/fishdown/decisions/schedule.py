@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fishdown.errors import PlanError
+from fishdown.records.cells import LAST_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -93,13 +94,15 @@ def continued(
     a_day = pulls_a_day or max(1, round(float(np.median(each))))
     first = field_days[-1] + between if start is None else np.datetime64(start, "D")
     check_start(campaign, season, first)
+    place = np.arange(pulls)
+    date = first + (place // a_day) * between
+    check_last(date[-1])
     if temperature is not None:
         check_temperature(temperature)
     last = {str(net): days[place] for place, net in enumerate(done["net"].values)}
     nets = sorted(last, key=lambda net: (last[net], net))
-    place = np.arange(pulls)
     return Schedule(
-        date=first + (place // a_day) * between,
+        date=date,
         net=tuple(nets[pull % len(nets)] for pull in range(pulls)),
         temperature=np.full(pulls, np.nan if temperature is None else temperature),
     )
@@ -113,6 +116,12 @@ def check_start(campaign: Campaign, season: int, first: np.datetime64) -> None:
         raise PlanError(
             f"{first} lies before the last pull of {lake} ({last}); begin on that day or later"
         )
+
+
+def check_last(last: np.datetime64) -> None:
+    """Refuse pulls that lie beyond any plan."""
+    if (year := int(str(last.astype("datetime64[Y]")))) > LAST_YEAR:
+        raise PlanError(f"pulls until the year {year}; end in {LAST_YEAR} or before")
 
 
 def check_temperature(celsius: float) -> None:

@@ -12,7 +12,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from fishdown.errors import ModelFileError
-from fishdown.records.problems import nearest
+from fishdown.records.problems import nearest, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -69,20 +69,24 @@ class Prior:
         ((family, numbers),) = entry.items()
         if family not in FAMILIES:
             raise ModelFileError(
-                f"prior {name}: unknown family {family!r}{hint(family, FAMILIES)}; "
+                f"prior {name}: unknown family {shortened(repr(family))}{hint(family, FAMILIES)}; "
                 f"valid: {', '.join(sorted(FAMILIES))}"
             )
         wanted = FAMILIES[family]
         if not isinstance(numbers, dict) or set(numbers) != set(wanted):
             given = ", ".join(sorted(numbers)) if isinstance(numbers, dict) else repr(numbers)
+            given = shortened(given)
             raise ModelFileError(
                 f"prior {name}: {family} takes {' and '.join(wanted)}, not {given or 'nothing'}"
             )
         for key, number in numbers.items():
+            shown = f"prior {name}: {key} = {shortened(repr(number))}"
             if isinstance(number, bool) or not isinstance(number, int | float):
-                raise ModelFileError(f"prior {name}: {key} = {number!r} is not a number")
-            if not math.isfinite(number) or (key in _POSITIVE and number <= 0):
-                raise ModelFileError(f"prior {name}: {key} = {number} must be above 0 and finite")
+                raise ModelFileError(f"{shown} is not a number")
+            if not math.isfinite(number):
+                raise ModelFileError(f"{shown} must be finite")
+            if key in _POSITIVE and number <= 0:
+                raise ModelFileError(f"{shown} must be above 0")
             if family == "logitnormal" and key == "median" and number >= 1:
                 raise ModelFileError(f"prior {name}: median = {number} must be below 1")
         return cls(family, tuple(float(numbers[key]) for key in wanted))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
@@ -11,6 +10,10 @@ from typing import TYPE_CHECKING, Any
 from fishdown.errors import ModelFileError
 from fishdown.models.parameters import PARAMETERS
 from fishdown.models.priors import Prior, hint
+from fishdown.records.cells import CellError, parse
+from fishdown.records.plain_file import UnreadableError, as_text, read_plain
+from fishdown.records.problems import printable, shortened
+from fishdown.records.toml_text import read_toml
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -38,6 +41,9 @@ PARTS: dict[str, tuple[str, ...]] = {
     "pooling": ("none", "lakes"),
 }
 _TOP_LEVEL = frozenset({"title", "parts", "reference", "priors"})
+# As the records have it.
+_COLDEST_C, _WARMEST_C = -1, 40
+_MOST_SHOWN = 5
 
 
 @dataclass(frozen=True)
@@ -172,26 +178,32 @@ def parse_model(text: str, name: str) -> ModelSpec:
     ModelFileError
         If the text is not TOML, or names an unknown part, choice, parameter or family.
     """
+    name = printable(name)
     try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise ModelFileError(f"model {name}: not valid TOML: {error}") from error
+        content = read_toml(text)
+    except UnreadableError as error:
+        where = f", row {error.row}" if error.row else ""
+        raise ModelFileError(f"model {name}{where}: {error}") from None
     _refuse_unknown("entry", content, _TOP_LEVEL, name)
     parts = _read_parts(content.get("parts", {}), name)
+    entries = content.get("priors", {})
+    _refuse_no_table("prior", entries, name)
     try:
-        priors = {key: Prior.read(key, entry) for key, entry in content.get("priors", {}).items()}
+        priors = {key: Prior.read(key, entry) for key, entry in entries.items()}
     except ModelFileError as error:
-        raise ModelFileError(f"model {name}: {error}") from error
+        raise ModelFileError(f"model {name}: {error}") from None
     reference = content.get("reference", {})
     _refuse_unknown("reference", reference, {"temperature_c"}, name)
     temperature = reference.get("temperature_c", 20.0)
-    if isinstance(temperature, bool) or not isinstance(temperature, int | float):
+    number = isinstance(temperature, int | float) and not isinstance(temperature, bool)
+    if not number or not _COLDEST_C <= temperature <= _WARMEST_C:
         raise ModelFileError(
-            f"model {name}: reference temperature_c = {temperature!r} is no number"
+            f"model {name}: reference temperature_c = {shortened(repr(temperature))} is no number; "
+            f"write −{-_COLDEST_C} to {_WARMEST_C}, in °C"
         )
     return ModelSpec(
         name=name,
-        title=str(content.get("title", name)),
+        title=_read_title(content.get("title", name), name),
         parts=parts,
         priors=priors,
         reference_temperature=float(temperature),
@@ -234,12 +246,20 @@ def read_model(name: str | Path) -> ModelSpec:
             )
         path = model_folder() / f"{name}.toml"
     try:
-        text = path.read_text(encoding="utf-8")
-    except OSError as error:
-        raise ModelFileError(f"cannot read the model file {path}: {error.strerror}") from error
-    except UnicodeDecodeError as error:
-        raise ModelFileError(f"the model file {path} is not UTF-8 text") from error
+        text = as_text(read_plain(path))
+    except UnreadableError as error:
+        raise ModelFileError(f"cannot read the model file {path}: {error}") from None
     return parse_model(text, path.stem)
+
+
+def _read_title(entry: Any, name: str) -> str:
+    try:
+        if not isinstance(entry, str):
+            raise CellError("no text")
+        return str(parse(entry.strip(), "text"))
+    except CellError as error:
+        shown = shortened(repr(entry))
+        raise ModelFileError(f"model {name}: title = {shown}: {error.wrong}") from None
 
 
 def _read_parts(entry: Any, name: str) -> dict[str, str]:
@@ -248,7 +268,7 @@ def _read_parts(entry: Any, name: str) -> dict[str, str]:
     for part, choice in parts.items():
         if choice not in PARTS[part]:
             raise ModelFileError(
-                f"model {name}: {part} = {choice!r} is not a choice"
+                f"model {name}: {part} = {shortened(repr(choice))} is not a choice"
                 f"{hint(str(choice), PARTS[part])}; valid: {', '.join(PARTS[part])}"
             )
     if parts["catchability"] == "per_lake" and parts["pooling"] == "lakes":
@@ -267,13 +287,20 @@ def _read_parts(entry: Any, name: str) -> dict[str, str]:
     return parts
 
 
-def _refuse_unknown(what: str, given: Any, known: Any, name: str) -> None:
+def _refuse_no_table(what: str, given: Any, name: str) -> None:
     if not isinstance(given, dict | MappingProxyType):
         raise ModelFileError(f"model {name}: {what} must be a table of names and values")
+
+
+def _refuse_unknown(what: str, given: Any, known: Any, name: str) -> None:
+    _refuse_no_table(what, given, name)
     unknown = sorted(set(given) - set(known))
     if unknown:
         meanings = ", ".join(sorted(known))
-        hints = ", ".join(f"{word!r}{hint(word, known)}" for word in unknown)
+        shown = unknown[:_MOST_SHOWN]
+        hints = ", ".join(f"{shortened(repr(word))}{hint(word, known)}" for word in shown)
+        if len(unknown) > _MOST_SHOWN:
+            hints += f" and {len(unknown) - _MOST_SHOWN:,} more"
         raise ModelFileError(f"model {name}: unknown {what} {hints}; valid: {meanings}")
 
 

@@ -21,6 +21,18 @@ _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.IGNORECASE)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _YES = {"yes": True, "true": True, "no": False, "false": False}
 
+# Years of field work. No antenna, net or clip of a campaign is older than the first. The last is
+# beyond the plans of anybody now at work, and far before the year 2262, where calendars that count
+# nanoseconds end. Both are fixed, so that records read today can be read whatever the clock says.
+FIRST_YEAR, LAST_YEAR = 1950, 2100
+# More letters than a name of a lake, net, species or tag has.
+_MOST_LETTERS = 200
+# What spreadsheets write into a cell whose formula has no value, in the workbook and as CSV.
+_SPREADSHEET_ERRORS = {
+    "#BLOCKED!", "#BUSY!", "#CALC!", "#CONNECT!", "#DIV/0!", "#FIELD!", "#GETTING_DATA", "#N/A",
+    "#NAME?", "#NULL!", "#NUM!", "#REF!", "#SPILL!", "#UNKNOWN!", "#VALUE!",
+}  # fmt: skip
+
 
 class CellError(ValueError):
     """The text of a cell does not give a value of the kind its column holds.
@@ -59,10 +71,36 @@ def parse(text: str, kind: Kind) -> object:
     CellError
         If the text is not of that kind.
     """
+    if text.startswith("="):
+        raise CellError(
+            "a formula without its value",
+            "write the value, or open the file in a spreadsheet program and save it again",
+        )
+    if text.upper() in _SPREADSHEET_ERRORS:
+        raise CellError("an error of the spreadsheet", "mend its formula, or write the value")
     return _PARSERS[kind](text)
 
 
+def refuse_year(year: int) -> None:
+    """Refuse years in which nobody nets fish.
+
+    Parameters
+    ----------
+    year : int
+        Calendar year.
+
+    Raises
+    ------
+    CellError
+        If it lies outside 1950 to 2100.
+    """
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        raise CellError(f"not in the years {FIRST_YEAR} to {LAST_YEAR}")
+
+
 def _text(text: str) -> str:
+    if len(text) > _MOST_LETTERS:
+        raise CellError(f"{len(text):,} letters, more than {_MOST_LETTERS}", "write a shorter name")
     if any(not letter.isprintable() and not letter.isspace() for letter in text):
         raise CellError("an invisible character", "type the name anew, with plain letters")
     return " ".join(text.split())
@@ -112,9 +150,11 @@ def _date(text: str) -> date:
     if not _DATE.fullmatch(text):
         raise CellError("not a date of the form year-month-day")
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
         raise CellError("no such day in the calendar") from None
+    refuse_year(day.year)
+    return day
 
 
 def _time(text: str) -> datetime:
@@ -122,16 +162,14 @@ def _time(text: str) -> datetime:
         moment = datetime.fromisoformat(text)
     except ValueError:
         raise CellError("not a date and time") from None
+    refuse_year(moment.year)
     if moment.tzinfo is None:
         raise CellError(
             "time without a time zone",
             f"add the zone: {moment.isoformat()}Z for universal time, "
             f"{moment.isoformat()}-06:00 for six hours behind it",
         )
-    try:
-        return moment.astimezone(UTC)
-    except OverflowError:
-        raise CellError("not a date and time") from None
+    return moment.astimezone(UTC)
 
 
 _PARSERS: dict[Kind, Callable[[str], object]] = {

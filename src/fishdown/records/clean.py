@@ -120,8 +120,9 @@ def _clean_pulls(draft: Draft) -> pd.DataFrame:
         pulls["recaptured"] = recaptured.own_marks
     pulls = pulls.sort_values(["lake", "date", "order", "row"], ignore_index=True)
     removed: dict[Hashable, float] = defaultdict(float)
+    marked_of = {str(lake): rows for lake, rows in marked.groupby("lake")}
     for (lake, season), group in pulls.groupby(["lake", "season"], sort=False):
-        of_lake = marked[marked["lake"] == lake]
+        of_lake = marked_of.get(str(lake), marked.iloc[:0])
         carried = marked_for_earlier_seasons(group, of_lake) - removed[lake]
         own = marked_before_pulls(group, of_lake[of_lake["season"] == season])
         ledger = keep_ledger(

@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 
+# Beyond every order that a table may have; days times orders stay whole numbers.
+_END_OF_DAY = 2.0**25
+
+
 @dataclass(frozen=True)
 class Ledger:
     """Marks before and in every pull of one lake and season.
@@ -113,14 +117,20 @@ def marked_before_pulls(pulls: pd.DataFrame, marked: pd.DataFrame) -> Array:
     numpy.ndarray
         Released less died before each pull, shape (pulls,).
     """
-    day = pulls["date"].to_numpy()[:, np.newaxis]
-    turn = pulls["turn"].to_numpy()[:, np.newaxis]
-    marked_day = marked["date"].to_numpy()[np.newaxis, :]
-    marked_turn = marked["order"].to_numpy()[np.newaxis, :]
-    # A comparison with a missing order is false: such fish wait for the next day.
-    before = (marked_day < day) | ((marked_day == day) & (marked_turn < turn))
+    marked = marked[marked["date"].notna()]
+    # Fish without an order wait for the next day.
+    at = _moments(marked["date"], marked["order"].fillna(_END_OF_DAY))
+    in_time = np.argsort(at, kind="stable")
     alive = marked["released"].fillna(0).to_numpy() - marked["died"].fillna(0).to_numpy()
-    return np.asarray(before @ alive, dtype="float64")
+    released = np.concatenate([[0.0], np.cumsum(alive[in_time], dtype="float64")])
+    earlier = np.searchsorted(at[in_time], _moments(pulls["date"], pulls["turn"]), side="left")
+    return np.asarray(released[earlier], dtype="float64")
+
+
+def _moments(dates: pd.Series[pd.Timestamp], orders: pd.Series[float]) -> Array:
+    """Give each day and order a number that is larger for a later one."""
+    days = dates.to_numpy().astype("datetime64[D]").astype("float64")
+    return np.asarray(days * (2.0 * _END_OF_DAY) + orders.to_numpy(np.float64), dtype="float64")
 
 
 def marked_for_earlier_seasons(pulls: pd.DataFrame, marked: pd.DataFrame) -> float:

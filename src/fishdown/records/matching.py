@@ -32,15 +32,17 @@ def pulls_meant(rows: pd.DataFrame, pulls: pd.DataFrame) -> Iterator[tuple[Any, 
     found : list of namedtuple
         The pulls it may mean: none, one or several.
     """
-    known: dict[tuple[Any, ...], list[Any]] = defaultdict(list)
+    of_day: dict[tuple[Any, ...], list[Any]] = defaultdict(list)
+    of_turn: dict[tuple[Any, ...], list[Any]] = defaultdict(list)
     for pull in rows_of(pulls):
-        known[pull.date, pull.lake, pull.net].append(pull)
+        of_day[pull.date, pull.lake, pull.net].append(pull)
+        of_turn[pull.date, pull.lake, pull.net, pull.turn].append(pull)
     for row in rows_of(rows):
         if pd.isna(row.date) or not row.lake or not row.net:
             continue
         order = getattr(row, "order", None)
-        here = known.get((row.date, row.lake, row.net), [])
-        yield row, [pull for pull in here if pd.isna(order) or pull.turn == order]
+        key = (row.date, row.lake, row.net)
+        yield row, of_day.get(key, []) if pd.isna(order) else of_turn.get((*key, order), [])
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections import Counter
 from dataclasses import dataclass
 from functools import total_ordering
 from typing import TYPE_CHECKING, Literal
@@ -11,7 +12,16 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 _LONGEST_VALUE = 60
+_LONGEST_PLACE = 200
+_LONGEST_WORDS = 1_000
 _MOST_ROWS = 5
+# Longer words and longer lists than these are not searched for names that look alike: the search
+# takes time with the square of a word's length, and with the length of the list.
+_LONGEST_NAME = 200
+_MOST_NAMES = 2_000
+# A slip that runs through a table is clear from this many lines, and nobody reads this many more.
+_MOST_ALIKE = 20
+_MOST_LINES = 200
 
 
 @total_ordering
@@ -49,16 +59,23 @@ class Problem:
     severity: Literal["error", "warning"] = "error"
 
     def __str__(self) -> str:
-        place = [self.file]
-        if self.row is not None:
-            place.append(f"row {self.row}")
-        if self.column is not None:
-            place.append(self.column)
-        where = ", ".join(place)
+        where = self._where(self.row)
         if self.value:
-            where += f' = "{_shortened(self.value)}"'
-        lead = "warning: " if self.severity == "warning" else ""
-        return f"{lead}{where}: {self.wrong}; {self.mend}"
+            where += f' = "{shortened(self.value)}"'
+        # Names and cells among the words are whatever the files say, of any length.
+        wrong, mend = shortened(self.wrong, _LONGEST_WORDS), shortened(self.mend, _LONGEST_WORDS)
+        return f"{self._lead()}{where}: {wrong}; {mend}"
+
+    def _lead(self) -> str:
+        return "warning: " if self.severity == "warning" else ""
+
+    def _where(self, row: int | None) -> str:
+        place = [printable(self.file)[-_LONGEST_PLACE:]]
+        if row is not None:
+            place.append(f"row {row}")
+        if self.column is not None:
+            place.append(shortened(self.column))
+        return ", ".join(place)
 
     def __lt__(self, other: object) -> bool:
         # A generated order would compare a missing row (None) with a number and fail.
@@ -78,6 +95,41 @@ class Problem:
         )
 
 
+def listed(problems: Sequence[Problem]) -> list[str]:
+    """Write problems as lines for people, who need not read a thousand alike.
+
+    Parameters
+    ----------
+    problems : sequence of Problem
+        In the order in which to write them.
+
+    Returns
+    -------
+    list of str
+        A line a problem; of more than 20 errors (or warnings) in one column, and of more than
+        200 lines altogether, the first of them and how many more there are.
+    """
+    shown: Counter[str] = Counter()
+    hidden: Counter[str] = Counter()
+    lines: list[str] = []
+    for problem in problems:
+        kind = problem._lead() + problem._where(None)
+        if shown[kind] < _MOST_ALIKE and len(lines) < _MOST_LINES:
+            lines.append(str(problem))
+            shown[kind] += 1
+        else:
+            hidden[kind] += 1
+    elsewhere = 0
+    for kind, count in hidden.items():
+        if shown[kind] == _MOST_ALIKE:
+            lines.append(f"{kind}: {counted(count, 'more problem')} like these")
+        else:
+            elsewhere += count
+    if elsewhere:
+        lines.append(f"{counted(elsewhere, 'more problem')} elsewhere; mend these first")
+    return lines
+
+
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """Find the known name that looks most like a mistyped one.
 
@@ -91,11 +143,40 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     Returns
     -------
     str or None
-        The nearest known name, None if none looks alike.
+        The nearest known name, None if none looks alike, or if the word is longer or the names
+        are more than the search is worth.
     """
-    names = {name.casefold(): name for name in known}
+    if len(word) > _LONGEST_NAME:
+        return None
+    names = {name.casefold(): name for name in known if len(name) <= _LONGEST_NAME}
+    if len(names) > _MOST_NAMES:
+        return None
     found = difflib.get_close_matches(word.casefold(), names, n=1, cutoff=0.6)
     return names[found[0]] if found else None
+
+
+class Suggestions:
+    """The known names that look like mistyped ones, for a table of any length.
+
+    Parameters
+    ----------
+    known : iterable of str
+        The names that would have been understood.
+    """
+
+    def __init__(self, known: Iterable[str]) -> None:
+        self._known = list(known)
+        self._found: dict[str, str | None] = {}
+
+    def of(self, word: str) -> str | None:
+        """Return the nearest known name; None if there is none, or after twenty other words.
+
+        The search takes time with the number of names. More words are not shown anyway, and are
+        no slips of the pen.
+        """
+        if word not in self._found and len(self._found) < _MOST_ALIKE:
+            self._found[word] = nearest(word, self._known)
+        return self._found.get(word)
 
 
 def counted(number: float, one: str, many: str | None = None) -> str:
@@ -140,7 +221,30 @@ def listed_rows(rows: Sequence[int]) -> str:
     return f"rows {', '.join(map(str, shown[:-1]))} and {shown[-1]}"
 
 
-def _shortened(value: str) -> str:
-    """Keep one problem on one readable line, whatever the cell holds."""
-    line = " ".join(value.split())
-    return line if len(line) <= _LONGEST_VALUE else f"{line[: _LONGEST_VALUE - 1]}…"
+def printable(text: str) -> str:
+    """Write letters that no terminal or page can show as escapes.
+
+    Parameters
+    ----------
+    text : str
+        Anything, such as a file name that is not UTF-8, or a cell with control characters.
+    """
+    return "".join(
+        letter if letter.isprintable() else letter.encode("unicode_escape").decode("ascii")
+        for letter in text
+    )
+
+
+def shortened(text: str, most: int = _LONGEST_VALUE) -> str:
+    """Keep what a file says on one readable line.
+
+    Parameters
+    ----------
+    text : str
+        Anything.
+    most : int
+        How many letters are kept.
+    """
+    # What is cut off anyway need not be split.
+    line = printable(" ".join(text[: 20 * most].split()))
+    return line if len(line) <= most else f"{line[: most - 1]}…"

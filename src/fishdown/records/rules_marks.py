@@ -110,15 +110,20 @@ def batch_above_marks(draft: Draft) -> Iterator[Problem]:
     marked, recaptures = draft.frames["marked"], draft.frames["recaptures"]
     if not draft.whole("marked") or marked[["date", "released"]].isna().any(axis=None):
         return
+    released_of = {
+        name: batch.groupby("date")["released"].sum().cumsum()
+        for name, batch in marked[marked["batch"] != ""].groupby("batch")
+    }
     for row in rows_of(recaptures[recaptures["date"].notna()]):
-        batch = marked[marked["batch"] == row.batch]
-        if row.batch == "" or batch.empty:
+        batch = released_of.get(row.batch)
+        if batch is None:
             continue
         # On its very day a batch may be at large, if the order says so.
-        released = batch.loc[batch["date"] <= row.date, "released"].sum()
+        days = batch.index.searchsorted(row.date, side="right")
+        released = batch.iloc[days - 1] if days else 0.0
         mend = "correct the batch, the count or the date"
         if released == 0:
-            wrong = f"this batch was marked later, on {batch['date'].min():%Y-%m-%d}"
+            wrong = f"this batch was marked later, on {batch.index[0]:%Y-%m-%d}"
             yield draft.problem("recaptures", row.row, "batch", wrong, mend)
         elif row.count > released:
             wrong = f"only {released:.0f} fish of batch {row.batch} were released until then"
@@ -217,8 +222,9 @@ def _seasons_with_sure_marks(
     marked = marked.assign(died=marked["died"].where(marked["died"] <= marked["released"], 0))
     dated = pulls[pulls["date"].notna() & pulls["lake"].isin(known - unsure)]
     in_time = dated.sort_values(["lake", "date", "turn", "row"])
+    marked_of = {str(lake): rows for lake, rows in marked.groupby("lake")}
     for (lake, season), group in in_time.groupby(["lake", "season"], sort=False):
-        of_lake = marked[marked["lake"] == lake]
+        of_lake = marked_of.get(str(lake), marked.iloc[:0])
         here = of_lake[of_lake["season"] == season]
         earlier = marked_for_earlier_seasons(group, of_lake)
         yield str(lake), str(season), group, here, earlier

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from itertools import islice, product
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
+
 from fishdown.records.matching import pulls_meant
-from fishdown.records.problems import counted, nearest
-from fishdown.records.tables import REQUIRED_TABLES, TABLES
+from fishdown.records.problems import Suggestions, counted
+from fishdown.records.tables import REQUIRED_TABLES, TABLES, rows_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    import pandas as pd
-
     from fishdown.records.draft import Draft
     from fishdown.records.problems import Problem
+
+_MOST_NETS = 20
 
 
 def tables_without_rows(draft: Draft) -> Iterator[Problem]:
@@ -50,6 +53,7 @@ def unknown_lakes(draft: Draft) -> Iterator[Problem]:
     known = known_lakes(draft)
     if known is None:
         return
+    suggestions = Suggestions(known)
     for name in TABLES:
         rows: dict[str, list[int]] = defaultdict(list)
         for lake, row in _filled(draft.frames[name], "lake"):
@@ -57,7 +61,7 @@ def unknown_lakes(draft: Draft) -> Iterator[Problem]:
                 rows[lake].append(row)
         for lake, places in rows.items():
             more = f", here and in {counted(len(places) - 1, 'more row')}"
-            like = nearest(lake, known)
+            like = suggestions.of(lake)
             file = draft.source.files["lakes"]
             wrong = "unknown lake" + (more if len(places) > 1 else "")
             mend = f'did you mean "{like}"?' if like else f"add it to {file}, or correct the name"
@@ -69,9 +73,10 @@ def unknown_batches(draft: Draft) -> Iterator[Problem]:
     if not (draft.given("marked") and draft.whole("marked")):
         return
     known = {batch for batch, _ in _filled(draft.frames["marked"], "batch")}
+    suggestions = Suggestions(sorted(known))
     for batch, row in _filled(draft.frames["recaptures"], "batch"):
         if batch not in known:
-            like = nearest(batch, known)
+            like = suggestions.of(batch)
             file = draft.source.files["marked"]
             mend = f'did you mean "{like}"?' if like else f"add it to {file}, or correct the name"
             yield draft.problem("recaptures", row, "batch", "unknown batch of marked fish", mend)
@@ -81,26 +86,28 @@ def recaptures_without_pull(draft: Draft) -> Iterator[Problem]:
     """Find recaptures that belong to no pull, or to one of several."""
     if not draft.whole("pulls"):
         return
+    there = _PullsThere(draft)
     for row, found in pulls_meant(draft.frames["recaptures"], draft.frames["pulls"]):
         if len(found) > 1:
             wrong = f"{len(found)} pulls of this net on this day"
             mend = "say in the column order which of them it is"
             yield draft.problem("recaptures", row.row, "net", wrong, mend)
-        elif not found and not _maybe_there(draft, row):
-            yield draft.problem("recaptures", row.row, *_no_pull(draft, row))
+        elif not found and not there.maybe(row):
+            yield draft.problem("recaptures", row.row, *there.missing(row))
 
 
 def rows_without_pull(draft: Draft) -> Iterator[Problem]:
     """Find measured fish and bycatch of a net that was not pulled that day, once a pull."""
     if not draft.whole("pulls"):
         return
+    there = _PullsThere(draft)
     for name in ("measured", "bycatch"):
         of_pull: dict[tuple[Any, ...], list[Any]] = defaultdict(list)
         for row, found in pulls_meant(draft.frames[name], draft.frames["pulls"]):
-            if not found and not _maybe_there(draft, row):
+            if not found and not there.maybe(row):
                 of_pull[row.date, row.lake, row.net].append(row)
         for first, *more in of_pull.values():
-            column, wrong, mend = _no_pull(draft, first)
+            column, wrong, mend = there.missing(first)
             if more:
                 wrong += f", here and in {counted(len(more), 'more row')}"
             yield draft.problem(name, first.row, column, wrong, mend, "warning")
@@ -129,35 +136,40 @@ def _filled(frame: pd.DataFrame, column: str) -> Iterator[tuple[str, int]]:
             yield value, row
 
 
-def _maybe_there(draft: Draft, wanted: Any) -> bool:
-    """Tell whether the pull may be there but for a slip that is reported anyway."""
-    pulls = draft.frames["pulls"]
-    known = known_lakes(draft)
-    if known is not None and wanted.lake not in known:
-        return True
-    no_lake = pulls["lake"] == ""
-    if known is not None:
-        no_lake |= ~pulls["lake"].isin(known)
-    no_day, no_net = pulls["date"].isna(), pulls["net"] == ""
-    alike = (
-        (no_day | (pulls["date"] == wanted.date))
-        & (no_lake | (pulls["lake"] == wanted.lake))
-        & (no_net | (pulls["net"] == wanted.net))
-    )
-    return bool((alike & (no_day | no_lake | no_net)).any())
+class _PullsThere:
+    """The pulls that there are, to look up what a row without one may have meant."""
 
+    def __init__(self, draft: Draft) -> None:
+        self._file = draft.source.files["pulls"]
+        self._known = known_lakes(draft)
+        self._nets: dict[tuple[Any, str], dict[str, None]] = defaultdict(dict)
+        # Date, lake and net of pulls that lack some of the three, which is reported anyway.
+        self._slips: set[tuple[Any, ...]] = set()
+        for pull in rows_of(draft.frames["pulls"]):
+            day = None if pd.isna(pull.date) else pull.date
+            known = pull.lake and (self._known is None or pull.lake in self._known)
+            place = (day, pull.lake if known else None, pull.net or None)
+            if None in place:
+                self._slips.add(place)
+            self._nets[pull.date, pull.lake][pull.net] = None
 
-def _no_pull(draft: Draft, wanted: Any) -> tuple[str, str, str]:
-    """Say which of date, net and order has no pull, and what there is instead."""
-    pulls = draft.frames["pulls"]
-    file = draft.source.files["pulls"]
-    that_day = pulls[(pulls["lake"] == wanted.lake) & (pulls["date"] == wanted.date)]
-    if that_day.empty:
-        wrong = f"{file} has no pull in {wanted.lake} on this day"
-        return "date", wrong, "add the pull, or correct the date"
-    nets = ", ".join(dict.fromkeys(that_day["net"]))
-    if wanted.net in set(that_day["net"]):
-        wrong = f"{file} has pulls of this net on this day, none with this order"
-        return "order", wrong, "correct the order, or leave it out if there is one pull"
-    wrong = f"{file} has no pull of this net in {wanted.lake} on {wanted.date:%Y-%m-%d}"
-    return "net", wrong, f"nets pulled that day: {nets}"
+    def maybe(self, wanted: Any) -> bool:
+        """Tell whether the pull may be there but for a slip that is reported anyway."""
+        if self._known is not None and wanted.lake not in self._known:
+            return True
+        alike = product((wanted.date, None), (wanted.lake, None), (wanted.net, None))
+        return any(place in self._slips for place in alike)
+
+    def missing(self, wanted: Any) -> tuple[str, str, str]:
+        """Say which of date, net and order has no pull, and what there is instead."""
+        nets = self._nets.get((wanted.date, wanted.lake))
+        if nets is None:
+            wrong = f"{self._file} has no pull in {wanted.lake} on this day"
+            return "date", wrong, "add the pull, or correct the date"
+        if wanted.net in nets:
+            wrong = f"{self._file} has pulls of this net on this day, none with this order"
+            return "order", wrong, "correct the order, or leave it out if there is one pull"
+        wrong = f"{self._file} has no pull of this net in {wanted.lake} on {wanted.date:%Y-%m-%d}"
+        shown = ", ".join(islice(nets, _MOST_NETS))
+        more = f" and {len(nets) - _MOST_NETS:,} more" if len(nets) > _MOST_NETS else ""
+        return "net", wrong, f"nets pulled that day: {shown}{more}"

@@ -53,17 +53,22 @@ def seasons_that_overlap(draft: Draft) -> Iterator[Problem]:
     """Find seasons of one lake that begin before the one before has ended."""
     pulls = draft.frames["pulls"]
     dated = pulls[pulls["date"].notna() & (pulls["lake"] != "")].sort_values("date", kind="stable")
-    for lake, group in dated.groupby("lake", sort=False):
-        # Sorted by date, so seasons come in the order of their first pulls.
-        seasons = [list(rows_of(season)) for _, season in group.groupby("season", sort=False)]
-        for one, other in pairwise(seasons):
-            if other[0].date > one[-1].date:
+    # Sorted by date, so seasons come in the order of their first pulls.
+    seasons = dated.groupby(["lake", "season"], sort=False).agg(
+        first=("date", "first"), last=("date", "last"), pulls=("row", "size"), row=("row", "first")
+    )
+    of_lake: dict[str, list[Any]] = defaultdict(list)
+    for season in rows_of(seasons.reset_index()):
+        of_lake[season.lake].append(season)
+    for lake, in_time in of_lake.items():
+        for one, other in pairwise(in_time):
+            if other.first > one.last:
                 continue
             # The season with fewer pulls is more likely the slip.
-            fewer, more = (one, other) if len(one) < len(other) else (other, one)
-            wrong = f"season {fewer[0].season} of {lake} overlaps season {more[0].season}"
+            fewer, more = (one, other) if one.pulls < other.pulls else (other, one)
+            wrong = f"season {fewer.season} of {lake} overlaps season {more.season}"
             mend = "give each season of a lake dates of its own"
-            yield draft.problem("pulls", fewer[0].row, "season", wrong, mend)
+            yield draft.problem("pulls", fewer.row, "season", wrong, mend)
 
 
 def put_back_above_catch(draft: Draft) -> Iterator[Problem]:

@@ -119,7 +119,7 @@ def selections_of(
     measured = records.measured[mine]
     return (
         next(weighed_among_measured(measured), None),
-        next(picked_from_catches(measured, records.pulls), None),
+        next(picked_from_catches(measured, records.pulls[records.pulls["lake"] == lake]), None),
     )
 
 

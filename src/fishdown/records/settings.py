@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
-import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fishdown.records.cells import CellError, parse
+from fishdown.records.plain_file import UnreadableError
 from fishdown.records.problems import Problem, nearest
+from fishdown.records.toml_text import read_toml, rows_of_keys
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -93,16 +93,11 @@ def toml_entries(file: str, text: str) -> tuple[dict[str, Entry] | None, list[Pr
         Where the text is not TOML.
     """
     try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        said, _, where = str(error).partition(" (at ")
-        line = re.match(r"line (\d+)", where)
-        row = int(line[1]) if line else len(text.splitlines())
-        wrong = f"not valid TOML ({said[:1].lower()}{said[1:]})"
-        mend = 'write one setting a line, such as title = "Two lakes"; text needs quotation marks'
-        return None, [Problem(file, row, None, "", wrong, mend)]
-    lines = text.splitlines()
-    return {name: Entry(value, _line_of(name, lines)) for name, value in content.items()}, []
+        content = read_toml(text)
+    except UnreadableError as error:
+        return None, [Problem(file, error.row, None, "", error.wrong, error.mend)]
+    rows = rows_of_keys(text)
+    return {name: Entry(value, rows.get(name)) for name, value in content.items()}, []
 
 
 def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | None, list[Problem]]:
@@ -127,7 +122,7 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
     wrong_names = set()
     for name, what in _WHAT.items():
         entry = entries.get(name)
-        if entry is None or entry.value == "":
+        if entry is None or (isinstance(entry.value, str) and not entry.value.strip()):
             if name in _REQUIRED:
                 mend = f"write {what}"
                 problems.append(Problem(file, None, name, "", "missing setting", mend))
@@ -157,7 +152,9 @@ def _value(name: str, value: object) -> object:
     if name not in _NUMBERS:
         if not isinstance(value, str):
             raise CellError("not a text")
-        return value.strip()
+        text = parse(value.strip(), "text")
+        # A path may hold spaces of any number.
+        return value.strip() if name == "model" else text
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise CellError("not a number")
     number = parse(str(value), "number")
@@ -171,8 +168,3 @@ def _unknown(file: str, name: str, entry: Entry) -> Problem:
     like = nearest(name, _WHAT)
     mend = f'did you mean "{like}"?' if like else f"known settings are {', '.join(_WHAT)}"
     return Problem(file, entry.row, name, "", "unknown setting, which is not read", mend, "warning")
-
-
-def _line_of(name: str, lines: list[str]) -> int | None:
-    pattern = re.compile(rf"\s*(\[\s*)?[\"']?{re.escape(name)}[\"']?\s*[=.\]]")
-    return next((row for row, line in enumerate(lines, 1) if pattern.match(line)), None)

@@ -143,9 +143,6 @@ REQUIRED_TABLES = ("lakes", "pulls")
 # More wrong cells than this, and more than half of a column, are one slip.
 _FEW = 5
 
-# No antenna, net or clip of a campaign is older; catches a year such as 0225.
-_FIRST_DAY = pd.Timestamp("1950-01-01")
-
 _DTYPES: dict[Kind, str] = {
     "text": "str",
     "mark": "str",
@@ -262,8 +259,6 @@ def _checks(field: Field) -> list[Any]:
     import pandera.pandas as pa
 
     checks = []
-    if field.kind == "date":
-        checks.append(pa.Check.ge(_FIRST_DAY, error="a date before any such campaign"))
     if field.least is not None:
         words = f"below {field.least:g}".replace("-", "−")
         if field.least == 0:

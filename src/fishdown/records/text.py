@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -37,7 +38,7 @@ class TextTable:
 
 
 def text_table(
-    file: str, lines: Iterable[tuple[int, list[str]]]
+    file: str, lines: Iterable[tuple[int, list[str]]], *, padded: bool = False
 ) -> tuple[TextTable | None, list[Problem]]:
     """Sort the lines of a file into columns.
 
@@ -47,6 +48,9 @@ def text_table(
         Name to show in problems.
     lines : iterable of (int, list of str)
         Line number and cells of each line, the header among them; blank lines may be there.
+    padded : bool
+        Whether a line that is too short stands for one with blank cells at its end, as in a
+        sheet, rather than for a slip.
 
     Returns
     -------
@@ -55,9 +59,9 @@ def text_table(
     problems : list of Problem
         Ragged rows, doubled or nameless columns, a wrong separator.
     """
-    filled = ((row, [cell.strip() for cell in line]) for row, line in lines)
-    filled = ((row, line) for row, line in filled if any(line))
-    header_row, header = next(filled, (0, []))
+    filled = ((row, _trimmed(line), len(line)) for row, line in lines)
+    filled = ((row, line, width) for row, line, width in filled if line)
+    header_row, header, _ = next(filled, (0, [], 0))
     if not header:
         return None, [
             Problem(file, None, None, "", "empty file", "write the column names and the rows")
@@ -69,25 +73,26 @@ def text_table(
                 wrong = f"the columns are separated by {name}, not by commas"
                 return None, [Problem(file, header_row, None, "", wrong, mend)]
 
-    names = [name.lower() for name in header]
-    while not names[-1]:
-        names.pop()
+    names = [name.strip().lower() for name in header]
     table = TextTable(file, header_row, {name: [] for name in names if name})
-    problems = _doubled(table, names)
-    nameless = set()
+    first = {name: place for place, name in reversed(list(enumerate(names)))}
+    columns = [(cells, first[name]) for name, cells in table.cells.items()]
+    nameless = dict.fromkeys(place for place, name in enumerate(names) if not name)
+    filled_nameless: list[int] = []
     ragged: dict[int, list[int]] = {}
-    for row, line in filled:
-        cells = _fitted(line, len(names))
-        if cells is None:
+    for row, line, width in filled:
+        if len(line) > len(names) or (width < len(names) and not padded):
             table.incomplete = True
-            ragged.setdefault(len(line), []).append(row)
+            ragged.setdefault(width, []).append(row)
             continue
         table.rows.append(row)
-        for position, (name, cell) in enumerate(zip(names, cells, strict=True)):
-            if not name and cell:
-                nameless.add(position)
-            elif name and position == names.index(name):
-                table.cells[name].append(cell)
+        for cells, place in columns:
+            cells.append(line[place].strip() if place < len(line) else "")
+        found = [place for place in nameless if place < len(line) and line[place].strip()]
+        for place in found:
+            del nameless[place]
+        filled_nameless += found
+    problems = _doubled(table, names)
     for width, rows in ragged.items():
         wrong = f"the row has {counted(width, 'cell')}, the header has {len(names)}"
         if len(rows) > 1:
@@ -100,35 +105,37 @@ def text_table(
             header_row,
             None,
             "",
-            f"the {_ordinal(position + 1)} column has no name and is not read",
+            f"the {_ordinal(place + 1)} column has no name and is not read",
             "name it, or delete it",
             "warning",
         )
-        for position in sorted(nameless)
+        for place in sorted(filled_nameless)
     ]
     return table, problems
 
 
+def _trimmed(line: list[str]) -> list[str]:
+    """Drop blank cells at the end of a line."""
+    end = len(line)
+    while end and not line[end - 1].strip():
+        end -= 1
+    return line[:end]
+
+
 def _doubled(table: TextTable, names: list[str]) -> list[Problem]:
+    counts = Counter(names)
     return [
         Problem(
             table.file,
             table.header_row,
             name,
             "",
-            f"{names.count(name)} columns have this name",
+            f"{counts[name]} columns have this name",
             "keep one of them",
         )
         for name in table.cells
-        if names.count(name) > 1
+        if counts[name] > 1
     ]
-
-
-def _fitted(line: list[str], width: int) -> list[str] | None:
-    """Drop empty cells beyond the header; None if the row does not fit it."""
-    if len(line) < width or any(line[width:]):
-        return None
-    return line[:width]
 
 
 def _ordinal(number: int) -> str:

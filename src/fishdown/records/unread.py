@@ -32,6 +32,7 @@ _WORDS: dict[Meaning, tuple[str, ...]] = {
 # Who did it, or when, is no number of fish.
 _OTHER = {"by", "who", "date", "day", "time", "when", "on"}
 _LIKE = 0.9
+_LONGEST_NOTE = 2_000
 
 _VERB = r"(?:examined|checked|inspected|scanned|screened|looked (?:at|over|through))"
 _GEAR = r"(?:nets?|gear|traps?|bait|lines?|boats?|batter(?:y|ies)|water|oxygen|temperature)"
@@ -91,7 +92,8 @@ def examined_in_part(note: str, caught: float) -> str:
     str
         The words of the note that say so; empty if there are none.
     """
-    text = " ".join(note.lower().split())
+    # Long runs of digits take time with the square of their length.
+    text = " ".join(note[:_LONGEST_NOTE].lower().split())
     sample = _SUBSAMPLE.search(text)
     if sample and (_OF_MARKS.search(text) or not _OF_SIZES.search(text)):
         return sample[0]

@@ -14,7 +14,7 @@ from rich.padding import Padding
 
 from fishdown.cli import DONE, GATE_FAILED, USAGE
 from fishdown.errors import FitError
-from fishdown.records.problems import counted
+from fishdown.records.problems import counted, listed
 
 if TYPE_CHECKING:
     import argparse
@@ -32,8 +32,8 @@ def check(options: argparse.Namespace) -> int:
 
     records = read_records(options.folder)
     console = _console()
-    for warning in records.warnings:
-        console.print(str(warning))
+    for line in listed(records.warnings):
+        console.print(line)
     console.print(
         f"{records.settings.title}: {counted(len(records.lakes), 'lake')}, "
         f"{counted(len(records.pulls), 'pull')}, {records.pulls['caught'].sum():,} fish caught, "

@@ -1,0 +1,127 @@
+"""The cells of one sheet of a workbook as text, none passed over in silence."""
+
+from __future__ import annotations
+
+from datetime import datetime, time
+from typing import TYPE_CHECKING, Any
+
+from openpyxl.worksheet._reader import FORMULA_TAG, VALUE_TAG, WorkSheetParser
+
+from fishdown.records.plain_file import UnreadableError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from xml.etree.ElementTree import Element
+
+# An .xlsx sheet has no more rows.
+_MOST_ROWS = 1_048_576
+_MEND = "open the workbook in a spreadsheet program and save it again"
+
+
+class _StrictParser(WorkSheetParser):  # type: ignore[misc]
+    """openpyxl's own reader of sheets, strict where openpyxl passes over what it cannot place.
+
+    Left to itself it drops rows whose number is not above the one before, lets a second cell of
+    one address replace the first, and takes a formula without a value for a blank cell. The rows
+    that it gives out fill up every gap, so that one cell in row 1,000,000 costs a million rows.
+    """
+
+    def parse_row(self, row: Element) -> tuple[int, list[dict[str, Any]]]:
+        before = self.row_counter
+        try:
+            number, cells = super().parse_row(row)
+        except UnreadableError:
+            raise
+        except (ValueError, TypeError, OverflowError) as error:
+            raise UnreadableError(
+                f"a row or cell behind row {before} cannot be placed ({error})", _MEND
+            ) from None
+        if not before < number <= _MOST_ROWS:
+            wrong = f'a row with the number "{row.get("r")}" behind row {before}'
+            raise UnreadableError(wrong, _MEND)
+        columns = [0, *(cell["column"] for cell in cells)]
+        if any(cell["row"] != number for cell in cells) or columns != sorted(set(columns)):
+            raise UnreadableError("cells of other rows, or out of order", _MEND, number)
+        return number, cells
+
+    def parse_cell(self, element: Element) -> dict[str, Any]:
+        place = element.get("r") or f"behind column {self.col_counter} of row {self.row_counter}"
+        try:
+            if element.get("t") == "s" and int(element.findtext(VALUE_TAG) or "0") < 0:
+                raise IndexError("list index out of range")
+            cell: dict[str, Any] = super().parse_cell(element)
+        except Exception as error:
+            # Whatever the reader stumbles over, it is this cell that it cannot read.
+            raise UnreadableError(
+                f"cell {place} cannot be read ({type(error).__name__}: {error})", _MEND
+            ) from None
+        formula = element.find(FORMULA_TAG)
+        # A formula whose value is the empty text has that value: its type is "str".
+        if formula is not None and cell["value"] is None and element.get("t") != "str":
+            cell["value"] = f"={formula.text or ''}"
+        return cell
+
+
+def sheet_lines(book: Any, sheet: Any) -> Iterator[tuple[int, list[str]]]:
+    """Yield the rows of a sheet that are not blank.
+
+    Parameters
+    ----------
+    book : openpyxl.Workbook
+        Opened read-only.
+    sheet : openpyxl.worksheet._read_only.ReadOnlyWorksheet
+        One of its sheets.
+
+    Yields
+    ------
+    row : int
+        Number of the row.
+    cells : list of str
+        Its cells as a person would write them in a CSV file, up to the last that is not blank.
+        A formula without a value is written as the formula.
+
+    Raises
+    ------
+    UnreadableError
+        If some row or cell cannot be read or placed.
+    """
+    try:
+        with sheet._get_source() as part:
+            parser = _StrictParser(
+                part,
+                sheet._shared_strings,
+                data_only=True,
+                epoch=book.epoch,
+                date_formats=book._date_formats,
+                timedelta_formats=book._timedelta_formats,
+            )
+            for row, cells in parser.parse():
+                line: list[str] = []
+                for cell in cells:
+                    if text := _as_written(cell["value"]):
+                        line += [""] * (cell["column"] - 1 - len(line))
+                        line.append(text)
+                if line:
+                    yield row, line
+    except UnreadableError:
+        raise
+    except Exception as error:
+        # Damage shows as an error of the archive, of its XML or of any class of the reader.
+        said = str(error) or type(error).__name__
+        raise UnreadableError(f"the sheet is damaged ({said})", _MEND) from None
+
+
+def _as_written(value: object) -> str:
+    match value:
+        case None:
+            return ""
+        case bool():
+            return "yes" if value else "no"
+        case float() if value.is_integer():
+            return str(int(value))
+        case datetime() if value.time() == time():
+            return value.date().isoformat()
+        case datetime():
+            return value.isoformat()
+        case _:
+            return str(value).strip()
