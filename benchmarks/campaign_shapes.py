@@ -120,14 +120,16 @@ class Fitted:
 def _sampled(sampler: Sampler, spec: fishdown.ModelSpec, campaign: Campaign, seed: int) -> Any:
     sampler.feed(model_data(campaign, spec))
     settings = replace(SETTINGS, seed=seed)
-    for attempt in range(1, 2 + RETRIES):
+    attempts = 0
+    for _ in range(1 + RETRIES):
+        attempts += 1
         tree = sampler.sample(settings)
         drawn = reported_quantities(tree["posterior"].to_dataset(), campaign, spec)
         quality: Quality = judge(drawn, tree["sample_stats"].to_dataset())
         if quality.passed:
             break
         settings = settings.harder()
-    return drawn, quality, attempt
+    return drawn, quality, attempts
 
 
 def row_of(name: str, rows: list[dict[str, Any]]) -> str:
