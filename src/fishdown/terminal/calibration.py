@@ -23,8 +23,6 @@ KEPT = "calibration.jsonl"
 TABLE = "calibration.csv"
 FIGURE = "calibration.png"
 FEW_EFFECTIVE = 100
-# Fewer simulations than this notice gross faults only (our judgement, no source).
-FEW_SIMULATIONS = 100
 
 
 def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
@@ -109,15 +107,19 @@ def _verdict(found: Calibration) -> str:
     diverged = sum(row["divergences"] > 0 for row in rows)
     few = sum(row["ess"] < FEW_EFFECTIVE for row in rows)
     uneven = [name for name, even in found.spread.items() if not even.even]
-    said = (
-        "calibrated: every quantity is spread as evenly as chance allows"
-        if found.calibrated
-        else f"NOT CALIBRATED: {', '.join(uneven) or 'some simulations failed'}"
-    )
-    if found.calibrated and found.simulations < FEW_SIMULATIONS:
-        said += f"; fewer than {FEW_SIMULATIONS} simulations notice gross faults only"
+    match found.outcome:
+        case "calibrated":
+            said = "calibrated: every quantity is spread as evenly as chance allows"
+        case "cannot tell":
+            said = (
+                "TOO FEW TO TELL: nothing is uneven, but neither would most faults have shown; "
+                f"run at least {found.simulations_needed} (--simulations)"
+            )
+        case _:
+            said = f"NOT CALIBRATED: {', '.join(uneven) or 'some simulations failed'}"
     return (
         f"{found.spec.name}, {counted(found.simulations, 'simulation')}: {said}. "
+        f"{found.detectable.sentence()} "
         f"{counted(found.failed, 'simulation')} failed, {diverged} had divergences, "
         f"{few} fewer than {FEW_EFFECTIVE} effective draws (a fit would have sampled again)."
     )
