@@ -13,7 +13,7 @@ from fishdown.intervals import INTERVAL
 from fishdown.models.spec import meaning
 from fishdown.report.tables import Cell, Table, tenths, whole
 from fishdown.statements.estimates import ALL_LAKES
-from fishdown.statements.words import amount, amount_with_error, percent, percent_with_error
+from fishdown.statements.words import amount, percent, percent_with_error, with_error
 
 if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
@@ -169,9 +169,12 @@ def _still_to_remove(source: Source, row: int, unit: str) -> Cell:
     """Return the fish or kg with their error."""
     fewest, error = source.frame[[unit, f"{unit}_mc_error"]].iloc[row]
     if fewest == error == 0:
-        return source.cell(row, unit, show=lambda _: "nothing more")
+        return source.cell(row, unit, show=lambda _: "none")
     return source.cell(
-        row, unit, show=lambda value: amount_with_error(value, error), absent=WITHHELD
+        row,
+        unit,
+        show=lambda value: with_error(value, error, whole=unit == "fish"),
+        absent=WITHHELD,
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from fishdown.intervals import INTERVAL
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
+from fishdown.statements.words import with_error
 from fishdown.terminal.progress import counting_progress
 
 if TYPE_CHECKING:
@@ -89,7 +90,7 @@ def calibration_table(found: Calibration) -> Table:
     for row in rows:
         table.add_row(
             row.quantity.replace("_", " "),
-            f"{row.mean_place:.2f} ± {row.mean_place_error:.2f}",
+            with_error(row.mean_place, row.mean_place_error),
             f"{row.held_by_90 * row.simulations:.0f} of {row.simulations}",
             row.outcome,
         )
@@ -97,7 +98,7 @@ def calibration_table(found: Calibration) -> Table:
         return table
     table.caption = (
         "± is the standard error by chance alone; of a calibrated model's truths, "
-        f"{100 * INTERVAL:.0f} ± {100 * rows[0].mc_error:.0f} % lie inside the interval."
+        f"{with_error(100 * INTERVAL, 100 * rows[0].mc_error)} % lie inside the interval."
     )
     return table
 

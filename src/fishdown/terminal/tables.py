@@ -14,7 +14,7 @@ from fishdown.labels import season_label
 from fishdown.posterior.quantities import COMMON, QUANTITIES
 from fishdown.records.tables import rows_of
 from fishdown.statements.probability import says
-from fishdown.statements.words import amount, amount_with_error, percent, percent_with_error
+from fishdown.statements.words import amount, percent, percent_with_error, with_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -201,10 +201,10 @@ def removal_table(removals: pd.DataFrame) -> Table:
         cells = [
             "withheld"
             if pd.isna(row.fish)
-            else "nothing more"
+            else "none"
             if row.fish == row.fish_mc_error == 0
-            else f"{amount_with_error(row.fish, row.fish_mc_error)} fish\n"
-            f"{amount_with_error(row.kg, row.kg_mc_error)} kg"
+            else f"{with_error(row.fish, row.fish_mc_error, whole=True)} fish\n"
+            f"{with_error(row.kg, row.kg_mc_error)} kg"
             for row in rows_of(group.sort_values("wanted_probability"))
         ]
         table.add_row(season_label(lake, season), *cells)
