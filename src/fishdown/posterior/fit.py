@@ -22,7 +22,7 @@ from fishdown.checks.evidence import (
     marks_alone_spec,
 )
 from fishdown.errors import FitError
-from fishdown.models.data import fitting_spec
+from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.parameters import PARAMETERS
 from fishdown.posterior.attempts import Sampled, sample_well
 from fishdown.posterior.choice import choose_model
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from fishdown.checks.result import CheckResult
     from fishdown.decisions.ahead import Ahead
     from fishdown.decisions.years import YearsAhead
+    from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
     from fishdown.posterior.attempts import Progress
 
@@ -85,6 +86,11 @@ class Fit:
     def quantities(self) -> xr.Dataset:
         """Draws of the reported quantities, dimensions (chain, draw, season)."""
         return self.tree["quantities"].dataset
+
+    @cached_property
+    def data(self) -> ModelData:
+        """The records as the model sees them."""
+        return model_data(self.campaign, self.spec)
 
     @cached_property
     def quality(self) -> Quality:
