@@ -61,10 +61,13 @@ def test_no_cost_grows_with_pulls_times_pulls_or_lakes_times_lakes(
     )
     median = np.median
     monkeypatch.setattr(np, "median", lambda *of, **how: medians.append(of) or median(*of, **how))
-    fresh.ahead(5).frame()
-    few = len(medians)
-    fresh.ahead(30).frame()
-    assert len(medians) == 2 * few
+    asked = []
+    # The first time the fit itself is judged too.
+    for pulls in (5, 5, 30):
+        medians.clear()
+        fresh.ahead(pulls).frame()
+        asked.append(len(medians))
+    assert asked[1] == asked[2]
     assert len(read) == 1
 
 
@@ -275,7 +278,7 @@ def test_a_plan_that_is_no_plan(
             "record (2024-07-30); pulls are predicted for 366 days at most",
         ),
         (["--pulls", "3", "--days-between", "200"], "would come 400 days after the last pull"),
-        (["--pulls", "3", "--from", "9999-12-31"], "9999-12-31 lies 2,913,"),
+        (["--pulls", "3", "--from", "9999-12-31"], "9999-12-31 lies 2,912,962 days"),
         (["--pulls", "5000"], "write a whole number from 1 to 1,000"),
         (["--plan", "nowhere.csv"], "nowhere.csv: cannot be opened (no such file or directory)"),
         (["--plan", "p.csv", "--temp", "3"], "--temp does not go with --plan"),

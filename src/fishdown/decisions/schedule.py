@@ -95,7 +95,8 @@ def continued(
     a_day = pulls_a_day or max(1, round(float(np.median(each))))
     first = field_days[-1] + between if start is None else np.datetime64(start, "D")
     lake = str(campaign.seasons["lake"].values[season])
-    check_day(lake, field_days[-1], first)
+    if start is not None:
+        check_day(lake, field_days[-1], first)
     # In whole numbers: far enough ahead there are no dates any more.
     ahead = int((first - field_days[-1]).astype(int)) + (pulls - 1) // a_day * int(
         between.astype(int)
