@@ -126,7 +126,11 @@ class Fit:
     @property
     def passed(self) -> bool:
         """Whether every season is told by its records and passes both gates."""
-        return not any(self.failure(season) for season in range(self.quantities.sizes["season"]))
+        return not any(self.failure(season) for season in range(self._seasons))
+
+    @property
+    def _seasons(self) -> int:
+        return int(self.quantities.sizes["season"])
 
     @property
     def reweighted(self) -> bool:
@@ -139,11 +143,21 @@ class Fit:
             return None
         return disagreement(self.tree["evidence"].dataset, season)
 
-    def evidence(self) -> pd.DataFrame:
-        """Return abundance by marks alone, by catches alone and by both, season by season."""
+    def evidence(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return abundance by marks alone, by catches alone and by both, season by season.
+
+        Where a gate failed the numbers are missing, unless `despite_gate`; the agreement is told
+        all the same, and ``gate`` says why.
+        """
         if "evidence" not in self.tree.children:
             raise FitError("marks and catches were not compared in this fit")
-        return evidence_frame(self.campaign, self.tree["evidence"].dataset)
+        found = evidence_frame(self.campaign, self.tree["evidence"].dataset)
+        gates = [self.failure(season) or "passed" for season in range(self._seasons)]
+        # Every season has as many rows: one a kind of evidence.
+        found["gate"] = np.repeat(gates, len(found) // max(len(gates), 1))
+        if not despite_gate:
+            found.loc[found["gate"] != "passed", ["low", "median", "high"]] = np.nan
+        return found
 
     def verdicts(self, *, despite_gate: bool = False) -> pd.DataFrame:
         """Return one verdict a season before and after netting: see `fishdown.statements`."""
@@ -151,11 +165,11 @@ class Fit:
 
         return verdicts(self, despite_gate=despite_gate)
 
-    def estimates(self) -> pd.DataFrame:
+    def estimates(self, *, despite_gate: bool = False) -> pd.DataFrame:
         """Return every reported quantity with interval and convergence."""
         from fishdown.statements.estimates import estimates
 
-        return estimates(self)
+        return estimates(self, despite_gate=despite_gate)
 
     def removals(self, *, despite_gate: bool = False) -> pd.DataFrame:
         """Return the fish and kg still to remove for a wanted probability."""

@@ -213,7 +213,11 @@ def evidence_table(source: Source) -> Table:
             source.words(row, "lake"),
             source.words(row, "season"),
             Cell(words[str(frame["evidence"].iloc[row])]),
-            source.cell(row, POINTS, absent="says nothing"),
+            source.cell(
+                row,
+                POINTS,
+                absent="says nothing" if frame["gate"].iloc[row] == "passed" else WITHHELD,
+            ),
             source.cell(row, "agreement", show=percent),
         )
         for row in range(len(frame))
@@ -311,9 +315,9 @@ def estimates_table(source: Source) -> Table:
             Cell("all") if frame["lake"].iloc[row] == ALL_LAKES else source.words(row, "season"),
             Cell(str(frame["quantity"].iloc[row]).replace("_", " ")),
             source.words(row, "unit"),
-            source.cell(row, POINTS),
-            source.cell(row, "mean"),
-            source.cell(row, "sd"),
+            source.cell(row, POINTS, absent=WITHHELD),
+            source.cell(row, "mean", absent=WITHHELD),
+            source.cell(row, "sd", absent=WITHHELD),
             source.cell(row, "rhat", show=lambda value: f"{value:.4f}"),
             source.cell(row, "ess_bulk", show=whole),
             source.cell(row, "ess_tail", show=whole),

@@ -176,7 +176,7 @@ def evidence_table(evidence: pd.DataFrame) -> Table:
     )
     for (lake, season), group in evidence.groupby(["lake", "season"], sort=False):
         cells = [
-            "–"
+            ("–" if row.gate == "passed" else "withheld")
             if pd.isna(row.median)
             else f"{amount(row.median)}\n{amount(row.low)}–{amount(row.high)}"
             for row in rows_of(group)
@@ -267,6 +267,7 @@ _TRUTHS = {
 def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
     """Lay out an invented truth beside what the fit says of it."""
     joined = truth.merge(estimates, on=["lake", "season", "quantity"], how="inner")
+    told = joined["median"].notna()
     inside = (joined["low"] <= joined["value"]) & (joined["value"] <= joined["high"])
     table = start_table(
         "The invented truth beside the fit",
@@ -281,6 +282,9 @@ def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
     for row, lies_inside in zip(rows_of(joined), inside, strict=True):
         if row.quantity in _TRUTHS:
             words, scale = _TRUTHS[row.quantity]
+            if pd.isna(row.median):
+                table.add_row(row.lake, words, amount(scale * row.value), "withheld", "", "")
+                continue
             table.add_row(
                 row.lake,
                 words,
@@ -290,6 +294,6 @@ def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
                 "yes" if lies_inside else "no",
             )
     table.caption = (
-        f"Of all {len(joined)} known quantities, {inside.sum()} lie inside their 90 % interval."
+        f"Of {told.sum()} known quantities, {inside.sum()} lie inside their 90 % interval."
     )
     return table
