@@ -52,6 +52,11 @@ class Evenness:
         """Whether it stays inside its band everywhere."""
         return bool(((self.low <= self.found) & (self.found <= self.high)).all())
 
+    @property
+    def tells(self) -> bool:
+        """Whether some numbers would leave the band; those of a few never do."""
+        return bool((self.low > 0.0).any() or (self.high < 1.0).any())
+
 
 def evenness(numbers: FloatArray, probability: float) -> Evenness:
     """Hold numbers against an even spread over 0 to 1.
