@@ -45,7 +45,7 @@ def test_a_sound_model_is_noticed_as_often_as_the_band_allows() -> None:
 def test_two_simulations_notice_nothing() -> None:
     found = detectable(2, BAND)
     assert found == detectable(0, BAND) == Detectable(None, None)
-    assert "however large" in found.sentence()
+    assert "detect no fault" in found.sentence()
     assert not found.enough
 
 

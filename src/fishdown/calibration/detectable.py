@@ -73,9 +73,9 @@ class Detectable:
 
     def sentence(self) -> str:
         """Say what would have been noticed."""
-        chance = f"with a probability of {100 * NOTICED:.0f} %"
+        chance = f"With a probability of {100 * NOTICED:.0f} %"
         if self.bias is None:
-            return f"No fault of a single quantity, however large, is detected {chance}."
+            return f"{chance}, so many simulations detect no fault of a single quantity."
         narrow = (
             "but not intervals that are too narrow, however narrow"
             if self.narrower is None
@@ -83,7 +83,7 @@ class Detectable:
             f"then hold the truth in {100 * held(self.narrower):.0f} % of simulations)"
         )
         return (
-            f"In any single quantity, so many simulations detect {chance} estimates off by "
+            f"{chance}, so many simulations detect in any single quantity estimates off by "
             f"{self.bias:.2g} posterior standard deviations or more, {narrow}."
         )
 
