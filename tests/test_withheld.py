@@ -70,7 +70,8 @@ def rendered(fit: Fit, folder: Path, printed: Callable[[], str], *more: str) -> 
     for name in ("verdicts", "estimates", "removals", "evidence", "effort", "cooling",
                  "comparison", "lake_pairs"):  # fmt: skip
         found[f"{name}()"] = getattr(fit, name)(despite_gate=despite).to_csv()
-    found["terminal"] = printed().replace(str(folder), "")
+    # Lines are broken by the length of the folder, which is the same for both.
+    found["terminal"] = printed().replace(str(folder), "").replace(folder.name, "")
     return found
 
 
@@ -100,7 +101,7 @@ def test_no_number_of_a_withheld_season_gets_out(
         fit = told_apart(plain, more, divergences=divergences)
         assert fit.failure(SEASON)
         monkeypatch.setattr(store, "load", lambda folder, fit=fit: fit)
-        found.append(rendered(fit, tmp_path / str(more), lambda: capsys.readouterr().out))
+        found.append(rendered(fit, tmp_path / f"{more:03.0f}", lambda: capsys.readouterr().out))
     before, after = found
     assert before.keys() == after.keys()
     assert {"estimates.csv", "ahead.csv", "years.csv", "report.html"} <= before.keys()
@@ -120,7 +121,7 @@ def test_the_comparison_sees_numbers_that_are_told(
         fit = told_apart(plain, more, divergences=False)
         monkeypatch.setattr(store, "load", lambda folder, fit=fit: fit)
         told = lambda: capsys.readouterr().out  # noqa: E731
-        found.append(rendered(fit, tmp_path / str(more), told, "--despite-gate"))
+        found.append(rendered(fit, tmp_path / f"{more:03.0f}", told, "--despite-gate"))
     before, after = found
     differ = {name for name in before if before[name] != after[name]}
     assert differ >= {
