@@ -343,7 +343,7 @@ def _day(text: str) -> date:
 
 def _study(parser: argparse.ArgumentParser) -> None:
     for name, least, default, words in (
-        ("simulations", 1, 100, "simulated campaigns (100)"),
+        ("simulations", 1, 200, "simulated campaigns (200)"),
         ("draws", 4, 1000, "kept draws a chain (1000)"),
         ("tune", 1, 1000, "tuning draws a chain (1000)"),
         ("chains", 2, 2, "chains (2)"),

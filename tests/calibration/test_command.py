@@ -34,7 +34,7 @@ def even(number: int) -> float:
 
 
 def command(out: Path, *more: str) -> list[str]:
-    return ["calibrate", "few_passes", "--out", str(out), "--simulations", "60", *more]
+    return ["calibrate", "few_passes", "--out", str(out), "--simulations", "100", *more]
 
 
 def test_a_stopped_study_goes_on(
@@ -47,7 +47,7 @@ def test_a_stopped_study_goes_on(
     assert main(command(tmp_path)) == DONE
     printed = capsys.readouterr().out
     assert_readable(printed)
-    assert "60 simulations: calibrated" in joined(printed)
+    assert "100 simulations: calibrated" in joined(printed)
     assert {path.name for path in tmp_path.iterdir()} == {
         "calibration.jsonl",
         "calibration.csv",
@@ -59,6 +59,19 @@ def test_a_stopped_study_goes_on(
     assert main(command(tmp_path, "--seed", "21")) == USAGE
     assert "holds another study" in capsys.readouterr().err
     assert (tmp_path / "calibration.jsonl").read_bytes() == kept
+
+
+def test_six_simulations_are_too_few(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(crew, "here", pretend(even))
+    assert main(command(tmp_path, "--simulations", "6")) == GATE_FAILED
+    printed = joined(capsys.readouterr().out)
+    assert "6 simulations: TOO FEW TO TELL" in printed
+    assert "calibrated:" not in printed
+    assert "posterior standard deviations or more, but not intervals" in printed
+    table = pd.read_csv(tmp_path / "calibration.csv")
+    assert table["outcome"].tolist() == ["cannot tell", "cannot tell"]
 
 
 def test_an_uneven_model_is_told_apart(

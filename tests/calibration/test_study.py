@@ -49,6 +49,21 @@ def test_the_right_posterior_is_even_and_a_wrong_one_is_not() -> None:
     assert len(narrow.figure().axes) == 4
 
 
+@pytest.mark.parametrize("count", [6, 20])
+def test_few_simulations_cannot_tell(count: int) -> None:
+    found = calibration_of(right=places_of(np.sqrt(0.5))[:count])
+    assert all(even.even for even in found.spread.values())
+    assert (found.outcome, found.calibrated) == ("cannot tell", False)
+    assert found.table()["outcome"].tolist() == ["cannot tell"]
+    assert "cannot tell" in repr(found)
+    assert found.simulations_needed > count
+
+
+def test_few_simulations_can_show_a_gross_fault() -> None:
+    found = calibration_of(high=np.full(6, 0.001))
+    assert found.outcome == "not calibrated"
+
+
 def test_places_are_those_of_spawned_seeds() -> None:
     job = Job("{}", SETTINGS, 11)
     children = np.random.SeedSequence(11).spawn(3)
@@ -75,7 +90,8 @@ def test_a_study_stopped_and_gone_on_with(tmp_path: Path) -> None:
     assert {number: again.rows[number] for number in range(4)} == first.rows
     assert again.simulations == 8
     assert set(again.places) == {*spec.priors, LOG_LIKELIHOOD, "biomass_after"}
-    assert again.calibrated
+    # Eight simulations show next to nothing, so that they call no model calibrated.
+    assert again.outcome == "cannot tell"
     assert (again.table()["held_by_90"] > 0.5).all()
     with pytest.raises(fishdown.FitError, match="another study"):
         fishdown.calibrate("one_lake", simulations=1, settings=SETTINGS, keep_in=kept)

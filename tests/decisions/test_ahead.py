@@ -16,6 +16,7 @@ from fishdown.cli import main
 from fishdown.decisions.ahead_tables import COLUMNS
 from fishdown.errors import PlanError
 from fishdown.figures.ahead import describe, draw
+from fishdown.models.data import model_data
 from fishdown.posterior.fit import Fit
 
 
@@ -47,6 +48,27 @@ def failed(home: Path) -> Fit:
 @pytest.fixture
 def results(two: Fit, tmp_path: Path) -> Path:
     return two.save(tmp_path / "out")
+
+
+def test_no_cost_grows_with_pulls_times_pulls_or_lakes_times_lakes(
+    two: Fit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Count the two that did: a median over all pulls a row, and all records read anew a lake."""
+    fresh = replace(two)
+    read, medians = [], []
+    monkeypatch.setattr(
+        "fishdown.posterior.fit.model_data", lambda *of: read.append(of) or model_data(*of)
+    )
+    median = np.median
+    monkeypatch.setattr(np, "median", lambda *of, **how: medians.append(of) or median(*of, **how))
+    asked = []
+    # The first time the fit itself is judged too.
+    for pulls in (5, 5, 30):
+        medians.clear()
+        fresh.ahead(pulls).frame()
+        asked.append(len(medians))
+    assert asked[1] == asked[2]
+    assert len(read) == 1
 
 
 def test_the_table_begins_now_and_only_goes_down(two: Fit) -> None:
@@ -229,6 +251,7 @@ def test_every_problem_of_a_plan_at_once(results: Path, capsys: pytest.CaptureFi
         ("date,lake\n2024-09-01,Ashmere\n", "plan.csv, net: missing column"),
         ("date,lake,net,bait\n2024-09-01,Ashmere,A,3\n", "plan.csv, bait: unknown column"),
         ("date;lake;net\n", "separated by semicolons"),
+        ("date,lake,net\n2026-09-01,Ashmere,A\n", "2026-09-01 lies 763 days after the last pull"),
         ("date,lake,net\n", "0 pulls; write 1 to 1,000 rows"),
         ("", "empty file"),
         ('date,lake,net\n"2024', "quotation marks"),
@@ -252,18 +275,12 @@ def test_a_plan_that_is_no_plan(
         (["--pulls", "3", "--from", "2024-06-01"], "before the last pull of Ashmere (2024-07-30)"),
         (["--pulls", "3", "--temp", "70"], "70 °C is no temperature of netted water"),
         (
-            [
-                "--pulls",
-                "3",
-                "--days-between",
-                "1000",
-                "--pulls-a-day",
-                "1",
-                "--from",
-                "2099-06-01",
-            ],
-            "pulls until the year 2104; end in 2100 or before",
+            ["--pulls", "900", "--days-between", "1000"],
+            "the last of 900 pulls in Ashmere would come 450,000 days after the last pull on "
+            "record (2024-07-30); pulls are predicted for 366 days at most",
         ),
+        (["--pulls", "3", "--days-between", "200"], "would come 400 days after the last pull"),
+        (["--pulls", "3", "--from", "2099-12-31"], "2099-12-31 lies 27,547 days"),
         (["--pulls", "5000"], "write a whole number from 1 to 1,000"),
         (["--plan", "nowhere.csv"], "nowhere.csv: there is no such file; check the spelling"),
         (["--plan", "p.csv", "--temp", "3"], "--temp does not go with --plan"),

@@ -23,7 +23,7 @@ from fishdown.cli import main
 from fishdown.posterior.fit import Fit
 from fishdown.report import render
 from fishdown.report.tables import safe_csv
-from fishdown.statements.words import amount, amount_with_error, percent, percent_with_error
+from fishdown.statements.words import amount, percent, percent_with_error, with_error
 
 PageOf = Callable[..., Path]
 FILES = {"verdicts", "estimates", "removals"}
@@ -124,7 +124,7 @@ def test_every_number_is_that_of_the_file(demo: tuple[Path, Reader]) -> None:
         if name == "removals":
             error = float(cell[f"{column}_mc_error"])
             more = value > 0 or error > 0
-            allowed = {amount_with_error(value, error) if more else "nothing more"}
+            allowed = {with_error(value, error, whole=column == "fish") if more else "none"}
         assert text.replace("\N{NO-BREAK SPACE}", " ") in allowed, number
         seen[name] += 1
     assert {name for name, count in seen.items() if not count} == {"cooling"} | WORDS | LAKES

@@ -9,10 +9,11 @@ import pytest
 
 from fishdown.statements.words import (
     amount,
-    amount_with_error,
     likelihood_words,
     percent,
     percent_with_error,
+    value_and_error,
+    with_error,
 )
 
 # Mastrandrea et al. 2010, IPCC guidance note on consistent treatment of uncertainties: virtually
@@ -123,7 +124,47 @@ def test_amount_is_within_half_a_third_digit() -> None:
 
 @pytest.mark.parametrize(
     ("value", "error", "text"),
-    [(1_243.2, 23.4, "1,240 ± 24"), (35.21, 0.2, "35.2 ± 1"), (0.0, 3.0, "0 ± 3")],
+    [
+        (1_243.2, 23.4, "1,243 ± 24"),
+        (1_243.2, 56.1, "1,240 ± 60"),
+        (1_243.2, 156.1, "1,240 ± 160"),
+        (5.53, 6.0, "6 ± 6"),
+        (0.781, 0.118, "0.78 ± 0.12"),
+        (12.34, 0.0456, "12.34 ± 0.05"),
+        (0.0, 3.0, "0 ± 3"),
+        (-0.2, 3.0, "0 ± 3"),
+        (98_765.4, 0.3, "98,770 ± 10"),  # four digits of the number at most
+        (42.0, 9.6, "42 ± 10"),
+        (3.14159, 0.0, "3.14"),
+        (3.14159, math.nan, "3.14"),
+    ],
 )
-def test_errors_are_rounded_up(value: float, error: float, text: str) -> None:
-    assert amount_with_error(value, error) == text
+def test_a_number_ends_where_its_error_does(value: float, error: float, text: str) -> None:
+    assert with_error(value, error) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "error", "text"),
+    [
+        (5.53, 5.2, "6 ± 6"),
+        (35.21, 0.2, "35 ± 1"),
+        (35.21, 0.0, "35 ± 1"),
+        (0.4, 2.2, "0 ± 3"),
+        (12_345.0, 678.0, "12,300 ± 700"),
+    ],
+)
+def test_fish_are_whole(value: float, error: float, text: str) -> None:
+    assert with_error(value, error, whole=True) == text
+
+
+def test_the_digits_of_a_number_and_its_error_end_together() -> None:
+    rng = np.random.default_rng(7)
+    for value, error in zip(
+        rng.lognormal(3.0, 3.0, 2_000), rng.lognormal(0.0, 3.0, 2_000), strict=True
+    ):
+        shown, its_error = (text.replace(",", "") for text in value_and_error(value, error))
+        decimals = [len(text.partition(".")[2]) for text in (shown, its_error)]
+        assert decimals[0] == decimals[1]
+        assert 1 <= len(its_error.replace(".", "").strip("0")) <= 2
+        assert error * (1.0 - 1e-6) <= float(its_error)
+        assert abs(float(shown) - value) <= float(its_error)

@@ -5,6 +5,9 @@ records. Over many simulations the truth must fall evenly among the draws of the
 every quantity; also in the joint log-likelihood, which notices a posterior that has learnt too
 little or too much from the records where single parameters do not [2]_.
 
+A study that finds every quantity even calls the model calibrated only if it has simulations enough
+to have found a fault: `fishdown.calibration.detectable` has the rule.
+
 References
 ----------
 .. [1] Talts, Betancourt, Simpson, Vehtari & Gelman 2018. Validating Bayesian inference algorithms
@@ -19,13 +22,14 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass
 from functools import cached_property, partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import pandas as pd
 
 from fishdown import __version__, crew
 from fishdown.calibration.design import design_for, fed
+from fishdown.calibration.detectable import Detectable, detectable, simulations_needed
 from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.simulation import RANKED_AMONG, Job, simulation
 from fishdown.checks.uniform import Evenness, evenness
@@ -45,8 +49,12 @@ if TYPE_CHECKING:
 
     from fishdown.typing import FloatArray
 
+type Outcome = Literal["calibrated", "not calibrated", "cannot tell"]
+
 # How often a study of a sound model finds some quantity uneven.
 FALSE_ALARM = 0.05
+# Enough for every shipped model to be called calibrated: see `detectable`.
+SIMULATIONS = 200
 SETTINGS = SamplerSettings(draws=1000, tune=1000, chains=2)
 
 
@@ -66,8 +74,7 @@ class Calibration:
 
     def __repr__(self) -> str:
         """Say what was studied, and with what outcome."""
-        said = "calibrated" if self.calibrated else "NOT CALIBRATED"
-        return f"<Calibration of {self.spec.name}: {self.simulations} simulations, {said}>"
+        return f"<Calibration of {self.spec.name}: {self.simulations} simulations, {self.outcome}>"
 
     @cached_property
     def places(self) -> dict[str, FloatArray]:
@@ -92,13 +99,37 @@ class Calibration:
 
         The bands hold all quantities at once with 95 %: each has its part of the false alarms.
         """
-        each = 1.0 - FALSE_ALARM / max(len(self.places), 1)
-        return {name: evenness(places, each) for name, places in self.places.items()}
+        return {name: evenness(places, self._band) for name, places in self.places.items()}
+
+    @property
+    def _band(self) -> float:
+        return 1.0 - FALSE_ALARM / max(len(self.places), 1)
+
+    @cached_property
+    def detectable(self) -> Detectable:
+        """The smallest faults of one quantity that so many simulations would have shown."""
+        return detectable(self.simulations, self._band)
+
+    @property
+    def simulations_needed(self) -> int:
+        """Simulations that it takes, with so many quantities, to call a model calibrated."""
+        return simulations_needed(self._band)
+
+    @property
+    def outcome(self) -> Outcome:
+        """What the study says of the model.
+
+        ``not calibrated`` if a quantity is not even or a simulation failed; ``cannot tell`` if all
+        are even but there are too few simulations to have shown a fault; else ``calibrated``.
+        """
+        if self.failed or not all(even.even for even in self.spread.values()):
+            return "not calibrated"
+        return "calibrated" if self.detectable.enough else "cannot tell"
 
     @property
     def calibrated(self) -> bool:
-        """Whether every quantity is spread evenly, and no simulation failed."""
-        return not self.failed and all(even.even for even in self.spread.values())
+        """Whether every quantity is even, by simulations enough to tell, and none failed."""
+        return self.outcome == "calibrated"
 
     def table(self) -> pd.DataFrame:
         """Return one row a quantity.
@@ -108,9 +139,13 @@ class Calibration:
         pandas.DataFrame
             quantity, simulations, mean_place (½ when even) and mean_place_error (standard error
             by chance alone), held_by_90 (share of simulations whose 90 % interval holds the
-            truth) and mc_error (standard error of that share, if it were 90 %), outcome.
+            truth) and mc_error (standard error of that share, if it were 90 %), outcome; and the
+            smallest faults that so many simulations would have shown: detectable_bias (posterior
+            standard deviations) and detectable_narrower (share of the interval's width), missing
+            where none would.
         """
         rows = []
+        even = "even" if self.detectable.enough else "cannot tell"
         for name, places in self.places.items():
             held = float(((places >= TAILS[0]) & (places <= TAILS[1])).mean())
             rows.append(
@@ -121,7 +156,9 @@ class Calibration:
                     "mean_place_error": float(1.0 / np.sqrt(12.0 * len(places))),
                     "held_by_90": held,
                     "mc_error": float(np.sqrt(TAILS[0] * 2 * (1 - TAILS[0] * 2) / len(places))),
-                    "outcome": "even" if self.spread[name].even else _departure(places),
+                    "outcome": even if self.spread[name].even else _departure(places),
+                    "detectable_bias": self.detectable.bias,
+                    "detectable_narrower": self.detectable.narrower,
                 }
             )
         return pd.DataFrame(rows)
@@ -156,7 +193,7 @@ class Calibration:
 def calibrate(
     model: str | Path | ModelSpec,
     *,
-    simulations: int = 100,
+    simulations: int = SIMULATIONS,
     settings: SamplerSettings | None = None,
     keep_in: str | os.PathLike[str],
     cores: int = 1,
@@ -169,7 +206,7 @@ def calibrate(
     ----------
     model : str, path or ModelSpec
     simulations : int
-        In all; those already kept count.
+        In all, 200 by default; those already kept count.
     settings : SamplerSettings, optional
         Its seed is that of the study. Two chains of 1,000 draws by default.
     keep_in : path

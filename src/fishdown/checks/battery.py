@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,10 +17,11 @@ from fishdown.posterior.at_draws import drawn_lakes
 
 if TYPE_CHECKING:
     from fishdown.checks.result import CheckResult
+    from fishdown.posterior.at_draws import DrawnLakes
     from fishdown.posterior.fit import Fit
 
-# Draws that records are drawn from.
-DRAWS = 400
+# Draws that records are drawn from, and for the few seasons that are looked at again.
+DRAWS, MANY = 400, 4_000
 
 
 def checks(fit: Fit) -> tuple[CheckResult, ...]:
@@ -38,16 +40,22 @@ def checks(fit: Fit) -> tuple[CheckResult, ...]:
     if fit.reweighted:
         return ()
     rng = np.random.default_rng(fit.run.get("seed", 0))
-    lakes = drawn_lakes(fit.tree["posterior"].to_dataset(), fit.campaign, fit.spec, most=DRAWS)
+    posterior = fit.tree["posterior"].to_dataset()
+    lakes = drawn_lakes(posterior, fit.campaign, fit.spec, most=DRAWS)
+
+    @cache
+    def more() -> DrawnLakes:
+        return drawn_lakes(posterior, fit.campaign, fit.spec, most=MANY)
+
     found: list[CheckResult | None] = []
     if lakes.hazard.shape[1]:
         drawn = catches_given_past(lakes, rng)
         found += [
             catch_by_pull(fit.campaign, lakes, drawn),
             spread_of_catches(lakes, drawn, rng),
-            drop_of_catches(fit.campaign, lakes, rng),
+            drop_of_catches(fit.campaign, lakes, rng, more),
         ]
     if fit.spec.part("evidence") != "depletion":
-        found.append(total_recaptures(fit.campaign, lakes, rng))
+        found.append(total_recaptures(fit.campaign, lakes, rng, more))
     found.append(records_or_prior(fit))
     return tuple(result for result in found if result is not None)

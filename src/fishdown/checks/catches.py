@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from fishdown.checks.result import FALSE_ALARM, CheckResult
+from fishdown.checks.result import FALSE_ALARM, CheckResult, Outcome
 from fishdown.intervals import INTERVAL, POINTS
 from fishdown.records.problems import counted
 
@@ -24,7 +24,8 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
     """Hold each catch against its band, drawn given the real catches before it.
 
     Passed unless more catches lie outside their 90 % band than chance allows: binomial tail below
-    0.01. The draws have seen the catches, which makes the bands a little too well centred.
+    0.01. Of so few catches that all may lie outside by chance there is no pass mark. The draws
+    have seen the catches, which makes the bands a little too well centred.
 
     Parameters
     ----------
@@ -52,10 +53,12 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
     )
     count = int(outside.sum())
     # A band of whole fish holds a little more than 90 %.
-    tail = float(stats.binom.sf(count - 1, len(outside), 1.0 - INTERVAL))
-    passed = tail >= FALSE_ALARM
+    allowed = allowed_outside(len(outside))
+    outcome: Outcome = "passed" if count <= allowed else "not passed"
     share = f"{count} of {counted(len(outside), 'catch', 'catches')} outside the 90 % band"
-    said = "no more than chance allows" if passed else "more than chance allows"
+    said = f"chance alone allows up to {allowed}"
+    if allowed == len(outside):
+        outcome, said = "for information", "too few catches to judge by"
 
     def draw(axes: Any) -> None:
         place = np.arange(len(table))
@@ -72,4 +75,11 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
         axes.set_ylim(0.0, 1.35 * max(axes.get_ylim()[1], 1.0))
         axes.legend(loc="upper left", ncols=2)
 
-    return CheckResult(NAME, "passed" if passed else "not passed", table, f"{share}: {said}", draw)
+    return CheckResult(NAME, outcome, table, f"{share}; {said}", draw)
+
+
+def allowed_outside(catches: int) -> int:
+    """Return the largest number of catches outside their 90 % bands that chance allows."""
+    count = np.arange(catches + 1)
+    # As many or more, by the binomial distribution.
+    return int(count[stats.binom.sf(count - 1, catches, 1.0 - INTERVAL) >= FALSE_ALARM].max())

@@ -10,6 +10,8 @@ from fishdown.checks.replay import season_anew
 from fishdown.checks.tails import Statistic, judged
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fishdown.campaign import Campaign
     from fishdown.checks.result import CheckResult
     from fishdown.posterior.at_draws import DrawnLakes
@@ -19,7 +21,10 @@ NAME = "first half to second half"
 
 
 def drop_of_catches(
-    campaign: Campaign, lakes: DrawnLakes, rng: np.random.Generator
+    campaign: Campaign,
+    lakes: DrawnLakes,
+    rng: np.random.Generator,
+    more: Callable[[], DrawnLakes] | None = None,
 ) -> CheckResult | None:
     """Hold the fall of catches from a season's first half to its second against seasons drawn anew.
 
@@ -28,20 +33,29 @@ def drop_of_catches(
     campaign : Campaign
     lakes : DrawnLakes
     rng : numpy.random.Generator
+    more : callable, optional
+        The lakes by many more draws, for the seasons furthest off.
 
     Returns
     -------
     CheckResult or None
         None where no season has two pulls that speak.
     """
-    found = []
-    for season in range(campaign.seasons.sizes["season"]):
-        caught = lakes.data.caught[lakes.data.pull_season == season]
-        if len(caught) < 2 or not caught.sum():
-            continue
-        anew = season_anew(campaign, season, lakes, rng).astype(float)
-        found.append(Statistic(season, float(second_share(caught)), second_share(anew)))
-    return judged(NAME, "%", campaign, found, "share of the catch in the second half of the pulls")
+    data = lakes.data
+
+    def statistic(season: int, drawn: DrawnLakes) -> Statistic:
+        caught = data.caught[data.pull_season == season]
+        anew = season_anew(campaign, season, drawn, rng).astype(float)
+        return Statistic(season, float(second_share(caught)), second_share(anew))
+
+    pulls = np.bincount(data.pull_season, minlength=campaign.seasons.sizes["season"])
+    fish = np.bincount(data.pull_season, data.caught, len(pulls))
+    found = [
+        statistic(season, lakes) for season in np.flatnonzero((pulls > 1) & (fish > 0)).tolist()
+    ]
+    what = "share of the catch in the second half of the pulls"
+    again = None if more is None else lambda season: statistic(season, more())
+    return judged(NAME, "%", campaign, found, what, again=again)
 
 
 def second_share(caught: FloatArray) -> FloatArray:

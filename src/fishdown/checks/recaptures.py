@@ -10,6 +10,8 @@ from fishdown.checks.replay import recaptures_given_catches
 from fishdown.checks.tails import Statistic, judged
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fishdown.campaign import Campaign
     from fishdown.checks.result import CheckResult
     from fishdown.posterior.at_draws import DrawnLakes
@@ -18,7 +20,10 @@ NAME = "total recaptures"
 
 
 def total_recaptures(
-    campaign: Campaign, lakes: DrawnLakes, rng: np.random.Generator
+    campaign: Campaign,
+    lakes: DrawnLakes,
+    rng: np.random.Generator,
+    more: Callable[[], DrawnLakes] | None = None,
 ) -> CheckResult | None:
     """Hold the recaptures of each season against totals drawn given the real catches.
 
@@ -27,6 +32,8 @@ def total_recaptures(
     campaign : Campaign
     lakes : DrawnLakes
     rng : numpy.random.Generator
+    more : callable, optional
+        The lakes by many more draws, for the seasons furthest off.
 
     Returns
     -------
@@ -34,9 +41,12 @@ def total_recaptures(
         None where no season has marks that were looked for.
     """
     looks = lakes.data.counts.examined
-    found = []
-    for season in np.unique(looks.season):
-        drawn = recaptures_given_catches(int(season), lakes, rng).sum(axis=1)
+
+    def statistic(season: int, drawn: DrawnLakes) -> Statistic:
+        anew = recaptures_given_catches(season, drawn, rng).sum(axis=1)
         observed = float(looks.recaptured[looks.season == season].sum())
-        found.append(Statistic(int(season), observed, drawn.astype(float)))
-    return judged(NAME, "fish", campaign, found, "recaptures") if found else None
+        return Statistic(season, observed, anew.astype(float))
+
+    found = [statistic(season, lakes) for season in np.unique(looks.season).tolist()]
+    again = None if more is None else lambda season: statistic(season, more())
+    return judged(NAME, "fish", campaign, found, "recaptures", again=again)

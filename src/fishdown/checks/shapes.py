@@ -30,6 +30,7 @@ from fishdown.models.data import nets_of_pulls
 from fishdown.models.spec import PARTS, needed_priors, read_model
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.pointwise import pull_log_densities, speaking_pulls
+from fishdown.statements.words import with_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -180,7 +181,7 @@ class ShapeComparison:
             nearest = min(worse, key=lambda shape: self.behind(shape)[0])
             said = (
                 f"The records favour {self.best}: it predicts the left-out {self.leave_out}s "
-                f"better than the next, {nearest}, by {_difference(*self.behind(nearest))}."
+                f"better than the next, {nearest}, by {with_error(*self.behind(nearest))}."
             )
         else:
             said = (
@@ -190,7 +191,7 @@ class ShapeComparison:
             )
             said += " Even no effect of temperature is as good." if "none" in alike else ""
             for shape in worse:
-                said += f" {shape} is worse by {_difference(*self.behind(shape))}."
+                said += f" {shape} is worse by {with_error(*self.behind(shape))}."
         return warning + said
 
     def _like_best(self, shape: str) -> bool:
@@ -342,10 +343,6 @@ def score(fitted: Fit, group: IntArray, count: int) -> Score:
 def _why(fitted: Fit) -> str:
     seasons = range(fitted.quantities.sizes["season"])
     return next(why for season in seasons if (why := fitted.quality.failure(season)))
-
-
-def _difference(behind: float, error: float) -> str:
-    return f"{behind:.1f} ± {error:.1f}"
 
 
 def _listed(names: tuple[str, ...]) -> str:

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from fishdown.checks.result import FALSE_ALARM, CheckResult
+from fishdown.checks.result import FALSE_ALARM, CheckResult, Outcome
 from fishdown.checks.uniform import evenness
+from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
     from fishdown.posterior.at_draws import DrawnLakes
@@ -47,7 +48,8 @@ def places_among(
 def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generator) -> CheckResult:
     """Hold the places of all catches among the drawn ones against an even spread.
 
-    Passed while their distribution stays inside the simultaneous 99 % band.
+    Passed while their distribution stays inside the simultaneous 99 % band. So few that they
+    cannot leave it have no pass mark.
 
     Parameters
     ----------
@@ -61,12 +63,20 @@ def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generat
     table = pd.DataFrame(
         {"place": even.points, "share": even.found, "low": even.low, "high": even.high}
     )
-    middle = float(((places > 0.25) & (places < 0.75)).mean())
+    middle = int(((places > 0.25) & (places < 0.75)).sum())
     said = (
-        f"{100 * middle:.0f} % of {len(places)} catches in the middle half of what the fit expects"
+        f"{middle} of {counted(len(places), 'catch', 'catches')} in the middle half of what the "
+        "fit expects; "
     )
-    if not even.even:
-        said += f"; they {_departure(places)}"
+    band = f"the band that holds {100 * (1 - FALSE_ALARM):g} of 100 right fits"
+    outcome: Outcome
+    if not even.tells:
+        outcome, said = "for information", f"{said}too few catches to judge by"
+    elif even.even:
+        outcome, said = "passed", f"{said}their distribution stays inside {band}"
+    else:
+        outcome = "not passed"
+        said += f"their distribution leaves {band}: they {_departure(places)}"
 
     def draw(axes: Any) -> None:
         axes.fill_between(
@@ -84,7 +94,7 @@ def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generat
         axes.legend(loc="upper left")
         axes.set(xlabel="place of a catch among those expected", ylabel="share of catches − place")
 
-    return CheckResult(NAME, "passed" if even.even else "not passed", table, said, draw)
+    return CheckResult(NAME, outcome, table, said, draw)
 
 
 def _departure(places: FloatArray) -> str:

@@ -9,15 +9,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from fishdown.checks.result import FALSE_ALARM, CheckResult
+from fishdown.checks.result import FALSE_ALARM, CheckResult, Outcome
 from fishdown.intervals import low_median_high
 from fishdown.statements.words import amount, percent
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from fishdown.campaign import Campaign
     from fishdown.typing import FloatArray
+
+# Seasons whose tail is smaller than this are looked at again with more draws, no more of them
+# than a few, so that the cost does not grow with seasons × seasons.
+LOOK_AGAIN, MOST_AGAIN = 0.05, 3
 
 
 @dataclass(frozen=True)
@@ -44,13 +48,31 @@ class Statistic:
         share = (below + 0.5) / (count + 1.0)
         return float(min(1.0, 2.0 * min(share, 1.0 - share)))
 
+    @property
+    def least_tail(self) -> float:
+        """The smallest tail that so many draws can show."""
+        return 1.0 / (len(self.drawn) + 1.0)
+
+    @property
+    def distance(self) -> float:
+        """How far the number lies from the mean of the draws, in their standard deviations."""
+        spread = float(self.drawn.std())
+        return abs(self.observed - float(self.drawn.mean())) / spread if spread else 0.0
+
 
 def judged(
-    name: str, unit: str, campaign: Campaign, found: Sequence[Statistic], what: str
+    name: str,
+    unit: str,
+    campaign: Campaign,
+    found: Sequence[Statistic],
+    what: str,
+    *,
+    again: Callable[[int], Statistic] | None = None,
 ) -> CheckResult | None:
     """Judge a number of several seasons.
 
-    Passed unless a season's two-sided tail is below 0.01 divided by the number of seasons.
+    Passed unless a season's two-sided tail is below 0.01 divided by the number of seasons. Where
+    the draws are too few to show so small a tail the check has no pass mark.
 
     Parameters
     ----------
@@ -59,6 +81,9 @@ def judged(
     found : sequence of Statistic
     what : str
         The number in words, for the sentence.
+    again : callable, optional
+        The number of one season, by its position, with many more draws: a few hundred cannot show
+        the small tails that the limit of many seasons asks for.
 
     Returns
     -------
@@ -68,6 +93,10 @@ def judged(
     if not found:
         return None
     labels = campaign.seasons["season"].values
+    if again is not None:
+        far = sorted(found, key=lambda one: (one.tail, -one.distance))[:MOST_AGAIN]
+        nearer = {one.season: again(one.season) for one in far if one.tail < LOOK_AGAIN}
+        found = [nearer.get(one.season, one) for one in found]
     rows = []
     for one in found:
         low, median, high = low_median_high(one.drawn)
@@ -83,14 +112,17 @@ def judged(
                 "tail": one.tail,
             }
         )
-    worst = min(found, key=lambda one: one.tail)
-    passed = worst.tail >= FALSE_ALARM / len(found)
+    worst = min(found, key=lambda one: (one.tail, -one.distance))
+    limit = FALSE_ALARM / len(found)
+    outcome: Outcome = "passed" if worst.tail >= limit else "not passed"
+    if worst.tail <= worst.least_tail and limit <= worst.least_tail:
+        outcome = "for information"
     low, _, high = low_median_high(worst.drawn)
     place = f"in {labels[worst.season]}" if len(found) == 1 else f"of {labels[worst.season]}, the "
     place += "" if len(found) == 1 else "season furthest off"
     said = (
         f"{what} {place}: {_shown(worst.observed, unit)} {unit}, the fit says "
-        f"{_shown(low, unit)}–{_shown(high, unit)} {unit} (tail {percent(worst.tail)})"
+        f"{_shown(low, unit)}–{_shown(high, unit)} {unit} ({tail_words(worst.tail, limit)})"
     )
 
     def draw(axes: Any) -> None:
@@ -106,7 +138,20 @@ def judged(
         axes.set_ylim(low, high + 0.25 * (high - low))
         axes.legend(loc="upper left", ncols=2)
 
-    return CheckResult(name, "passed" if passed else "not passed", pd.DataFrame(rows), said, draw)
+    if outcome == "for information":
+        said += "; too few draws to judge by"
+    return CheckResult(name, outcome, pd.DataFrame(rows), said, draw)
+
+
+def tail_words(tail: float, limit: float) -> str:
+    """Say a tail and the limit it is held against, with digits enough to tell them apart."""
+    for digits in range(2, 8):
+        shown, its_limit = (f"{100.0 * share:.{digits}g}" for share in (tail, limit))
+        if (float(shown) < float(its_limit)) == (tail < limit):
+            break
+    # A tail that decides nothing is as short as any probability.
+    shown = percent(tail) if tail >= 0.05 else f"{shown} %"
+    return f"two-sided tail {shown}, not passed below {its_limit} %"
 
 
 def _shown(value: float, unit: str) -> str:

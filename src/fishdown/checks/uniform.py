@@ -22,6 +22,8 @@ import numpy as np
 from scipy import stats
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fishdown.typing import FloatArray, IntArray
 
 # Points at which the empirical distribution is looked at.
@@ -50,6 +52,11 @@ class Evenness:
         """Whether it stays inside its band everywhere."""
         return bool(((self.low <= self.found) & (self.found <= self.high)).all())
 
+    @property
+    def tells(self) -> bool:
+        """Whether some numbers would leave the band; those of a few never do."""
+        return bool((self.low > 0.0).any() or (self.high < 1.0).any())
+
 
 def evenness(numbers: FloatArray, probability: float) -> Evenness:
     """Hold numbers against an even spread over 0 to 1.
@@ -66,6 +73,25 @@ def evenness(numbers: FloatArray, probability: float) -> Evenness:
     low, high = simultaneous_band(count, probability)
     found = np.searchsorted(np.sort(numbers), points, side="right") / count
     return Evenness(points, found, low / count, high / count)
+
+
+def power(
+    count: int, probability: float, distribution: Callable[[FloatArray], FloatArray]
+) -> float:
+    """Return how probably numbers that are not evenly spread leave the band somewhere.
+
+    Exact, as `coverage` is.
+
+    Parameters
+    ----------
+    count : int
+    probability : float
+        Of the band to hold evenly spread numbers.
+    distribution : callable
+        The cumulative distribution function of the numbers, on 0 to 1.
+    """
+    low, high = simultaneous_band(count, probability)
+    return 1.0 - coverage(count, distribution(inner_points(count)), low, high)
 
 
 def inner_points(count: int) -> FloatArray:
@@ -104,8 +130,9 @@ def simultaneous_band(count: int, probability: float) -> tuple[IntArray, IntArra
 def coverage(count: int, points: FloatArray, low: IntArray, high: IntArray) -> float:
     """Return the probability that even numbers stay between two counts at every point.
 
-    Increments of a Poisson process are independent, and given its total they are those of evenly
-    spread numbers; so a convolution from point to point does it.
+    Numbers of another distribution are even once that distribution is the scale: give it, at
+    the points, in their place. Increments of a Poisson process are independent, and given its
+    total they are those of evenly spread numbers; so a convolution from point to point does it.
     """
     # Only the counts inside the band are carried along; `first` is the smallest of them.
     weight, first, last = np.ones(1), 0, 0.0

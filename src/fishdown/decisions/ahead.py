@@ -16,8 +16,7 @@ from fishdown.decisions.schedule import (
     continued,
     finite,
     later_year,
-    latest_season,
-    netted_lakes,
+    latest_seasons,
 )
 from fishdown.decisions.simulation import Simulated, simulate, within_reach
 from fishdown.drafts import all_or_none
@@ -156,11 +155,15 @@ def ahead(
     """
     if (pulls is None) == (plan is None):
         raise PlanError("say how many pulls are to come, or give a plan of them: one of the two")
-    names = [lake] if lake is not None else (list(plan) if plan else netted_lakes(fit.campaign))
+    seasons = latest_seasons(fit.campaign)
+    names = [lake] if lake is not None else list(plan or seasons)
+    places = {name: n for n, name in enumerate(fit.campaign.lakes["lake"].values.tolist())}
     terms = _terms(fit, cost_per_pull, cost_above, value_per_kg)
     found = []
     for name in names:
-        season = latest_season(fit.campaign, name)
+        if name not in seasons:
+            raise PlanError(f"no pulls in a lake named {name!r}; there are {', '.join(seasons)}")
+        season = seasons[name]
         if plan is None:
             assert pulls is not None
             schedule = continued(
@@ -177,8 +180,7 @@ def ahead(
         else:
             raise PlanError(f"the plan has no pulls in {name}; it has {', '.join(plan)}")
         # A lake's numbers are the same whether it is asked for alone or with others.
-        place = fit.campaign.lakes["lake"].values.tolist().index(name)
-        rng = np.random.default_rng([seed, place])
+        rng = np.random.default_rng([seed, places[name]])
         found.append(_lake_ahead(fit, season, schedule, terms, rng, despite_gate=despite_gate))
     return Ahead(tuple(found), fit.fingerprint, seed)
 

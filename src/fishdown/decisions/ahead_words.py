@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fishdown.intervals import low_median_high
 from fishdown.records.problems import counted
-from fishdown.statements.words import amount, likelihood_words, percent, percent_with_error
+from fishdown.statements.words import (
+    amount,
+    likelihood_words,
+    percent,
+    percent_with_error,
+    with_error,
+)
 
 if TYPE_CHECKING:
     from fishdown.decisions.lake_ahead import LakeAhead
@@ -40,8 +45,7 @@ def money(lake: LakeAhead, value: float) -> str:
 
 def money_with_error(lake: LakeAhead, value: float, error: float) -> str:
     """Return a sum of money with its Monte-Carlo standard error, which is never called nothing."""
-    text = f"{value:,.0f} ± {max(1, math.ceil(error)):,}"
-    return f"{text} {lake.terms.currency}".rstrip()
+    return f"{with_error(value, error, whole=True)} {lake.terms.currency}".rstrip()
 
 
 def _outcome(lake: LakeAhead, place: str) -> str:

@@ -92,7 +92,7 @@ class LakeAhead:
         """How many pulls are to come."""
         return len(self.schedule.net)
 
-    @property
+    @cached_property
     def colder(self) -> np.ndarray[Any, np.dtype[np.bool_]]:
         """Whether each pull is more likely than not in water colder than any reading."""
         median: FloatArray = np.median(self.temperature, axis=(0, 1))

@@ -14,23 +14,30 @@ import pandas as pd
 import fishdown
 from fishdown.crew import at_work
 from fishdown.decisions.plan_campaign import MODEL, Job, campaign_run
-from fishdown.decisions.plan_file import Plan, read_plan
+from fishdown.decisions.plan_compare import Tried, campaigns_to_tell
+from fishdown.decisions.plan_file import Candidate, Plan, read_plan
 from fishdown.decisions.plan_runs import NAME, Run, append_run, read_runs, start_runs
 from fishdown.drafts import all_or_none
 from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
+from fishdown.records.problems import counted
+from fishdown.records.tables import rows_of
 from fishdown.statements.words import amount, percent_with_error
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from matplotlib.figure import Figure
 
     from fishdown.decisions.plan_campaign import Refit
     from fishdown.posterior.sampling import SamplerSettings
 
+    type Flags = np.ndarray[Any, np.dtype[np.bool_]]
+
 TABLE = "plan.csv"
 FIRM = 0.9
+# Designs that a sentence names, at most.
+MOST_NAMED = 3
 COLUMNS = (
     "marked",
     "nets",
@@ -47,8 +54,9 @@ COLUMNS = (
     "right_and_firm_error",
     "wrong_and_firm",
     "unsettled",
-    "meets_target",
+    "target",
     "cheapest",
+    "like_cheapest",
     "seed",
 )
 
@@ -66,7 +74,9 @@ class Planned:
         in ten. ``inside_share``: how often that interval held the truth. ``right_and_firm``:
         chance of a final verdict of 90 % or more on the right side, with its Monte-Carlo
         standard error; ``wrong_and_firm``: on the wrong side. ``unsettled``: campaigns whose
-        chains did not agree.
+        chains did not agree. ``target``: ``met``, ``missed``, or ``open`` where the Monte-Carlo
+        error leaves both. ``cheapest``: of those that meet it. ``like_cheapest``: designs that
+        the campaigns, compared lake by lake, cannot tell from that one in what the target is about.
     runs : tuple of Run
     """
 
@@ -86,22 +96,61 @@ class Planned:
         wanted = _wanted(self.plan)
         best = self.frame[self.frame["cheapest"]]
         if best.empty:
+            return self._without_best(wanted)
+        row = best.iloc[0]
+        width, narrow, wide = (
+            amount(100.0 * row[f"half_width_{point}"]) for point in ("median", "low", "high")
+        )
+        firm = percent_with_error(row["right_and_firm"], row["right_and_firm_error"])
+        return (
+            f"The cheapest design that meets the target ({wanted}): {_design(row)}. Its "
+            f"90 % interval of abundance reaches {width} % to either side in the middle campaign "
+            f"({narrow} to {wide} % in nine of ten), and the final verdict is right and firm with "
+            f"a probability of {firm}.{self._alike(row)}"
+        )
+
+    def _without_best(self, wanted: str) -> str:
+        still = self.frame[self.frame["target"] == "open"]
+        if still.empty:
             return (
                 f"None of the {len(self.frame)} designs meets the target ({wanted}); offer more "
                 "marks, nets or rounds, or ask for less."
             )
-        row = best.iloc[0]
-        cost = f" for {row['cost']:,.0f} {row['currency']}".rstrip() if row["cost"] > 0 else ""
-        width, narrow, wide = (
-            amount(100.0 * row[f"half_width_{point}"]) for point in ("median", "low", "high")
-        )
         return (
-            f"The cheapest design that meets the target ({wanted}): mark {row['marked']:,} fish "
-            f"and pull {row['nets']} nets on {row['rounds']} days{cost}. Its 90 % interval of "
-            f"abundance reaches {width} % to either side in the middle campaign ({narrow} to "
-            f"{wide} % in nine of ten), and the final verdict is right and firm with a probability "
-            f"of {percent_with_error(row['right_and_firm'], row['right_and_firm_error'])}."
+            f"With {counted(self.plan.simulations, 'campaign')} for each design it is undecided "
+            f"whether any meets the target ({wanted}). The cheapest that may: "
+            f"{_design(still.iloc[0])}.{self._more(still)}"
         )
+
+    def _alike(self, best: pd.Series) -> str:
+        """Say which cheaper designs may do as well, and which others cannot be told from it."""
+        campaigns = counted(self.plan.simulations, "campaign")
+        others = self.frame[~self.frame["cheapest"]]
+        cheaper = others[(others["cost"] <= best["cost"]) & (others["target"] == "open")]
+        like = others[others["like_cheapest"] & ~others.index.isin(cheaper.index)]
+        said = ""
+        if len(cheaper):
+            said += (
+                f" With {campaigns} for each design it is undecided whether these, which cost no "
+                f"more, also meet it: {_listed(cheaper)}.{self._more(cheaper)}"
+            )
+        if len(like):
+            said += (
+                f" Compared lake by lake, {campaigns} do not distinguish it from: {_listed(like)}."
+            )
+        return said
+
+    def _more(self, still: pd.DataFrame) -> str:
+        """Say how many campaigns would probably tell."""
+        tried = dict(zip(self.plan.candidates, _tried(self.plan, self.runs), strict=True))
+        needed = [
+            campaigns_to_tell(tried[Candidate(row.marked, row.nets, row.rounds)], self.plan)
+            for row in rows_of(still)
+        ]
+        known = [number for number in needed if number is not None]
+        if not known:
+            return " More campaigns would decide it (simulations in the plan file)."
+        return f" About {max(known):,} campaigns would decide it (simulations in the plan file)."
 
 
 def plan(
@@ -190,18 +239,10 @@ def _all_runs(
 def summary(plan: Plan, runs: list[Run]) -> pd.DataFrame:
     """Tabulate the designs, cheapest first."""
     rows = []
-    for place, design in enumerate(plan.candidates):
-        own = [run for run in runs if run.candidate == place]
-        width = np.array([0.5 * (run.high - run.low) / run.median for run in own])
-        below = np.array([run.biomass_after < plan.threshold_kg_per_ha for run in own])
-        said = np.array([run.probability_below for run in own])
-        right = np.where(below, said >= FIRM, said <= 1.0 - FIRM)
-        wrong = np.where(below, said <= 1.0 - FIRM, said >= FIRM)
-        chance = _chance(right)
-        low, middle, high = low_median_high(width)
-        meets = (plan.half_width is None or middle <= plan.half_width) and (
-            plan.right_and_firm is None or chance >= plan.right_and_firm
-        )
+    all_tried = _tried(plan, runs)
+    for design, own, tried in zip(plan.candidates, _by_design(plan, runs), all_tried, strict=True):
+        chance, error = tried.chance
+        low, middle, high = low_median_high(tried.half_width)
         rows.append(
             {
                 "marked": design.marked,
@@ -216,16 +257,62 @@ def summary(plan: Plan, runs: list[Run]) -> pd.DataFrame:
                 "half_width_high": high,
                 "inside_share": _chance(np.array([r.low <= r.fish <= r.high for r in own])),
                 "right_and_firm": chance,
-                "right_and_firm_error": np.sqrt(chance * (1.0 - chance) / len(own)),
-                "wrong_and_firm": _chance(wrong),
+                "right_and_firm_error": error,
+                "wrong_and_firm": _chance(_firm(plan, own)[1]),
                 "unsettled": sum(1 - run.settled for run in own),
-                "meets_target": bool(meets),
+                "target": tried.target(plan),
                 "seed": plan.seed,
             }
         )
-    frame = pd.DataFrame(rows).sort_values(["cost", "pulls", "marked"], ignore_index=True)
-    frame["cheapest"] = frame["meets_target"] & (frame["meets_target"].cumsum() == 1)
+    frame = pd.DataFrame(rows).sort_values(["cost", "pulls", "marked"])
+    met = frame["target"] == "met"
+    frame["cheapest"] = met & (met.cumsum() == 1)
+    best = frame.index[frame["cheapest"]].tolist()
+    # The index is still the place among the candidates.
+    frame["like_cheapest"] = [
+        any(place != one and all_tried[place].like(all_tried[one], plan) for one in best)
+        for place in frame.index
+    ]
+    frame = frame.reset_index(drop=True)
     return frame[list(COLUMNS)]
+
+
+def _by_design(plan: Plan, runs: Sequence[Run]) -> list[list[Run]]:
+    """Return the campaigns of each design, by simulated lake."""
+    found: list[list[Run]] = [[] for _ in plan.candidates]
+    for run in sorted(runs, key=lambda run: run.simulation):
+        found[run.candidate].append(run)
+    return found
+
+
+def _tried(plan: Plan, runs: Sequence[Run]) -> list[Tried]:
+    return [
+        Tried(
+            half_width=np.array([0.5 * (run.high - run.low) / run.median for run in own]),
+            right=_firm(plan, own)[0],
+        )
+        for own in _by_design(plan, runs)
+    ]
+
+
+def _firm(plan: Plan, own: Sequence[Run]) -> tuple[Flags, Flags]:
+    """Tell which verdicts are firm and right, and which are firm and wrong."""
+    below = np.array([run.biomass_after < plan.threshold_kg_per_ha for run in own])
+    said = np.array([run.probability_below for run in own])
+    yes, no = said >= FIRM, said <= 1.0 - FIRM
+    return np.where(below, yes, no), np.where(below, no, yes)
+
+
+def _design(row: pd.Series) -> str:
+    cost = f" for {row['cost']:,.0f} {row['currency']}".rstrip() if row["cost"] > 0 else ""
+    return f"mark {row['marked']:,} fish and pull {row['nets']} nets on {row['rounds']} days{cost}"
+
+
+def _listed(designs: pd.DataFrame) -> str:
+    """Name the cheapest few designs."""
+    named = [_design(row) for _, row in designs.head(MOST_NAMED).iterrows()]
+    more = len(designs) - len(named)
+    return "; ".join([*named, *([f"and {more} more"] if more else [])])
 
 
 def _chance(happened: np.ndarray[Any, Any]) -> float:

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Any, cast
 from fishdown.decisions.schedule import (
     MOST_PULLS,
     Schedule,
-    check_start,
+    check_day,
     check_temperature,
-    latest_season,
-    netted_lakes,
+    last_days,
     ordered,
 )
 from fishdown.errors import PlanError
@@ -24,6 +23,8 @@ from fishdown.records.text import TextTable, text_table
 
 if TYPE_CHECKING:
     import os
+
+    import numpy as np
 
     from fishdown.campaign import Campaign
 
@@ -60,11 +61,11 @@ def read_pulls_ahead(path: str | os.PathLike[str], campaign: Campaign) -> dict[s
     table, problems = _table(file)
     rows: dict[str, list[tuple[Any, str, float]]] = {}
     if table is not None and not problems:
-        lakes = netted_lakes(campaign)
+        lakes = last_days(campaign)
         for place, row in enumerate(table.rows):
             values, wrong = _values(table, place, row)
             if not wrong:
-                wrong = _misfits(table.file, row, values, lakes, campaign)
+                wrong = _misfits(table.file, row, values, lakes)
             problems += wrong
             if not wrong:
                 celsius = values.get("water_temp_c", math.nan)
@@ -78,7 +79,7 @@ def read_pulls_ahead(path: str | os.PathLike[str], campaign: Campaign) -> dict[s
     if errors:
         lines = "\n".join(f"  {line}" for line in listed(errors))
         raise PlanError(f"{counted(len(errors), 'problem')} in the plan:\n{lines}")
-    return {lake: ordered(rows[lake]) for lake in netted_lakes(campaign) if lake in rows}
+    return {lake: ordered(rows[lake]) for lake in last_days(campaign) if lake in rows}
 
 
 def _table(file: Path) -> tuple[TextTable | None, list[Problem]]:
@@ -118,17 +119,17 @@ def _values(table: TextTable, place: int, row: int) -> tuple[dict[str, Any], lis
 
 
 def _misfits(
-    file: str, row: int, values: dict[str, Any], lakes: list[str], campaign: Campaign
+    file: str, row: int, values: dict[str, Any], lakes: dict[str, np.datetime64]
 ) -> list[Problem]:
     """Return what does not fit the campaign: an unknown lake, a day gone by, a temperature."""
     lake = cast("str", values["lake"])
     if lake not in lakes:
-        like = nearest(lake, lakes)
+        like = nearest(lake, list(lakes))
         mend = f'did you mean "{like}"?' if like else f"lakes with pulls are {', '.join(lakes)}"
         return [Problem(file, row, "lake", lake, "no pulls in a lake of this name", mend)]
     problems = []
     try:
-        check_start(campaign, latest_season(campaign, lake), values["date"])
+        check_day(lake, lakes[lake], values["date"])
     except PlanError as error:
         wrong, _, mend = str(error).partition("; ")
         problems.append(Problem(file, row, "date", str(values["date"]), wrong, mend))

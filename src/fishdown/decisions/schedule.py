@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fishdown.errors import PlanError
-from fishdown.records.cells import LAST_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,6 +18,8 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray
 
 MOST_PULLS = 1_000
+# Pulls later than this belong to another year's fish (our judgement, no source).
+MOST_DAYS = 366
 # Water below and above these is a slip of the pen.
 COLDEST_C, WARMEST_C = 0.0, 40.0
 
@@ -93,10 +94,21 @@ def continued(
     between = np.timedelta64(days_between or usual, "D")
     a_day = pulls_a_day or max(1, round(float(np.median(each))))
     first = field_days[-1] + between if start is None else np.datetime64(start, "D")
-    check_start(campaign, season, first)
-    place = np.arange(pulls)
-    date = first + (place // a_day) * between
-    check_last(date[-1])
+    lake = str(campaign.seasons["lake"].values[season])
+    if start is not None:
+        check_day(lake, field_days[-1], first)
+    # In whole numbers: far enough ahead there are no dates any more.
+    ahead = int((first - field_days[-1]).astype(int)) + (pulls - 1) // a_day * int(
+        between.astype(int)
+    )
+    if ahead > MOST_DAYS:
+        raise PlanError(
+            f"the last of {pulls:,} pulls in {lake} would come {ahead:,} days after the last pull "
+            f"on record ({field_days[-1]}); pulls are predicted for {MOST_DAYS} days at most. Ask "
+            "for fewer pulls, fewer days between them or more pulls a day; for later years use "
+            "fishdown years"
+        )
+    date = first + (np.arange(pulls) // a_day) * between
     if temperature is not None:
         check_temperature(temperature)
     last = {str(net): days[place] for place, net in enumerate(done["net"].values)}
@@ -108,20 +120,18 @@ def continued(
     )
 
 
-def check_start(campaign: Campaign, season: int, first: np.datetime64) -> None:
-    """Refuse pulls that lie before the last one on record."""
-    last = campaign.season_pulls(season)["date"].values.max().astype("datetime64[D]")
-    if first < last:
-        lake = str(campaign.seasons["lake"].values[season])
+def check_day(lake: str, last: np.datetime64, day: np.datetime64) -> None:
+    """Refuse a pull that lies before the last one on record, or more than `MOST_DAYS` after it."""
+    if day < last:
         raise PlanError(
-            f"{first} lies before the last pull of {lake} ({last}); begin on that day or later"
+            f"{day} lies before the last pull of {lake} ({last}); begin on that day or later"
         )
-
-
-def check_last(last: np.datetime64) -> None:
-    """Refuse pulls that lie beyond any plan."""
-    if (year := int(str(last.astype("datetime64[Y]")))) > LAST_YEAR:
-        raise PlanError(f"pulls until the year {year}; end in {LAST_YEAR} or before")
+    ahead = int((np.datetime64(day, "D") - last).astype(int))
+    if ahead > MOST_DAYS:
+        raise PlanError(
+            f"{day} lies {ahead:,} days after the last pull of {lake} ({last}); pulls are "
+            f"predicted for {MOST_DAYS} days at most, for later years use fishdown years"
+        )
 
 
 def check_temperature(celsius: float) -> None:
@@ -133,28 +143,21 @@ def check_temperature(celsius: float) -> None:
         )
 
 
-def latest_season(campaign: Campaign, lake: str) -> int:
-    """Return the position of the latest season of a lake that has pulls.
-
-    Raises
-    ------
-    PlanError
-        If there is none.
-    """
-    pulled = np.unique(campaign.pulls["season_index"].values)
-    mine = [season for season in pulled if campaign.seasons["lake"].values[season] == lake]
-    if not mine:
-        known = netted_lakes(campaign)
-        raise PlanError(f"no pulls in a lake named {lake!r}; there are {', '.join(known)}")
-    last = [campaign.season_pulls(int(season))["date"].values.max() for season in mine]
-    return int(mine[int(np.argmax(last))])
+def latest_seasons(campaign: Campaign) -> dict[str, int]:
+    """Return the latest season that has pulls, by lake, in the order of the records."""
+    pulls = campaign.pulls
+    season = pulls["season_index"].values[np.argsort(pulls["date"].values, kind="stable")]
+    lake = campaign.seasons["lake"].values[season]
+    last = dict(zip(lake.tolist(), season.tolist(), strict=True))
+    return {name: last[name] for name in campaign.lakes["lake"].values.tolist() if name in last}
 
 
-def netted_lakes(campaign: Campaign) -> list[str]:
-    """Return the lakes that have pulls, in the order of the records."""
-    pulled = np.unique(campaign.pulls["season_index"].values)
-    names = campaign.seasons["lake"].values[pulled]
-    return [str(name) for name in campaign.lakes["lake"].values if name in names]
+def last_days(campaign: Campaign) -> dict[str, np.datetime64]:
+    """Return the day of the last pull of each lake."""
+    return {
+        lake: campaign.season_pulls(season)["date"].values.max().astype("datetime64[D]")
+        for lake, season in latest_seasons(campaign).items()
+    }
 
 
 def _refuse(**wholes: int | None) -> None:

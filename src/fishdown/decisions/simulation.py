@@ -11,7 +11,6 @@ import xarray as xr
 from fishdown.decisions.climatology import days_of, drawn, readings_of
 from fishdown.errors import PlanError
 from fishdown.models.catch import beta_shape
-from fishdown.models.data import model_data
 from fishdown.models.nets import rest_days
 from fishdown.models.temperature import TemperatureGuess
 from fishdown.posterior.cooling import log_relative_hazard, stacked
@@ -83,7 +82,7 @@ def simulate(fit: Fit, season: int, schedule: Schedule, rng: np.random.Generator
 def within_reach(fit: Fit, season: int) -> FloatArray:
     """Return the fish that nets can reach after a season's last pull, shape (draw,)."""
     posterior = fit.tree["posterior"].dataset
-    before = stacked(posterior["abundance"])[:, season]
+    before = stacked(posterior["abundance"].isel(season=season))
     if fit.spec.part("reach") == "some":
         before = before * stacked(posterior["reach"])
     return np.maximum(before - float(fit.campaign.seasons["gone"].values[season]), 0.0)
@@ -136,8 +135,8 @@ def hazard_ahead(
     What the fit knows of the season and its nets holds on; a net never pulled is drawn anew.
     """
     reference = fit.spec.reference_temperature
-    data, strangers = _data_ahead(fit, season, schedule)
-    posterior = fit.tree["posterior"].to_dataset().drop_vars("temperature_step", errors="ignore")
+    data, nets, strangers = _data_ahead(fit, season, schedule)
+    posterior = _of_season(fit, season, nets)
     if fit.spec.part("nets") == "differ" and strangers:
         posterior = _with_strangers(posterior, strangers, rng)
     # At the reference temperature first, since those to come differ from draw to draw.
@@ -150,21 +149,36 @@ def hazard_ahead(
     return hazard * factor
 
 
-def _data_ahead(fit: Fit, season: int, schedule: Schedule) -> tuple[ModelData, int]:
-    """Return the arrays of the pulls to come, and how many nets were never pulled."""
-    data = model_data(fit.campaign, fit.spec)
-    lake = str(fit.campaign.seasons["lake"].values[season])
-    known = {key: place for place, key in enumerate(data.nets)}
-    keys = [(lake, net) for net in schedule.net]
-    strangers = [key for key in dict.fromkeys(keys) if key not in known]
-    known |= {key: len(known) + place for place, key in enumerate(strangers)}
-    net = np.array([known[key] for key in keys], dtype=np.int64)
+def _of_season(fit: Fit, season: int, nets: IntArray) -> xr.Dataset:
+    """Return the draws of one season, its lake and these nets: others would only cost time."""
+    posterior = fit.tree["posterior"].to_dataset().drop_vars("temperature_step", errors="ignore")
+    where = {"season": [season], "lake": [int(fit.data.lake_of_season[season])]}
+    if "net_step" in posterior:
+        where[str(posterior["net_step"].dims[-1])] = nets.tolist()
+    return posterior.isel({dim: place for dim, place in where.items() if dim in posterior.dims})
+
+
+def _data_ahead(fit: Fit, season: int, schedule: Schedule) -> tuple[ModelData, IntArray, int]:
+    """Return the pulls to come, where their nets are in the fit, and how many it never saw.
+
+    The season is the only one of the data, and its lake the only lake; the nets are counted
+    among those that are returned, strangers last.
+    """
+    data = fit.data
+    lake = data.lake_of_season[season]
+    nets, last_mesh = _known_nets(fit, int(lake))
+    known = {data.nets[net][1]: place for place, net in enumerate(nets)}
+    strangers = [name for name in dict.fromkeys(schedule.net) if name not in known]
+    known |= {name: len(known) + place for place, name in enumerate(strangers)}
+    net = np.array([known[name] for name in schedule.net], dtype=np.int64)
     mine = data.pull_season == season
     count = len(net)
     return (
         replace(
             data,
-            pull_season=np.full(count, season),
+            area=data.area[[lake]],
+            lake_of_season=np.zeros(1, dtype=np.int64),
+            pull_season=np.zeros(count, dtype=np.int64),
             caught=np.zeros(count),
             gone_before=np.zeros(count),
             temperature=TemperatureGuess(
@@ -173,25 +187,32 @@ def _data_ahead(fit: Fit, season: int, schedule: Schedule) -> tuple[ModelData, i
                 np.array([]),
             ),
             net=net,
-            mesh_doublings=_last_mesh(data, net),
-            rest=_rest(fit, data, season, net, schedule),
+            # A net never pulled has the median mesh.
+            mesh_doublings=np.append(last_mesh, np.zeros(len(strangers)))[net],
+            rest=_rest(fit, season, schedule),
             bait=np.full(count, float(np.median(data.bait[mine])) if mine.any() else 0.0),
         ),
+        nets,
         len(strangers),
     )
 
 
-def _last_mesh(data: ModelData, net: IntArray) -> FloatArray:
-    """Return the mesh that each net had last; that of the median net where it was never pulled."""
-    last = dict(zip(data.net.tolist(), data.mesh_doublings.tolist(), strict=True))
-    return np.array([last.get(one, 0.0) for one in net.tolist()])
+def _known_nets(fit: Fit, lake: int) -> tuple[IntArray, FloatArray]:
+    """Return the nets that were pulled in a lake, and the mesh that each had last, as doublings."""
+    data = fit.data
+    here = np.flatnonzero(data.lake_of_season[data.pull_season] == lake)
+    # Pulls are in time order: of each net the last one, met first from behind.
+    nets, behind = np.unique(data.net[here][::-1], return_index=True)
+    return nets, data.mesh_doublings[here][::-1][behind]
 
 
-def _rest(fit: Fit, data: ModelData, season: int, net: IntArray, schedule: Schedule) -> FloatArray:
+def _rest(fit: Fit, season: int, schedule: Schedule) -> FloatArray:
+    data = fit.data
     mine = data.pull_season == season
     pulls = fit.campaign.pulls
     days = pulls["date"].values[~pulls["spoiled"].values][mine].astype("datetime64[D]")
-    together = np.concatenate([data.net[mine], net])
+    pulled = [data.nets[net][1] for net in data.net[mine]]
+    together = np.unique([*pulled, *schedule.net], return_inverse=True)[1]
     rest = rest_days(together, np.zeros_like(together), np.concatenate([days, schedule.date]))
     return rest[len(days) :]
 

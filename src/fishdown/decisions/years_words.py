@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fishdown.decisions.rates import STAND_IN
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import amount, few_digits, percent, with_error
+from fishdown.statements.words import amount, percent, with_error
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -96,7 +96,7 @@ def _hardest(rows: pd.DataFrame, unit: str, wanted: float) -> str:
     error = row[f"{name}_mc_error"]
     if row[name] == 0 and error == 0:
         return ""
-    return with_error(few_digits(row[name]), error)
+    return with_error(row[name], error, whole=unit == "fish")
 
 
 def assumptions(fit: Fit, frame: pd.DataFrame, found: Rates) -> list[str]:

@@ -21,7 +21,7 @@ from fishdown.figures.palette import LIGHT, Palette
 from fishdown.labels import season_label
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import amount, percent_with_error
+from fishdown.statements.words import amount, percent_with_error, with_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -184,7 +184,7 @@ def describe(frame: pd.DataFrame) -> str:
             best = next(rows_of(lake[lake["expected_loss"] == lake["expected_loss"].min()]))
             when = f"after {counted(best.pull, 'pull')}" if best.pull else "now"
             loss = " ".join(
-                [f"{amount(best.expected_loss)} ± {amount(best.loss_mc_error)}", *currency_of(lake)]
+                [with_error(best.expected_loss, best.loss_mc_error, whole=True), *currency_of(lake)]
             )
             words += (
                 f"; the expected loss is least, {loss}, when netting ends {when} "

@@ -16,6 +16,7 @@ from fishdown.figures.canvas import (
     season_name,
     short,
     strips,
+    withheld,
     withheld_note,
 )
 from fishdown.figures.palette import LIGHT, Palette
@@ -66,7 +67,7 @@ def draw(
         panel.grid(visible=False, axis="y")
         panel.tick_params(axis="y", length=0)
         counts_axis(panel.xaxis)
-        reason = "" if despite_gate else fit.quality.failure(season)
+        reason = withheld(fit, season, despite_gate=despite_gate)
         if reason:
             withheld_note(panel, reason, palette)
             panel.set_xticks([])
@@ -115,7 +116,8 @@ def draw(
 
 def _table(fit: Fit, season: int) -> pd.DataFrame:
     kinds = len(WORDS)
-    return fit.evidence().iloc[kinds * season : kinds * (season + 1)]
+    # Only of seasons that may be told of.
+    return fit.evidence(despite_gate=True).iloc[kinds * season : kinds * (season + 1)]
 
 
 def _agreement(fit: Fit, season: int) -> str:
@@ -130,7 +132,7 @@ def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bo
     sentences = []
     for season in chosen(fit, seasons):
         name = season_name(fit, season)
-        reason = "" if despite_gate else fit.quality.failure(season)
+        reason = withheld(fit, season, despite_gate=despite_gate)
         if reason:
             sentences.append(f"{name}: estimate withheld ({reason}).")
             continue

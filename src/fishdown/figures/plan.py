@@ -26,6 +26,8 @@ HEIGHT = 2.8
 SHAPES = ("o", "s", "^", "D", "v", "P")
 WIDTHS = (1, 2, 3, 5, 7, 10, 15, 20, 30, 50, 70, 100, 150, 200, 300, 500, 700, 1000, 2000, 5000)
 MOST_WIDTHS = 8
+FILLED = {"met": "full", "open": "half", "missed": "none"}
+SAID = {"met": "meets", "open": "may meet", "missed": "misses"}
 # Titles of up to fifty letters have to fit.
 _TITLE_SIZE = 8.5
 
@@ -34,8 +36,8 @@ _TITLE_SIZE = 8.5
 def draw(planned: Planned, *, palette: Palette = LIGHT) -> Figure:
     """Draw half-width of the interval (%) and chance of a right and firm verdict (%) by cost.
 
-    Filled designs meet the target, and the cheapest of them is ringed. Without costs, by the
-    number of pulls.
+    Filled designs meet the target, half-filled ones cannot be told, and the cheapest that meets
+    it is ringed. Without costs, by the number of pulls.
     """
     figure, (upper, lower) = strips(2, HEIGHT, extra=0.9, sharex=True)
     frame, plan = planned.frame, planned.plan
@@ -95,8 +97,8 @@ def _designs(
     shapes = SHAPES if len(numbers) <= len(SHAPES) else SHAPES[:1] * len(numbers)
     for marked, shape in zip(numbers, shapes, strict=False):
         own = frame["marked"] == marked
-        for met in (True, False):
-            shown = own & (frame["meets_target"] == met)
+        for target, filled in FILLED.items():
+            shown = own & (frame["target"] == target)
             axes.plot(
                 across[shown],
                 100.0 * frame.loc[shown, middle],
@@ -104,7 +106,9 @@ def _designs(
                 marker=shape,
                 ms=5,
                 color=palette.estimate,
-                mfc=palette.estimate if met else palette.paper,
+                mfc=palette.estimate if filled != "none" else palette.paper,
+                mfcalt=palette.paper,
+                fillstyle="bottom" if filled == "half" else "full",
             )
         if shapes[0] != shapes[-1] or len(numbers) == 1:
             words = f"{marked:,} fish marked"
@@ -112,6 +116,17 @@ def _designs(
     axes.plot(
         [], ls="none", marker="o", ms=5, color=palette.quiet, label="filled: meets the target"
     )
+    if (frame["target"] == "open").any():
+        axes.plot(
+            [],
+            ls="none",
+            marker="o",
+            ms=5,
+            color=palette.quiet,
+            mfcalt=palette.paper,
+            fillstyle="bottom",
+            label="half filled: undecided",
+        )
     best = frame["cheapest"]
     axes.plot(
         across[best],
@@ -165,15 +180,12 @@ def describe(planned: Planned) -> str:
             for point in ("median", "low", "high")
         )
         cost = f", {row.cost:,.0f} {row.currency}".rstrip() if row.cost > 0 else ""
-        target = (
-            "the cheapest that meets"
-            if row.cheapest
-            else ("meets" if row.meets_target else "misses")
-        )
+        target = "the cheapest that meets" if row.cheapest else SAID[row.target]
         firm = percent_with_error(row.right_and_firm, row.right_and_firm_error)
         sentences.append(
             f"{row.marked:,} fish marked, {row.nets} nets on {row.rounds} days{cost}: half-width "
             f"{width} % of the median ({low} to {high} % in nine campaigns of ten), right and firm "
-            f"in {firm}, firm but wrong in {percent(row.wrong_and_firm)}; {target} the target."
+            f"in {firm}, firm but wrong in {percent(row.wrong_and_firm)}; {target} the target"
+            f"{', and is not distinguished from the cheapest' if row.like_cheapest else ''}."
         )
     return " ".join(sentences)

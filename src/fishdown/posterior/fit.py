@@ -22,7 +22,7 @@ from fishdown.checks.evidence import (
     marks_alone_spec,
 )
 from fishdown.errors import FitError
-from fishdown.models.data import fitting_spec
+from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.parameters import PARAMETERS
 from fishdown.posterior.attempts import Sampled, sample_well
 from fishdown.posterior.choice import choose_model
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from fishdown.checks.result import CheckResult
     from fishdown.decisions.ahead import Ahead
     from fishdown.decisions.years import YearsAhead
+    from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
     from fishdown.posterior.attempts import Progress
 
@@ -87,6 +88,11 @@ class Fit:
         return self.tree["quantities"].dataset
 
     @cached_property
+    def data(self) -> ModelData:
+        """The records as the model sees them."""
+        return model_data(self.campaign, self.spec)
+
+    @cached_property
     def quality(self) -> Quality:
         """Convergence of the reported quantities, by which statements are let through."""
         return judge(self.quantities, self.tree["sample_stats"].dataset)
@@ -120,7 +126,11 @@ class Fit:
     @property
     def passed(self) -> bool:
         """Whether every season is told by its records and passes both gates."""
-        return not any(self.failure(season) for season in range(self.quantities.sizes["season"]))
+        return not any(self.failure(season) for season in range(self._seasons))
+
+    @property
+    def _seasons(self) -> int:
+        return int(self.quantities.sizes["season"])
 
     @property
     def reweighted(self) -> bool:
@@ -133,11 +143,21 @@ class Fit:
             return None
         return disagreement(self.tree["evidence"].dataset, season)
 
-    def evidence(self) -> pd.DataFrame:
-        """Return abundance by marks alone, by catches alone and by both, season by season."""
+    def evidence(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return abundance by marks alone, by catches alone and by both, season by season.
+
+        Where a gate failed the numbers are missing, unless `despite_gate`; the agreement is told
+        all the same, and ``gate`` says why.
+        """
         if "evidence" not in self.tree.children:
             raise FitError("marks and catches were not compared in this fit")
-        return evidence_frame(self.campaign, self.tree["evidence"].dataset)
+        found = evidence_frame(self.campaign, self.tree["evidence"].dataset)
+        gates = [self.failure(season) or "passed" for season in range(self._seasons)]
+        # Every season has as many rows: one a kind of evidence.
+        found["gate"] = np.repeat(gates, len(found) // max(len(gates), 1))
+        if not despite_gate:
+            found.loc[found["gate"] != "passed", ["low", "median", "high"]] = np.nan
+        return found
 
     def verdicts(self, *, despite_gate: bool = False) -> pd.DataFrame:
         """Return one verdict a season before and after netting: see `fishdown.statements`."""
@@ -145,11 +165,11 @@ class Fit:
 
         return verdicts(self, despite_gate=despite_gate)
 
-    def estimates(self) -> pd.DataFrame:
+    def estimates(self, *, despite_gate: bool = False) -> pd.DataFrame:
         """Return every reported quantity with interval and convergence."""
         from fishdown.statements.estimates import estimates
 
-        return estimates(self)
+        return estimates(self, despite_gate=despite_gate)
 
     def removals(self, *, despite_gate: bool = False) -> pd.DataFrame:
         """Return the fish and kg still to remove for a wanted probability."""

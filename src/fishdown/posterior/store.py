@@ -77,7 +77,7 @@ def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False
         }
         tree.to_netcdf(draft / POSTERIOR, engine="h5netcdf")
         fit.verdicts(despite_gate=despite_gate).to_csv(draft / VERDICTS, index=False)
-        fit.estimates().to_csv(draft / ESTIMATES, index=False)
+        fit.estimates(despite_gate=despite_gate).to_csv(draft / ESTIMATES, index=False)
         fit.removals(despite_gate=despite_gate).to_csv(draft / REMOVALS, index=False)
         check_frame(fit.checks()).to_csv(draft / CHECKS, index=False)
         (draft / RUN).write_text(_strict_json(fit.run), encoding="utf-8")

@@ -13,7 +13,7 @@ from fishdown.intervals import INTERVAL
 from fishdown.models.spec import meaning
 from fishdown.report.tables import Cell, Table, tenths, whole
 from fishdown.statements.estimates import ALL_LAKES
-from fishdown.statements.words import amount, amount_with_error, percent, percent_with_error
+from fishdown.statements.words import amount, percent, percent_with_error, with_error
 
 if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
@@ -169,9 +169,12 @@ def _still_to_remove(source: Source, row: int, unit: str) -> Cell:
     """Return the fish or kg with their error."""
     fewest, error = source.frame[[unit, f"{unit}_mc_error"]].iloc[row]
     if fewest == error == 0:
-        return source.cell(row, unit, show=lambda _: "nothing more")
+        return source.cell(row, unit, show=lambda _: "none")
     return source.cell(
-        row, unit, show=lambda value: amount_with_error(value, error), absent=WITHHELD
+        row,
+        unit,
+        show=lambda value: with_error(value, error, whole=unit == "fish"),
+        absent=WITHHELD,
     )
 
 
@@ -210,7 +213,11 @@ def evidence_table(source: Source) -> Table:
             source.words(row, "lake"),
             source.words(row, "season"),
             Cell(words[str(frame["evidence"].iloc[row])]),
-            source.cell(row, POINTS, absent="says nothing"),
+            source.cell(
+                row,
+                POINTS,
+                absent="says nothing" if frame["gate"].iloc[row] == "passed" else WITHHELD,
+            ),
             source.cell(row, "agreement", show=percent),
         )
         for row in range(len(frame))
@@ -308,9 +315,9 @@ def estimates_table(source: Source) -> Table:
             Cell("all") if frame["lake"].iloc[row] == ALL_LAKES else source.words(row, "season"),
             Cell(str(frame["quantity"].iloc[row]).replace("_", " ")),
             source.words(row, "unit"),
-            source.cell(row, POINTS),
-            source.cell(row, "mean"),
-            source.cell(row, "sd"),
+            source.cell(row, POINTS, absent=WITHHELD),
+            source.cell(row, "mean", absent=WITHHELD),
+            source.cell(row, "sd", absent=WITHHELD),
             source.cell(row, "rhat", show=lambda value: f"{value:.4f}"),
             source.cell(row, "ess_bulk", show=whole),
             source.cell(row, "ess_tail", show=whole),

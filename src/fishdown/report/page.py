@@ -208,7 +208,7 @@ def _frames(fit: Fit, despite_gate: bool) -> dict[str, pd.DataFrame]:
     frames = {
         "verdicts": fit.verdicts(despite_gate=despite_gate),
         "removals": fit.removals(despite_gate=despite_gate),
-        "estimates": fit.estimates(),
+        "estimates": fit.estimates(despite_gate=despite_gate),
         "effort": fit.effort(despite_gate=despite_gate),
         "bycatch": fit.bycatch(),
     }
@@ -218,7 +218,7 @@ def _frames(fit: Fit, despite_gate: bool) -> dict[str, pd.DataFrame]:
     if "catchability_at_reference" in fit.quantities:
         frames["cooling"] = fit.cooling(despite_gate=despite_gate)
     if "evidence" in fit.tree.children:
-        frames["evidence"] = fit.evidence()
+        frames["evidence"] = fit.evidence(despite_gate=despite_gate)
     frames["checks"] = check_frame(fit.checks())
     return {name: frame for name, frame in frames.items() if len(frame)}
 

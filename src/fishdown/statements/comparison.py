@@ -102,7 +102,8 @@ def comparison(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
             }
             if not failure or despite_gate:
                 row |= dict(zip(_POINTS, low_median_high(draws), strict=True))
-            if alone is not None and name in alone and (not alone_failure or despite_gate):
+            withheld = bool(failure or alone_failure) and not despite_gate
+            if alone is not None and name in alone and not withheld:
                 low, median, high = (float(x) for x in alone[name].values[season])
                 row |= {"alone_low": low, "alone_median": median, "alone_high": high}
             if "low" in row and "alone_low" in row and row["alone_high"] > row["alone_low"]:

@@ -12,6 +12,7 @@ from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
+    from fishdown.typing import FloatArray
 
 COLUMNS = (
     "lake",
@@ -26,49 +27,70 @@ COLUMNS = (
     "rhat",
     "ess_bulk",
     "ess_tail",
+    "gate",
 )
 ALL_LAKES = "all lakes"
 
 
-def estimates(fit: Fit) -> pd.DataFrame:
+def estimates(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
     """Tabulate the reported quantities.
 
     Parameters
     ----------
     fit : Fit
+    despite_gate : bool
+        Fill in what a failed gate would withhold.
 
     Returns
     -------
     pandas.DataFrame
         Columns `COLUMNS`; low and high enclose the equal-tailed 90 % interval. A quantity common
         to all lakes has ``all lakes`` for lake and an empty season; a quantity that nothing can be
-        said of has no row.
+        said of has no row. ``gate`` is ``passed``, or why the numbers are withheld; convergence
+        (rhat, ess_bulk, ess_tail) is told all the same. What is common to all lakes is withheld
+        where any season is.
     """
     seasons = fit.campaign.seasons
     rows = []
     for season in [*range(seasons.sizes["season"]), None]:
+        gate = _gate(fit, season)
         for name, array in fit.quantities.data_vars.items():
             if ("season" in array.dims) != (season is not None):
                 continue
             if season is not None and not says(fit, str(name), season):
                 continue
             where = {"season": season} if season is not None else {}
-            draws = array.isel(where).values
-            low, median, high = low_median_high(draws)
+            told = _told(array.isel(where).values) if gate == "passed" or despite_gate else {}
             rows.append(
                 {
                     "lake": ALL_LAKES if season is None else str(seasons["lake"].values[season]),
                     "season": "" if season is None else str(seasons["label"].values[season]),
                     "quantity": name,
                     "unit": QUANTITIES[str(name)].unit,
-                    "mean": draws.mean(),
-                    "sd": draws.std(ddof=1),
-                    "median": median,
-                    "low": low,
-                    "high": high,
+                    **told,
                     "rhat": float(fit.quality.rhat[name].isel(where)),
                     "ess_bulk": float(fit.quality.ess_bulk[name].isel(where)),
                     "ess_tail": float(fit.quality.ess_tail[name].isel(where)),
+                    "gate": gate,
                 }
             )
     return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _told(draws: FloatArray) -> dict[str, float]:
+    low, median, high = low_median_high(draws)
+    return {
+        "mean": draws.mean(),
+        "sd": draws.std(ddof=1),
+        "median": median,
+        "low": low,
+        "high": high,
+    }
+
+
+def _gate(fit: Fit, season: int | None) -> str:
+    if season is not None:
+        return fit.failure(season) or "passed"
+    names = fit.campaign.seasons["season"].values
+    failed = [str(name) for place, name in enumerate(names) if fit.failure(place)]
+    return f"a gate failed for {', '.join(failed)}" if failed else "passed"

@@ -82,16 +82,45 @@ def amount(value: float) -> str:
     return f"{rounded:,.{max(digits, 0)}f}"
 
 
-def few_digits(removal: float) -> str:
-    """Write whole fish or kg with no more than three digits that are not zero."""
-    return f"{float(f'{removal:.3g}'):,.0f}"
+def with_error(value: float, error: float, *, whole: bool = False) -> str:
+    """Return a number with its standard error, "1,243 ± 24"; see `value_and_error`."""
+    shown, its_error = value_and_error(value, error, whole=whole)
+    return f"{shown} ± {its_error}" if its_error else shown
 
 
-def amount_with_error(value: float, error: float) -> str:
-    """Return fish or kg computed from draws with their Monte-Carlo standard error."""
-    return with_error(amount(value), error)
+def value_and_error(value: float, error: float, *, whole: bool = False) -> tuple[str, str]:
+    """Return a number and its standard error as text, both to the same decimal place.
 
+    The error has one significant digit, or two if the first is 1 or 2, and is rounded up, never
+    down; the number ends where its error does, after four digits at the latest. (Common practice,
+    no source.)
 
-def with_error(shown: str, error: float) -> str:
-    """Add the Monte-Carlo standard error to fish or kg: in whole ones, rounded up."""
-    return f"{shown} ± {few_digits(max(1, math.ceil(error)))}"
+    Parameters
+    ----------
+    value, error : float
+        In one unit.
+    whole : bool
+        Of things that come whole, such as fish: no digits after the decimal point, and an error of
+        1 at least.
+
+    Returns
+    -------
+    value, error : str
+        No error where it is nothing, or unknown.
+    """
+    if whole:
+        error = max(error, 1.0)
+    if not (math.isfinite(value) and math.isfinite(error) and error > 0.0):
+        return amount(value), ""
+    place = math.floor(math.log10(error))
+    if error < 3.0 * 10.0**place:
+        place -= 1
+    if value:
+        place = max(place, math.floor(math.log10(abs(value))) - 3)
+    if whole:
+        place = max(place, 0)
+    step = 10.0**place
+    # A little less, or an error of exactly 24 would be 25 to rounding.
+    shown = (round(value / step) * step, max(1, math.ceil(error / step - 1e-9)) * step)
+    text, its_error = (f"{number:,.{max(-place, 0)}f}" for number in shown)
+    return text, its_error

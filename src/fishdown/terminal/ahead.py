@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +13,7 @@ from fishdown.errors import PlanError
 from fishdown.labels import season_label
 from fishdown.records.tables import rows_of
 from fishdown.statements.removals import WANTED
-from fishdown.statements.words import amount, percent_with_error
+from fishdown.statements.words import amount, percent_with_error, with_error
 from fishdown.terminal.tables import start_table
 
 if TYPE_CHECKING:
@@ -136,8 +135,8 @@ def loss_table(lake: LakeAhead) -> Table:
         alike = "like the least" if pull in lake.losses.alike else ""
         table.add_row(
             str(pull),
-            f"{mean:,.0f} ± {max(1, math.ceil(error)):,}",
-            "" if pull == 0 else " ± ".join(map(amount, lake.expected_kg[:, pull - 1])),
+            with_error(mean, error, whole=True),
+            "" if pull == 0 else with_error(*lake.expected_kg[:, pull - 1]),
             best or alike,
         )
     table.caption = "± is the Monte-Carlo standard error. Below 0 it is a gain."

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from fishdown.intervals import INTERVAL
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
+from fishdown.statements.words import with_error
 from fishdown.terminal.progress import counting_progress
 
 if TYPE_CHECKING:
@@ -23,8 +24,6 @@ KEPT = "calibration.jsonl"
 TABLE = "calibration.csv"
 FIGURE = "calibration.png"
 FEW_EFFECTIVE = 100
-# Fewer simulations than this notice gross faults only (our judgement, no source).
-FEW_SIMULATIONS = 100
 
 
 def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
@@ -91,7 +90,7 @@ def calibration_table(found: Calibration) -> Table:
     for row in rows:
         table.add_row(
             row.quantity.replace("_", " "),
-            f"{row.mean_place:.2f} ± {row.mean_place_error:.2f}",
+            with_error(row.mean_place, row.mean_place_error),
             f"{row.held_by_90 * row.simulations:.0f} of {row.simulations}",
             row.outcome,
         )
@@ -99,7 +98,7 @@ def calibration_table(found: Calibration) -> Table:
         return table
     table.caption = (
         "± is the standard error by chance alone; of a calibrated model's truths, "
-        f"{100 * INTERVAL:.0f} ± {100 * rows[0].mc_error:.0f} % lie inside the interval."
+        f"{with_error(100 * INTERVAL, 100 * rows[0].mc_error)} % lie inside the interval."
     )
     return table
 
@@ -109,15 +108,19 @@ def _verdict(found: Calibration) -> str:
     diverged = sum(row["divergences"] > 0 for row in rows)
     few = sum(row["ess"] < FEW_EFFECTIVE for row in rows)
     uneven = [name for name, even in found.spread.items() if not even.even]
-    said = (
-        "calibrated: every quantity is spread as evenly as chance allows"
-        if found.calibrated
-        else f"NOT CALIBRATED: {', '.join(uneven) or 'some simulations failed'}"
-    )
-    if found.calibrated and found.simulations < FEW_SIMULATIONS:
-        said += f"; fewer than {FEW_SIMULATIONS} simulations notice gross faults only"
+    match found.outcome:
+        case "calibrated":
+            said = "calibrated: every quantity is spread as evenly as chance allows"
+        case "cannot tell":
+            said = (
+                "TOO FEW TO TELL: nothing is uneven, but neither would most faults have shown; "
+                f"run at least {found.simulations_needed} (--simulations)"
+            )
+        case _:
+            said = f"NOT CALIBRATED: {', '.join(uneven) or 'some simulations failed'}"
     return (
         f"{found.spec.name}, {counted(found.simulations, 'simulation')}: {said}. "
+        f"{found.detectable.sentence()} "
         f"{counted(found.failed, 'simulation')} failed, {diverged} had divergences, "
         f"{few} fewer than {FEW_EFFECTIVE} effective draws (a fit would have sampled again)."
     )

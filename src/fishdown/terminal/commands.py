@@ -183,7 +183,7 @@ def demo(options: argparse.Namespace) -> int:
     truth = pd.read_csv(demo_folder() / "truth.csv", dtype={"season": str})
     console.print("\nStep 3: how close is it?", style="bold")
     console.print("The records are invented, so we know.")
-    console.print(truth_table(fitted.estimates(), truth))
+    console.print(truth_table(fitted.estimates(despite_gate=options.despite_gate), truth))
     console.print("\nStep 4: the page", style="bold")
     _write_page(console, fitted, out, despite_gate=options.despite_gate)
     return code

@@ -35,7 +35,7 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     if "evidence" in fitted.tree.children:
         if fitted.reweighted:
             console.print("Marks and catches were compared by the earlier records:")
-        console.print(evidence_table(fitted.evidence()))
+        console.print(evidence_table(fitted.evidence(despite_gate=despite_gate)))
         for season, name in enumerate(fitted.campaign.seasons["season"].values):
             said = fitted.disagreement(season)
             if said is not None and said.sentence():
@@ -56,7 +56,7 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     cooled = fitted.cooling(despite_gate=despite_gate)
     for statement in cooled.loc[despite_gate | (cooled["gate"] == "passed"), "statement"]:
         console.print(statement)
-    common = common_table(fitted, fitted.estimates())
+    common = common_table(fitted, fitted.estimates(despite_gate=despite_gate))
     if common.row_count and (fitted.passed or despite_gate):
         console.print()
         console.print(common)

@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 
 from fishdown.formulas.estimate import fish
-from fishdown.statements.words import amount
+from fishdown.statements.words import amount, value_and_error
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -53,5 +53,7 @@ def _share(estimate: Estimate) -> str:
     if estimate.catchability is None:
         return ""
     error = estimate.catchability_se
-    shown = f"{amount(100.0 * estimate.catchability)} %"
-    return shown if error is None else f"{shown} ({amount(100.0 * error)})"
+    if error is None:
+        return f"{amount(100.0 * estimate.catchability)} %"
+    shown, its_error = value_and_error(100.0 * estimate.catchability, 100.0 * error)
+    return f"{shown} % ({its_error})"

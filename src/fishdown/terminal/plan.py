@@ -13,6 +13,7 @@ from fishdown.terminal.tables import start_table
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import pandas as pd
     from rich.table import Table
 
     from fishdown.decisions.plan import Planned
@@ -40,7 +41,7 @@ def plan_table(planned: Planned) -> Table:
             f"{row.cost:,.0f}",
             f"{median} ({low}–{high})",
             percent_with_error(row.right_and_firm, row.right_and_firm_error),
-            "cheapest" if row.cheapest else "met" if row.meets_target else "missed",
+            _target(row),
         )
     frame = planned.frame
     unsettled = int(frame["unsettled"].sum())
@@ -50,9 +51,17 @@ def plan_table(planned: Planned) -> Table:
         "the 90 % interval: relative to the median abundance, in the middle campaign and in nine "
         "of ten. Right and firm: 90 % or more on the right side of the threshold; ± is the "
         f"Monte-Carlo standard error. A firm verdict on the wrong side: {wrong} at most in any "
-        f"design. {counted(unsettled, 'fit')} of {frame['campaigns'].sum():,} did not settle."
+        f"design. Target: open where the 90 % range of the Monte-Carlo error includes it; alike "
+        f"where a comparison lake by lake does not distinguish a design from the cheapest. "
+        f"{counted(unsettled, 'fit')} of {frame['campaigns'].sum():,} did not settle."
     )
     return table
+
+
+def _target(row: pd.Series) -> str:
+    if row.cheapest:
+        return "cheapest"
+    return f"{row.target}, alike" if row.like_cheapest else str(row.target)
 
 
 def write_plan_figure(planned: Planned, folder: str | Path) -> tuple[str, str]:

@@ -8,6 +8,7 @@ from rich import box
 from rich.table import Table
 
 from fishdown.records.tables import rows_of
+from fishdown.statements.words import with_error
 
 if TYPE_CHECKING:
     from fishdown.checks.shapes import ShapeComparison
@@ -35,8 +36,8 @@ def shape_table(found: ShapeComparison) -> Table:
         best = row.shape == found.best
         table.add_row(
             row.shape if row.gate == "passed" else f"{row.shape} (gate failed)",
-            f"{row.score:.1f} ± {row.score_se:.1f}",
-            "best" if best else f"{row.behind:.1f} ± {row.behind_se:.1f}",
+            with_error(row.score, row.score_se),
+            "best" if best else with_error(row.behind, row.behind_se),
             f"{row.unreliable} of {row.groups} (k up to {row.largest_k:.2f})",
         )
     limit = next(iter(found.scores.values())).limit

@@ -14,7 +14,7 @@ from fishdown.labels import season_label
 from fishdown.posterior.quantities import COMMON, QUANTITIES
 from fishdown.records.tables import rows_of
 from fishdown.statements.probability import says
-from fishdown.statements.words import amount, amount_with_error, percent, percent_with_error
+from fishdown.statements.words import amount, percent, percent_with_error, with_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -176,7 +176,7 @@ def evidence_table(evidence: pd.DataFrame) -> Table:
     )
     for (lake, season), group in evidence.groupby(["lake", "season"], sort=False):
         cells = [
-            "–"
+            ("–" if row.gate == "passed" else "withheld")
             if pd.isna(row.median)
             else f"{amount(row.median)}\n{amount(row.low)}–{amount(row.high)}"
             for row in rows_of(group)
@@ -201,10 +201,10 @@ def removal_table(removals: pd.DataFrame) -> Table:
         cells = [
             "withheld"
             if pd.isna(row.fish)
-            else "nothing more"
+            else "none"
             if row.fish == row.fish_mc_error == 0
-            else f"{amount_with_error(row.fish, row.fish_mc_error)} fish\n"
-            f"{amount_with_error(row.kg, row.kg_mc_error)} kg"
+            else f"{with_error(row.fish, row.fish_mc_error, whole=True)} fish\n"
+            f"{with_error(row.kg, row.kg_mc_error)} kg"
             for row in rows_of(group.sort_values("wanted_probability"))
         ]
         table.add_row(season_label(lake, season), *cells)
@@ -267,6 +267,7 @@ _TRUTHS = {
 def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
     """Lay out an invented truth beside what the fit says of it."""
     joined = truth.merge(estimates, on=["lake", "season", "quantity"], how="inner")
+    told = joined["median"].notna()
     inside = (joined["low"] <= joined["value"]) & (joined["value"] <= joined["high"])
     table = start_table(
         "The invented truth beside the fit",
@@ -281,6 +282,9 @@ def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
     for row, lies_inside in zip(rows_of(joined), inside, strict=True):
         if row.quantity in _TRUTHS:
             words, scale = _TRUTHS[row.quantity]
+            if pd.isna(row.median):
+                table.add_row(row.lake, words, amount(scale * row.value), "withheld", "", "")
+                continue
             table.add_row(
                 row.lake,
                 words,
@@ -290,6 +294,6 @@ def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
                 "yes" if lies_inside else "no",
             )
     table.caption = (
-        f"Of all {len(joined)} known quantities, {inside.sum()} lie inside their 90 % interval."
+        f"Of {told.sum()} known quantities, {inside.sum()} lie inside their 90 % interval."
     )
     return table

@@ -10,7 +10,7 @@ import pandas as pd
 
 from fishdown.decisions.years_words import HELD, YOUNG, taken
 from fishdown.drafts import all_or_none
-from fishdown.statements.words import amount, few_digits, percent_with_error
+from fishdown.statements.words import amount, percent_with_error, value_and_error
 from fishdown.terminal.tables import start_table
 
 if TYPE_CHECKING:
@@ -72,11 +72,13 @@ def _least(row: pd.Series, wanted: float) -> str:
     if pd.isna(fish):
         return ""
     if fish == 0:
-        doubt = math.ceil(errors[0])
-        return f"nothing\n± {doubt:,} fish" if doubt else "nothing"
+        _, doubt = value_and_error(0.0, errors[0], whole=True)
+        return f"none\n± {doubt} fish" if errors[0] else "none"
+    taken_fish, _ = value_and_error(fish, errors[0], whole=True)
+    taken_kg, _ = value_and_error(kg, errors[1])
     # In percent, which takes less room and is much the same for both.
     error = max(1, math.ceil(100.0 * max(errors / (fish, kg))))
-    return f"{few_digits(fish)} fish\n{few_digits(kg)} kg\n± {error} %"
+    return f"{taken_fish} fish\n{taken_kg} kg\n± {error} %"
 
 
 def print_years(console: Console, ahead: YearsAhead) -> None:
