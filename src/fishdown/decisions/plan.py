@@ -19,6 +19,7 @@ from fishdown.decisions.plan_runs import NAME, Run, append_run, read_runs, start
 from fishdown.drafts import all_or_none
 from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
+from fishdown.spreadsheet import write_csv
 from fishdown.statements.words import amount, percent_with_error
 
 if TYPE_CHECKING:
@@ -155,7 +156,7 @@ def plan(
     runs = _all_runs(job, folder / NAME, cores, scheduler, on_progress)
     frame = summary(wanted, runs)
     with all_or_none(folder, refusal=PlanError) as draft:
-        frame.to_csv(draft / TABLE, index=False)
+        write_csv(frame, draft / TABLE)
     return Planned(wanted, frame, tuple(runs))
 
 
