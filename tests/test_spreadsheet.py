@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Callable
 from pathlib import Path
 
 import pandas as pd

@@ -31,9 +31,7 @@ def safe_csv(frame: pd.DataFrame) -> str:
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(guarded(str(name)) for name in frame.columns)
     for row in frame.itertuples(index=False):
-        writer.writerow(
-            guarded(value) if isinstance(value, str) else plain(value) for value in row
-        )
+        writer.writerow(guarded(value) if isinstance(value, str) else plain(value) for value in row)
     return text.getvalue()
 
 
