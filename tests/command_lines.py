@@ -6,7 +6,15 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
-FILES = {"posterior.nc", "verdicts.csv", "estimates.csv", "removals.csv", "checks.csv", "run.json"}
+FILES = {
+    "posterior.nc",
+    "verdicts.csv",
+    "estimates.csv",
+    "removals.csv",
+    "checks.csv",
+    "run.json",
+    "manifest.json",
+}
 CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f]")
 CUT_NUMBER = re.compile(r"\d…")
 

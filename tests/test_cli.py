@@ -367,6 +367,6 @@ def test_an_interruption(
         raise KeyboardInterrupt
 
     monkeypatch.setattr("fishdown.posterior.fit.fit", interrupted)
-    assert main(["fit", str(passes(folder_of)), "--out", str(tmp_path / "out")]) == 2
-    assert "stopped before the results were written" in capsys.readouterr().err
-    assert list((tmp_path / "out").iterdir()) == []
+    assert main(["fit", str(passes(folder_of)), "--out", str(tmp_path / "out")]) == 130
+    assert capsys.readouterr().err == "fishdown: stopped; nothing was written\n"
+    assert not (tmp_path / "out").exists()

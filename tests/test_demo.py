@@ -23,6 +23,7 @@ FILES = {
     "removals.csv",
     "checks.csv",
     "run.json",
+    "manifest.json",
     "report.html",
 }
 LAKE_FILES = {"comparison.csv", "lake_pairs.csv"}

@@ -101,5 +101,5 @@ def test_version_and_license(installed: Path) -> None:
     (info,) = installed.glob("fishdown-*.dist-info")
     metadata = (info / "METADATA").read_text(encoding="utf-8")
     assert "\nRequires-Python: >=3.12\n" in metadata
-    assert "fishdown = fishdown.cli:main" in (info / "entry_points.txt").read_text("utf-8")
+    assert "fishdown = fishdown.cli:command_line" in (info / "entry_points.txt").read_text("utf-8")
     assert list(info.rglob("LICENSE"))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-import io
+import signal
 import sys
 from datetime import date
 from typing import TYPE_CHECKING
@@ -16,15 +16,31 @@ from fishdown.records.cells import CellError, parse
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-DONE, PROBLEMS, USAGE, GATE_FAILED = 0, 1, 2, 3
+DONE, PROBLEMS, USAGE, GATE_FAILED, UNPRINTED = 0, 1, 2, 3, 4
+# As shells number what a signal ended: here the one that says that nobody reads the output.
+NOBODY_READS = 141
+STOPPED = (128 + signal.SIGINT, 128 + signal.SIGTERM)
 
 EPILOG = """\
 exit codes: 0 done, 1 the records have problems, 2 wrong usage,
-            3 fitted, but the quality gate failed
+            3 fitted, but the quality gate failed,
+            4 done, but the output could not be printed;
+            130 stopped by Ctrl-C, 143 by another process,
+            141 done, but nobody read the output to its end
 
 Removal, marking and electrofishing need permits and trained crews; local codes
 and licensed practice come before anything printed here.
 """
+
+
+def command_line() -> None:
+    """Run the command that the process was started for, and end the process."""
+    code = main()
+    if code in STOPPED:
+        from fishdown.terminal.stopping import leave
+
+        leave(code)
+    sys.exit(code)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -35,38 +51,78 @@ def main(arguments: Sequence[str] | None = None) -> int:
     arguments : sequence of str, optional
         By default those of the command line.
     """
-    parser = _parser()
-    # Names of files and folders may hold bytes that are no letters.
-    if isinstance(sys.stdout, io.TextIOWrapper):
-        sys.stdout.reconfigure(errors="backslashreplace")
-    options = parser.parse_args(arguments)
-    if options.command is None:
-        parser.print_help()
-        return USAGE
-    from fishdown.terminal import commands
+    from fishdown.terminal.output import lasting_output
 
-    try:
-        code: int = getattr(commands, options.command)(options)
-    except RecordsError as error:
-        print(error, file=sys.stderr)
-        return PROBLEMS
-    except (ModelFileError, PlanError) as error:
-        print(f"fishdown: {error}", file=sys.stderr)
-        return USAGE
-    except FishdownError as error:
-        print(f"fishdown: {error}", file=sys.stderr)
-        return PROBLEMS
-    except OSError as error:
-        print(
-            f"fishdown: cannot use {error.filename} ({error.strerror}); "
-            "name a folder that can be written to",
-            file=sys.stderr,
-        )
-        return USAGE
-    except KeyboardInterrupt:
-        print("fishdown: stopped before the results were written", file=sys.stderr)
-        return USAGE
+    parser = _parser()
+    with lasting_output() as output:
+        try:
+            options = parser.parse_args(arguments)
+        except SystemExit:
+            # Help was printed, or what is wrong.
+            output.flush()
+            if output.failure is None:
+                raise
+            return _unprinted(output.failure, None)
+        if options.command is None:
+            parser.print_help()
+            return USAGE
+        code = _run(options)
+        output.flush()
+        if output.failure is not None and code in (DONE, GATE_FAILED):
+            return _unprinted(output.failure, options.saved)
     return code
+
+
+def _run(options: argparse.Namespace) -> int:
+    from fishdown.terminal.stopping import stoppable
+
+    with stoppable(lambda: _when_stopped(options)) as stop:
+        try:
+            # Imports take seconds, in which somebody may think better of it.
+            from fishdown.terminal import commands
+
+            code: int = getattr(commands, options.command)(options)
+        except RecordsError as error:
+            print(error, file=sys.stderr)
+            return PROBLEMS
+        except (ModelFileError, PlanError) as error:
+            print(f"fishdown: {error}", file=sys.stderr)
+            return USAGE
+        except FishdownError as error:
+            print(f"fishdown: {error}", file=sys.stderr)
+            return PROBLEMS
+        except OSError as error:
+            place = error.filename or "a file that it needs"
+            print(
+                f"fishdown: cannot use {place} ({error.strerror or error}); "
+                "name a folder that can be written to",
+                file=sys.stderr,
+            )
+            return USAGE
+        except KeyboardInterrupt:
+            stop.tell()
+            return stop.code
+        return code
+
+
+def _when_stopped(options: argparse.Namespace) -> str:
+    if options.saved is not None:
+        return f"fishdown: stopped; the results are in {options.saved}"
+    if options.goes_on:
+        return "fishdown: stopped; what was done is kept, and the same command goes on from there"
+    return "fishdown: stopped; nothing was written"
+
+
+def _unprinted(failure: OSError, saved: str | None) -> int:
+    """Say where the results are if what was to be printed did not arrive."""
+    if isinstance(failure, BrokenPipeError):
+        return NOBODY_READS
+    where = "" if saved is None else f"; the results are in {saved}"
+    print(
+        f"fishdown: the output could not be printed ({failure.strerror or failure}){where}",
+        file=sys.stderr,
+    )
+    return UNPRINTED
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -78,6 +134,8 @@ def _parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"fishdown {__version__}")
+    # Where results were saved to, as soon as they were; whether a stopped command goes on.
+    parser.set_defaults(saved=None, goes_on=False)
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
 
     check = commands.add_parser(
@@ -160,6 +218,7 @@ def _parser() -> argparse.ArgumentParser:
         help="folder for the results; the same command goes on from what a stopped one left there",
     )
     _crew(plan)
+    plan.set_defaults(goes_on=True)
 
     calibrate = commands.add_parser(
         "calibrate", help="whether a model's intervals are right, by many simulated campaigns"
@@ -169,6 +228,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     calibrate.add_argument("--out", required=True, metavar="DIR", help="folder for the results")
     _study(calibrate)
+    calibrate.set_defaults(goes_on=True)
 
     demo = commands.add_parser("demo", help="the main job on an invented watershed")
     demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
@@ -379,4 +439,4 @@ def _at_least(least: int) -> Callable[[str], int]:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    command_line()

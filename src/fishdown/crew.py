@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import signal
 from concurrent.futures import CancelledError, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing, contextmanager
 from functools import partial
-from multiprocessing import get_context
+from multiprocessing import active_children, get_context
 from typing import TYPE_CHECKING, Any
 
 from fishdown import __version__
@@ -75,6 +76,8 @@ def here[Task, Result](
             yield task, do(task)
         return
     # Fresh processes: a fork would carry over the threads of the samplers.
+    others = {*active_children()}
+    finished = False
     pool = ProcessPoolExecutor(
         min(cores, len(tasks)), mp_context=get_context("spawn"), initializer=_end_quietly
     )
@@ -82,13 +85,21 @@ def here[Task, Result](
         waiting = {pool.submit(do, task): task for task in tasks}
         for done in as_completed(waiting):
             yield waiting[done], done.result()
+        finished = True
     except BrokenProcessPool as error:
         raise FitError(
             f"a process of {work} ended by itself, for want of memory perhaps; what was done is "
             "kept: run the same again, on fewer cores"
         ) from error
     finally:
-        pool.shutdown(wait=False, cancel_futures=True)
+        if not finished:
+            # Or Python would wait for what they are doing before it ends.
+            for process in {*active_children()} - others:
+                process.terminate()
+        # The rest it gives back now, not when the process ends, which may be in haste.
+        pool.shutdown(cancel_futures=True)
+        del pool
+        gc.collect()
 
 
 def _end_quietly() -> None:

@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+import errno
+import os
+import platform
+import shutil
 import tempfile
-from contextlib import contextmanager
+import threading
+import time
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fishdown.errors import FishdownError
 
 if TYPE_CHECKING:
-    import os
-    from collections.abc import Collection, Iterator
+    from collections.abc import Collection, Iterator, Sequence
+
+UNFINISHED = ".unfinished-"
+# Seconds after which a draft of which nobody can tell who writes it is taken as abandoned.
+FORGOTTEN = 24.0 * 3600.0
+# Held while files take their places: whoever ends the process in haste waits for it.
+replacing = threading.Lock()
 
 
 @contextmanager
@@ -25,7 +36,8 @@ def all_or_none(
 ) -> Iterator[Path]:
     """Take files into a draft; when it is complete they take their places, each in one step.
 
-    A failure leaves what was there before.
+    A failure leaves what was there before; so does an interruption, also between two files. What
+    drafts of processes that were killed left in the folder is removed.
 
     Parameters
     ----------
@@ -34,8 +46,8 @@ def all_or_none(
     into : str
         A folder in it, made if need be, where the files go instead.
     instead_of : collection of str
-        Names of files that an earlier draft may have left: those that this one lacks would not
-        belong to the others, and are removed.
+        Names of files that an earlier draft may have left, perhaps in folders of the folder: those
+        that this one lacks would not belong to the others, and are removed.
     make : bool
         Make the folder, too.
     refusal : type
@@ -52,18 +64,104 @@ def all_or_none(
         Or `refusal`, if the folder cannot be written.
     """
     folder = Path(folder)
+    made = _to_be_made(folder) if make else []
     try:
         if make:
             folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as name:
-            draft = Path(name)
+        _remove_abandoned(folder)
+        with tempfile.TemporaryDirectory(dir=folder, prefix=_own_prefix()) as name:
+            draft, earlier = Path(name) / "new", Path(name) / "earlier"
+            draft.mkdir()
+            earlier.mkdir()
             yield draft
-            target = folder / into
-            target.mkdir(exist_ok=True)
-            files = sorted(draft.iterdir())
-            for file in files:
-                file.replace(target / file.name)
-            for stale in {*instead_of} - {file.name for file in files}:
-                (target / stale).unlink(missing_ok=True)
+            with replacing:
+                _replace(folder / into, draft, earlier, instead_of)
+        made = []
     except OSError as error:
         raise refusal(f"cannot write to {folder}: {error.strerror or error}") from error
+    finally:
+        for one in made:
+            with suppress(OSError):
+                one.rmdir()
+
+
+def _replace(target: Path, draft: Path, earlier: Path, instead_of: Collection[str]) -> None:
+    """Put the files of a draft into a folder; on any failure put back what was there."""
+    new = sorted(draft.iterdir())
+    for file in new:
+        if (target / file.name).is_dir():
+            text = f"a folder lies where the file {file.name} should go"
+            raise IsADirectoryError(errno.EISDIR, text)
+    made = not target.exists()
+    target.mkdir(exist_ok=True)
+    names = {file.name for file in new}
+    stale = [target / name for name in sorted(instead_of) if name not in names]
+    moved: list[tuple[Path, Path]] = []
+    put: list[Path] = []
+    try:
+        # Those first: were this to end here, nothing stale would look like the new.
+        for place in stale:
+            if place.is_file():
+                moved.append((earlier / str(len(moved)), place))
+                place.replace(moved[-1][0])
+        for place in (target / name for name in sorted(names)):
+            if place.exists():
+                moved.append((earlier / str(len(moved)), place))
+                _keep(place, moved[-1][0])
+        for file in new:
+            put.append(target / file.name)
+            file.replace(target / file.name)
+    except BaseException:
+        for place in put:
+            place.unlink(missing_ok=True)
+        for kept, place in moved:
+            if kept.exists():
+                kept.replace(place)
+        if made:
+            target.rmdir()
+        raise
+    for folder in {one.parent for one in stale} - {target}:
+        # Where something else lies in it, it stays.
+        with suppress(OSError):
+            folder.rmdir()
+
+
+def _keep(place: Path, kept: Path) -> None:
+    """Keep a file elsewhere too, where the disk can do that; else move it there."""
+    try:
+        kept.hardlink_to(place)
+    except OSError:
+        place.replace(kept)
+
+
+def _to_be_made(folder: Path) -> Sequence[Path]:
+    """Return the folders that do not exist yet, the innermost first."""
+    return [one for one in (folder, *folder.parents) if not one.exists()]
+
+
+def _own_prefix() -> str:
+    # A process is known by its number only on its own machine.
+    return f"{UNFINISHED}{platform.node()}-{os.getpid()}-"
+
+
+def _remove_abandoned(folder: Path) -> None:
+    """Remove the drafts of processes that were killed."""
+    for draft in folder.glob(f"{UNFINISHED}*"):
+        if _abandoned(draft):
+            shutil.rmtree(draft, ignore_errors=True)
+
+
+def _abandoned(draft: Path) -> bool:
+    with suppress(OSError):
+        if time.time() - draft.stat().st_mtime > FORGOTTEN:
+            return True
+    node, _, rest = draft.name.removeprefix(UNFINISHED).rpartition("-")[0].rpartition("-")
+    if os.name != "posix" or node != platform.node() or not rest.isdecimal():
+        return False
+    try:
+        os.kill(int(rest), 0)
+    except ProcessLookupError:
+        return True
+    except OSError:
+        return False
+    return False

@@ -41,8 +41,8 @@ def test_a_stopped_study_goes_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(crew, "here", pretend(even, stop_at=25))
-    assert main(command(tmp_path)) == USAGE
-    assert "what was done is kept" in joined(capsys.readouterr().out)
+    assert main(command(tmp_path)) == 130
+    assert "stopped; what was done is kept, and the same" in capsys.readouterr().err
     monkeypatch.setattr(crew, "here", pretend(even))
     assert main(command(tmp_path)) == DONE
     printed = capsys.readouterr().out

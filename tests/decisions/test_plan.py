@@ -159,6 +159,44 @@ def test_campaigns_of_another_plan_are_refused(tmp_path: Path, file: Callable[..
     assert (tmp_path / NAME).read_bytes() == kept
 
 
+@pytest.mark.parametrize(
+    ("place", "cell", "said"),
+    [
+        (3, "nan", "median = nan cannot be"),
+        (5, "inf", "high = inf cannot be"),
+        (2, "-5", "fish = -5 cannot be"),
+        (7, "1.5", "probability_below = 1.5 cannot be"),
+        (8, "2", "settled = 2 cannot be"),
+        (0, "0.5", "candidate = '0.5' is no number"),
+        (3, "many", "median = 'many' is no number"),
+        (3, "1,2", "10 values in place of 9"),
+        (4, "1e9", "low, median and high are not in order"),
+        (3, "\udcff", "the byte 0xff is no text"),
+    ],
+)
+def test_a_line_that_was_changed_is_named(
+    tmp_path: Path, file: Callable[..., Path], place: int, cell: str, said: str
+) -> None:
+    whole = planning.plan(file(), tmp_path, refit=by_marks)
+    path = tmp_path / NAME
+    lines = path.read_text(encoding="utf-8").splitlines()
+    cells = lines[6].split(",")
+    cells[place] = cell
+    text = "\n".join([*lines[:6], ",".join(cells), *lines[7:]]) + "\n"
+    path.write_text(text, encoding="utf-8", errors="surrogateescape")
+    with pytest.raises(PlanError) as caught:
+        planning.plan(file(), tmp_path, refit=by_marks)
+    assert str(caught.value) == (
+        f"{path}, line 7: {said}; delete this line, and what it held is done again, or delete the "
+        "file and start anew"
+    )
+    # What the message says helps.
+    path.write_text("\n".join([*lines[:6], *lines[7:]]) + "\n", encoding="utf-8")
+    pd.testing.assert_frame_equal(
+        planning.plan(file(), tmp_path, refit=by_marks).frame, whole.frame
+    )
+
+
 def run(candidate: int, simulation: int, **changed: float) -> Run:
     values: dict[str, Any] = {
         "fish": 1000.0, "median": 1000.0, "low": 800.0, "high": 1300.0, "biomass_after": 50.0,
@@ -388,8 +426,8 @@ def test_a_stop_by_hand_says_how_to_go_on(
         raise KeyboardInterrupt
 
     monkeypatch.setattr(plan_campaign, "_sampled", stop)
-    assert main(["plan", str(file()), "--out", str(tmp_path / "out"), "--cores", "1"]) == 2
-    assert "the same command goes on from there" in joined(capsys.readouterr().out)
+    assert main(["plan", str(file()), "--out", str(tmp_path / "out"), "--cores", "1"]) == 130
+    assert "the same command goes on from there" in joined(capsys.readouterr().err)
     with pytest.raises(PlanError, match="cores = 0"):
         planning.plan(file(), tmp_path / "out", cores=0)
     (tmp_path / "taken").write_text("")

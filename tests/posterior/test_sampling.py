@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import _thread
+import threading
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -9,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import xarray as xr
 from fake_fits import StubSampler
 
 import fishdown
@@ -168,6 +172,67 @@ def test_both_samplers_agree(campaign: fishdown.Campaign) -> None:
     spread = np.std(logs[0])
     apart = abs(np.median(logs[0]) - np.median(logs[1]))
     assert apart < 5.0 * 1.25 * spread * np.sqrt(2.0 / 1_000)
+
+
+def test_an_interrupted_sample_of_nutpie_is_no_fit(
+    campaign: fishdown.Campaign, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import nutpie
+
+    cancelled = []
+
+    class Sampling:
+        def wait(self) -> None:
+            raise KeyboardInterrupt
+
+        def cancel(self) -> None:
+            cancelled.append(self)
+
+    def sample(*arguments: Any, blocking: bool, **options: Any) -> Sampling:
+        assert not blocking
+        return Sampling()
+
+    monkeypatch.setattr(nutpie, "compile_pymc_model", lambda *arguments, **options: None)
+    monkeypatch.setattr(nutpie, "sample", sample)
+    with pytest.raises(KeyboardInterrupt):
+        compiled(campaign, "nutpie").sample(SamplerSettings())
+    assert len(cancelled) == 1
+
+
+def test_an_interrupted_sample_of_pymc_is_no_fit(
+    campaign: fishdown.Campaign, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """PyMC hands back what there is; its draws go on until the next one is refused."""
+    import pymc as pm
+
+    ended = threading.Event()
+
+    def sample(*, callback: Callable[..., None], **options: Any) -> None:
+        _thread.interrupt_main()
+        try:
+            while True:
+                callback(trace=None, draw=None)
+                time.sleep(0.01)
+        finally:
+            ended.set()
+
+    monkeypatch.setattr(pm, "sample", sample)
+    with pytest.raises(KeyboardInterrupt):
+        compiled(campaign, "pymc").sample(SamplerSettings())
+    assert ended.is_set()
+
+
+@pytest.mark.parametrize("size", [(1, 1000), (4, 999)])
+def test_a_short_sample_is_no_fit(
+    campaign: fishdown.Campaign, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
+) -> None:
+    import pymc as pm
+
+    posterior = xr.Dataset({"abundance": (("chain", "draw"), np.ones(size))})
+    tree = xr.DataTree.from_dict({"posterior": posterior})
+    monkeypatch.setattr(pm, "sample", lambda **options: tree)
+    with pytest.raises(fishdown.FitError, match="pymc ended early, with"):
+        compiled(campaign, "pymc").sample(SamplerSettings(draws=1000, chains=4))
 
 
 def test_a_breakdown_is_one_clear_error(

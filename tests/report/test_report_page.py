@@ -22,7 +22,6 @@ import fishdown
 from fishdown.cli import main
 from fishdown.posterior.fit import Fit
 from fishdown.report import render
-from fishdown.report.tables import safe_csv
 from fishdown.statements.words import amount, percent, percent_with_error, with_error
 
 PageOf = Callable[..., Path]
@@ -231,18 +230,6 @@ def test_no_cell_of_a_download_is_a_formula(hostile_fit: Fit, page_of: PageOf) -
                 assert not cell.startswith(("=", "+", "@", "\t", "\r")), (name, cell)
         assert "'=1+1" in text or name in WORDS
     assert "'@SUM(A1)" in downloads(reader)["bycatch"]
-
-
-def test_only_words_are_guarded() -> None:
-    frame = pd.DataFrame({"name": ["-2", "=a", "plain", "\tx"], "number": [-2.0, 0.5, None, 1e-9]})
-    assert safe_csv(frame).split("\n") == [
-        "name,number",
-        "'-2,-2.0",
-        "'=a,0.5",
-        "plain,",
-        "'\tx,1e-09",
-        "",
-    ]
 
 
 @pytest.fixture

@@ -215,7 +215,8 @@ def _smallest_ess(posterior: xr.Dataset, spec: ModelSpec) -> float:
 
     names = [str(name) for name in posterior.data_vars if name in {"abundance", *spec.priors}]
     found: Any = arviz_stats.ess(posterior[names])
-    return float(min(found[name].values.min() for name in names))
+    # Of draws that never change there is none, and nothing was learnt from them.
+    return float(np.nan_to_num([found[name].values.min() for name in names]).min())
 
 
 def _first(values: FloatArray) -> FloatArray:

@@ -22,6 +22,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass
 from functools import cached_property, partial
+from math import isfinite
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -244,7 +245,7 @@ def calibrate(
         "settings": {**settings.entry(), "cores": 1},
         "ranked_among": RANKED_AMONG,
     }
-    notebook = Notebook(keep_in, header)
+    notebook = Notebook(keep_in, header, _wrong)
     missing = [number for number in range(simulations) if number not in notebook.rows]
     do = partial(simulation, job)
     with crew.at_work(do, missing, work="the study", cores=cores, scheduler=scheduler) as done:
@@ -258,6 +259,26 @@ def calibrate(
                 left = sum(one not in notebook.rows for one in missing)
                 on_progress(simulations - left, simulations)
     return Calibration(spec, {number: notebook.rows[number] for number in range(simulations)})
+
+
+def _wrong(row: dict[str, Any]) -> str:
+    """Return why a line that was kept cannot be of a simulation; else nothing."""
+    if "failed" in row:
+        return ""
+    places = row.get("places")
+    if not isinstance(places, dict) or not all(map(_is_number, places.values())):
+        return "places are missing, or are no numbers"
+    for name, place in places.items():
+        if not 0.0 <= place <= 1.0:
+            return f"the place of {name} is {place}, not between 0 and 1"
+    for name in ("divergences", "ess"):
+        if not _is_number(row.get(name)) or row[name] < 0:
+            return f"{name} = {row.get(name)!r}"
+    return ""
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
 
 
 def _departure(places: FloatArray) -> str:

@@ -100,10 +100,11 @@ class Ahead:
         """
         from fishdown.figures.ahead import draw
         from fishdown.figures.files import save_figure
+        from fishdown.spreadsheet import write_csv
 
         frame = self.frame()
         with all_or_none(folder) as draft:
-            frame.to_csv(draft / TABLE, index=False)
+            write_csv(frame, draft / TABLE)
             save_figure(draw(frame), draft / FIGURE, "png")
         return Path(folder) / TABLE
 

@@ -22,6 +22,7 @@ from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
+from fishdown.spreadsheet import write_csv
 from fishdown.statements.words import amount, percent_with_error
 
 if TYPE_CHECKING:
@@ -204,7 +205,7 @@ def plan(
     runs = _all_runs(job, folder / NAME, cores, scheduler, on_progress)
     frame = summary(wanted, runs)
     with all_or_none(folder, refusal=PlanError) as draft:
-        frame.to_csv(draft / TABLE, index=False)
+        write_csv(frame, draft / TABLE)
     return Planned(wanted, frame, tuple(runs))
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import csv
+import sys
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fishdown.errors import PlanError
+from fishdown.kept_lines import damaged, kept_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -49,6 +51,7 @@ class Run:
 
 COLUMNS = tuple(field.name for field in fields(Run))
 _WHOLE = ("candidate", "simulation", "settled")
+_LARGEST = {"probability_below": 1.0, "settled": 1.0}
 
 
 def read_runs(path: Path, fingerprint: str) -> list[Run]:
@@ -59,28 +62,39 @@ def read_runs(path: Path, fingerprint: str) -> list[Run]:
     Raises
     ------
     PlanError
-        If the file belongs to another plan, or cannot be read.
+        If the file belongs to another plan, or cannot be read, or a line of it was changed.
     """
-    header = _header(fingerprint)
     with _writing(path.parent):
-        text = path.read_text(encoding="utf-8") if path.exists() else header
-    if not text.startswith(header):
+        lines = kept_lines(path, PlanError)
+    header = _header(fingerprint).splitlines()
+    if lines[: len(header)] != (header if lines else []):
         raise PlanError(
             f"{path} holds campaigns of another plan, other settings or another fishdown; remove "
             "it, or name another folder with --out"
         )
-    whole = text[: text.rindex("\n") + 1]
-    if whole != text:
-        with _writing(path.parent):
-            path.write_text(whole, encoding="utf-8")
-    rows = csv.DictReader(whole[len(header) :].splitlines(), fieldnames=COLUMNS)
-    try:
-        return [
-            Run(**{name: int(row[name]) if name in _WHOLE else float(row[name]) for name in row})  # type: ignore[arg-type]
-            for row in rows
-        ]
-    except (TypeError, ValueError) as error:
-        raise PlanError(f"{path} is damaged ({error}); remove it and start again") from error
+    return [
+        _run(path, number, line)
+        for number, line in enumerate(lines[len(header) :], start=len(header) + 1)
+    ]
+
+
+def _run(path: Path, number: int, line: str) -> Run:
+    cells = line.split(",")
+    if len(cells) != len(COLUMNS):
+        raise PlanError(damaged(path, number, f"{len(cells)} values in place of {len(COLUMNS)}"))
+    values: dict[str, Any] = {}
+    for name, cell in zip(COLUMNS, cells, strict=True):
+        try:
+            value = int(cell) if name in _WHOLE else float(cell)
+        except ValueError as error:
+            raise PlanError(damaged(path, number, f"{name} = {cell!r} is no number")) from error
+        if not 0.0 <= value <= _LARGEST.get(name, sys.float_info.max):
+            raise PlanError(damaged(path, number, f"{name} = {cell} cannot be"))
+        values[name] = value
+    run = Run(**values)
+    if not run.low <= run.median <= run.high:
+        raise PlanError(damaged(path, number, "low, median and high are not in order"))
+    return run
 
 
 def start_runs(path: Path, fingerprint: str) -> None:

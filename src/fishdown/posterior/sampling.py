@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import os
+import threading
 import time
 import warnings
 from dataclasses import asdict, dataclass, fields, replace
@@ -156,13 +157,23 @@ class Sampler:
         ------
         FitError
             If the sampler found no place to start, or broke down.
+        KeyboardInterrupt
+            If it was interrupted: the draws until then are no sample of the posterior.
         """
         try:
             if self._name == "nutpie":
-                return self._sample_nutpie(settings, on_progress)
-            return self._sample_pymc(settings)
+                tree = self._sample_nutpie(settings, on_progress)
+            else:
+                tree = self._sample_pymc(settings)
         except (RuntimeError, ValueError, FloatingPointError) as error:
             raise FitError(f"the sampler {self._name} broke down: {error}") from error
+        found = tuple(tree["posterior"].sizes[name] for name in ("chain", "draw"))
+        if found != (settings.chains, settings.draws):
+            raise FitError(
+                f"the sampler {self._name} ended early, with {found[0]} chains of {found[1]} draws "
+                f"in place of {settings.chains} of {settings.draws}"
+            )
+        return tree
 
     def _sample_nutpie(
         self, settings: SamplerSettings, on_progress: Callable[[int, int, int], None] | None
@@ -177,7 +188,7 @@ class Sampler:
                     sum(chain.divergences for chain in chains),
                 )
 
-        tree: xr.DataTree = nutpie.sample(
+        sampling = nutpie.sample(
             self._compiled,
             draws=settings.draws,
             tune=settings.tune,
@@ -189,16 +200,20 @@ class Sampler:
             progress_bar=False,
             progress_callback=report,
             progress_rate=200,
+            # Were it to wait itself, it would hand back what there is when it is interrupted.
+            blocking=False,
         )
+        try:
+            tree: xr.DataTree = sampling.wait()
+        except BaseException:
+            sampling.cancel()
+            raise
         return tree
 
     def _sample_pymc(self, settings: SamplerSettings) -> xr.DataTree:
         import pymc as pm
 
-        logger = logging.getLogger("pymc")
-        level = logger.level
-        logger.setLevel(logging.ERROR)
-        try:
+        def sample(at_each_draw: Callable[..., None]) -> xr.DataTree:
             with self._model:
                 tree: xr.DataTree = pm.sample(
                     draws=settings.draws,
@@ -210,10 +225,52 @@ class Sampler:
                     nuts={"target_accept": settings.target_accept},
                     progressbar=False,
                     compute_convergence_checks=False,
+                    callback=at_each_draw,
                 )
+            return tree
+
+        logger = logging.getLogger("pymc")
+        level = logger.level
+        logger.setLevel(logging.ERROR)
+        try:
+            return _interruptible(sample)
         finally:
             logger.setLevel(level)
-        return tree
+
+
+def _interruptible(sample: Callable[[Callable[..., None]], xr.DataTree]) -> xr.DataTree:
+    """Let PyMC sample in a thread: by itself it hands back what there is when interrupted.
+
+    The thread ends at the next draw, which this does not wait for long.
+    """
+    over, done = threading.Event(), threading.Event()
+    ended: list[xr.DataTree | BaseException] = []
+
+    def at_each_draw(*_: object, **__: object) -> None:
+        if over.is_set():
+            raise _OverError
+
+    def work() -> None:
+        try:
+            ended.append(sample(at_each_draw))
+        except BaseException as error:
+            ended.append(error)
+        done.set()
+
+    try:
+        threading.Thread(target=work, daemon=True).start()
+        done.wait()
+    except BaseException:
+        over.set()
+        done.wait(timeout=1.0)
+        raise
+    if isinstance(ended[0], BaseException):
+        raise ended[0]
+    return ended[0]
+
+
+class _OverError(Exception):
+    """Sampling is not wanted any longer."""
 
 
 def _compile_nutpie(model: Any, *, freeze: bool) -> Any:

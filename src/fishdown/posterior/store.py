@@ -1,11 +1,13 @@
 """Save a fit and read it again.
 
-Everything is written to a draft inside the folder first. Only when the draft is complete do its
-files take their places, each in one step, so that a failure leaves an earlier fit as it was.
+Everything is put into bytes first, then into a draft inside the folder. Only when the draft is
+complete do its files take their places, each in one step, so that a failure leaves an earlier fit
+as it was. What was made from an earlier fit goes with it: nothing stale may look like the new.
 """
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +17,8 @@ import numpy as np
 from fishdown.checks.result import check_frame
 from fishdown.drafts import all_or_none
 from fishdown.errors import FitError
+from fishdown.posterior.manifest import MANIFEST, verified, write_manifest
+from fishdown.spreadsheet import safe_csv
 
 if TYPE_CHECKING:
     import os
@@ -22,18 +26,30 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
     from fishdown.posterior.fit import Fit
 
-FORMAT = 1
 POSTERIOR = "posterior.nc"
 RUN = "run.json"
 VERDICTS = "verdicts.csv"
 ESTIMATES = "estimates.csv"
 REMOVALS = "removals.csv"
 CHECKS = "checks.csv"
-FILES = (POSTERIOR, RUN, VERDICTS, ESTIMATES, REMOVALS, CHECKS)
+_NEEDED = (POSTERIOR, RUN, VERDICTS, ESTIMATES, REMOVALS, CHECKS)
+FILES = (*_NEEDED, MANIFEST)
 COMPARISON = "comparison.csv"
 LAKE_PAIRS = "lake_pairs.csv"
 # Written when there are several lakes.
 LAKE_FILES = (COMPARISON, LAKE_PAIRS)
+# What the commands report, ahead, years and figures make from a fit and write into its folder; the
+# rooms that do so import this one, so the names stand here again, and a test compares them.
+_FIGURES = (
+    "biomass", "abundance", "cooling", "depletion", "evidence", "lakes", "years", "bycatch",
+    "convergence", "ranks",
+)  # fmt: skip
+MADE_FROM_IT = (
+    "report.html",
+    *("ahead.csv", "ahead.png", "years.csv", "years_ahead.png", "years_ahead.txt"),
+    *(f"figures/{name}.{kind}" for name in _FIGURES for kind in ("png", "svg", "pdf")),
+    "figures/descriptions.txt",
+)
 
 
 def files_of(fit: Fit) -> tuple[str, ...]:
@@ -45,13 +61,15 @@ def files_of(fit: Fit) -> tuple[str, ...]:
 def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
     """Write `posterior.nc`, `run.json`, and the tables of statements and checks as CSV.
 
-    With several lakes also `comparison.csv` and `lake_pairs.csv`.
+    With several lakes also `comparison.csv` and `lake_pairs.csv`; and `manifest.json`, by which
+    `load` knows the files again.
 
     Parameters
     ----------
     fit : Fit
     folder : str or path
-        Made if need be; files of an earlier fit in it are replaced.
+        Made if need be; files of an earlier fit in it are replaced, and what was made from that
+        one (its page, figures, and pulls and years ahead) is removed.
     despite_gate : bool
         Print statements under a warning even where the gate failed.
 
@@ -65,26 +83,44 @@ def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False
     FitError
         If the folder cannot be written.
     """
-    # Those of lakes may be an earlier fit's, and would not belong to the other files.
-    with all_or_none(folder, instead_of=LAKE_FILES, make=True, refusal=FitError) as draft:
-        tree = fit.tree.copy()
-        tree.attrs = {
-            "Conventions": "CF-1.11",
-            "title": fit.campaign.settings.title,
-            "fishdown_format": FORMAT,
-            "fishdown_run": json.dumps(fit.run),
-            "fishdown_spec": json.dumps(spec_entry(fit.spec)),
-        }
-        tree.to_netcdf(draft / POSTERIOR, engine="h5netcdf")
-        fit.verdicts(despite_gate=despite_gate).to_csv(draft / VERDICTS, index=False)
-        fit.estimates(despite_gate=despite_gate).to_csv(draft / ESTIMATES, index=False)
-        fit.removals(despite_gate=despite_gate).to_csv(draft / REMOVALS, index=False)
-        check_frame(fit.checks()).to_csv(draft / CHECKS, index=False)
-        (draft / RUN).write_text(_strict_json(fit.run), encoding="utf-8")
-        if COMPARISON in files_of(fit):
-            fit.comparison(despite_gate=despite_gate).to_csv(draft / COMPARISON, index=False)
-            fit.lake_pairs(despite_gate=despite_gate).to_csv(draft / LAKE_PAIRS, index=False)
+    contents = _contents(fit, despite_gate=despite_gate)
+    instead_of = (*LAKE_FILES, *MADE_FROM_IT)
+    with all_or_none(folder, instead_of=instead_of, make=True, refusal=FitError) as draft:
+        for name, content in contents.items():
+            (draft / name).write_bytes(content)
+        write_manifest(draft)
     return Path(folder)
+
+
+def outlived(folder: str | os.PathLike[str]) -> list[str]:
+    """Return what lies in a folder that was made from its fit, which another one would remove."""
+    there = {name.partition("/")[0] for name in MADE_FROM_IT if (Path(folder) / name).is_file()}
+    return sorted(there)
+
+
+def _contents(fit: Fit, *, despite_gate: bool) -> dict[str, bytes]:
+    tree = fit.tree.copy()
+    tree.attrs = {
+        "Conventions": "CF-1.11",
+        "title": fit.campaign.settings.title,
+        "fishdown_run": json.dumps(fit.run),
+        "fishdown_spec": json.dumps(spec_entry(fit.spec)),
+    }
+    tables = {
+        VERDICTS: fit.verdicts(despite_gate=despite_gate),
+        ESTIMATES: fit.estimates(despite_gate=despite_gate),
+        REMOVALS: fit.removals(despite_gate=despite_gate),
+        CHECKS: check_frame(fit.checks()),
+    }
+    if COMPARISON in files_of(fit):
+        tables[COMPARISON] = fit.comparison(despite_gate=despite_gate)
+        tables[LAKE_PAIRS] = fit.lake_pairs(despite_gate=despite_gate)
+    return {
+        # Into memory: HDF5 does not survive a full disk.
+        POSTERIOR: bytes(tree.to_netcdf(engine="h5netcdf")),
+        RUN: _strict_json(fit.run).encode("utf-8"),
+        **{name: safe_csv(table).encode("utf-8") for name, table in tables.items()},
+    }
 
 
 def load(folder: str | os.PathLike[str]) -> Fit:
@@ -102,7 +138,7 @@ def load(folder: str | os.PathLike[str]) -> Fit:
     Raises
     ------
     FitError
-        If the folder holds no fit, or one of another format.
+        If the folder holds no fit, a damaged or changed one, or one of another format.
     """
     import xarray as xr
 
@@ -110,25 +146,14 @@ def load(folder: str | os.PathLike[str]) -> Fit:
     from fishdown.posterior.fit import Fit
 
     path = Path(folder) / POSTERIOR
-    if not path.is_file():
-        raise FitError(f"{folder} holds no fit: there is no {POSTERIOR}; run fishdown fit first")
+    content = verified(Path(folder), _NEEDED, POSTERIOR)
     try:
-        with xr.open_datatree(path, engine="h5netcdf") as opened:
+        with xr.open_datatree(io.BytesIO(content), engine="h5netcdf") as opened:
             tree = opened.load()
-    except (OSError, ValueError) as error:
-        raise FitError(f"{path} cannot be read: {error}") from error
-    found = tree.attrs.get("fishdown_format")
-    if found is None:
-        raise FitError(f"{path} was not written by fishdown; name the folder of a fit")
-    if found != FORMAT:
-        raise FitError(
-            f"{path} has format {found}, this fishdown reads {FORMAT}; fit the campaign again"
-        )
-    try:
         run = json.loads(tree.attrs["fishdown_run"])
         spec = spec_from(json.loads(tree.attrs["fishdown_spec"]))
         campaign = Campaign.from_tree(tree.children["campaign"])
-    except (KeyError, TypeError, ValueError) as error:
+    except (OSError, KeyError, AttributeError, TypeError, ValueError) as error:
         raise FitError(f"{path} is damaged ({error}); fit the campaign again") from error
     tree.attrs = {}
     return Fit(campaign, spec, tree, run)

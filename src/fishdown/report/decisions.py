@@ -10,6 +10,7 @@ import pandas as pd
 from fishdown.decisions.ahead import TABLE as PULLS
 from fishdown.decisions.ahead_tables import COLUMNS as PULL_COLUMNS
 from fishdown.decisions.years import COLUMNS as YEAR_COLUMNS
+from fishdown.spreadsheet import as_written
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -67,12 +68,14 @@ def decisions(
 
 def _read(path: Path, columns: Sequence[str]) -> pd.DataFrame | None:
     """Read a table; None where somebody else wrote it, or changed it."""
+    words = [name for name in columns if name in _WORDS]
     numbers = [name for name in columns if name not in _WORDS]
     try:
-        frame = pd.read_csv(path, dtype=dict.fromkeys(_WORDS & set(columns), str))
+        frame = pd.read_csv(path, dtype=dict.fromkeys(words, str))
         if tuple(frame.columns) != tuple(columns) or frame.empty:
             return None
         frame[numbers] = frame[numbers].apply(pd.to_numeric)
+        frame[words] = frame[words].map(as_written, na_action="ignore")
     except (OSError, ValueError):
         return None
     return frame

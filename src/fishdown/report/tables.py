@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 import base64
-import csv
-import io
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from fishdown.spreadsheet import plain, safe_csv
 from fishdown.statements.words import amount
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-
-# What a spreadsheet would take for the start of a formula.
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 
 
 @dataclass(frozen=True)
@@ -93,7 +89,7 @@ class Source:
         """Return one cell as a number to be shown."""
         value = self.frame[column].iloc[row]
         return Number(
-            show(times * float(value)), _plain(value), f"{self.name}:{row}:{column}", times
+            show(times * float(value)), plain(value), f"{self.name}:{row}:{column}", times
         )
 
     def cell(
@@ -133,32 +129,3 @@ def whole(value: float) -> str:
 def tenths(value: float) -> str:
     """Write a share in percent to the tenth, never as 0."""
     return f"{value:.1f}" if value >= 0.1 else "under 0.1"
-
-
-def safe_csv(frame: pd.DataFrame) -> str:
-    """Return a table as CSV in which no cell is a formula to a spreadsheet.
-
-    Words that begin like a formula get an apostrophe in front, as spreadsheets themselves do;
-    numbers stay as they are.
-    """
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(frame.columns)
-    for row in frame.itertuples(index=False):
-        writer.writerow(_guarded(value) for value in row)
-    return text.getvalue()
-
-
-def _guarded(value: Any) -> str:
-    plain = _plain(value)
-    if isinstance(value, str) and plain.startswith(FORMULA_STARTS):
-        return f"'{plain}"
-    return plain
-
-
-def _plain(value: Any) -> str:
-    if isinstance(value, str):
-        return value
-    if pd.isna(value):
-        return ""
-    return repr(value.item() if hasattr(value, "item") else value)

@@ -55,6 +55,7 @@ def print_ahead(console: Console, options: argparse.Namespace) -> bool:
         despite_gate=options.despite_gate,
     )
     found.save(options.results)
+    options.saved = options.results
     if not found.passed and options.despite_gate:
         console.print("WARNING: a gate failed; what follows may be far off.")
     frame = found.frame()

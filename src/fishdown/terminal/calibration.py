@@ -6,6 +6,8 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fishdown.drafts import all_or_none
+from fishdown.errors import FitError
 from fishdown.intervals import INTERVAL
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
@@ -39,6 +41,7 @@ def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
     from fishdown.calibration.study import calibrate as run
     from fishdown.models.spec import read_model
     from fishdown.posterior.sampling import SamplerSettings
+    from fishdown.spreadsheet import write_csv
 
     out = Path(options.out)
     spec = read_model(options.model)
@@ -66,10 +69,12 @@ def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
             scheduler=options.scheduler,
             on_progress=report,
         )
+    with all_or_none(out, refusal=FitError) as draft:
+        write_csv(found.table(), draft / TABLE)
+        found.figure().savefig(draft / FIGURE, dpi=120)
+    options.saved = out
     console.print(calibration_table(found))
     console.print(_verdict(found))
-    found.table().to_csv(out / TABLE, index=False)
-    found.figure().savefig(out / FIGURE, dpi=120)
     console.print(f"\nWritten to {out}: {KEPT}, {TABLE}, {FIGURE}.")
     return found
 

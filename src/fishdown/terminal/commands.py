@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
     from fishdown.posterior.sampling import SamplerSettings
 
-STOPPED = "Stopped; what was done is kept, and the same command goes on from there."
-
 
 def check(options: argparse.Namespace) -> int:
     """Read the records, list what is odd, say what they can tell."""
@@ -89,7 +87,7 @@ def priors(options: argparse.Namespace) -> int:
 
 
 def fit(options: argparse.Namespace) -> int:
-    """Fit, judge, state, save."""
+    """Fit, judge, save, state."""
     code = _fit(options, Path(options.folder), Path(options.out))[1]
     _console().print(f"One page about it for the browser: fishdown report {options.out}")
     return code
@@ -98,20 +96,20 @@ def fit(options: argparse.Namespace) -> int:
 def update(options: argparse.Namespace) -> int:
     """Take up the pulls that came since a fit; state and save as a fit does."""
     from fishdown.campaign import read
-    from fishdown.posterior.store import files_of, load
+    from fishdown.posterior.store import load
     from fishdown.terminal.fitted import print_fit
     from fishdown.terminal.update import take_up
 
     fitted = load(options.results)
     campaign = read(options.folder)
-    _make_writable(Path(options.out))
+    _see_that_it_can_be_written(Path(options.out))
     console = _console()
     for warning in campaign.warnings:
         console.print(str(warning))
     found = take_up(console, fitted, campaign, _sampling_asked(options))
+    removed = _save(options, found)
     print_fit(console, found, despite_gate=options.despite_gate)
-    found.save(options.out, despite_gate=options.despite_gate)
-    console.print(f"\nWritten to {options.out}: {', '.join(files_of(found))}.")
+    _print_saved(console, options, found, removed)
     console.print(f"One page about it for the browser: fishdown report {options.out}")
     return DONE if found.passed else GATE_FAILED
 
@@ -155,9 +153,6 @@ def calibrate(options: argparse.Namespace) -> int:
         # There are no records that could be wrong: it is how the study was asked for.
         print(f"fishdown: {error}", file=sys.stderr)
         return USAGE
-    except KeyboardInterrupt:
-        _console().print(STOPPED)
-        return USAGE
     return DONE if found.calibrated else GATE_FAILED
 
 
@@ -166,20 +161,22 @@ def demo(options: argparse.Namespace) -> int:
     import pandas as pd
 
     from fishdown.demo import demo_folder
+    from fishdown.drafts import all_or_none
     from fishdown.terminal.tables import truth_table
 
     out = Path(options.out)
-    _make_writable(out)
-    records = out / "records"
-    shutil.copytree(demo_folder() / "watershed", records, dirs_exist_ok=True)
+    _see_that_it_can_be_written(out)
     console = _console()
     console.print("Step 1: the records", style="bold")
-    console.print(f"Copied to {records}.")
-    options.folder = records
+    options.folder = demo_folder() / "watershed"
     check(options)
     console.print("\nStep 2: the fit", style="bold")
     options.model = None
-    fitted, code = _fit(options, records, out)
+    fitted, code = _fit(options, options.folder, out)
+    with all_or_none(out, into="records") as draft:
+        for path in options.folder.iterdir():
+            shutil.copy(path, draft)
+    console.print(f"The records that were fitted are in {out / 'records'}.")
     truth = pd.read_csv(demo_folder() / "truth.csv", dtype={"season": str})
     console.print("\nStep 3: how close is it?", style="bold")
     console.print("The records are invented, so we know.")
@@ -203,6 +200,7 @@ def figures(options: argparse.Namespace) -> int:
         palette=options.palette,
         despite_gate=options.despite_gate,
     )
+    options.saved = options.results
     console = _console()
     for name, reason in left_out.items():
         console.print(f"  left out: {name} ({reason})")
@@ -217,6 +215,7 @@ def report(options: argparse.Namespace) -> int:
     fitted = load(options.results)
     console = _console()
     _write_page(console, fitted, Path(options.results), despite_gate=options.despite_gate)
+    options.saved = options.results
     return _judged(console, fitted, despite_gate=options.despite_gate)
 
 
@@ -245,8 +244,9 @@ def years(options: argparse.Namespace) -> int:
         despite_gate=options.despite_gate,
     )
     console = _console()
-    print_years(console, ahead)
     written = write_years(ahead, options.results)
+    options.saved = options.results
+    print_years(console, ahead)
     console.print(f"Written to {options.results}: {', '.join(written)}.")
     return _judged(console, fitted, despite_gate=options.despite_gate)
 
@@ -265,21 +265,18 @@ def plan(options: argparse.Namespace) -> int:
         f"{counted(len(asked.candidates), 'design')}, {asked.simulations:,} campaigns each; "
         "stop whenever you like, the same command goes on from there. Compiling ..."
     )
-    try:
-        with counting_progress(console, "campaigns") as report:
-            planned = plan(
-                asked,
-                options.out,
-                cores=options.cores or os.cpu_count() or 1,
-                scheduler=options.scheduler,
-                on_progress=report,
-            )
-    except KeyboardInterrupt:
-        console.print(STOPPED)
-        return USAGE
+    with counting_progress(console, "campaigns") as report:
+        planned = plan(
+            asked,
+            options.out,
+            cores=options.cores or os.cpu_count() or 1,
+            scheduler=options.scheduler,
+            on_progress=report,
+        )
+    drawn = write_plan_figure(planned, options.out)
+    options.saved = options.out
     console.print(plan_table(planned))
     console.print(planned.sentence())
-    drawn = write_plan_figure(planned, options.out)
     console.print(f"Written to {options.out}: {', '.join((TABLE, NAME, *drawn))}.")
     return DONE
 
@@ -309,14 +306,13 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
     console = _console()
     campaign = read(folder)
     choice = choose_model(campaign, options.model)
-    _make_writable(out)
+    _see_that_it_can_be_written(out)
     for warning in campaign.warnings:
         console.print(str(warning))
     console.print(model_line(choice))
     console.print("Compiling (some seconds) ...")
 
     from fishdown.posterior.fit import fit as fit_campaign
-    from fishdown.posterior.store import files_of
     from fishdown.terminal.fitted import print_fit
 
     with sampling_progress(console) as report:
@@ -328,10 +324,31 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
             on_progress=report,
             on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
         )
+    # Before anything is printed: whoever reads may stop reading.
+    removed = _save(options, fitted)
     print_fit(console, fitted, despite_gate=options.despite_gate)
-    fitted.save(out, despite_gate=options.despite_gate)
-    console.print(f"\nWritten to {out}: {', '.join(files_of(fitted))}.")
+    _print_saved(console, options, fitted, removed)
     return fitted, DONE if fitted.passed else GATE_FAILED
+
+
+def _save(options: argparse.Namespace, fitted: Fit) -> list[str]:
+    """Save a fit; returns what went because it had been made from the one before."""
+    from fishdown.posterior.store import outlived
+
+    removed = outlived(options.out)
+    fitted.save(options.out, despite_gate=options.despite_gate)
+    options.saved = options.out
+    return removed
+
+
+def _print_saved(
+    console: Console, options: argparse.Namespace, fitted: Fit, removed: list[str]
+) -> None:
+    from fishdown.posterior.store import files_of
+
+    console.print(f"\nWritten to {options.out}: {', '.join(files_of(fitted))}.")
+    if removed:
+        console.print(f"Removed, since made from the fit before: {', '.join(removed)}.")
 
 
 def _sampler_settings(options: argparse.Namespace) -> SamplerSettings:
@@ -349,11 +366,14 @@ def _sampling_asked(options: argparse.Namespace) -> dict[str, Any]:
     }
 
 
-def _make_writable(folder: Path) -> None:
-    """Make the folder for the results before the long work, not after it."""
-    folder.mkdir(parents=True, exist_ok=True)
-    if not os.access(folder, os.W_OK):
-        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(folder))
+def _see_that_it_can_be_written(folder: Path) -> None:
+    """Refuse a folder for the results before the long work, not after it; make nothing yet."""
+    there = next(one for one in (folder.absolute(), *folder.absolute().parents) if one.exists())
+    number = 0 if os.access(there, os.W_OK | os.X_OK) else errno.EACCES
+    if not there.is_dir():
+        number = errno.ENOTDIR
+    if number:
+        raise OSError(number, os.strerror(number), str(there))
 
 
 def _console() -> Console:

@@ -103,10 +103,11 @@ def write_years(ahead: YearsAhead, folder: str | Path) -> tuple[str, ...]:
     """
     from fishdown.figures import years_ahead
     from fishdown.figures.files import save_figure
+    from fishdown.spreadsheet import write_csv
 
     drawn = not years_ahead.missing(ahead.frame)
     with all_or_none(folder, instead_of=FILES) as draft:
-        ahead.frame.to_csv(draft / TABLE, index=False)
+        write_csv(ahead.frame, draft / TABLE)
         if drawn:
             save_figure(years_ahead.draw(ahead.frame), draft / FIGURE, "png")
             words = f"{years_ahead.TITLE}\n{years_ahead.describe(ahead.frame)}\n"
