@@ -21,7 +21,7 @@ from fishdown.posterior.quantities import reported_quantities
 
 SIZE = (4, 500)
 # Names that are markup to a browser or a formula to a spreadsheet.
-HOSTILE = ("<script>alert(1)</script>", "=1+1", '"><img src=x onerror=alert(1)>')
+HOSTILE = ("<script>alert(1)</script>", "+1+1", '"><img src=x onerror=alert(1)>')
 
 
 def records(

@@ -16,7 +16,7 @@ from fishdown.cli import main
 from fishdown.report.decisions import decisions
 from fishdown.spreadsheet import as_written, guarded, safe_csv
 
-HOSTILE = ("=cmd|'/C calc'!A0", "@SUM(A1)", "-2+3")
+HOSTILE = ("+cmd|'/C calc'!A0", "@SUM(A1)", "-2+3")
 # What OWASP lists under "CSV Injection" as starts of a formula, wide forms included.
 STARTS = "=+-@\t\r\n＝＋－＠"
 

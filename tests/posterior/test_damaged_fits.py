@@ -199,7 +199,7 @@ def any_damage(saved: Path, fit: Fit, wanted: list[tuple[str, str, float, int]])
             (saved / name).write_bytes(content)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(wanted=st.lists(damages(), min_size=1, max_size=3))
 def test_any_damage(saved: Path, fit: Fit, wanted: list[tuple[str, str, float, int]]) -> None:
     any_damage(saved, fit, wanted)
@@ -239,7 +239,7 @@ EDITS = {
 }
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(**EDITS)
 def test_any_edit(saved: Path, fit: Fit, name: str, key: str, value: object) -> None:
     any_edit(saved, fit, name, key, value)

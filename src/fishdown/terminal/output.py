@@ -105,11 +105,16 @@ def _plainer(error: UnicodeError) -> tuple[str, int]:
     # An accent is taken off its letter, which stays.
     letters = unicodedata.normalize("NFKD", error.object[error.start : error.end])
     plainer = "".join(
-        _PLAINER.get(letter, letter if letter.isascii() else "?")
+        _PLAINER.get(letter) or (letter if letter.isascii() else _unknown(letter))
         for letter in letters
         if not unicodedata.combining(letter)
     )
     return plainer, error.end
+
+
+def _unknown(letter: str) -> str:
+    # A byte in the name of a file that is no letter: its number tells it apart.
+    return f"\\u{ord(letter):04x}" if "\ud800" <= letter <= "\udfff" else "?"
 
 
 codecs.register_error("fishdown.plainer", _plainer)
