@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +37,22 @@ WORK = {
 }
 
 
+@pytest.fixture(autouse=True)
+def heard() -> Iterator[None]:
+    """Hear Ctrl-C, and have children hear it: in the background shells have it ignored."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+def said_at_the_end(process: subprocess.Popen[str]) -> str:
+    """Return what was said on standard error; end a process that does not end by itself."""
+    try:
+        return process.communicate(timeout=60)[1]
+    finally:
+        process.kill()
+
+
 def started(work: str) -> subprocess.Popen[str]:
     process = subprocess.Popen(
         [sys.executable, "-c", START.replace("WORK", WORK[work])],
@@ -53,7 +70,7 @@ def started(work: str) -> subprocess.Popen[str]:
 def test_once(work: str, number: int) -> None:
     process = started(work)
     process.send_signal(number)
-    _, said = process.communicate(timeout=60)
+    said = said_at_the_end(process)
     assert process.returncode == 128 + number
     assert said == "stopped\n"
 
@@ -64,7 +81,7 @@ def test_twice(work: str) -> None:
     process.send_signal(signal.SIGINT)
     time.sleep(0.05)
     process.send_signal(signal.SIGINT)
-    _, said = process.communicate(timeout=60)
+    said = said_at_the_end(process)
     assert process.returncode == 128 + signal.SIGINT
     assert said == "stopped\n"
 
@@ -120,7 +137,7 @@ def test_real_commands(tmp_path: Path, name: str, after: float, twice: bool) -> 
     if twice:
         time.sleep(0.1)
         os.killpg(process.pid, signal.SIGINT)
-    _, said = process.communicate(timeout=60)
+    said = said_at_the_end(process)
     print(f"{name}, {after} s, twice={twice}: ended after {time.monotonic() - started:.2f} s")
     assert "Traceback" not in said
     assert process.returncode == 130
