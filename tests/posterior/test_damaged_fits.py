@@ -206,7 +206,7 @@ def test_any_damage(saved: Path, fit: Fit, wanted: list[tuple[str, str, float, i
 
 
 @pytest.mark.slow
-@settings(max_examples=2_000, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=1_000, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(wanted=st.lists(damages(), min_size=1, max_size=6))
 def test_any_damage_at_length(
     saved: Path, fit: Fit, wanted: list[tuple[str, str, float, int]]
@@ -246,7 +246,7 @@ def test_any_edit(saved: Path, fit: Fit, name: str, key: str, value: object) -> 
 
 
 @pytest.mark.slow
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(**EDITS)
 def test_any_edit_at_length(saved: Path, fit: Fit, name: str, key: str, value: object) -> None:
     any_edit(saved, fit, name, key, value)
@@ -260,7 +260,7 @@ CHANGES = {
 
 
 @pytest.mark.slow
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(**CHANGES)
 def test_any_changed_variable(saved: Path, fit: Fit, group: str, which: int, how: str) -> None:
     path = saved / "posterior.nc"
