@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Generator
+import signal
+from collections.abc import Callable, Generator, Iterator
 from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
@@ -83,3 +84,11 @@ def stub(monkeypatch: pytest.MonkeyPatch) -> Callable[..., type[StubSampler]]:
         return sampler
 
     return put
+
+
+@pytest.fixture
+def ctrl_c() -> Iterator[None]:
+    """Hear Ctrl-C, and have children hear it: shells have it ignored in the background."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)

@@ -7,7 +7,6 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +15,10 @@ import pytest
 from fishdown.demo import demo_folder
 from fishdown.terminal.stopping import stoppable
 
-pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+pytestmark = [
+    pytest.mark.skipif(os.name != "posix", reason="signals of POSIX"),
+    pytest.mark.usefixtures("ctrl_c"),
+]
 
 START = """
 import hashlib, signal, sys, time
@@ -35,14 +37,6 @@ WORK = {
     "machine code": "hashlib.pbkdf2_hmac('sha512', b'', b'', 600_000_000)",
     "deaf": "time.sleep(600)\n    except BaseException:\n        time.sleep(600)\n    try: pass",
 }
-
-
-@pytest.fixture(autouse=True)
-def heard() -> Iterator[None]:
-    """Hear Ctrl-C, and have children hear it: in the background shells have it ignored."""
-    before = signal.signal(signal.SIGINT, signal.default_int_handler)
-    yield
-    signal.signal(signal.SIGINT, before)
 
 
 def said_at_the_end(process: subprocess.Popen[str]) -> str:

@@ -199,6 +199,7 @@ def test_an_interrupted_sample_of_nutpie_is_no_fit(
     assert len(cancelled) == 1
 
 
+@pytest.mark.usefixtures("ctrl_c")
 def test_an_interrupted_sample_of_pymc_is_no_fit(
     campaign: fishdown.Campaign, monkeypatch: pytest.MonkeyPatch
 ) -> None:
