@@ -54,9 +54,8 @@ def fit(tmp_path_factory: pytest.TempPathFactory) -> Fit:
     folder = tmp_path_factory.mktemp("records")
     for name, text in RECORDS.items():
         (folder / name).write_text(text, encoding="utf-8")
-    return fishdown.fit(
-        fishdown.read(folder), settings=SamplerSettings(draws=800, tune=600, cores=1, seed=31)
-    )
+    settings = SamplerSettings(draws=800, tune=600, cores=1, seed=31)
+    return fishdown.fit(fishdown.read(folder), "few_passes", settings=settings)
 
 
 @pytest.fixture(scope="module")
