@@ -88,8 +88,9 @@ def assign(items: list[pytest.Item]) -> None:
     for item in items:
         tier = tier_of(item)
         item.add_marker(tier)
-        rank[item.path] = min(rank.get(item.path, len(TIERS)), TIERS.index(tier))
-    items.sort(key=lambda item: rank[item.path])
+        if tier != "slow":
+            rank[item.path] = min(rank.get(item.path, len(TIERS)), TIERS.index(tier))
+    items.sort(key=lambda item: rank.get(item.path, 0))
 
 
 @contextmanager
