@@ -289,6 +289,7 @@ def test_everything_wrong_in_a_file_is_said_at_once(
         ("[lake]", "[lakes]", 'did you mean "lake"?'),
         ("june = 20", "june = warm", "not valid TOML"),
         ("area_ha = 25", "area_ha = inf", "not a number"),
+        ("area_ha = 25", "area_ha = 1e300", "not 0.001 to 40,000,000 ha; write the lake's area"),
         ("area_ha = 25", "area_ha = nan", "not a number"),
         ("area_ha = 25", f"area_ha = 2{'5' * 5000}", "row 3: a whole number beyond"),
         ("area_ha = 25", f"area_ha = {'[' * 1500}{']' * 1500}", "nested more than 20 deep"),

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from fishdown.errors import PlanError
 from fishdown.records.cells import CellError, refuse_year
 from fishdown.records.plain_file import UnreadableError, as_text, read_plain
+from fishdown.records.plausible import PLAUSIBLE
 from fishdown.records.problems import Problem, counted, listed, nearest
 from fishdown.records.toml_text import read_toml, rows_of_keys
 
@@ -140,9 +141,19 @@ def _number(least: float, most: float = math.inf, *, whole: bool = False) -> Cal
     return read
 
 
-def _guess(least: float, most: float = math.inf) -> Callable[[Any], Any]:
-    one = _number(least, most)
+def _real(quantity: str) -> Callable[[Any], Any]:
+    """Read a number above 0 that is within what any real lake or fish has."""
+    known, number = PLAUSIBLE[quantity], _number(TINY)
 
+    def read(value: Any) -> Any:
+        if not known.least <= number(value) <= known.most:
+            raise _WrongError(f"not {known}")
+        return value
+
+    return read
+
+
+def _guess(one: Callable[[Any], Any]) -> Callable[[Any], Any]:
     def read(value: Any) -> Any:
         ends = value if isinstance(value, list) else [value, value]
         if len(ends) != 2:
@@ -187,23 +198,29 @@ _RANGE = "one number, or [low, high] that holds it with 90 %"
 # Table → entry → how to read it. Names are different in all tables, so that each has its line.
 _ENTRIES: dict[str, dict[str, _Entry]] = {
     "lake": {
-        "area_ha": _Entry(_number(TINY), "write the lake's area in ha, above 0"),
-        "threshold_kg_per_ha": _Entry(_number(TINY), "write the threshold in kg/ha, above 0"),
+        "area_ha": _Entry(_real("area_ha"), "write the lake's area in ha"),
+        "threshold_kg_per_ha": _Entry(_real("threshold_kg_per_ha"), "write the threshold in kg/ha"),
     },
     "guess": {
-        "fish_per_ha": _Entry(_guess(TINY), f"write fish/ha, {_RANGE}"),
-        "mean_weight_kg": _Entry(_guess(TINY), f"write kg, {_RANGE}"),
+        "fish_per_ha": _Entry(_guess(_real("fish_per_ha")), f"write fish/ha, {_RANGE}"),
+        "mean_weight_kg": _Entry(_guess(_real("weight_kg")), f"write kg, {_RANGE}"),
         "cleared_ha": _Entry(
-            _guess(TINY), f"write the ha that one pull clears at 20 °C, {_RANGE}", needed=False
+            _guess(_number(TINY)),
+            f"write the ha that one pull clears at 20 °C, {_RANGE}",
+            needed=False,
         ),
         "share_a_pull": _Entry(
-            _guess(TINY, 0.99), f"write the share a pull takes at 20 °C, {_RANGE}", needed=False
+            _guess(_number(TINY, 0.99)),
+            f"write the share a pull takes at 20 °C, {_RANGE}",
+            needed=False,
         ),
         "temperature_effect": _Entry(
-            _guess(TINY), f"write what 10 °C colder leaves of a pull, {_RANGE}", (0.3, 0.8)
+            _guess(_number(TINY)), f"write what 10 °C colder leaves of a pull, {_RANGE}", (0.3, 0.8)
         ),
         "schooling": _Entry(
-            _guess(0.01, 3.0), f"write the coefficient of variation of pulls, {_RANGE}", (0.5, 1.0)
+            _guess(_number(0.01, 3.0)),
+            f"write the coefficient of variation of pulls, {_RANGE}",
+            (0.5, 1.0),
         ),
     },
     "temperatures_c": {
