@@ -55,10 +55,10 @@ def season_marks(
     pulls = pulls.reset_index(drop=True).assign(turn=pulls["order"].to_numpy())
     told = _told(pulls, marked, recaptures)
     at_large, seen = np.zeros(len(pulls)), pulls["recaptured"].to_numpy(dtype=float).copy()
-    for season in np.unique(season_index):
-        mine = np.flatnonzero(season_index == season)
+    marked_in: dict[Any, pd.DataFrame] = dict(list(marked.groupby("season_index")))
+    for season, mine in pulls.groupby(season_index).indices.items():
         rows = pulls.iloc[mine]
-        before = marked_before_pulls(rows, marked[marked["season_index"] == season])
+        before = marked_before_pulls(rows, marked_in.get(season, marked.iloc[:0]))
         if rows["marks_at_large"].iloc[0] > before[0]:
             nothing_of_season = (before == 0) & ~np.isnan(seen[mine])
             seen[mine] = np.where(seen[mine] == 0, 0.0, told[mine])
