@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+from drawn_fits import drawn_fit, records
 from scipy import stats
 from scipy.special import logit
 
@@ -91,6 +94,27 @@ def test_every_quantity_is_placed(fit: Fit, monkeypatch: pytest.MonkeyPatch) -> 
     half = below["probability_below_half_prior"].dropna()
     assert ((half > 0.0) & (half < 1.0)).all()
     assert ("P(below)" in result.sentence) == bool(len(half))
+
+
+def test_the_seasons_of_a_lake_do_not_count_its_priors_twice(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    years = drawn_fit(records(tmp_path / "r", seasons=(2023, 2024)), "many_years")
+    taken = []
+
+    def share(values: np.ndarray, priors: dict[str, np.ndarray]) -> tuple[float, float, str]:
+        if np.array_equal(values, years.quantities["schooling"].values):
+            taken.append(priors)
+        return 0.5, 0.01, "density"
+
+    monkeypatch.setattr("fishdown.checks.sensitivity._share", share)
+    records_or_prior(years)
+    few = thinned(years.tree["posterior"].to_dataset(), 10**6)
+    known = log_priors(few, years.spec, years.data)
+    (priors,) = taken
+    assert set(priors) == set(known) > {"density", "schooling", "cleared_ha"}
+    for name, values in known.items():
+        np.testing.assert_allclose(priors[name], values, err_msg=name)
 
 
 def test_what_a_quantity_rests_on() -> None:

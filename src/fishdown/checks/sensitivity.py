@@ -13,7 +13,6 @@ import numpy as np
 import pandas as pd
 
 from fishdown.checks.result import CheckResult
-from fishdown.models.data import model_data
 from fishdown.posterior.at_draws import thinned
 from fishdown.posterior.log_priors import log_priors, log_priors_by_season
 from fishdown.posterior.prior_share import prior_share
@@ -52,13 +51,13 @@ def records_or_prior(fit: Fit) -> CheckResult:
     """
     posterior = fit.tree["posterior"].to_dataset()
     seasons = fit.campaign.seasons
-    data = model_data(fit.campaign, fit.spec)
     threshold = fit.campaign.lakes["threshold"].values[seasons["lake_index"].values]
     size = (posterior.sizes["chain"], posterior.sizes["draw"])
     few = thinned(posterior, size[0] * size[1])
-    priors = log_priors_by_season(few, fit.spec, data)
-    everywhere = {name: density.sum(axis=1) for name, density in priors.items()}
-    weight = _half_prior_weights(log_priors(few, fit.spec, data)).reshape(size)
+    priors = log_priors_by_season(few, fit.spec, fit.data)
+    # Not the sum over seasons: those of a lake share its parameters.
+    everywhere = log_priors(few, fit.spec, fit.data)
+    weight = _half_prior_weights(everywhere).reshape(size)
     rows = []
     for name, array in fit.quantities.data_vars.items():
         for season in range(array.sizes.get("season", 1)):
@@ -67,8 +66,8 @@ def records_or_prior(fit: Fit) -> CheckResult:
             if not np.ptp(values) > 0.0:
                 continue
             mine = {
-                key: (density[:, min(season, density.shape[1] - 1)] if of_season else whole)
-                for (key, density), whole in zip(priors.items(), everywhere.values(), strict=True)
+                key: density[:, min(season, density.shape[1] - 1)] if of_season else everywhere[key]
+                for key, density in priors.items()
             }
             share, error, most = _share(values, mine)
             row = {
