@@ -16,7 +16,7 @@ from fishdown.calibration.whole_fish import in_whole_fish
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.models.spec import model_names
-from fishdown.posterior.at_draws import at_draws, hazards, log_likelihood
+from fishdown.posterior.at_draws import at_draws, hazards, likelihood_of
 
 # Other choices of a shipped model, which a model file of one's own may have.
 VARIANTS: list[tuple[str, dict[str, str]]] = [
@@ -88,7 +88,7 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
         np.testing.assert_allclose(found, truth.carried, atol=1e-9)
     found = hazards(few, campaign, spec, data)[0]
     np.testing.assert_allclose(found, truth.hazard, rtol=1e-8)
-    assert np.isfinite(log_likelihood(few, campaign, spec, data)).all()
+    assert np.isfinite(likelihood_of(build(spec, data, campaign.coords))(few)).all()
 
 
 @pytest.mark.parametrize("name", ["careful_marks", "shy_marks"])

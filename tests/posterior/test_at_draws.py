@@ -8,8 +8,9 @@ from graph_points import values_of_graph
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.graph import build
 from fishdown.models.spec import model_names
-from fishdown.posterior.at_draws import RECORDS, drawn_lakes, log_likelihood, thinned
+from fishdown.posterior.at_draws import RECORDS, drawn_lakes, likelihood_of, thinned
 from fishdown.posterior.log_priors import log_priors
 from fishdown.posterior.pull_hazard import pull_hazard
 from fishdown.worlds import LakeTruth, World, simulate
@@ -37,7 +38,9 @@ def test_records_at_draws_are_the_graphs(campaign: fishdown.Campaign, name: str)
     posterior, potentials = values_of_graph(campaign, spec)
     few = thinned(posterior, 10)
     expected = sum(values for part, values in potentials.items() if part in RECORDS)
-    np.testing.assert_allclose(log_likelihood(few, campaign, spec, data), expected, rtol=1e-9)
+    np.testing.assert_allclose(
+        likelihood_of(build(spec, data, campaign.coords))(few), expected, rtol=1e-9
+    )
     # Whatever a model adds to its density is known to be of records or of unknowns.
     assert set(potentials) <= RECORDS | OF_UNKNOWNS
     lakes = drawn_lakes(posterior, campaign, spec, most=10)

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
+from command_lines import FILES
 
 import fishdown
 from fishdown import report
@@ -20,15 +21,6 @@ from fishdown.posterior.fit import Fit
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.posterior.store import MADE_FROM_IT, outlived
 
-FILES = {
-    "posterior.nc",
-    "verdicts.csv",
-    "estimates.csv",
-    "removals.csv",
-    "checks.csv",
-    "run.json",
-    "manifest.json",
-}
 RECORDS = {
     "campaign.toml": 'title = "Pond, \\"the deep\\""\nspecies = "common carp"\n',
     "lakes.csv": "lake,area_ha\nMere,4\n",

@@ -168,32 +168,6 @@ def hazards(few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelDat
     return at_draws(graph, hazard, few)
 
 
-def log_likelihood(
-    few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData
-) -> FloatArray:
-    """Return the log-probability of all records given each draw.
-
-    Catches, recaptures, weights and lengths; which of the marks count is part of the lake, not of
-    the records.
-
-    Parameters
-    ----------
-    few : xarray.Dataset
-        Draws of the free variables, dimensions (sample, …).
-    campaign : Campaign
-    spec : ModelSpec
-    data : ModelData
-        Of the campaign.
-
-    Returns
-    -------
-    ndarray, shape (sample,)
-    """
-    from fishdown.models.graph import build
-
-    return likelihood_of(build(spec, data, campaign.coords))(few)
-
-
 def likelihood_of(graph: Any) -> AtDraws:
     """Return what tells the log-probability of all records given draws, for the data of a graph.
 

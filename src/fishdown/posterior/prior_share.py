@@ -20,6 +20,7 @@ import numpy as np
 import xarray as xr
 
 from fishdown.models.data import model_data
+from fishdown.posterior.at_draws import thinned
 from fishdown.posterior.log_priors import log_priors_by_season
 from fishdown.statements.words import percent
 
@@ -54,7 +55,7 @@ def prior_shares(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> 
     data = model_data(campaign, spec)
     drawn = posterior.transpose("chain", "draw", ...)
     size = (drawn.sizes["chain"], drawn.sizes["draw"])
-    flat = drawn.stack(sample=("chain", "draw"), create_index=False).transpose("sample", ...)
+    flat = thinned(drawn, size[0] * size[1])
     fish = np.log(drawn["abundance"].values)
     log_prior = np.zeros(fish.shape)
     for density in log_priors_by_season(flat, spec, data).values():
