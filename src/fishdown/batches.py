@@ -14,9 +14,7 @@ from fishdown.records.ledger import marked_before_pulls
 from fishdown.records.matching import pulls_meant
 
 if TYPE_CHECKING:
-    from fishdown.typing import FloatArray, IntArray
-
-    type BoolArray = np.ndarray[Any, np.dtype[np.bool_]]
+    from fishdown.typing import BoolArray, FloatArray, IntArray
 
 BATCH_LABELS: dict[str, tuple[str | None, str]] = {
     "mark": (None, "mark of the batch: fin_clip, pit_tag or both"),

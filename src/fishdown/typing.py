@@ -8,5 +8,6 @@ import numpy as np
 
 type FloatArray = np.ndarray[Any, np.dtype[np.float64]]
 type IntArray = np.ndarray[Any, np.dtype[np.int64]]
+type BoolArray = np.ndarray[Any, np.dtype[np.bool_]]
 
 Evidence = Literal["both", "marks", "depletion"]

@@ -16,9 +16,7 @@ from fishdown.records.settings import Settings
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import IntArray
-
-    type BoolArray = np.ndarray[Any, np.dtype[np.bool_]]
+    from fishdown.typing import BoolArray, IntArray
 
 FIRST_DAY = np.datetime64("2025-06-15")
 

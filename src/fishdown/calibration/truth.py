@@ -149,6 +149,8 @@ def effects(spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData) 
         added += values["season_spread"] * values["season_step"][planned.pull_season]
     if "mesh_effect" in values:
         added += np.log(values["mesh_effect"]) * planned.mesh_doublings
+    if "later_pulls" in values:
+        added += np.where(planned.later > 0.0, np.log(values["later_pulls"]), 0.0)
     if "rest_loss" in values:
         lost = values["rest_loss"] * np.exp(-planned.rest / values["rest_recovery"])
         added += np.log1p(-lost)

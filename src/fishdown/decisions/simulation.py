@@ -11,7 +11,7 @@ import xarray as xr
 from fishdown.decisions.climatology import days_of, drawn, readings_of
 from fishdown.errors import PlanError
 from fishdown.models.catch import beta_shape
-from fishdown.models.nets import rest_days
+from fishdown.models.nets import first_pulls, rest_days
 from fishdown.models.temperature import TemperatureGuess
 from fishdown.posterior.cooling import log_relative_hazard, stacked
 from fishdown.posterior.pull_hazard import pull_hazard
@@ -173,6 +173,7 @@ def _data_ahead(fit: Fit, season: int, schedule: Schedule) -> tuple[ModelData, I
     net = np.array([known[name] for name in schedule.net], dtype=np.int64)
     mine = data.pull_season == season
     count = len(net)
+    later, rest = _pulled_before(fit, season, schedule)
     return (
         replace(
             data,
@@ -189,7 +190,8 @@ def _data_ahead(fit: Fit, season: int, schedule: Schedule) -> tuple[ModelData, I
             net=net,
             # A net never pulled has the median mesh.
             mesh_doublings=np.append(last_mesh, np.zeros(len(strangers)))[net],
-            rest=_rest(fit, season, schedule),
+            later=later,
+            rest=rest,
             bait=np.full(count, float(np.median(data.bait[mine])) if mine.any() else 0.0),
         ),
         nets,
@@ -206,15 +208,18 @@ def _known_nets(fit: Fit, lake: int) -> tuple[IntArray, FloatArray]:
     return nets, data.mesh_doublings[here][::-1][behind]
 
 
-def _rest(fit: Fit, season: int, schedule: Schedule) -> FloatArray:
+def _pulled_before(fit: Fit, season: int, schedule: Schedule) -> tuple[FloatArray, FloatArray]:
+    """Return which pulls to come are a net's later ones, and the days since its last pull."""
     data = fit.data
     mine = data.pull_season == season
     pulls = fit.campaign.pulls
     days = pulls["date"].values[~pulls["spoiled"].values][mine].astype("datetime64[D]")
     pulled = [data.nets[net][1] for net in data.net[mine]]
     together = np.unique([*pulled, *schedule.net], return_inverse=True)[1]
-    rest = rest_days(together, np.zeros_like(together), np.concatenate([days, schedule.date]))
-    return rest[len(days) :]
+    one = np.zeros_like(together)
+    rest = rest_days(together, one, np.concatenate([days, schedule.date]))
+    later = ~first_pulls(together, one)
+    return later[len(days) :].astype(float), rest[len(days) :]
 
 
 def _with_strangers(posterior: xr.Dataset, count: int, rng: np.random.Generator) -> xr.Dataset:

@@ -40,7 +40,7 @@ _PLAIN = {
 _SAME_TABLES = {"lakes": "the lakes", "fish": "the measured fish"}
 # Fewer draws above the new bound than this tell no tail (our judgement, no source).
 FEWEST_DRAWS = 100
-_PULL_ARRAYS = ("caught", "gone_before", "net", "mesh_doublings", "rest", "bait")
+_PULL_ARRAYS = ("caught", "gone_before", "net", "mesh_doublings", "later", "rest", "bait")
 
 
 def update(

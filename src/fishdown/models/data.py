@@ -10,7 +10,7 @@ import pandas as pd
 
 from fishdown.models.counts import Counts, count
 from fishdown.models.measured import WeightData, fitting_weights, weight_data
-from fishdown.models.nets import rest_days
+from fishdown.models.nets import first_pulls, rest_days
 from fishdown.models.pools import without_unfed_marks
 from fishdown.models.spec import PARTS
 from fishdown.models.temperature import TemperatureGuess, guess_missing
@@ -46,6 +46,8 @@ class ModelData:
         Lake and net, by position.
     mesh_doublings : ndarray, shape (pull,)
         log2 of the mesh over the median mesh; 0 where it is not known.
+    later : ndarray, shape (pull,)
+        1 where the net was pulled before in the season, else 0.
     rest, bait : ndarray, shape (pull,)
         Days since the net's last pull, and days of bait (the median where not known).
     weights : WeightData
@@ -63,6 +65,7 @@ class ModelData:
     net: IntArray
     nets: tuple[tuple[str, str], ...]
     mesh_doublings: FloatArray
+    later: FloatArray
     rest: FloatArray
     bait: FloatArray
     weights: WeightData
@@ -98,6 +101,7 @@ class ModelData:
             "missing_sd": self.temperature.sd,
             "net": self.net,
             "mesh_doublings": self.mesh_doublings,
+            "later": self.later,
             "rest": self.rest,
             "bait": self.bait,
             **self.weights.arrays(),
@@ -172,6 +176,7 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData:
         net=net,
         nets=nets,
         mesh_doublings=np.nan_to_num(np.log2(_filled(pulls["mesh"][speaks]))),
+        later=(~first_pulls(net, pulls["season_index"][speaks])).astype(float),
         rest=rest_days(net, pulls["season_index"][speaks], pulls["date"][speaks]),
         bait=_filled(pulls["bait_days"][speaks], relative=False),
         weights=weight_data(campaign, spec),
@@ -200,6 +205,8 @@ def _unfed_pull_parts(campaign: Campaign) -> dict[str, str]:
     lakes = campaign.seasons["lake_index"].values[pulls["season_index"].values]
     if len(set(nets)) == len(np.unique(lakes)):
         unfed["nets"] = "one net a lake: nets cannot be told apart"
+    elif len(set(nets)) == len(nets):
+        unfed["nets"] = "no net was pulled twice: nets cannot be told apart"
     netted = np.unique(pulls["season_index"].values)
     if len(np.unique(campaign.seasons["lake_index"].values[netted])) == len(netted):
         unfed["seasons"] = "no lake was netted in two seasons: seasons cannot be told apart"
@@ -208,6 +215,7 @@ def _unfed_pull_parts(campaign: Campaign) -> dict[str, str]:
         unfed["mesh"] = "no two meshes on record: no mesh effect"
     again = pd.DataFrame({"net": nets, "season": pulls["season_index"].values}).duplicated()
     if not again.any():
+        unfed["first_pulls"] = "no net was pulled twice in a season: no effect of first pulls"
         unfed["rest"] = "no net was pulled twice in a season: no effect of rest"
     if np.isnan(pulls["bait_days"].values).all():
         unfed["bait"] = "no days of bait on record: no effect of bait"

@@ -137,7 +137,7 @@ def _temperature_at_pulls(data: ModelData, fed: Fed) -> Any:
 
 
 def _nets(spec: ModelSpec, data: ModelData, fed: Fed) -> Any:
-    """Return what net, season, mesh, rest and bait add to the log-hazard of every pull."""
+    """Return what net, season, mesh, earlier pulls and bait add to the log-hazard of every pull."""
     effect: Any = pt.zeros_like(fed["caught"])
     if spec.part("nets") == "differ":
         spread = from_prior("net_spread", spec.priors["net_spread"])
@@ -150,6 +150,9 @@ def _nets(spec: ModelSpec, data: ModelData, fed: Fed) -> Any:
     if spec.part("mesh") == "log_linear":
         factor = from_prior("mesh_effect", spec.priors["mesh_effect"])
         effect = effect + pt.log(factor) * fed["mesh_doublings"]
+    if spec.part("first_pulls") == "best":
+        factor = from_prior("later_pulls", spec.priors["later_pulls"])
+        effect = effect + pt.log(factor) * fed["later"]
     if spec.part("rest") == "recovering":
         loss = from_prior("rest_loss", spec.priors["rest_loss"])
         recovery = from_prior("rest_recovery", spec.priors["rest_recovery"])

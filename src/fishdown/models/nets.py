@@ -1,4 +1,4 @@
-"""Nets: how their mesh, their rest since the last pull and their bait change the hazard."""
+"""Nets: how their mesh, their earlier pulls and their bait change the hazard."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from fishdown.typing import FloatArray, IntArray
+    from fishdown.typing import BoolArray, FloatArray, IntArray
 
 
 def rest_effect(
@@ -72,6 +72,23 @@ def bait_effect(
     array or tensor, shape (pull,)
     """
     return log(1.0 - (1.0 - start) * exp(-bait / build_up))
+
+
+def first_pulls(net: IntArray, season: IntArray) -> BoolArray:
+    """Tell which pulls are a net's first of a season.
+
+    Parameters
+    ----------
+    net, season : ndarray of int, shape (pull,)
+        Which net and season a pull belongs to; pulls in time order within a season.
+
+    Returns
+    -------
+    ndarray of bool, shape (pull,)
+    """
+    first = np.zeros(len(net), dtype=bool)
+    first[np.unique(np.stack([net, season]), axis=1, return_index=True)[1]] = True
+    return first
 
 
 # Longer than any memory of a net: what a first pull has had.

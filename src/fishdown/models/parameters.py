@@ -121,6 +121,9 @@ PARAMETERS: dict[str, Parameter] = {
     "outside_density": Parameter("fish per hectare that connected waters hold", "ha-1"),
     "net_spread": Parameter("spread of catchability between nets of a lake, on the log scale", "1"),
     "mesh_effect": Parameter("what a mesh twice as wide makes of catchability, as a factor", "1"),
+    "later_pulls": Parameter(
+        "catchability of a net's later pulls of a season relative to its first, as a factor", "1"
+    ),
     "rest_loss": Parameter(
         "share of catchability that a net has lost when it is pulled again at once", "1", SHARE
     ),

@@ -32,6 +32,7 @@ PARTS: dict[str, tuple[str, ...]] = {
     "temperature": ("none", "log_linear", "threshold_curve", "smooth"),
     "nets": ("alike", "differ"),
     "mesh": ("none", "log_linear"),
+    "first_pulls": ("alike", "best"),
     "rest": ("none", "recovering"),
     "bait": ("none", "building"),
     "seasons": ("alike", "differ"),
@@ -123,6 +124,7 @@ def needed_priors(parts: Mapping[str, str]) -> tuple[str, ...]:
         names += ["net_spread"] if parts["nets"] == "differ" else []
         names += ["season_spread"] if parts["seasons"] == "differ" else []
         names += ["mesh_effect"] if parts["mesh"] != "none" else []
+        names += ["later_pulls"] if parts["first_pulls"] == "best" else []
         names += ["rest_loss", "rest_recovery"] if parts["rest"] != "none" else []
         names += ["bait_start", "bait_build_up"] if parts["bait"] != "none" else []
         if parts["catch"] == "schooling":

@@ -74,6 +74,8 @@ def _net_effects(posterior: xr.Dataset, data: ModelData, spec: ModelSpec) -> Flo
         added = added + drawn("season_spread") * step
     if spec.part("mesh") == "log_linear":
         added = added + np.log(drawn("mesh_effect")) * data.mesh_doublings
+    if spec.part("first_pulls") == "best":
+        added = added + np.log(drawn("later_pulls")) * data.later
     if spec.part("rest") == "recovering":
         added = added + rest_effect(data.rest, drawn("rest_loss"), drawn("rest_recovery"))
     if spec.part("bait") == "building":

@@ -56,6 +56,7 @@ COMMON = (
     "season_spread",
     "net_spread",
     "mesh_effect",
+    "later_pulls",
     "rest_loss",
     "rest_recovery",
     "bait_start",
@@ -135,6 +136,9 @@ QUANTITIES: dict[str, Quantity] = {
     ),
     "mesh_effect": Quantity(
         "what a mesh twice as wide makes of catchability", "factor per doubling", "1"
+    ),
+    "later_pulls": Quantity(
+        "catchability of a net's later pulls of a season relative to its first", "factor", "1"
     ),
     "rest_loss": Quantity(
         "share of catchability that a net has lost when pulled again at once", "share", "1"
