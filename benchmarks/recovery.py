@@ -56,7 +56,13 @@ class Part:
         return {**self.world, self.parameter: truth}, truth
 
 
-PLAIN_NETS = {"nets": "alike", "mesh": "none", "rest": "none", "bait": "none"}
+PLAIN_NETS = {
+    "nets": "alike",
+    "first_pulls": "alike",
+    "mesh": "none",
+    "rest": "none",
+    "bait": "none",
+}
 PLAIN_MARKS = {
     "marks": "kept",
     "deaths": "recorded",
@@ -109,6 +115,16 @@ PARTS: dict[str, Part] = {
         on={**PLAIN_NETS, "mesh": "log_linear"},
         off=PLAIN_NETS,
         parameter="mesh_effect",
+        truth=0.6,
+    ),
+    # A loss that does not fade.
+    "first_pulls": Part(
+        "detailed_nets",
+        3,
+        world={"rest_loss": 0.4, "rest_recovery": 1e9, "threshold_temperature": 14.0},
+        on={**PLAIN_NETS, "first_pulls": "best"},
+        off=PLAIN_NETS,
+        parameter="later_pulls",
         truth=0.6,
     ),
     "rest": Part(

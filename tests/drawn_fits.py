@@ -98,11 +98,16 @@ def records(
 
 
 def drawn_fit(
-    folder: Path, model: str = "pooled_lakes", *, seed: int = 5, divergences: int = 0
+    folder: Path,
+    model: str = "pooled_lakes",
+    *,
+    seed: int = 5,
+    divergences: int = 0,
+    **parts: str,
 ) -> Fit:
     """Fit by hand: draws around what the records suggest, through the real reported quantities."""
     campaign = fishdown.read(folder)
-    asked = fishdown.read_model(model)
+    asked = fishdown.read_model(model).with_parts(**parts)
     spec, notes = fitting_spec(campaign, asked)
     posterior = _posterior(campaign, spec, np.random.default_rng(seed))
     quantities = reported_quantities(posterior, campaign, spec)

@@ -80,6 +80,8 @@ def test_hazard_by_draw_is_the_formula(fit: Fit) -> None:
     hazard = hazard * value["mesh_effect"][:, None] ** data.mesh_doublings
     rest = np.exp(-data.rest / value["rest_recovery"][:, None])
     hazard = hazard * (1.0 - value["rest_loss"][:, None] * rest)
+    later = np.where(data.later > 0, value["later_pulls"][:, None], 1.0)
+    hazard = hazard * later
     bait = np.exp(-data.bait / value["bait_build_up"][:, None])
     hazard = hazard * (1.0 - (1.0 - value["bait_start"][:, None]) * bait)
     np.testing.assert_allclose(found.hazard, hazard, rtol=1e-9)

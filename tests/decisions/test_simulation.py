@@ -24,7 +24,8 @@ DRAWS = 40_000
 
 @pytest.fixture(scope="module")
 def fit(tmp_path_factory: pytest.TempPathFactory) -> Fit:
-    return drawn_fit(records(tmp_path_factory.mktemp("one") / "records"), "one_lake")
+    folder = records(tmp_path_factory.mktemp("one") / "records")
+    return drawn_fit(folder, "one_lake", nets="alike", first_pulls="alike")
 
 
 def few_draws(fish: float, share: float, pulls: int, schooling: float | None) -> np.ndarray:
@@ -156,6 +157,20 @@ def test_rest_counts_from_the_last_pull_on_record(fit: Fit) -> None:
     )
     wanted = [1 - 0.6 * np.exp(-2 / 3), 1 - 0.6 * np.exp(-3 / 3), 1.0]
     np.testing.assert_allclose(factor, np.tile(wanted, (2_000, 1)))
+
+
+def test_later_pulls_are_counted_from_the_pulls_on_record(fit: Fit) -> None:
+    later = spec_with(with_parts(fit, later_pulls=np.full((4, 500), 0.6)), first_pulls="best")
+    last = fit.campaign.pulls["date"].values[-1].astype("datetime64[D]").astype(dt.date)
+    day = last + dt.timedelta(days=30)
+    net = str(fit.campaign.pulls["net"].values[-1])
+    schedule = ordered([(day, net, 20.0), (day, "new", 20.0), (day, "new", 20.0)])
+    celsius = np.full((2_000, 3), 20.0)
+    rng = np.random.default_rng(1)
+    factor = hazard_ahead(later, 0, schedule, celsius, rng) / hazard_ahead(
+        fit, 0, schedule, celsius, rng
+    )
+    np.testing.assert_allclose(factor, np.tile([0.6, 1.0, 0.6], (2_000, 1)))
 
 
 def test_known_nets_keep_their_factor_and_new_ones_are_drawn(fit: Fit) -> None:

@@ -49,6 +49,14 @@ def relative(found: np.ndarray, data: Any) -> np.ndarray:
     return found - first[lake]
 
 
+def pulled_before(campaign: fishdown.Campaign) -> np.ndarray:
+    """Whether the net of a pull was pulled before in the season: by pandas, not by our own."""
+    pulls = campaign.pulls[["season_index", "net"]].to_dataframe()
+    again: np.ndarray = pulls.duplicated(["season_index", "net"]).to_numpy()
+    assert 0 < again.sum() < len(again)
+    return again
+
+
 @pytest.mark.parametrize("shape", ["log_linear", "threshold_curve"])
 def test_shapes_of_the_cold(campaign: fishdown.Campaign, shape: str) -> None:
     values: dict[str, Any] = {"typical_catch": [30.0, 20.0]}
@@ -58,7 +66,8 @@ def test_shapes_of_the_cold(campaign: fishdown.Campaign, shape: str) -> None:
     else:
         values |= {"threshold_temperature": [13.0, 11.0], "threshold_width": 2.0}
         name = "detailed_nets"
-    plain = {"nets": "alike", "mesh": "none", "rest": "none", "bait": "none"}
+    plain = {"nets": "alike", "first_pulls": "alike", "mesh": "none", "rest": "none",
+             "bait": "none"}  # fmt: skip
     found, data = hazard(campaign, name, values, **plain)
     lake, T = data.arrays()["pull_lake"], data.temperature.value
     if shape == "log_linear":
@@ -75,6 +84,7 @@ def test_nets_mesh_rest_and_bait_multiply(campaign: fishdown.Campaign) -> None:
         "net_spread": 0.4,
         "net_step": steps,
         "mesh_effect": 0.7,
+        "later_pulls": 0.6,
         "rest_loss": 0.5,
         "rest_recovery": 4.0,
         "bait_start": 0.3,
@@ -85,6 +95,7 @@ def test_nets_mesh_rest_and_bait_multiply(campaign: fishdown.Campaign) -> None:
     expected = (
         0.4 * steps[data.net]
         + np.log(0.7) * data.mesh_doublings
+        + np.where(pulled_before(campaign), np.log(0.6), 0.0)
         + rest_effect(data.rest, 0.5, 4.0)
         + bait_effect(data.bait, 0.3, 3.0)
     )
@@ -122,6 +133,24 @@ def test_a_part_that_records_cannot_feed_falls_away(campaign: fishdown.Campaign)
     thin = campaign.pulls.isel(pull=first_net)
     thin = thin.assign(bait_days=("pull", np.full(int(first_net.sum()), np.nan)))
     spec, notes = fitting_spec(replace(campaign, pulls=thin), fishdown.read_model("detailed_nets"))
-    parts = {part: spec.part(part) for part in ("nets", "mesh", "rest", "bait")}
-    assert parts == {"nets": "alike", "mesh": "none", "rest": "recovering", "bait": "none"}
+    parts = {part: spec.part(part) for part in ("nets", "first_pulls", "mesh", "rest", "bait")}
+    assert parts == {
+        "nets": "alike",
+        "first_pulls": "best",
+        "mesh": "none",
+        "rest": "recovering",
+        "bait": "none",
+    }
     assert len(notes) == 3
+
+
+def test_nets_pulled_once_are_not_told_apart(campaign: fishdown.Campaign) -> None:
+    from dataclasses import replace
+
+    once = campaign.pulls.isel(pull=~pulled_before(campaign))
+    spec, notes = fitting_spec(replace(campaign, pulls=once), fishdown.read_model("pooled_lakes"))
+    assert (spec.part("nets"), spec.part("first_pulls")) == ("alike", "alike")
+    assert notes == (
+        "no net was pulled twice: nets cannot be told apart",
+        "no net was pulled twice in a season: no effect of first pulls",
+    )

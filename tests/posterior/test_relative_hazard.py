@@ -37,7 +37,16 @@ def fit_of(campaign: fishdown.Campaign, name: str, **parts: str) -> tuple[Fit, x
         ("pooled_lakes", {}),
         ("smooth_cooling", {}),
         ("smooth_cooling", {"pooling": "none"}),
-        ("detailed_nets", {"nets": "alike", "mesh": "none", "rest": "none", "bait": "none"}),
+        (
+            "detailed_nets",
+            {
+                "nets": "alike",
+                "first_pulls": "alike",
+                "mesh": "none",
+                "rest": "none",
+                "bait": "none",
+            },
+        ),
     ],
 )
 def test_ten_degrees_colder_is_the_graphs_own_value(

@@ -193,7 +193,9 @@ def _nets(pulls: pd.DataFrame) -> list[str]:
         told.append(f"differences between nets ({nets} nets)")
     again = int(telling.duplicated("net").sum())
     if again >= FEWEST_PULLS:
-        told.append(f"rest ({again} pulls of a net pulled before)")
+        told.append(
+            f"first pulls against later ones, and rest ({again} pulls of a net pulled before)"
+        )
     if telling["mesh_mm"].nunique() > 1:
         told.append(f"mesh ({telling['mesh_mm'].min():g}–{telling['mesh_mm'].max():g} mm)")
     if telling["bait_days"].nunique() > 1:
