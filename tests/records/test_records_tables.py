@@ -8,7 +8,7 @@ import pytest
 
 from fishdown.records import read_records
 from fishdown.records.seasons import label_fits, seasons_of_rows
-from fishdown.records.tables import TABLES, schema
+from fishdown.records.tables import TABLES
 
 DTYPES = {
     "lakes": "str float64 float64 bool bool int64",
@@ -59,11 +59,6 @@ def test_columns_and_types_with_rows_and_without(campaign, name):
         assert list(table.columns) == COLUMNS[name].split()
         assert types_of(table) == DTYPES[name]
     assert len(getattr(full, name)) > 0
-
-
-@pytest.mark.parametrize("name", TABLES)
-def test_schemas_name_every_column(name):
-    assert set(schema(name).columns) == set(TABLES[name])
 
 
 def test_defaults(campaign):

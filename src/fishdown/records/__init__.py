@@ -87,7 +87,7 @@ def read_records(path: str | os.PathLike[str]) -> Records:
     RecordsError
         If anything is wrong; it lists every error of all files, then the warnings.
     """
-    # Tables need pandas and pandera, half a second of imports that wait until used.
+    # Tables need pandas, whose import waits until it is used.
     from fishdown.records.clean import clean_tables
     from fishdown.records.draft import read_draft
     from fishdown.records.reader import open_source

@@ -1,15 +1,13 @@
 """The tables of a campaign: their columns, and the check of every cell.
 
-The schemas are pandera's, because it checks a whole frame at once and reports every failing
-cell with its index, column and value, where most validators stop at the first or know rows
-only. The comparable alternatives bind to another frame library; pandas is what the rest of
-the package reads.
+Every cell is parsed from its text, as written, so that the problem can show it; its range is
+checked there and then. A validation library would check the parsed frame once more, without the
+text.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,8 +20,6 @@ from fishdown.records.unread import meaning_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
-
-    from pandera.pandas import DataFrameSchema
 
     from fishdown.records.text import TextTable
 
@@ -225,97 +221,28 @@ def read_table(name: str, text: TextTable) -> tuple[pd.DataFrame, list[Problem]]
         values, found = _values(text, column, field, cells, report=column in text.cells)
         columns[column] = pd.Series(values, dtype=_DTYPES[field.kind])
         problems += _gathered(found, column, cells)
-    frame = pd.DataFrame(columns | {"row": pd.Series(text.rows, dtype="int64")})
-    problems += _range_problems(name, text, frame)
-    return frame, problems
+    return pd.DataFrame(columns | {"row": pd.Series(text.rows, dtype="int64")}), problems
 
 
-@cache
-def schema(name: str) -> DataFrameSchema:
-    """Build the pandera schema of a table: types and ranges of its columns.
-
-    Parameters
-    ----------
-    name : str
-        Name of the table.
-
-    Returns
-    -------
-    pandera.pandas.DataFrameSchema
-        The schema; missing values pass, since they are reported before.
-    """
-    import pandera.pandas as pa
-
-    return pa.DataFrameSchema(
-        {
-            column: pa.Column(_DTYPES[field.kind], _checks(field), nullable=True)
-            for column, field in TABLES[name].items()
-        }
-    )
-
-
-def _checks(field: Field) -> list[Any]:
-    """Ranges as pandera checks, each named by the words of the problem it stands for."""
-    import pandera.pandas as pa
-
-    checks = []
-    if field.least is not None:
-        words = f"below {field.least:g}".replace("-", "−")
+def _refuse_beyond(value: object, field: Field) -> None:
+    """Refuse a number outside the range of its column."""
+    if not isinstance(value, float):
+        return
+    if field.least is not None and value < field.least:
         if field.least == 0:
-            words = "negative count" if field.kind == "count" else "negative"
-        checks.append(pa.Check.ge(field.least, error=words))
-    if field.within is not None:
-        checks += _plausible_checks(field.within)
-    if field.most is not None:
-        words = "more fish than a lake can hold" if field.most == _MOST_FISH else ""
-        checks.append(pa.Check.le(field.most, error=words or f"above {field.most:g}"))
-    return checks
-
-
-def _plausible_checks(within: Range) -> list[Any]:
-    import pandera.pandas as pa
-
-    def large_enough(values: pd.Series[float]) -> pd.Series[bool]:
-        return (values <= 0) | (values >= within.least)
-
-    most = pa.Check.le(within.most, error="larger than anything real")
-    if within.least == 0:
-        return [pa.Check.ge(0, error="negative"), most]
-    return [
-        pa.Check.gt(0, error="zero or negative"),
-        pa.Check(large_enough, error="smaller than anything real"),
-        most,
-    ]
-
-
-def _range_problems(name: str, text: TextTable, frame: pd.DataFrame) -> list[Problem]:
-    """Let pandera find the values out of range, say them, and blank them in the frame."""
-    from pandera.errors import SchemaErrors
-
-    try:
-        schema(name).validate(frame, lazy=True)
-    except SchemaErrors as errors:
-        failures = errors.failure_cases
-    else:
-        return []
-    found: dict[str, list[Problem]] = {}
-    wrong_places: dict[str, list[int]] = {}
-    for index, column, wrong in zip(
-        failures["index"], failures["column"], failures["check"], strict=True
-    ):
-        place, field = int(index), TABLES[name][column]
-        value = text.cells[column][place]
-        mend = _advice(field)
-        problem = Problem(text.file, text.rows[place], column, value, wrong, mend)
-        found.setdefault(column, []).append(problem)
-        wrong_places.setdefault(column, []).append(place)
-    for column, places in wrong_places.items():
-        frame[column] = frame[column].mask(frame.index.isin(places))
-    return [
-        problem
-        for column, problems in found.items()
-        for problem in _gathered(problems, column, text.cells[column])
-    ]
+            raise CellError("negative count" if field.kind == "count" else "negative")
+        raise CellError(f"below {field.least:g}".replace("-", "−"))
+    if field.most is not None and value > field.most:
+        many = "more fish than a lake can hold"
+        raise CellError(many if field.most == _MOST_FISH else f"above {field.most:g}")
+    if field.within is None:
+        return
+    if value < 0 or (value == 0 and field.within.least > 0):
+        raise CellError("zero or negative" if field.within.least > 0 else "negative")
+    if value < field.within.least:
+        raise CellError("smaller than anything real")
+    if value > field.within.most:
+        raise CellError("larger than anything real")
 
 
 def _values(
@@ -326,7 +253,9 @@ def _values(
         value = _MISSING[field.kind]
         if cell:
             try:
-                value = parse(cell, field.kind)
+                parsed = parse(cell, field.kind)
+                _refuse_beyond(parsed, field)
+                value = parsed
             except CellError as error:
                 mend = error.mend or _advice(field)
                 problems.append(Problem(text.file, row, column, cell, error.wrong, mend))
