@@ -11,6 +11,8 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
+from fishdown.version import __version__
+
 if TYPE_CHECKING:
     from fishdown import figures
     from fishdown.calibration.study import Calibration, calibrate
@@ -24,14 +26,12 @@ if TYPE_CHECKING:
         FitError,
         ModelFileError,
         PlanError,
-        RecordsError,
     )
     from fishdown.models.spec import ModelSpec, read_model
     from fishdown.posterior.fit import Fit, fit
     from fishdown.posterior.sampling import SamplerSettings
     from fishdown.posterior.store import load
-
-__version__ = "0.1.0"
+    from fishdown.records.problems import RecordsError
 
 # name → module; looked up on first use, since PyMC and its company take seconds to import
 _HOMES = {
@@ -44,7 +44,7 @@ _HOMES = {
     "FishdownError": "errors",
     "FitError": "errors",
     "ModelFileError": "errors",
-    "RecordsError": "errors",
+    "RecordsError": "records.problems",
     "ModelSpec": "models.spec",
     "read_model": "models.spec",
     "Fit": "posterior.fit",

@@ -16,8 +16,8 @@ import xarray as xr
 
 from fishdown.batches import BATCH_LABELS, batches_of
 from fishdown.labels import season_label, told_apart
-from fishdown.lake_years import lake_seasons
 from fishdown.records import read_records
+from fishdown.records.lake_years import lake_seasons
 from fishdown.records.problems import listed
 from fishdown.records.settings import Settings
 from fishdown.records.tables import rows_of
@@ -26,7 +26,7 @@ from fishdown.season_marks import SEASON_MARK_LABELS, season_marks
 if TYPE_CHECKING:
     import os
 
-    from fishdown.records import Records
+    from fishdown.records.checked import Records
     from fishdown.typing import IntArray
 
 _LABELS: dict[str, tuple[str | None, str]] = {

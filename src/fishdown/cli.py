@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 import argparse
-import signal
 import sys
 from datetime import date
 from typing import TYPE_CHECKING
 
-from fishdown import __version__
-from fishdown.errors import FishdownError, ModelFileError, PlanError, RecordsError
+from fishdown.errors import FishdownError, ModelFileError, PlanError
 from fishdown.figures import NAMES
 from fishdown.records.cells import CellError, parse
+from fishdown.records.problems import RecordsError
+from fishdown.terminal.exit_codes import (
+    DONE,
+    GATE_FAILED,
+    NOBODY_READS,
+    PROBLEMS,
+    STOPPED,
+    UNPRINTED,
+    USAGE,
+)
+from fishdown.version import __version__
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-DONE, PROBLEMS, USAGE, GATE_FAILED, UNPRINTED = 0, 1, 2, 3, 4
-# As shells number what a signal ended: here the one that says that nobody reads the output.
-NOBODY_READS = 141
-STOPPED = (128 + signal.SIGINT, 128 + signal.SIGTERM)
 
 EPILOG = """\
 exit codes: 0 done, 1 the records have problems, 2 wrong usage,

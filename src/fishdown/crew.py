@@ -12,8 +12,8 @@ from functools import partial
 from multiprocessing import active_children, get_context
 from typing import TYPE_CHECKING, Any
 
-from fishdown import __version__
 from fishdown.errors import FitError
+from fishdown.version import __version__
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Generator, Iterator, Sequence

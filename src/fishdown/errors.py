@@ -2,37 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from fishdown.records.problems import Problem
-
 
 class FishdownError(Exception):
     """Base of all errors that fishdown raises on purpose; its text is meant for the user."""
-
-
-class RecordsError(FishdownError, ValueError):
-    """The records have problems; all of them are listed, not only the first.
-
-    Attributes
-    ----------
-    problems : tuple of Problem
-        Every problem found, in the order of the files and rows; of many alike, the text of the
-        error shows the first and a count.
-    """
-
-    def __init__(self, problems: Sequence[Problem]) -> None:
-        # Problems are part of the records, which raise these errors.
-        from fishdown.records.problems import counted, listed
-
-        self.problems = tuple(problems)
-        count = sum(problem.severity == "error" for problem in self.problems)
-        lines = [f"{counted(count, 'problem')} in the records:"]
-        lines += [f"  {line}" for line in listed(self.problems)]
-        super().__init__("\n".join(lines))
 
 
 class ModelFileError(FishdownError, ValueError):

@@ -12,8 +12,9 @@ import pytest
 from command_lines import assert_readable, joined
 
 from fishdown import crew
-from fishdown.cli import DONE, GATE_FAILED, USAGE, main
+from fishdown.cli import main
 from fishdown.models.spec import read_model
+from fishdown.terminal.exit_codes import DONE, GATE_FAILED, USAGE
 
 
 def pretend(places: Callable[[int], float], stop_at: int = 10_000) -> Any:

@@ -18,7 +18,7 @@ from fishdown.decisions.years_words import taken
 from fishdown.errors import PlanError
 from fishdown.figures import years_ahead as figure
 from fishdown.posterior.fit import Fit
-from fishdown.statements.words import with_error
+from fishdown.words import with_error
 
 
 @pytest.fixture

@@ -19,9 +19,9 @@ from fishdown.cli import main
 from fishdown.errors import FishdownError
 from fishdown.figures.canvas import quantiles
 from fishdown.figures.files import save_figure
-from fishdown.figures.palette import LIGHT
+from fishdown.palette import LIGHT
 from fishdown.posterior.fit import Fit
-from fishdown.statements.words import amount
+from fishdown.words import amount
 
 MANY = [f"Lake {number} of the $Long$ Meadow" for number in range(12)] + [
     "魚 の 湖",
@@ -138,7 +138,7 @@ def test_abundance_ends_are_those_of_the_estimates(fits: dict[str, Fit]) -> None
 
 
 def test_the_shaded_share_is_the_verdict_s(fits: dict[str, Fit]) -> None:
-    from fishdown.statements.words import percent
+    from fishdown.words import percent
 
     fit = fits["three"]
     verdicts = fit.verdicts()

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fishdown.errors import FishdownError
-from fishdown.figures.palette import LIGHT, PAGE, PALETTES, PRINT, Palette, palette_named
+from fishdown.palette import LIGHT, PAGE, PALETTES, PRINT, Palette, palette_named
 
 # Simulation of full colour blindness on linear RGB: Machado, Oliveira & Fernandes 2009, IEEE
 # Transactions on Visualization and Computer Graphics 15:1291–1298 (matrices from memory).

@@ -6,8 +6,8 @@ from datetime import date
 
 import pytest
 
-from fishdown.errors import RecordsError
 from fishdown.records import read_records
+from fishdown.records.problems import RecordsError
 
 CLEAN = {
     "campaign.toml": 'title = "Two lakes of the Wend"\nspecies = "common carp"\n',

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from fishdown.errors import RecordsError
 from fishdown.records import Problem, read_records
-from fishdown.records.problems import counted, listed_rows, nearest
+from fishdown.records.problems import RecordsError, counted, listed_rows, nearest
 
 FISH = "write the number of fish, 0 or more"
 DATE = "write the date as year-month-day, such as 2025-06-14"

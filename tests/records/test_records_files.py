@@ -10,8 +10,8 @@ from datetime import datetime
 import pandas as pd
 import pytest
 
-from fishdown.errors import RecordsError
 from fishdown.records import read_records
+from fishdown.records.problems import RecordsError
 
 TABLES = ("lakes", "marked", "pulls", "recaptures", "measured", "bycatch", "detections")
 

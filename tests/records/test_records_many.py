@@ -11,9 +11,8 @@ from datetime import date, timedelta
 import pytest
 
 from fishdown.cli import main
-from fishdown.errors import RecordsError
 from fishdown.records import Problem, read_records
-from fishdown.records.problems import Suggestions, listed
+from fishdown.records.problems import RecordsError, Suggestions, listed
 
 ROWS = 5_000
 

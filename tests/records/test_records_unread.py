@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from fishdown.errors import RecordsError
 from fishdown.records import read_records
+from fishdown.records.problems import RecordsError
 from fishdown.records.unread import examined_in_part, is_species, meaning_of
 
 UNSEEN = (

@@ -22,7 +22,7 @@ import fishdown
 from fishdown.cli import main
 from fishdown.posterior.fit import Fit
 from fishdown.report import render
-from fishdown.statements.words import amount, percent, percent_with_error, with_error
+from fishdown.words import amount, percent, percent_with_error, with_error
 
 PageOf = Callable[..., Path]
 FILES = {"verdicts", "estimates", "removals"}

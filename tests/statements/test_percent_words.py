@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fishdown.statements.words import likelihood_words, percent
+from fishdown.words import likelihood_words, percent
 
 
 @pytest.mark.parametrize(

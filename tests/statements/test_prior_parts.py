@@ -13,7 +13,8 @@ from scipy.special import expit, logit
 
 import fishdown
 from fishdown.models.priors import Prior
-from fishdown.statements.prior_parts import part_words, prior_part
+from fishdown.statements.prior_parts import prior_part
+from fishdown.words import part_words
 
 
 def beta_draws(a: float, b: float, seed: int = 3) -> np.ndarray:

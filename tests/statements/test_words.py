@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from fishdown.statements.words import (
+from fishdown.words import (
     amount,
     likelihood_words,
     percent,

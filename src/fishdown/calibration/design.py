@@ -10,7 +10,7 @@ import pandas as pd
 
 from fishdown.campaign import from_records
 from fishdown.models.data import fitting_spec
-from fishdown.records import Records
+from fishdown.records.checked import Records
 from fishdown.records.settings import Settings
 
 if TYPE_CHECKING:

@@ -28,7 +28,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import pandas as pd
 
-from fishdown import __version__, crew
+from fishdown import crew
 from fishdown.calibration.design import design_for, fed
 from fishdown.calibration.detectable import Detectable, detectable, simulations_needed
 from fishdown.calibration.notebook import Notebook
@@ -40,6 +40,7 @@ from fishdown.models.spec import ModelSpec, read_model
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.posterior.store import spec_entry
 from fishdown.records.problems import counted
+from fishdown.version import __version__
 
 if TYPE_CHECKING:
     import os

@@ -19,7 +19,7 @@ from fishdown import intervals
 from fishdown.checks.marks_alone import marks_of_seasons
 from fishdown.intervals import low_median_high
 from fishdown.models.counts import ledger_of_season
-from fishdown.statements.words import percent
+from fishdown.words import percent
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign

@@ -47,7 +47,7 @@ class CheckResult:
         import matplotlib as mpl
         from matplotlib.figure import Figure
 
-        from fishdown.figures.palette import palette_named, settings
+        from fishdown.palette import palette_named, settings
 
         with mpl.rc_context(settings(palette_named(palette))):  # type: ignore[arg-type]
             figure = Figure(figsize=SIZE, layout="constrained")

@@ -17,8 +17,7 @@ from fishdown.posterior.at_draws import thinned
 from fishdown.posterior.log_priors import log_priors, log_priors_by_season
 from fishdown.posterior.prior_share import prior_share
 from fishdown.posterior.quantities import QUANTITIES
-from fishdown.statements.prior_parts import part_words
-from fishdown.statements.words import percent
+from fishdown.words import part_words, percent
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit

@@ -30,7 +30,7 @@ from fishdown.models.data import nets_of_pulls
 from fishdown.models.spec import PARTS, needed_priors, read_model
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.pointwise import pull_log_densities, speaking_pulls
-from fishdown.statements.words import with_error
+from fishdown.words import with_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

@@ -11,7 +11,7 @@ import pandas as pd
 
 from fishdown.checks.result import FALSE_ALARM, CheckResult, Outcome
 from fishdown.intervals import low_median_high
-from fishdown.statements.words import amount, percent
+from fishdown.words import amount, percent
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

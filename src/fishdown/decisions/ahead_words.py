@@ -8,7 +8,7 @@ import numpy as np
 
 from fishdown.intervals import low_median_high
 from fishdown.records.problems import counted
-from fishdown.statements.words import (
+from fishdown.words import (
     amount,
     likelihood_words,
     percent,

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-import fishdown
 from fishdown.crew import at_work
 from fishdown.decisions.plan_campaign import MODEL, Job, campaign_run
 from fishdown.decisions.plan_compare import Tried, campaigns_to_tell
@@ -23,7 +22,8 @@ from fishdown.intervals import low_median_high
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
 from fishdown.spreadsheet import write_csv
-from fishdown.statements.words import amount, percent_with_error
+from fishdown.version import __version__
+from fishdown.words import amount, percent_with_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -87,8 +87,8 @@ class Planned:
 
     def figure(self, palette: str = "light") -> Figure:
         """Draw precision and firmness of the designs against their cost."""
-        from fishdown.figures.palette import palette_named
         from fishdown.figures.plan import draw
+        from fishdown.palette import palette_named
 
         return draw(self, palette=palette_named(palette))
 
@@ -217,7 +217,7 @@ def _all_runs(
     on_progress: Callable[[int, int], None] | None,
 ) -> list[Run]:
     how = {name: value for name, value in job.settings.entry().items() if name != "cores"}
-    fingerprint = job.plan.fingerprint(fishdown.__version__, MODEL, how)
+    fingerprint = job.plan.fingerprint(__version__, MODEL, how)
     known = {(run.simulation, run.candidate): run for run in read_runs(path, fingerprint)}
     tasks = list(product(range(job.plan.simulations), range(len(job.plan.candidates))))
     missing = [task for task in tasks if task not in known]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.intervals import low_median_high, normal_sd
-from fishdown.statements.words import amount
+from fishdown.words import amount
 
 if TYPE_CHECKING:
     from fishdown.models.priors import Prior

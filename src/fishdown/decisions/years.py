@@ -26,7 +26,7 @@ from fishdown.decisions.years_words import (
 from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
 from fishdown.statements.probability import probability_below, says
-from fishdown.statements.words import likelihood_words
+from fishdown.words import likelihood_words
 
 if TYPE_CHECKING:
     from fishdown.decisions.projection import RemovalKind

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fishdown.decisions.rates import STAND_IN
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import amount, percent, with_error
+from fishdown.words import amount, percent, with_error
 
 if TYPE_CHECKING:
     import pandas as pd

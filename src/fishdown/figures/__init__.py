@@ -4,7 +4,7 @@
 >>> figures.draw(fit, "biomass").savefig("biomass.pdf")
 >>> figures.describe(fit, "biomass")
 
-Every module here but `palette`, `canvas` and `files` is one figure. It has ``TITLE``,
+Every module here but `canvas` and `files` is one figure. It has ``TITLE``,
 ``missing(fit)`` (why there is nothing to draw, or an empty string), ``draw(fit, ...)`` and
 ``describe(fit, ...)``. Three are of decisions, not of a fit, and have no name in `NAMES`: `ahead`
 and `years_ahead` take the tables of `decisions` of the same names, `plan` a `Planned`.
@@ -74,7 +74,7 @@ def draw(
     FishdownError
         If there is no such figure or palette, or the fit holds nothing to draw in it.
     """
-    from fishdown.figures.palette import palette_named
+    from fishdown.palette import palette_named
 
     module = _module(name)
     reason = module.missing(fit)

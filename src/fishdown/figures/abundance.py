@@ -24,11 +24,11 @@ from fishdown.figures.canvas import (
     withheld,
     withheld_note,
 )
-from fishdown.figures.palette import LIGHT, Palette
 from fishdown.intervals import POINTS, low_median_high
+from fishdown.palette import LIGHT, Palette
 from fishdown.records.problems import counted
 from fishdown.statements.probability import says
-from fishdown.statements.words import amount
+from fishdown.words import amount
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -17,11 +17,11 @@ from fishdown.figures.canvas import (
     short,
     withheld_note,
 )
-from fishdown.figures.palette import LIGHT, Palette
 from fishdown.labels import season_label
+from fishdown.palette import LIGHT, Palette
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import amount, percent_with_error, with_error
+from fishdown.words import amount, percent_with_error, with_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -18,10 +18,10 @@ from fishdown.figures.canvas import (
     withheld,
     withheld_note,
 )
-from fishdown.figures.palette import LIGHT, Palette
 from fishdown.intervals import low_median_high
+from fishdown.palette import LIGHT, Palette
 from fishdown.statements.probability import probability_below, says
-from fishdown.statements.words import amount, likelihood_words, percent
+from fishdown.words import amount, likelihood_words, percent
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

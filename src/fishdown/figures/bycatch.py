@@ -16,7 +16,7 @@ from fishdown.figures.canvas import (
     season_name,
     short,
 )
-from fishdown.figures.palette import LIGHT, Palette
+from fishdown.palette import LIGHT, Palette
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
 from fishdown.statements.bycatch import bycatch, species_of

@@ -13,8 +13,8 @@ from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-from fishdown.figures.palette import LIGHT, Palette, settings
-from fishdown.statements.words import amount
+from fishdown.palette import LIGHT, Palette, settings
+from fishdown.words import amount
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from fishdown.figures.canvas import PANEL_WIDTH, chosen, in_palette, season_name
-from fishdown.figures.palette import LIGHT, Palette
+from fishdown.palette import LIGHT, Palette
 from fishdown.posterior.quality import LARGEST_RHAT, SMALLEST_ESS
 from fishdown.records.problems import counted
 

@@ -21,9 +21,9 @@ from fishdown.figures.canvas import (
     withheld,
     withheld_note,
 )
-from fishdown.figures.palette import LIGHT, Palette
 from fishdown.intervals import POINTS, low_median_high
 from fishdown.models.temperature import guess_missing
+from fishdown.palette import LIGHT, Palette
 from fishdown.posterior.curves import catchability_at
 from fishdown.records.problems import counted
 

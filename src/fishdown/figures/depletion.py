@@ -18,11 +18,11 @@ from fishdown.figures.canvas import (
     withheld,
     withheld_note,
 )
-from fishdown.figures.palette import LIGHT, Palette
 from fishdown.intervals import low_median_high
+from fishdown.palette import LIGHT, Palette
 from fishdown.posterior.curves import catchability_at
 from fishdown.records.problems import counted
-from fishdown.statements.words import amount
+from fishdown.words import amount
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

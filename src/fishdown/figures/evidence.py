@@ -19,9 +19,9 @@ from fishdown.figures.canvas import (
     withheld,
     withheld_note,
 )
-from fishdown.figures.palette import LIGHT, Palette
+from fishdown.palette import LIGHT, Palette
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import amount, percent
+from fishdown.words import amount, percent
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -16,8 +16,8 @@ from fishdown.figures.canvas import (
     season_name,
     withheld,
 )
-from fishdown.figures.palette import LIGHT, Palette
 from fishdown.intervals import low_median_high
+from fishdown.palette import LIGHT, Palette
 from fishdown.records.tables import rows_of
 from fishdown.statements.probability import says
 

@@ -8,10 +8,10 @@ import numpy as np
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from fishdown.figures.canvas import counts_axis, in_palette, strips
-from fishdown.figures.palette import LIGHT, Palette
+from fishdown.palette import LIGHT, Palette
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import amount, percent, percent_with_error
+from fishdown.words import amount, percent, percent_with_error
 
 if TYPE_CHECKING:
     import pandas as pd

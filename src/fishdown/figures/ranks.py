@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.ticker import MaxNLocator
 
 from fishdown.figures.canvas import PANEL_WIDTH, chosen, in_palette, season_name, short
-from fishdown.figures.palette import LIGHT, Palette
+from fishdown.palette import LIGHT, Palette
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

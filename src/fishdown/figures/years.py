@@ -16,10 +16,10 @@ from fishdown.figures.canvas import (
     short,
     withheld,
 )
-from fishdown.figures.palette import LIGHT, Palette
 from fishdown.intervals import low_median_high
+from fishdown.palette import LIGHT, Palette
 from fishdown.statements.probability import says
-from fishdown.statements.words import amount
+from fishdown.words import amount
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,8 +8,8 @@ import numpy as np
 
 from fishdown.decisions.years_words import YOUNG, taken
 from fishdown.figures.canvas import counts_axis, in_palette, note, panels, said, short
-from fishdown.figures.palette import LIGHT, Palette
-from fishdown.statements.words import amount, percent
+from fishdown.palette import LIGHT, Palette
+from fishdown.words import amount, percent
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -11,8 +11,8 @@ import hashlib
 import json
 from typing import TYPE_CHECKING, Any
 
-from fishdown import __version__
 from fishdown.errors import FitError
+from fishdown.version import __version__
 
 if TYPE_CHECKING:
     from collections.abc import Collection

@@ -22,7 +22,7 @@ import xarray as xr
 from fishdown.models.data import model_data
 from fishdown.posterior.at_draws import thinned
 from fishdown.posterior.log_priors import log_priors_by_season
-from fishdown.statements.words import percent
+from fishdown.words import percent
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign

@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.labels import season_label
-from fishdown.lake_years import lake_seasons
 from fishdown.records.identify_marks import told_of_marks
 from fishdown.records.identify_weights import about_weights
+from fishdown.records.lake_years import lake_seasons
 from fishdown.records.problems import counted
 from fishdown.records.telling import why_no_depletion, why_no_marks
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fishdown.records import Records
+    from fishdown.records.checked import Records
 
 # Less warmth than this between the coldest and the warmest pull, and its effect drowns in the
 # scatter of catches (common practice, no source).

@@ -9,7 +9,7 @@ from fishdown.records.rules_sizes import FEWEST_PAIRS
 from fishdown.records.selection import selections_of
 
 if TYPE_CHECKING:
-    from fishdown.records import Records
+    from fishdown.records.checked import Records
 
 
 def about_weights(records: Records, lake: str, season: str) -> tuple[str, list[str]]:

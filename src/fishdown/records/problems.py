@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from functools import total_ordering
 from typing import TYPE_CHECKING, Literal
 
+from fishdown.errors import FishdownError
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -248,3 +250,21 @@ def shortened(text: str, most: int = _LONGEST_VALUE) -> str:
     # What is cut off anyway need not be split.
     line = printable(" ".join(text[: 20 * most].split()))
     return line if len(line) <= most else f"{line[: most - 1]}…"
+
+
+class RecordsError(FishdownError, ValueError):
+    """The records have problems; all of them are listed, not only the first.
+
+    Attributes
+    ----------
+    problems : tuple of Problem
+        Every problem found, in the order of the files and rows; of many alike, the text of the
+        error shows the first and a count.
+    """
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(problems)
+        count = sum(problem.severity == "error" for problem in self.problems)
+        lines = [f"{counted(count, 'problem')} in the records:"]
+        lines += [f"  {line}" for line in listed(self.problems)]
+        super().__init__("\n".join(lines))

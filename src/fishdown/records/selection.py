@@ -11,7 +11,7 @@ import pandas as pd
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from fishdown.records import Records
+    from fishdown.records.checked import Records
     from fishdown.typing import FloatArray
 
 # Fewer fish than this on one side, and they may differ by accident (our judgement, no source).

@@ -13,7 +13,7 @@ from fishdown.intervals import INTERVAL
 from fishdown.models.spec import meaning
 from fishdown.report.tables import Cell, Table, tenths, whole
 from fishdown.statements.estimates import ALL_LAKES
-from fishdown.statements.words import amount, percent, percent_with_error, with_error
+from fishdown.words import amount, percent, percent_with_error, with_error
 
 if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec

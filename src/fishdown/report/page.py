@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from fishdown import __version__
 from fishdown.checks.result import FALSE_ALARM, check_frame
 from fishdown.decisions.update import how_taken_up
 from fishdown.figures import NAMES
-from fishdown.figures.palette import LIGHT, Palette
+from fishdown.palette import LIGHT, Palette
 from fishdown.records.problems import counted
 from fishdown.report.decisions import decisions
 from fishdown.report.layout import (
@@ -30,7 +29,8 @@ from fishdown.report.layout import (
 from fishdown.report.pictures import Picture, pictures, pictures_ahead, pictures_of_checks
 from fishdown.report.strip import Strip, strip
 from fishdown.report.tables import Number, Source, Table
-from fishdown.statements.words import SCALE, amount, percent
+from fishdown.version import __version__
+from fishdown.words import SCALE, amount, percent
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -11,7 +11,7 @@ import numpy as np
 
 from fishdown import figures
 from fishdown.figures.files import save_figure
-from fishdown.figures.palette import PAGE
+from fishdown.palette import PAGE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fishdown.statements.words import amount
+from fishdown.words import amount
 
 if TYPE_CHECKING:
     from fishdown.report.tables import Source

@@ -9,9 +9,8 @@ import numpy as np
 from fishdown.checks.blind_spot import EASIER_WORDS, LOST_WORDS, biomass_if, blind_spot
 from fishdown.intervals import low_median_high
 from fishdown.posterior.prior_share import MUCH
-from fishdown.statements.prior_parts import part_words
 from fishdown.statements.probability import probability_below, says
-from fishdown.statements.words import amount, likelihood_words, percent
+from fishdown.words import amount, likelihood_words, part_words, percent
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit

@@ -13,7 +13,7 @@ from fishdown import intervals
 from fishdown.intervals import low_median_high
 from fishdown.posterior.quantities import QUANTITIES, Quantity
 from fishdown.statements.probability import probability_below
-from fishdown.statements.words import likelihood_words
+from fishdown.words import likelihood_words
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign

@@ -13,7 +13,7 @@ from fishdown.intervals import low_median_high
 from fishdown.posterior.cooling import relative_hazard
 from fishdown.posterior.quality import judge
 from fishdown.records.identify import NARROWEST_TEMPERATURE_SPAN_C
-from fishdown.statements.words import amount
+from fishdown.words import amount
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit

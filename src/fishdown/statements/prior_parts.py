@@ -16,6 +16,7 @@ from scipy.special import logit, polygamma
 
 from fishdown.intervals import INTERVAL
 from fishdown.posterior.quantities import COMMON, QUANTITIES
+from fishdown.words import part_words
 
 if TYPE_CHECKING:
     from fishdown.models.priors import Prior
@@ -25,17 +26,6 @@ if TYPE_CHECKING:
 COLUMNS = ("quantity", "prior_part", "mc_error", "statement")
 # What only marks against catches can tell, and often cannot.
 ELUSIVE = ("reach", "marks_kept")
-_FRACTIONS = {
-    "a tenth": 0.1,
-    "a fifth": 0.2,
-    "a third": 1 / 3,
-    "two fifths": 0.4,
-    "half": 0.5,
-    "three fifths": 0.6,
-    "two thirds": 2 / 3,
-    "three quarters": 0.75,
-    "nine tenths": 0.9,
-}
 
 
 def prior_parts(fit: Fit) -> pd.DataFrame:
@@ -90,15 +80,6 @@ def prior_part(prior: Prior, draws: FloatArray) -> tuple[float, float]:
     part = float(squares.mean()) / variance
     error = float(squares.std()) / np.sqrt(effective) / variance
     return min(part, 1.0), float(error)
-
-
-def part_words(part: float) -> str:
-    """Return a part of one in words, by the nearest everyday fraction."""
-    if part < 0.05:
-        return "hardly anything"
-    if part > 0.95:
-        return "nearly all"
-    return f"about {min(_FRACTIONS, key=lambda word: abs(_FRACTIONS[word] - part))}"
 
 
 def _statement(name: str, prior: Prior, draws: FloatArray, part: float) -> str:

@@ -11,7 +11,7 @@ from fishdown.models.measured import weight_origins
 from fishdown.records.problems import counted
 from fishdown.statements.cautions import caution
 from fishdown.statements.probability import probability_below, says
-from fishdown.statements.words import amount, likelihood_words, percent
+from fishdown.words import amount, likelihood_words, percent
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit

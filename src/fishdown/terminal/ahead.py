@@ -13,8 +13,8 @@ from fishdown.errors import PlanError
 from fishdown.labels import season_label
 from fishdown.records.tables import rows_of
 from fishdown.statements.removals import WANTED
-from fishdown.statements.words import amount, percent_with_error, with_error
 from fishdown.terminal.tables import start_table
+from fishdown.words import amount, percent_with_error, with_error
 
 if TYPE_CHECKING:
     import argparse

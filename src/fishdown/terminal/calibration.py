@@ -11,8 +11,8 @@ from fishdown.errors import FitError
 from fishdown.intervals import INTERVAL
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import with_error
 from fishdown.terminal.progress import counting_progress
+from fishdown.words import with_error
 
 if TYPE_CHECKING:
     import argparse

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 from rich.console import Console
 from rich.padding import Padding
 
-from fishdown.cli import DONE, GATE_FAILED, USAGE
 from fishdown.errors import FitError
 from fishdown.records.problems import counted, listed
+from fishdown.terminal.exit_codes import DONE, GATE_FAILED, USAGE
 
 if TYPE_CHECKING:
     import argparse

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import amount, percent_with_error
 from fishdown.terminal.tables import start_table
+from fishdown.words import amount, percent_with_error
 
 if TYPE_CHECKING:
     from rich.table import Table

@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 
 from fishdown.formulas.estimate import fish
-from fishdown.statements.words import amount, value_and_error
+from fishdown.words import amount, value_and_error
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from fishdown.drafts import all_or_none
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import amount, percent, percent_with_error
 from fishdown.terminal.tables import start_table
+from fishdown.words import amount, percent, percent_with_error
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -8,7 +8,7 @@ from rich import box
 from rich.table import Table
 
 from fishdown.records.tables import rows_of
-from fishdown.statements.words import with_error
+from fishdown.words import with_error
 
 if TYPE_CHECKING:
     from fishdown.checks.shapes import ShapeComparison

@@ -14,7 +14,7 @@ from fishdown.labels import season_label
 from fishdown.posterior.quantities import COMMON, QUANTITIES
 from fishdown.records.tables import rows_of
 from fishdown.statements.probability import says
-from fishdown.statements.words import amount, percent, percent_with_error, with_error
+from fishdown.words import amount, percent, percent_with_error, with_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

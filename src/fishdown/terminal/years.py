@@ -10,8 +10,8 @@ import pandas as pd
 
 from fishdown.decisions.years_words import HELD, YOUNG, taken
 from fishdown.drafts import all_or_none
-from fishdown.statements.words import amount, percent_with_error, value_and_error
 from fishdown.terminal.tables import start_table
+from fishdown.words import amount, percent_with_error, value_and_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

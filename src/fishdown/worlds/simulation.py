@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from fishdown.records import Records
+from fishdown.records.checked import Records
 from fishdown.records.settings import Settings
 from fishdown.worlds.netting import season, warmth
 from fishdown.worlds.winter import Stock, winter

@@ -1,7 +1,7 @@
 """Our colours, for the screen and for paper: one meaning each, told apart by colour-blind eyes.
 
 What was counted is ink; what was estimated is colour; the threshold has a colour and a dash of its
-own. `tests/figures/test_palette.py` holds the colours against simulated colour blindness.
+own. `tests/figures/test_figures_palette.py` holds the colours against simulated colour blindness.
 """
 
 from __future__ import annotations

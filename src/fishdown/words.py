@@ -23,6 +23,17 @@ SCALE = (
     (0.01, "very unlikely"),
     (0.0, "exceptionally unlikely"),
 )
+_FRACTIONS = {
+    "a tenth": 0.1,
+    "a fifth": 0.2,
+    "a third": 1 / 3,
+    "two fifths": 0.4,
+    "half": 0.5,
+    "three fifths": 0.6,
+    "two thirds": 2 / 3,
+    "three quarters": 0.75,
+    "nine tenths": 0.9,
+}
 
 
 def likelihood_words(probability: float) -> str:
@@ -70,6 +81,15 @@ def percent_with_error(probability: float, error: float) -> str:
     if not text[0].isdigit():
         return text
     return f"{text[:-2]} ± {max(1, math.ceil(100.0 * error))} %"
+
+
+def part_words(part: float) -> str:
+    """Return a part of one in words, by the nearest everyday fraction."""
+    if part < 0.05:
+        return "hardly anything"
+    if part > 0.95:
+        return "nearly all"
+    return f"about {min(_FRACTIONS, key=lambda word: abs(_FRACTIONS[word] - part))}"
 
 
 def amount(value: float) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 if TYPE_CHECKING:
-    from fishdown.records import Records
+    from fishdown.records.checked import Records
 
 
 def lake_seasons(records: Records) -> pd.DataFrame:

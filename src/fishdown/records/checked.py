@@ -1,0 +1,62 @@
+"""The checked records of one campaign, as everything after reading takes them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fishdown.records.problems import Problem
+    from fishdown.records.settings import Settings
+
+
+@dataclass(frozen=True)
+class Records:
+    """The checked records of one campaign.
+
+    Every table has all its columns, typed, and ``row``, the line of each row in its file;
+    a table whose file is absent has no rows. Dates are naive calendar days.
+
+    Attributes
+    ----------
+    path : str
+        Folder or workbook they were read from.
+    settings : Settings
+        What holds for the whole campaign.
+    lakes : pandas.DataFrame
+        lake, area_ha, threshold_kg_per_ha, connected.
+    marked : pandas.DataFrame
+        date, lake, season, batch, mark, released, died, order (NaN if not given).
+    pulls : pandas.DataFrame
+        date, lake, season, net, order, caught, recaptured (NaN where the catch was not
+        examined while marks were at large), released_again, removed (caught less released_again),
+        marks_at_large (before the pull), marks_removed (by the pull, estimated where not
+        examined), water_temp_c, mesh_mm, bait_days, spoiled; sorted by lake, date and order.
+        Two nets may share an order: then they are sorted as in the file.
+    recaptures : pandas.DataFrame
+        date, lake, season, net, order, batch, count, tag_id, clip_seen, tag_read.
+    measured : pandas.DataFrame
+        date, lake, season, net, length_mm, weight_kg.
+    bycatch : pandas.DataFrame
+        date, lake, season, net, species, count, dead.
+    detections : pandas.DataFrame
+        time (UTC), lake, net, tag_id.
+    warnings : tuple of Problem
+        What is odd but does not stop the reading.
+    hashes : dict of str to str
+        File name to the SHA-256 of its bytes.
+    """
+
+    path: str
+    settings: Settings
+    lakes: pd.DataFrame
+    marked: pd.DataFrame
+    pulls: pd.DataFrame
+    recaptures: pd.DataFrame
+    measured: pd.DataFrame
+    bycatch: pd.DataFrame
+    detections: pd.DataFrame
+    warnings: tuple[Problem, ...]
+    hashes: dict[str, str]
