@@ -86,7 +86,7 @@ def percent_with_error(probability: float, error: float) -> str:
 def part_words(part: float) -> str:
     """Return a part of one in words, by the nearest everyday fraction."""
     if part < 0.05:
-        return "hardly anything"
+        return "hardly any"
     if part > 0.95:
         return "nearly all"
     return f"about {min(_FRACTIONS, key=lambda word: abs(_FRACTIONS[word] - part))}"

@@ -101,7 +101,7 @@ def test_both_lie_between_and_are_withheld(fits):
     assert both["high"] < FISH
     assert np.isnan(by_lake(fits["both"].estimates()).loc["Creek", "median"])
     verdicts = fits["both"].verdicts()
-    assert np.all(verdicts["gate"].str.contains("marks and catches contradict each other"))
+    assert np.all(verdicts["gate"].str.contains("estimates contradict each other"))
     assert np.all(verdicts["statement"].str.startswith("Withheld"))
     for alone in ("depletion", "marks"):
         assert np.all(fits[alone].verdicts()["gate"] == "passed")

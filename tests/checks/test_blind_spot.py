@@ -96,16 +96,18 @@ def test_vague_catches_leave_a_caution_and_sharp_ones_do_not(fit: fishdown.Fit) 
 def test_the_caution_says_what_would_be_left(fit: fishdown.Fit) -> None:
     vague = with_evidence(fit, 0.1, 0.8)
     before, after = vague.verdicts(despite_gate=True)["caution"]
-    assert after.startswith("This rests on the marks: the catches are too vague to check the marks")
+    assert after.startswith(
+        "This statement relies on the marks: the catches are too uncertain to test"
+    )
     drawn, spot = vague.quantities.isel(season=0), blind_spot(vague, 0)
     assert spot is not None
     removed = (drawn["abundance_before"] - drawn["abundance_after"]).values.ravel()[0]
     fish = drawn["abundance_before"].values
     weight = drawn["biomass_before"].values / fish
     left = np.median(np.maximum(spot.fewer * fish - removed, 0.0) * weight)
-    assert f"it would be {left:.3g} kg/ha" in after.replace(",", "")
+    assert f"the lake would hold {left:.3g} kg/ha" in after.replace(",", "")
     full = np.median(spot.fewer * fish * weight)
-    assert f"it would be {full:.3g} kg/ha" in before.replace(",", "")
+    assert f"the lake would hold {full:.3g} kg/ha" in before.replace(",", "")
 
 
 def test_models_that_doubt_the_marks_need_no_caution(fit: fishdown.Fit) -> None:
@@ -122,5 +124,5 @@ def test_marks_without_catches_are_never_checked(fit: fishdown.Fit, tmp_path: Pa
     assert spot is not None
     assert np.isnan(spot.noticed)
     assert spot.fewer == pytest.approx(1.0 - LOST)
-    assert "no catches are there to check" in alone.verdicts(despite_gate=True)["caution"].iloc[1]
+    assert "there are no catches to test" in alone.verdicts(despite_gate=True)["caution"].iloc[1]
     assert blind_spot(replace(fit, tree=tree), 0) is None

@@ -70,12 +70,15 @@ def test_catches_that_agree_and_catches_that_do_not(
     for one in (fewer, more):
         assert one.agreement < CONFLICT
         assert one.conflict
-        assert "contradict each other (agreement less than 1 %)" in one.sentence()
+        assert (
+            "contradict each other (tail probability of the difference less than 1 %)"
+            in one.sentence()
+        )
     assert fewer.more_by_marks
-    assert "the marks tell of more fish than the catches do" in fewer.sentence()
+    assert "the mark–recapture estimate exceeds the depletion estimate" in fewer.sentence()
     assert "lost or overlooked marks" in fewer.sentence()
     assert not more.more_by_marks
-    assert "marked fish drawn to the nets" in more.sentence()
+    assert "trap-happy marked fish" in more.sentence()
 
 
 def test_conflict_withholds_the_verdict(
@@ -97,7 +100,7 @@ def test_conflict_withholds_the_verdict(
     doubted = replace(fit, tree=tree)
     assert not doubted.passed
     verdict = doubted.verdicts().iloc[1]
-    assert verdict["statement"].startswith("Withheld for Alder in 2025: marks and catches")
+    assert verdict["statement"].startswith("Withheld for Alder in 2025: the mark–recapture and")
     assert np.isnan(verdict["probability_below"])
     shown = doubted.verdicts(despite_gate=True).iloc[1]
     assert shown["statement"].startswith("WARNING")

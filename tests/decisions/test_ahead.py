@@ -153,7 +153,7 @@ def test_without_weights_it_speaks_of_fish(home: Path) -> None:
     )
     found = bare.ahead(3, cost_above=100.0)
     words = found.sentences()[0]
-    assert "without weights nothing can be said of kg/ha" in words
+    assert "without weights biomass density (kg/ha) cannot be estimated" in words
     frame = found.frame()
     assert frame["probability_below"].isna().all()
     assert frame["temperature_median_c"].isna().all()

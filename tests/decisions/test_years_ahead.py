@@ -192,7 +192,7 @@ def test_fish_without_weights(
     assert main(["years", str(saved(weighed=False)), "--remove-fish", "5"]) == 0
     printed = capsys.readouterr().out
     assert_readable(printed)
-    assert "nothing can be said of kg/ha" in joined(printed)
+    assert "biomass density (kg/ha) cannot be estimated" in joined(printed)
 
 
 def test_a_failed_gate_leaves_code_3_and_no_figure(

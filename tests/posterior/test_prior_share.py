@@ -35,7 +35,7 @@ def test_it_sees_through_a_product() -> None:
     share, error = prior_share(x, log_prior)
     assert share == pytest.approx(1.0, abs=max(4 * error, 0.02))
     assert x.var() / x_sd**2 < 0.5  # and so the ratio of variances is taken in
-    # Told each by itself, hardly anything is the prior's.
+    # Each identified on its own: the prior determines hardly any of it.
     told, error = prior_share(y, np.zeros(SIZE) + stats.norm.logpdf(y, 0.0, 100.0))
     assert told == pytest.approx(0.0, abs=4 * error + 1e-3)
 
@@ -85,4 +85,4 @@ def test_words_only_where_it_is_sure() -> None:
         return mostly_prior(told, 0)
 
     assert said(0.9, 0.06) == said(0.75, 0.0) == ""
-    assert "(95 %, give or take 3 %)" in said(0.95, 0.03)
+    assert "(95 ± 3 %)" in said(0.95, 0.03)

@@ -102,5 +102,5 @@ def test_the_verdict_is_withheld(folder_of: Callable[..., Path], stub: Any) -> N
     assert not fit.passed
     verdict = fit.verdicts().iloc[1]
     assert verdict["statement"].startswith("Withheld for Pond in 2024: the records cannot tell")
-    assert verdict["gate"].startswith("the records cannot tell the abundance")
+    assert verdict["gate"].startswith("the records do not determine abundance")
     assert verdict[["probability_below", "biomass_median_kg_per_ha"]].isna().all()

@@ -266,7 +266,7 @@ def test_a_bare_campaign_has_a_page_too(tmp_path: Path) -> None:
     bare = records(tmp_path / "r", weighed=False, warm=False, marked=0, bycatch=())
     words = " ".join(Reader(render(drawn_fit(bare, "few_passes"))).manager)
     assert "No verdict" in words
-    assert "nothing can be said of kg/ha" in words
+    assert "biomass density (kg/ha) cannot be estimated" in words
     assert "No bycatch is on record" in words
     assert "single lake with a single season" in words
     assert not re.search(r"\bnan\b|None", words)

@@ -69,7 +69,7 @@ def test_every_quantity_of_every_lake_with_unit_and_interval() -> None:
     taken = table[(table["lake"] == "Mere") & (table["quantity"] == "biomass_decrease")].iloc[0]
     assert taken["median"] == pytest.approx(80.0 * mere["median"])
     assert table[["alone_median", "narrower"]].isna().all(axis=None)
-    assert set(table["alone_gate"]) == {"not fitted alone"}
+    assert set(table["alone_gate"]) == {"not fitted separately"}
 
 
 def test_beside_the_lakes_on_their_own() -> None:

@@ -50,8 +50,8 @@ def test_a_lake_that_saw_cold_and_warm_water() -> None:
     assert (row["cold_c"], row["warm_c"]) == (10.0, 20.0)
     assert row["factor_median"] == pytest.approx(0.3, rel=0.02)
     assert row["factor_low"] == pytest.approx(0.3 * np.exp(-1.645 * 0.2), rel=0.03)
-    assert row["statement"].startswith("At 10 °C, a pull in Pond takes 0.")
-    assert "what it takes at 20 °C; its pulls span 8.3 to 22.4 °C." in row["statement"]
+    assert row["statement"].startswith("In Pond, catchability at 10 °C is 0.")
+    assert "that at 20 °C; its pulls cover 8.3 to 22.4 °C." in row["statement"]
     assert not row["beyond_pulls"]
     assert np.isnan(row["half_median_c"])
 
@@ -60,19 +60,19 @@ def test_nothing_is_said_of_water_colder_than_the_pulls() -> None:
     row = fit_with({"Pond": [22.4, 14.2]}).cooling().iloc[0]
     assert (row["cold_c"], row["warm_c"]) == (15.0, 20.0)
     assert row["factor_median"] == pytest.approx(np.sqrt(0.3), rel=0.02)
-    assert "At 15 °C" in row["statement"]
-    assert "so nothing is said of colder water" in row["statement"]
+    assert "at 15 °C" in row["statement"]
+    assert "so colder water is not covered" in row["statement"]
 
 
 def test_extrapolation_is_named() -> None:
     found = fit_with({"Pond": [20.0, 19.0], "Mere": [np.nan], "Tarn": [21.0, 9.0]}).cooling()
     narrow, none, wide = found["statement"]
     assert found["beyond_pulls"].tolist() == [True, True, False]
-    assert "its pulls span 19.0 to 20.0 °C, so this answer is that of the other lakes" in narrow
-    assert "no temperature was read at its pulls, so this answer" in none
+    assert "its pulls cover 19.0 to 20.0 °C, so this ratio comes from the other lakes" in narrow
+    assert "no water temperature was recorded at its pulls, so this ratio" in none
     assert "answer" not in wide
     alone = fit_with({"Pond": [20.0, 19.0]}).cooling()["statement"].iloc[0]
-    assert alone.endswith("so this answer is the prior's.")
+    assert alone.endswith("so this ratio comes from the prior.")
 
 
 def test_temperature_of_half_effect() -> None:
@@ -97,20 +97,22 @@ def test_temperature_of_half_effect() -> None:
     inside, outside = replace(made, spec=spec, tree=tree).cooling().itertuples()
     assert inside.half_median_c == pytest.approx(13.0, abs=0.1)
     assert inside.half_low_c == pytest.approx(13.0 - 1.645, abs=0.15)
-    assert "half of what warm water gives at 13.0 °C (90 % interval 11." in inside.statement
+    assert "half of its warm-water value at 13.0 °C (90 % interval 11." in inside.statement
     expected = (1 + np.exp(-7 / 2)) / (1 + np.exp(3 / 2))
     assert inside.factor_median == pytest.approx(expected, rel=0.05)
-    assert outside.statement.endswith("outside the temperatures of its pulls.")
+    assert outside.statement.endswith("outside the temperature range of its pulls.")
 
 
 def test_withheld_where_a_gate_failed() -> None:
     made = fit_with({"Pond": [22.4, 8.3]}, divergences=3)
     row = made.cooling().iloc[0]
-    assert row["statement"].startswith("Cooling withheld for Pond: 3 divergent transitions")
+    assert row["statement"].startswith(
+        "Temperature effect withheld for Pond: 3 divergent transitions"
+    )
     assert np.isnan(row["factor_median"])
     shown = made.cooling(despite_gate=True).iloc[0]
     assert shown["statement"].startswith(
-        "WARNING, the gate failed (3 divergent transitions): At 10"
+        "WARNING, the gate failed (3 divergent transitions): In Pond, catchability at 10"
     )
 
 

@@ -1,4 +1,4 @@
-"""How much of an answer is the prior's: against the conjugate case, where it is known."""
+"""Share of the posterior determined by the prior: against the conjugate case."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def test_shares_whose_logit_is_normal() -> None:
 @pytest.mark.parametrize(
     ("part", "words"),
     [
-        (0.01, "hardly anything"),
+        (0.01, "hardly any"),
         (0.12, "about a tenth"),
         (0.3, "about a third"),
         (0.65, "about two thirds"),
@@ -81,11 +81,14 @@ def said(draws: np.ndarray) -> str:
 
 
 def test_statement_on_reach() -> None:
-    start = "Share of the fish that ever come to the bait: "
+    start = "Proportion of the fish vulnerable to the gear: "
     told = said(beta_draws(10.7, 2.8))
-    assert told.startswith(start + "about two thirds of this answer is the prior, the rest comes")
+    assert told.startswith(
+        start + "the prior determines about two thirds of the posterior variance; the comparison"
+    )
     nothing = said(beta_draws(8.0, 2.0))
     assert nothing == start + (
-        "nearly all of this answer is the prior: marks and catches say next to nothing of it."
+        "the prior determines nearly all of the posterior variance; mark–recapture and depletion "
+        "hold next to no information on it."
     )
-    assert "pull it out of the prior's 90 % interval" in said(beta_draws(30.0, 70.0))
+    assert "the posterior median lies outside the prior's 90 % interval" in said(beta_draws(30.0, 70.0))

@@ -36,7 +36,10 @@ def test_an_unweighed_lake_beside_a_weighed_one(folder_of: Callable[..., Path]) 
     assert verdicts.loc[("Weighed", "after"), "probability_below"] > 0.5
     unweighed = verdicts.loc[("Unweighed", "after")]
     assert np.isnan(unweighed["probability_below"])
-    assert "no fish was weighed, so nothing can be said of kg/ha" in unweighed["statement"]
+    assert (
+        "no fish was weighed, so biomass density (kg/ha) cannot be estimated"
+        in unweighed["statement"]
+    )
     estimates = fit.estimates().groupby("lake")["quantity"].agg(set)
     assert "biomass_after" in estimates["Weighed"]
     assert not {"biomass_after", "mean_weight"} & estimates["Unweighed"]
@@ -73,20 +76,20 @@ def test_an_unweighed_year_borrows_from_its_lake_and_says_so(
     assert ratio > 3.0
     assert ("Unweighed", "2024", "mean_weight") not in estimates.index
     said = fit.verdicts().set_index(["lake", "season", "when"])["statement"]
-    words = "No fish was weighed here: the mean weight is borrowed from the lake's other seasons."
+    words = "No fish was weighed here: the mean weight comes from the lake's other seasons."
     assert words in said.loc[("Two Years", "2025", "after")]
     assert "No fish was weighed here" not in said.loc[("Two Years", "2024", "after")]
-    assert "nothing can be said of kg/ha" in said.loc[("Unweighed", "2024", "after")]
+    assert "biomass density (kg/ha) cannot be estimated" in said.loc[("Unweighed", "2024", "after")]
 
 
 @pytest.mark.parametrize(
     ("model", "lake", "words"),
     [
-        ("one_lake", "Mere", "is that of 3 fish by their lengths."),
-        ("pooled_lakes", "Mere", "is that of 3 fish by their lengths."),
-        ("one_lake", "Pond", "is borrowed from the lake's other seasons."),
-        ("pooled_lakes", "Pond", "is borrowed from the lake's other seasons and the other lakes."),
-        ("pooled_lakes", "Broad", "is borrowed from the other lakes."),
+        ("one_lake", "Mere", "is predicted from the lengths of 3 fish."),
+        ("pooled_lakes", "Mere", "is predicted from the lengths of 3 fish."),
+        ("one_lake", "Pond", "comes from the lake's other seasons."),
+        ("pooled_lakes", "Pond", "comes from the lake's other seasons and the other lakes."),
+        ("pooled_lakes", "Broad", "comes from the other lakes."),
         ("one_lake", "Broad", ""),
     ],
 )
@@ -132,5 +135,5 @@ def test_what_the_statement_says_of_a_mean_weight(
     if words:
         assert statement.endswith(f"No fish was weighed here: the mean weight {words}")
     else:
-        assert "no fish was weighed, so nothing can be said of kg/ha" in statement
+        assert "no fish was weighed, so biomass density (kg/ha) cannot be estimated" in statement
     assert "No fish was weighed" not in said.loc[("Pond", "2024", "after"), "statement"]

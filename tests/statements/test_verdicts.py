@@ -166,7 +166,7 @@ def test_without_weights_the_verdict_speaks_of_fish() -> None:
 def test_a_model_without_weights_does_not_claim_that_nothing_was_weighed() -> None:
     fish = {name: draws for name, draws in weighed().items() if name.startswith("abundance")}
     statement = fake_fit(fish, weights=(2.0, 2.1)).verdicts()["statement"].iloc[1]
-    assert "the model leaves weights out" in statement
+    assert "the model does not use weights" in statement
     assert "no fish was weighed" not in statement
 
 

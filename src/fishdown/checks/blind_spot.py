@@ -1,7 +1,7 @@
-"""Whether the catches of a season would have shown that its marks mislead.
+"""Power of the catches of a season to detect that its marks are biased.
 
-A passed evidence gate says little where the catches are vague; `models/README.md`, "What the gate
-cannot see", has the formulas.
+A passed evidence gate means little where the depletion estimate is imprecise; `models/README.md`,
+"What the gate cannot see", has the formulas.
 """
 
 from __future__ import annotations
@@ -20,25 +20,25 @@ if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
     from fishdown.typing import FloatArray
 
-# The fault that is tried: a fifth of the marks lost, so that a fourth too many fish seem there.
+# The fault examined: a fifth of the marks lost, so that abundance is overestimated by a quarter.
 LOST, LOST_WORDS = 0.2, "a fifth"
-EASIER_WORDS = "a fourth"
-# A gate that would notice it less often than this leaves the marks unchecked (our judgement).
+EASIER_WORDS = "a quarter"
+# With less power than this the marks count as untested (our judgement).
 NOTICED = 0.5
 
 
 @dataclass(frozen=True)
 class BlindSpot:
-    """What becomes of one season if its marks mislead.
+    """Consequences of biased marks in one season.
 
     Attributes
     ----------
     noticed : float
-        Chance that the gate would at least remark on `LOST` of the marks being lost; NaN where no
-        catches were there to hold against the marks.
+        Probability that the gate would at least remark on the loss of `LOST` of the marks; NaN
+        where there are no catches to test the marks against.
     fewer, more : float
         Factor of abundance in the joint fit if so many marks were lost, and if marked fish were
-        caught as much more readily instead.
+        correspondingly easier to catch instead.
     """
 
     noticed: float
@@ -47,10 +47,11 @@ class BlindSpot:
 
 
 def blind_spot(fit: Fit, season: int) -> BlindSpot | None:
-    """Return what the gate cannot see in a season; None where there is nothing of the kind.
+    """Return the consequences of biased marks that the gate would miss; None if not applicable.
 
-    That is where no marks speak, where the model itself doubts them, where the gate speaks
-    anyway, and where it would notice in half of such seasons or more.
+    Not applicable are seasons without recapture data, models that estimate mark loss or uneven
+    recapture, seasons on which the gate remarks anyway, and those in which its power is at least
+    one half.
 
     Parameters
     ----------
@@ -58,7 +59,7 @@ def blind_spot(fit: Fit, season: int) -> BlindSpot | None:
     season : int
     """
     compared = "evidence" in fit.tree.children
-    # Without catches the marks are all there is; else, where nobody compared, nothing is known.
+    # Without catches there are only marks; otherwise, without a comparison, the power is unknown.
     if not compared and fit.spec.part("evidence") != "marks":
         return None
     if not marks_trusted(fit.campaign, fit.spec, season):
@@ -78,18 +79,18 @@ def blind_spot(fit: Fit, season: int) -> BlindSpot | None:
 
 
 def chance_to_notice(marks: FloatArray, catches: FloatArray, lost: float = LOST) -> float:
-    """Return how often the gate would at least remark on a share of the marks being lost.
+    """Return the probability that the gate would at least remark on the loss of a share of marks.
 
     Parameters
     ----------
     marks, catches : ndarray, shape (3,)
-        Low, median and high of abundance by each alone, 90 % intervals.
+        Low, median and high of abundance from each only, 90 % intervals.
     lost : float
         Share of the marks.
     """
     from scipy import stats
 
-    # Lost marks tell of too many fish: the halves that face each other then decide.
+    # Lost marks overestimate abundance: the facing halves of the two intervals decide.
     (low, marked, _), (_, caught, high) = np.log(marks), np.log(catches)
     spread = 2.0 * np.hypot(normal_sd(low, marked), normal_sd(caught, high))
     limit = stats.norm.isf(0.5 * DOUBT)
@@ -98,27 +99,27 @@ def chance_to_notice(marks: FloatArray, catches: FloatArray, lost: float = LOST)
 
 
 def weight_of_marks(marks: FloatArray, catches: FloatArray) -> float:
-    """Return how far the joint abundance follows the marks, between 0 and 1.
+    """Return the weight of the marks in the joint estimate of abundance, between 0 and 1.
 
     Parameters
     ----------
     marks, catches : ndarray, shape (3,)
         As in `chance_to_notice`.
     """
-    # Of two normal densities of one quantity each weighs by its precision.
+    # Two normal estimates of one quantity are weighted by their precisions.
     by_marks, by_catches = (normal_sd(low, high) ** 2 for low, _, high in np.log([marks, catches]))
     return float(by_catches / (by_marks + by_catches))
 
 
 def biomass_if(quantities: xr.Dataset, factor: float, when: str) -> FloatArray:
-    """Return the draws of biomass density had there been this many times as many fish.
+    """Return the draws of biomass density if abundance before netting is multiplied by a factor.
 
     Parameters
     ----------
     quantities : xarray.Dataset
         Draws of one season's reported quantities, dimensions (chain, draw).
     factor : float
-        Of abundance before netting; what was taken out stays what it was.
+        Of abundance before netting; the removal is unchanged.
     when : {"before", "after"}
         Netting.
 

@@ -1,8 +1,9 @@
-"""Marks against depletion: whether the two kinds of evidence tell of the same number of fish.
+"""Consistency of mark–recapture with depletion: whether both estimate the same abundance.
 
-Marks and catches inform abundance by different routes and fail for different reasons. Each is
-fitted alone, and their disagreement is the probability, taken twice, that a draw from the one
-posterior lies on the far side of a draw from the other. Without a cause small values are rare:
+Marks and catches inform abundance by different routes and their assumptions fail for different
+reasons. Each is fitted without the other. Their consistency is the two-sided tail probability of
+the difference of the two posteriors: twice the probability that a draw from the one lies on the
+far side of a draw from the other. Under a correct model small values are rare:
 `benchmarks/RESULTS.md` has their measured frequency.
 """
 
@@ -33,25 +34,25 @@ CONFLICT = 0.01
 DOUBT = 0.05
 
 MORE_BY_MARKS = (
-    "lost or overlooked marks, marked fish shy of the nets, fish that never come to the bait, "
-    "fish leaving the lake, or depletion around the nets only"
+    "lost or overlooked marks, trap-shy marked fish, fish not vulnerable to the gear, fish leaving "
+    "the lake, or local depletion around the nets"
 )
 MORE_BY_DEPLETION = (
-    "marked fish drawn to the nets or not yet mixed with the others, fish entering the lake, or "
-    "catches that rose for a reason of their own"
+    "trap-happy marked fish, incomplete mixing of marked with unmarked fish, fish entering the "
+    "lake, or catches that rose for another reason"
 )
 
 
 @dataclass(frozen=True)
 class Disagreement:
-    """What marks and depletion say of one season.
+    """Comparison of the mark–recapture and depletion estimates of one season.
 
     Attributes
     ----------
     agreement : float
-        Two-sided tail probability; NaN where one of the two is silent.
+        Two-sided tail probability of the difference; NaN where one estimate is missing.
     more_by_marks : bool
-        Whether the marks tell of more fish.
+        Whether the mark–recapture estimate exceeds the depletion estimate.
     """
 
     agreement: float
@@ -63,21 +64,22 @@ class Disagreement:
         return self.agreement < CONFLICT
 
     def sentence(self) -> str:
-        """Say it in the trade's words; empty where both are in keeping or one is silent."""
+        """State the difference and its likely causes; empty where both estimates are consistent."""
         if not self.agreement < DOUBT:
             return ""
         causes = MORE_BY_MARKS if self.more_by_marks else MORE_BY_DEPLETION
-        more = "more" if self.more_by_marks else "fewer"
-        strength = "contradict each other" if self.conflict else "are in some tension"
+        order = "exceeds" if self.more_by_marks else "is below"
+        strength = "contradict each other" if self.conflict else "are barely consistent"
         shown = percent(self.agreement)
         return (
-            f"marks and catches {strength} (agreement {shown}): the marks tell of {more} "
-            f"fish than the catches do; likely causes: {causes}"
+            f"the mark–recapture and depletion estimates {strength} (tail probability of the "
+            f"difference {shown}): the mark–recapture estimate {order} the depletion estimate; "
+            f"likely causes: {causes}"
         )
 
 
 def both_speak(campaign: Campaign, spec: ModelSpec) -> bool:
-    """Tell whether marks and catches can be compared: some season has both."""
+    """Return whether mark–recapture and depletion can be compared: some season has both."""
     if spec.part("evidence") != "both":
         return False
     seasons = range(campaign.seasons.sizes["season"])
@@ -86,13 +88,13 @@ def both_speak(campaign: Campaign, spec: ModelSpec) -> bool:
         campaign.pulls["season_index"].values[~campaign.pulls["spoiled"].values],
         minlength=len(seasons),
     )
-    # By itself, a season without a pull that speaks has no depletion to fit.
+    # Without linked years, a season whose pulls are all void has no depletion to fit.
     fed = spec.part("years") == "linked" or bool((netted > 0).all())
     return marked and fed and bool((netted > 1).any())
 
 
 def marks_trusted(campaign: Campaign, spec: ModelSpec, season: int) -> bool:
-    """Tell whether marks of a season speak, and the model takes every one at face value."""
+    """Return whether a season has recapture data and the model takes every mark at face value."""
     doubts = {"marks": "kept", "deaths": "recorded"}
     if any(spec.part(part) != choice for part, choice in doubts.items()):
         return False
@@ -102,18 +104,18 @@ def marks_trusted(campaign: Campaign, spec: ModelSpec, season: int) -> bool:
 
 
 def catches_alone(spec: ModelSpec) -> ModelSpec:
-    """Return the same model without its marks: what is left to tell abundance are the catches.
+    """Return the same model without its marks (depletion only).
 
-    Fish out of reach stay out of reach, by their prior, so that both sides count all fish.
+    The proportion vulnerable to the gear keeps its prior, so that both estimates count all fish.
     """
     return spec.with_parts(evidence="depletion", marks="kept", weights="none")
 
 
 def marks_alone_spec(spec: ModelSpec) -> ModelSpec | None:
-    """Return the same model with nothing but its marks; None where no sampling is needed.
+    """Return the same model with its marks only; None where no sampling is needed.
 
     Linked years tie the marks of one season to those of the next, and where batches, kinds of mark
-    or recaptures differ there is more to integrate over than a quadrature does.
+    or recaptures differ there are too many unknowns for the quadrature.
     """
     plain = {"years": ("apart",), "marks": ("kept", "lost"), "deaths": ("recorded",)}
     plain |= {"batches": ("together",), "recaptures": ("by_lot",)}
@@ -129,7 +131,7 @@ def compare(
     depletion: xr.DataArray,
     marks: xr.DataArray | None = None,
 ) -> xr.Dataset:
-    """Set the three posteriors of abundance side by side.
+    """Compare the posteriors of abundance: mark–recapture only, depletion only, joint.
 
     Parameters
     ----------
@@ -140,13 +142,13 @@ def compare(
         Draws of abundance before netting, dimensions (chain, draw, season), from the joint fit and
         from the catches alone.
     marks : xarray.DataArray, optional
-        The same from the marks alone, for models whose marks `marks_alone` cannot integrate.
+        The same from the marks alone, for models that `marks_alone` cannot integrate.
 
     Returns
     -------
     xarray.Dataset
         ``abundance`` (season, evidence, point), fish; ``agreement`` (season). NaN where a season
-        has no marks that speak.
+        has no recapture data.
     """
     count = campaign.seasons.sizes["season"]
     abundance = np.full((count, len(KINDS), len(POINTS)), np.nan)
@@ -159,12 +161,15 @@ def compare(
         if season not in by_marks:
             continue
         abundance[season, 0] = by_marks[season].quantile(intervals.POINTS)
-        # No more than the draws can tell.
+        # No smaller than the draws can resolve.
         least = 0.5 / len(catches)
         below = np.clip(by_marks[season].at_most(catches).mean(), least, 1 - least)
         agreement[season] = 2.0 * min(below, 1.0 - below)
-    unit = {"units": "count", "long_name": "fish before the first pull, by kind of evidence"}
-    tail = {"units": "1", "long_name": "agreement of marks and catches (two-sided tail)"}
+    unit = {"units": "count", "long_name": "fish before the first pull, by source of evidence"}
+    tail = {
+        "units": "1",
+        "long_name": "two-sided tail probability of the difference of mark–recapture and depletion",
+    }
     return xr.Dataset(
         {
             "abundance": (("season", "evidence", "point"), abundance, unit),
@@ -179,7 +184,7 @@ def compare(
 
 
 def disagreement(evidence: xr.Dataset, season: int) -> Disagreement:
-    """Return what marks and catches of one season have to say to each other."""
+    """Return the comparison of mark–recapture and depletion in one season."""
     median = evidence["abundance"].sel(point="median").isel(season=season)
     return Disagreement(
         agreement=float(evidence["agreement"].isel(season=season)),
@@ -188,7 +193,7 @@ def disagreement(evidence: xr.Dataset, season: int) -> Disagreement:
 
 
 def evidence_frame(campaign: Campaign, evidence: xr.Dataset) -> pd.DataFrame:
-    """Tabulate the comparison: one row for each season and kind of evidence.
+    """Tabulate the comparison: one row for each season and source of evidence.
 
     Returns
     -------

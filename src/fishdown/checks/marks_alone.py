@@ -1,8 +1,8 @@
-"""What the marks say by themselves, by quadrature: no sampling is needed.
+"""Abundance from mark–recapture only, by quadrature: no sampling is needed.
 
-Where every mark counts, seasons are independent, and abundance is the one unknown. Where marks
-count by chance (lost marks, fish out of reach) that chance is common to all seasons, and each
-season's share of marks that came of it is a second unknown; both are summed over.
+Where every mark counts, seasons are independent and abundance is the only unknown. Where marks
+count with a probability (mark loss, fish not vulnerable to the gear) that probability is common to
+all seasons, and each season's realised share of marks is a second unknown; both are summed over.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ PRIOR_TAIL = 1e-6
 
 @dataclass(frozen=True)
 class MarksAlone:
-    """Posterior of abundance given the recaptures alone.
+    """Posterior of abundance given the recaptures only.
 
     Attributes
     ----------
@@ -77,7 +77,7 @@ class MarksAlone:
 def marks_of_seasons(
     campaign: Campaign, spec: ModelSpec, draws: xr.DataArray | None = None
 ) -> dict[int, MarksAlone]:
-    """Return the posterior of each season in which marks speak, by its position.
+    """Return the posterior of each season with recapture data, by its position.
 
     Parameters
     ----------
@@ -85,8 +85,8 @@ def marks_of_seasons(
     spec : ModelSpec
         Of the joint fit: its priors, and whether every mark counts.
     draws : xarray.DataArray, optional
-        Draws of abundance from a fit to the marks alone, dimensions (chain, draw, season), for
-        models that no quadrature here knows.
+        Draws of abundance from a fit to the marks only, dimensions (chain, draw, season), for
+        models that the quadrature does not cover.
     """
     speaking = [
         season
@@ -135,7 +135,7 @@ def marks_by_chance(
 ) -> dict[int, MarksAlone]:
     """Integrate over abundance, each season's share of marks, and the chance common to all.
 
-    The abundance is of all fish, those out of reach among them: V/ρ, V fish within reach.
+    Abundance counts all fish, including those not vulnerable to the gear: V/ρ, V vulnerable fish.
 
     Parameters
     ----------
@@ -173,7 +173,7 @@ def _nodes(spec: ModelSpec) -> tuple[FloatArray, FloatArray]:
 def _joint(
     ledger: Ledger, density: Prior, area: float, reach: FloatArray, kept: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Return fish within reach, and the joint density of these and the records at each node."""
+    """Return vulnerable fish, and the joint density of these and the records at each node."""
     marks, released = float(ledger.marks_at_start.sum()), float(ledger.marks_released.sum())
     lowest, highest = share_range(released, float(ledger.smallest_share.max()))
     count = int(np.clip(SHARES_PER_ROOT_MARK * np.sqrt(marks), *SHARES))
@@ -190,7 +190,7 @@ def _joint(
 
 
 def _counting(ledger: Ledger, share: FloatArray, within: FloatArray) -> FloatArray:
-    """Return the ledger at each share and number of fish within reach, shape (share, point)."""
+    """Return the ledger at each share and number of vulnerable fish, shape (share, point)."""
     marks = float(ledger.marks_at_start.sum())
     total = np.zeros((len(share), len(within)))
     with np.errstate(invalid="ignore"):

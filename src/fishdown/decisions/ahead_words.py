@@ -54,7 +54,7 @@ def _outcome(lake: LakeAhead, place: str) -> str:
         low, median, high = (amount(x) for x in low_median_high(lake.fish[:, :, -1]))
         return (
             f"After {pulls} {place} would hold {median} fish (90 % interval {low} to {high}); "
-            "without weights nothing can be said of kg/ha."
+            "without weights biomass density (kg/ha) cannot be estimated."
         )
     low, median, high = (amount(x) for x in low_median_high(lake.biomass[:, :, -1]))
     probability, error = lake.below[:, -1]

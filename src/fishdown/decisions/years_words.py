@@ -39,7 +39,7 @@ def statement(fit: Fit, row: dict[str, Any]) -> str:
         return (
             f"{opening} {holds} {amount(row['fish_median'])} fish (90 % interval "
             f"{amount(row['fish_low'])} to {amount(row['fish_high'])}); nothing tells their "
-            "weight, so nothing can be said of kg/ha."
+            "weight, so biomass density (kg/ha) cannot be estimated."
         )
     return (
         f"{opening} {holds} {amount(row['biomass_median_kg_per_ha'])} kg/ha of {species} (90 % "

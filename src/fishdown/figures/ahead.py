@@ -124,7 +124,9 @@ def _below(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     if missing(lake) or not _weighed(lake):
         axes.set_yticks([])
         if not missing(lake):
-            withheld_note(axes, "no fish was weighed, so nothing can be said of kg/ha", palette)
+            withheld_note(
+                axes, "no fish was weighed, so biomass density (kg/ha) cannot be estimated", palette
+            )
         return
     probability, error = 100.0 * lake[["probability_below", "mc_error"]].to_numpy(dtype=float).T
     axes.fill_between(

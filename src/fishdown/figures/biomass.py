@@ -42,7 +42,7 @@ def missing(fit: Fit) -> str:
     count = fit.campaign.seasons.sizes["season"]
     if any(says(fit, "biomass_after", season) for season in range(count)):
         return ""
-    return "no fish was weighed, so nothing can be said of kg/ha"
+    return "no fish was weighed, so biomass density (kg/ha) cannot be estimated"
 
 
 @in_palette

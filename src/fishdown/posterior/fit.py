@@ -99,7 +99,7 @@ class Fit:
 
     @cached_property
     def untold(self) -> tuple[str, ...]:
-        """Why the records cannot tell the abundance of each season; empty where they can."""
+        """Why the records do not determine each season's abundance; empty where they do."""
         by_records = untold(self.campaign, self.spec)
         if "told" not in self.tree.children:
             return by_records

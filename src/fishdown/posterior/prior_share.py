@@ -1,15 +1,15 @@
-"""What share of the uncertainty about a season's fish the priors determine, and not its records.
+"""Share of the uncertainty about a season's abundance that the priors determine.
 
-All priors that the season has to do with are raised to a power α. The variance of a quantity x
+All priors that bear on the season are raised to a power α. The variance of a quantity x
 under the posterior then changes, at α = 1, by
 
     d ln Var(x) / dα = Cov((x − x̄)², ln π) / Var(x),
 
-π being the product of these priors. For normal priors and records its negative is the prior's
-weight in the posterior mean, P/(P + L) for prior precision P and that of the records L (Gelman et
-al. 2013, Bayesian Data Analysis, section 2.5; from memory). It sees through a product: where
-records tell how many fish times what catchability there are and neither by itself, the variance of
-each is narrower than its own prior's, and all of it is the priors'.
+π being the product of these priors. For normal priors and data its negative is the prior's
+weight in the posterior mean, P/(P + L) for prior precision P and data precision L (Gelman et
+al. 2013, Bayesian Data Analysis, section 2.5; from memory). It also holds for a
+product: where only abundance times catchability is identifiable, the variance of each is narrower
+than that of its own prior, and the priors determine all of it.
 """
 
 from __future__ import annotations
@@ -22,15 +22,15 @@ import xarray as xr
 from fishdown.models.data import model_data
 from fishdown.posterior.at_draws import thinned
 from fishdown.posterior.log_priors import log_priors_by_season
-from fishdown.words import percent
+from fishdown.words import percent_with_error
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray
 
-# From here on a statement says so, and is withheld where the share surely lies above the other
-# (our judgement, no source).
+# Above the first share a statement says so; it is withheld where the share lies above the second by
+# two standard errors (our judgement, no source).
 MUCH = 0.5
 NEARLY_ALL = 0.8
 
@@ -69,7 +69,10 @@ def prior_shares(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> 
             "prior_share": (
                 "season",
                 shares,
-                {"units": "1", "long_name": "share of the variance of ln abundance that is prior"},
+                {
+                    "units": "1",
+                    "long_name": "share of the variance of ln abundance determined by the priors",
+                },
             ),
             "mc_error": (
                 "season",
@@ -82,7 +85,7 @@ def prior_shares(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> 
 
 
 def mostly_prior(told: xr.Dataset, season: int) -> str:
-    """Say that a season's abundance is nearly all assumed beforehand; empty where it is not.
+    """State that the priors determine nearly all of a season's abundance; empty if they do not.
 
     Parameters
     ----------
@@ -95,8 +98,8 @@ def mostly_prior(told: xr.Dataset, season: int) -> str:
     if share - 2.0 * error <= NEARLY_ALL:
         return ""
     return (
-        "the records hardly tell the abundance: nearly all of the uncertainty about it "
-        f"({percent(share)}, give or take {percent(error)}) is what was assumed beforehand"
+        "the records hardly inform abundance: nearly all of its uncertainty "
+        f"({percent_with_error(share, error)}) comes from assumptions made before any record"
     )
 
 

@@ -24,7 +24,7 @@ class Quantity:
     Attributes
     ----------
     meaning : str
-        In the words of the trade; the netCDF long name.
+        In the standard terms of the field; the netCDF long name.
     unit : str
         As people read it.
     cf_unit : str
@@ -71,63 +71,61 @@ QUANTITIES: dict[str, Quantity] = {
     "density_before": Quantity("fish per hectare before the first pull", "fish/ha", "ha-1"),
     "density_after": Quantity("fish per hectare after the last pull", "fish/ha", "ha-1"),
     "catchability_at_reference": Quantity(
-        "probability that one pull takes a given fish, at the reference temperature",
+        "catchability: probability that one pull takes a given fish, at the reference temperature",
         "per pull",
         "1",
     ),
     "temperature_effect": Quantity(
-        "what is left of catchability 10 °C below the reference temperature",
-        "factor per 10 °C colder",
+        "catchability ratio for 10 °C of cooling below the reference temperature",
+        "ratio per 10 °C of cooling",
         "1",
     ),
     "threshold_temperature": Quantity(
-        "water temperature at which catchability is half of what warm water has",
+        "water temperature at which catchability is half of its warm-water value",
         "°C",
         "degree_Celsius",
     ),
-    "reach": Quantity("share of the fish that ever come to the bait", "share", "1"),
+    "reach": Quantity("proportion of the fish vulnerable to the gear", "share", "1"),
     "marks_kept": Quantity(
-        "share of the marks that were still there, and seen, at the first pull", "share", "1"
+        "mark retention and detection: share of the marks detected at the first pull", "share", "1"
     ),
     "clip_kept": Quantity(
-        "chance of a fin clip to be still there, and seen, at a recapture", "share", "1"
+        "probability that a fin clip is retained and detected at a recapture", "share", "1"
     ),
     "tag_kept": Quantity(
-        "chance of a tag to be still there, and read, at a recapture", "share", "1"
+        "probability that a tag is retained and read at a recapture", "share", "1"
     ),
     "marking_survival": Quantity(
-        "share of the marked fish, beyond deaths on record, that survived the marking",
+        "post-release survival of marked fish, beyond recorded deaths",
         "share",
         "1",
     ),
-    "marked_odds": Quantity(
-        "odds of a marked fish to be in a catch, relative to an unmarked one", "odds ratio", "1"
-    ),
+    "marked_odds": Quantity("capture odds ratio, marked to unmarked fish", "odds ratio", "1"),
     "clumping": Quantity(
-        "how much the share of the marked fish that a pull takes varies beyond that of all fish",
+        "variation between pulls of the share of marked fish caught, beyond that of all fish",
         "coefficient of variation",
         "1",
     ),
-    "survival": Quantity("share of the fish that live from one season to the next", "share", "1"),
+    "survival": Quantity("survival of fish from one season to the next", "share", "1"),
     "marks_over_winter": Quantity(
-        "share of the surviving marked fish that still carry a mark", "share", "1"
+        "mark retention over winter, of surviving marked fish", "share", "1"
     ),
     "recruits": Quantity(
-        "young fish that join the lake's stock in a year", "fish/ha a year", "ha-1 year-1"
+        "recruitment: young fish that join the stock in a year", "fish/ha a year", "ha-1 year-1"
     ),
     "recruit_variation": Quantity(
-        "how much a lake's recruits vary from year to year", "coefficient of variation", "1"
+        "variation of a lake's recruitment from year to year", "coefficient of variation", "1"
     ),
     "young_eaten_effect": Quantity(
-        "what is left of recruits where fish that eat the young are plenty", "factor", "1"
+        "recruitment ratio with abundant egg and fry predators to without", "ratio", "1"
     ),
     "process_error": Quantity(
-        "spread of abundance from year to year beyond that", "log standard deviation", "1"
+        "process error of abundance from year to year", "log standard deviation", "1"
     ),
     "exchange": Quantity(
-        "share of a connected lake's fish that its waters exchange in a year", "share", "1"
+        "share of a connected lake's fish exchanged with other waters in a year", "share", "1"
     ),
-    "outside_density": Quantity("fish per hectare that connected waters hold", "fish/ha", "ha-1"),
+    "outside_density": Quantity("fish density of connected waters", "fish/ha", "ha-1"),
     "season_spread": Quantity(
         "spread of catchability between seasons of a lake", "log standard deviation", "1"
     ),
@@ -135,26 +133,30 @@ QUANTITIES: dict[str, Quantity] = {
         "spread of catchability between nets of a lake", "log standard deviation", "1"
     ),
     "mesh_effect": Quantity(
-        "what a mesh twice as wide makes of catchability", "factor per doubling", "1"
+        "catchability ratio for a doubling of mesh size", "ratio per doubling", "1"
     ),
     "later_pulls": Quantity(
-        "catchability of a net's later pulls of a season relative to its first", "factor", "1"
+        "catchability ratio of a net's later pulls to its first pull of a season", "ratio", "1"
     ),
     "rest_loss": Quantity(
-        "share of catchability that a net has lost when pulled again at once", "share", "1"
+        "share of catchability lost by a net that is pulled again at once", "share", "1"
     ),
-    "rest_recovery": Quantity("days in which that loss falls to 37 %", "days", "d"),
+    "rest_recovery": Quantity(
+        "time constant of net recovery (days until that loss falls to 37 %)", "days", "d"
+    ),
     "bait_start": Quantity(
-        "share of its full catchability that a net has without bait", "share", "1"
+        "catchability of a net without bait, as a share of its full catchability", "share", "1"
     ),
-    "bait_build_up": Quantity("days of bait in which the rest falls to 37 %", "days", "d"),
+    "bait_build_up": Quantity(
+        "time constant of baiting (days until the shortfall is 37 %)", "days", "d"
+    ),
     "schooling": Quantity(
-        "how much the share that a pull takes varies from pull to pull",
+        "variation between pulls of the share of fish caught",
         "coefficient of variation",
         "1",
     ),
     "mean_weight": Quantity("mean weight of a fish", "kg", "kg"),
-    "length_exponent": Quantity("power of length that weight goes with", "exponent", "1"),
+    "length_exponent": Quantity("exponent of the weight–length relationship", "exponent", "1"),
     "biomass_before": Quantity("biomass density before the first pull", "kg/ha", "kg ha-1"),
     "biomass_after": Quantity("biomass density after the last pull", "kg/ha", "kg ha-1"),
 }
@@ -175,8 +177,8 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     -------
     xarray.Dataset
         Variables of `QUANTITIES`, dimensions (chain, draw, season), units and long names set.
-        Those of `COMMON` have no season. NaN where nothing can be said: the biomass of a season
-        whose mean weight nothing tells, see `fishdown.models.measured.weight_origins`.
+        Those of `COMMON` have no season. NaN where a quantity cannot be estimated: the biomass of a
+        season without information on mean weight, see `fishdown.models.measured.weight_origins`.
     """
     seasons = campaign.seasons
     season_lake = xr.DataArray(seasons["lake_index"].values, dims="season")
@@ -205,7 +207,7 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     found |= {name: posterior[name] for name in COMMON if name in posterior}
     if spec.part("weights") == "measured":
         weight = posterior["mean_weight"]
-        # Where neither its fish nor another season or lake tells it, only the prior does: nothing.
+        # Informed by neither its fish nor another season or lake, it would repeat the prior.
         told = np.array(weight_origins(campaign, spec)) != "nothing"
         weight = weight.where(xr.DataArray(told, dims="season"))
         found["mean_weight"] = weight

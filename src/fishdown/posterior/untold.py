@@ -1,7 +1,7 @@
-"""Seasons of which the records cannot tell the abundance: whatever is sampled, it is the prior's.
+"""Seasons whose records do not determine abundance: their posterior would repeat the prior.
 
-`fishdown check` says so before a fit, by the same two questions: do marks speak, and can catches
-fall by what was removed?
+`fishdown check` says so before a fit, by the same two criteria: are there recapture data, and can
+catches decline with removal?
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 
 
 def untold(campaign: Campaign, spec: ModelSpec) -> tuple[str, ...]:
-    """Return, for each season, why its abundance cannot be told; empty where it can.
+    """Return, for each season, why its abundance is not determined; empty where it is.
 
-    Where years are linked, the other years of a lake can tell it; where lakes are pooled, pulls
-    that fished can, by the catchability that other lakes tell.
+    Where years are linked, the other years of a lake inform it; where lakes are pooled, valid pulls
+    do, through the catchability estimated from other lakes.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ def untold(campaign: Campaign, spec: ModelSpec) -> tuple[str, ...]:
         if by_years or by_lakes:
             found[season] = ""
     return tuple(
-        f"the records cannot tell the abundance ({reason}), so a fit could only repeat what was "
+        f"the records do not determine abundance ({reason}), so a fit would only repeat what was "
         "assumed beforehand"
         if reason
         else ""

@@ -1,1 +1,1 @@
-"""What the posterior says, for people: verdicts, estimates, removals, the words for them."""
+"""Statements from the posterior for users: verdicts, estimates, removals, and their wording."""

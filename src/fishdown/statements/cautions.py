@@ -1,4 +1,4 @@
-"""What a verdict takes on trust: assumptions that its records do not bear out, unchecked marks."""
+"""Assumptions behind a verdict that its records do not support, and marks left untested."""
 
 from __future__ import annotations
 
@@ -10,17 +10,17 @@ from fishdown.checks.blind_spot import EASIER_WORDS, LOST_WORDS, biomass_if, bli
 from fishdown.intervals import low_median_high
 from fishdown.posterior.prior_share import MUCH
 from fishdown.statements.probability import probability_below, says
-from fishdown.words import amount, likelihood_words, part_words, percent
+from fishdown.words import amount, likelihood_words, part_words, percent, percent_with_error
 
 if TYPE_CHECKING:
     from fishdown.posterior.fit import Fit
 
 
 def caution(fit: Fit, season: int, when: str) -> str:
-    """Say what a verdict takes on trust.
+    """State the untested assumptions behind a verdict.
 
-    That abundance is much as it was assumed beforehand, and what the verdict would be if the marks
-    of a season misled unseen.
+    That is how far abundance rests on the priors, and what the verdict would be if the marks of a
+    season were biased without the check noticing.
 
     Parameters
     ----------
@@ -32,14 +32,14 @@ def caution(fit: Fit, season: int, when: str) -> str:
     Returns
     -------
     str
-        Empty where the records tell the abundance, and the catches can check the marks or no
-        marks are trusted (see `fishdown.checks.blind_spot`).
+        Empty where the records determine abundance, and the catches can test the marks or no
+        marks are taken at face value (see `fishdown.checks.blind_spot`).
     """
     return f"{_assumed(fit, season)} {_on_marks(fit, season, when)}".strip()
 
 
 def _assumed(fit: Fit, season: int) -> str:
-    """Say how much of the uncertainty about abundance is the priors', where that is much."""
+    """State the share of the uncertainty in abundance that the priors determine, if large."""
     if "told" not in fit.tree.children:
         return ""
     told = fit.tree["told"].dataset.isel(season=season)
@@ -48,9 +48,9 @@ def _assumed(fit: Fit, season: int) -> str:
         return ""
     part = part_words(share)
     return (
-        f"These records tell little of how many fish there were: {part} of the uncertainty "
-        f"({percent(share)}, give or take {percent(error)}) is what was assumed beforehand about "
-        "fish and nets."
+        f"These records say little about how many fish there were: {part} of the uncertainty "
+        f"({percent_with_error(share, error)}) comes from assumptions about fish and nets that "
+        "were made before any record."
     )
 
 
@@ -59,28 +59,29 @@ def _on_marks(fit: Fit, season: int, when: str) -> str:
     if spot is None or not says(fit, f"biomass_{when}", season):
         return ""
     if np.isnan(spot.noticed):
-        opening = "no catches are there to check the marks"
+        opening = "there are no catches to test the marks against"
     else:
         opening = (
-            f"the catches are too vague to check the marks ({LOST_WORDS} of them lost would show "
-            f"in {percent(spot.noticed)} of such seasons)"
+            f"the catches are too uncertain to test the marks (if {LOST_WORDS} of the marks were "
+            f"lost, they would show it in {percent(spot.noticed)} of such seasons)"
         )
     return (
-        f"This rests on the marks: {opening}. With {LOST_WORDS} of the marks lost, "
-        f"{_then(fit, season, when, spot.fewer)}; with marked fish {EASIER_WORDS} easier to "
-        f"catch than the others, {_then(fit, season, when, spot.more)}."
+        f"This statement relies on the marks: {opening}. If {LOST_WORDS} of the marks were lost, "
+        f"{_then(fit, season, when, spot.fewer)}. If marked fish were {EASIER_WORDS} easier to "
+        f"catch than unmarked fish, {_then(fit, season, when, spot.more)}."
     )
 
 
 def _then(fit: Fit, season: int, when: str, factor: float) -> str:
-    """Say what would be left if the lake had held this many times as many fish."""
+    """State the biomass density if abundance before netting is multiplied by a factor."""
     lake = int(fit.campaign.seasons["lake_index"].values[season])
     left = biomass_if(fit.quantities.isel(season=season), factor, when)
     low, median, high = low_median_high(left)
     if median == 0.0:
-        return "hardly any fish would be left"
+        return "the lake would hold hardly any fish"
     probability, _ = probability_below(left, float(fit.campaign.lakes["threshold"].values[lake]))
     return (
-        f"it would be {amount(median)} kg/ha (90 % interval {amount(low)} to {amount(high)}), "
-        f"{likelihood_words(probability)} ({percent(probability)}) to be below the threshold"
+        f"the lake would hold {amount(median)} kg/ha (90 % interval {amount(low)} to "
+        f"{amount(high)}), which is {likelihood_words(probability)} ({percent(probability)}) to be "
+        "below the threshold"
     )

@@ -1,4 +1,4 @@
-"""Lakes beside each other: what pooling makes of each, and which is above which."""
+"""Comparison of lakes: the effect of partial pooling on each, and their order."""
 
 from __future__ import annotations
 
@@ -53,9 +53,9 @@ COMPARED: dict[str, Quantity] = {
         "removed_share",
         "mean_weight",
     )
-} | {DECREASE: Quantity("biomass density that netting took out", "kg/ha", "kg ha-1")}
+} | {DECREASE: Quantity("reduction of biomass density by netting", "kg/ha", "kg ha-1")}
 _POINTS = ("low", "median", "high")
-_NOT_FITTED = "not fitted alone"
+_NOT_FITTED = "not fitted separately"
 
 
 def last_seasons(campaign: Campaign) -> dict[str, int]:
@@ -66,12 +66,12 @@ def last_seasons(campaign: Campaign) -> dict[str, int]:
 
 
 def comparison(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
-    """Tabulate what can be compared between lakes, beside each lake's fit on its own.
+    """Tabulate the quantities compared between lakes, beside each lake's separate fit.
 
     Parameters
     ----------
     fit : Fit
-        With ``compare_lakes`` the lakes were also fitted alone, see `fishdown.fit`.
+        With ``compare_lakes`` the lakes were also fitted separately, see `fishdown.fit`.
     despite_gate : bool
         Fill in what a failed gate would withhold.
 
@@ -81,7 +81,7 @@ def comparison(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
         Columns `COMPARISON_COLUMNS`, one row a lake and quantity of `COMPARED`, for the lake's last
         netted season. Intervals are equal-tailed and hold 90 %. ``narrower`` is the share by which
         pooling has narrowed the interval, negative where it widened. Numbers are missing where a
-        gate failed, nothing can be said, or the lakes were not fitted alone.
+        gate failed, a quantity cannot be estimated, or the lakes were not fitted separately.
     """
     alone = fit.tree["alone"].dataset if "alone" in fit.tree.children else None
     rows = []
@@ -114,7 +114,7 @@ def comparison(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
 
 
 def lake_pairs(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
-    """State how probable it is that one lake is above another.
+    """State the probability that one lake exceeds another.
 
     Parameters
     ----------
@@ -158,7 +158,7 @@ def lake_pairs(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
 
 
 def intervals_alone(quantities: xr.Dataset, quality: Quality) -> xr.Dataset:
-    """Keep of a fit of each lake on its own what `comparison` shows.
+    """Return the intervals of separate fits of each lake, as `comparison` shows them.
 
     Parameters
     ----------
@@ -170,8 +170,8 @@ def intervals_alone(quantities: xr.Dataset, quality: Quality) -> xr.Dataset:
     Returns
     -------
     xarray.Dataset
-        Each of `COMPARED` that there is, dimensions (season, point); ``failure`` (season), the
-        reason why a season's numbers must be withheld, empty where they need not be.
+        The quantities of `COMPARED` that were fitted, dimensions (season, point); ``failure``
+        (season), the reason why a season's numbers are withheld, empty where they are not.
     """
     count = quantities.sizes["season"]
     found: dict[str, Any] = {}
@@ -185,7 +185,7 @@ def intervals_alone(quantities: xr.Dataset, quality: Quality) -> xr.Dataset:
         ]
         label = {
             "units": quantity.cf_unit,
-            "long_name": f"{quantity.meaning}, each lake on its own",
+            "long_name": f"{quantity.meaning}, separate fit of each lake",
         }
         found[name] = (("season", "point"), np.stack(points), label)
     failures = np.array([quality.failure(season) for season in range(count)], dtype=np.str_)
@@ -194,7 +194,7 @@ def intervals_alone(quantities: xr.Dataset, quality: Quality) -> xr.Dataset:
 
 
 def _draws(quantities: xr.Dataset, name: str, season: int) -> Any:
-    """Return the draws of one season, shape (chain, draw), or None if nothing is said of it."""
+    """Return the draws of one season, shape (chain, draw), or None if it is not estimated."""
     if name == DECREASE:
         before, after = (
             _draws(quantities, f"biomass_{when}", season) for when in ("before", "after")

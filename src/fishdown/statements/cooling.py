@@ -1,4 +1,4 @@
-"""What cold water leaves of a pull, lake by lake, in words that a crew can use."""
+"""The effect of cooling on catchability, lake by lake, in words that a crew can use."""
 
 from __future__ import annotations
 
@@ -40,11 +40,11 @@ COLUMNS = (
 
 
 def cooling(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
-    """State what a pull in cold water takes of what it takes in warm water.
+    """State the catchability ratio of cold to warm water.
 
-    The two temperatures are the model's reference and 10 °C below it, drawn in to the whole degrees
-    that the lake's own readings enclose. Where these span less than 3 °C the statement goes beyond
-    them, and says so.
+    The two temperatures are the model's reference and 10 °C below it, limited to the whole degrees
+    within the lake's own readings. Where these span less than 3 °C the statement extrapolates, and
+    says so.
 
     Parameters
     ----------
@@ -55,8 +55,9 @@ def cooling(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns `COLUMNS`, one row for each lake that was netted. The factor has no unit;
-        ``half_…_c`` is the temperature of half effect in °C, for the threshold curve alone.
+        Columns `COLUMNS`, one row for each lake that was netted. The factor (the
+        ratio) has no unit; ``half_…_c`` is the temperature of half effect in °C, for the threshold
+        curve only.
         Intervals are equal-tailed and hold 90 %. Empty for a model without temperature.
     """
     rows = []
@@ -113,39 +114,41 @@ def _row(fit: Fit, lake: int, *, despite_gate: bool) -> dict[str, Any]:
         "gate": failure or "passed",
     }
     if failure and not despite_gate:
-        return {**row, "statement": f"Cooling withheld for {name}: {failure}."}
+        return {**row, "statement": f"Temperature effect withheld for {name}: {failure}."}
     low, median, high = low_median_high(factor)
     row |= {"factor_low": low, "factor_median": median, "factor_high": high}
     warning = f"WARNING, the gate failed ({failure}): " if failure else ""
     said = (
-        f"{warning}At {cold:g} °C, a pull in {name} takes {amount(median)} times (90 % interval "
-        f"{amount(low)} to {amount(high)}) what it takes at {warm:g} °C"
+        f"{warning}In {name}, catchability at {cold:g} °C is {amount(median)} times (90 % interval "
+        f"{amount(low)} to {amount(high)}) that at {warm:g} °C"
     )
     if beyond:
-        whose = (
-            "the prior's"
+        source = (
+            "the prior"
             if len(np.unique(fit.campaign.seasons["lake_index"])) == 1
-            else ("that of the other lakes and the prior")
+            else "the other lakes and the prior"
         )
         found = _span(coldest, warmest)
-        said += f"; {found}, so this answer is {whose}."
+        said += f"; {found}, so this ratio comes from {source}."
     elif cold > fit.spec.reference_temperature - COLDER_C:
-        said += f"; {_span(coldest, warmest)}, so nothing is said of colder water."
+        said += f"; {_span(coldest, warmest)}, so colder water is not covered."
     else:
         said += f"; {_span(coldest, warmest)}."
     if "threshold_temperature" in fit.quantities:
         low, median, high = _half(fit, lake)
         row |= {"half_low_c": low, "half_median_c": median, "half_high_c": high}
         said += (
-            f" It takes half of what warm water gives at {median:.1f} °C "
+            f" Catchability falls to half of its warm-water value at {median:.1f} °C "
             f"(90 % interval {low:.1f} to {high:.1f} °C)"
         )
-        said += "." if coldest <= median <= warmest else ", outside the temperatures of its pulls."
+        said += (
+            "." if coldest <= median <= warmest else ", outside the temperature range of its pulls."
+        )
     return {**row, "statement": said}
 
 
 def _readings(fit: Fit, lake: int) -> tuple[float, float]:
-    """Return the coldest and the warmest reading at the lake's pulls that speak, °C."""
+    """Return the coldest and the warmest reading at the lake's pulls that are not void, °C."""
     pulls = fit.campaign.pulls
     here = fit.campaign.seasons["lake_index"].values[pulls["season_index"].values] == lake
     readings = pulls["temperature"].values[here & ~pulls["spoiled"].values]
@@ -155,8 +158,8 @@ def _readings(fit: Fit, lake: int) -> tuple[float, float]:
 
 def _span(coldest: float, warmest: float) -> str:
     if math.isnan(coldest):
-        return "no temperature was read at its pulls"
-    return f"its pulls span {coldest:.1f} to {warmest:.1f} °C"
+        return "no water temperature was recorded at its pulls"
+    return f"its pulls cover {coldest:.1f} to {warmest:.1f} °C"
 
 
 def _half(fit: Fit, lake: int) -> FloatArray:
@@ -165,7 +168,7 @@ def _half(fit: Fit, lake: int) -> FloatArray:
 
 
 def _failure(fit: Fit, lake: int, factor: FloatArray) -> str:
-    """Return why nothing may be said of a lake: its seasons' gates, and that of the factor."""
+    """Return why the ratio of a lake is withheld: a failed gate of its seasons or of itself."""
     seasons = np.flatnonzero(fit.campaign.seasons["lake_index"].values == lake)
     reasons = [fit.failure(int(season)) for season in seasons]
     sampled = fit.tree["sample_stats"].dataset

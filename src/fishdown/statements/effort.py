@@ -1,4 +1,4 @@
-"""What was done and what was taken, season by season."""
+"""Effort and catch, season by season."""
 
 from __future__ import annotations
 
@@ -45,9 +45,9 @@ def effort(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns `COLUMNS`, one row for each season with pulls: days with a pull, different nets,
-        pulls and how many of them failed, fish marked alive, marked fish seen again (missing where
-        nobody looked), fish caught and removed as counted, and the kg removed: fish times mean
-        weight, with its 90 % interval (missing without weights).
+        pulls and how many of them were void, fish marked and released, recaptures (missing where
+        no catch was examined for marks), fish caught and removed as counted, and the kg removed:
+        fish times mean weight, with its 90 % interval (missing without weights).
     """
     rows = []
     for season in np.unique(fit.campaign.pulls["season_index"].values).tolist():

@@ -45,9 +45,9 @@ def estimates(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns `COLUMNS`; low and high enclose the equal-tailed 90 % interval. A quantity common
-        to all lakes has ``all lakes`` for lake and an empty season; a quantity that nothing can be
-        said of has no row. ``gate`` is ``passed``, or why the numbers are withheld; convergence
-        (rhat, ess_bulk, ess_tail) is told all the same. What is common to all lakes is withheld
+        to all lakes has ``all lakes`` for lake and an empty season; a quantity that cannot be
+        estimated has no row. ``gate`` is ``passed``, or why the numbers are withheld; convergence
+        (rhat, ess_bulk, ess_tail) is given in any case. A quantity common to all lakes is withheld
         where any season is.
     """
     seasons = fit.campaign.seasons

@@ -1,9 +1,9 @@
-"""How much of an answer is the prior's, for what all lakes have in common.
+"""Share of the posterior determined by the prior, for quantities common to all lakes.
 
 The measure is posterior variance over prior variance, on the scale on which the prior is closest to
-normal: logit for shares, logarithm for what is above zero. For a normal prior and normal records
-the posterior mean is the weighted mean of what the prior and the records say, and this ratio is the
-prior's weight (Gelman et al. 2013, Bayesian Data Analysis, section 2.5; from memory).
+normal: logit for shares, logarithm for what is above zero. For a normal prior and normal data
+the posterior mean is the weighted mean of the prior mean and the estimate from the data, and this
+ratio is the prior's weight (Gelman et al. 2013, Bayesian Data Analysis, section 2.5; from memory).
 """
 
 from __future__ import annotations
@@ -24,12 +24,12 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray
 
 COLUMNS = ("quantity", "prior_part", "mc_error", "statement")
-# What only marks against catches can tell, and often cannot.
+# Identified, if at all, only by mark–recapture and depletion together.
 ELUSIVE = ("reach", "marks_kept")
 
 
 def prior_parts(fit: Fit) -> pd.DataFrame:
-    """Tabulate how much of each common quantity's answer is the prior.
+    """Tabulate the share of each common quantity's posterior that its prior determines.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ def prior_parts(fit: Fit) -> pd.DataFrame:
         Columns `COLUMNS`, one row for each quantity of `fishdown.posterior.quantities.COMMON` that
         the fit reports. ``prior_part`` lies between 0 (all from the records) and 1 (all from the
         prior); ``mc_error`` is its Monte-Carlo standard error. The statement is empty unless the
-        quantity is one that only marks against catches can tell.
+        quantity is identified only by mark–recapture and depletion together.
     """
     rows = []
     for name in COMMON:
@@ -84,10 +84,13 @@ def prior_part(prior: Prior, draws: FloatArray) -> tuple[float, float]:
 
 def _statement(name: str, prior: Prior, draws: FloatArray, part: float) -> str:
     meaning = QUANTITIES[name].meaning
-    said = f"{meaning[:1].upper()}{meaning[1:]}: {part_words(part)} of this answer is the prior"
+    said = (
+        f"{meaning[:1].upper()}{meaning[1:]}: the prior determines {part_words(part)} of the "
+        "posterior variance"
+    )
     low, high = prior.interval(INTERVAL)
     if not low <= float(np.median(draws)) <= high:
-        return f"{said}, and yet marks and catches pull it out of the prior's 90 % interval."
+        return f"{said}, yet the posterior median lies outside the prior's 90 % interval."
     if part > 0.95:
-        return f"{said}: marks and catches say next to nothing of it."
-    return f"{said}, the rest comes from marks against catches."
+        return f"{said}; mark–recapture and depletion hold next to no information on it."
+    return f"{said}; the comparison of mark–recapture with depletion determines the rest."

@@ -1,4 +1,4 @@
-"""How probable it is to be below a threshold, and whether a fit says anything at all."""
+"""Probability of being below a threshold, and whether a quantity is estimated at all."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 def probability_below(draws: FloatArray, threshold: float) -> tuple[float, float]:
     """Estimate P(draw < threshold) and its Monte-Carlo standard error.
 
-    The share of draws is drawn towards the middle by half a draw, so that it is never 0 or 1; the
+    The share of draws is shrunk towards one half by half a draw, so that it is never 0 or 1; the
     error comes from the effective sample size of the indicator, or of the draws themselves when
     all lie on one side.
 
@@ -35,7 +35,7 @@ def probability_below(draws: FloatArray, threshold: float) -> tuple[float, float
 
 
 def says(fit: Fit, name: str, season: int) -> bool:
-    """Tell whether the fit says anything of a quantity in a season."""
+    """Return whether the fit estimates a quantity in a season."""
     if name not in fit.quantities:
         return False
     array = fit.quantities[name]

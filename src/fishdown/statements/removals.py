@@ -1,4 +1,4 @@
-"""How much is still to be removed for a wanted probability of being below the threshold."""
+"""Additional removal needed for a given probability of being below the threshold."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ COLUMNS = (
 
 
 def removals(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
-    """Tabulate the fish and kilograms still to remove after the last pull.
+    """Tabulate the additional removal needed after the last pull, in fish and kilograms.
 
     Removing x fish leaves N − x; the least x with P((N − x) w/A < threshold) ≥ p is the p-quantile
     of N − threshold·A/w (N fish, w their mean weight, A the lake's area), and likewise in kg.
@@ -40,8 +40,8 @@ def removals(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns `COLUMNS`; 0 where nothing more is needed. ``fish_mc_error`` and ``kg_mc_error``
-        are Monte-Carlo standard errors. Empty without weights.
+        Columns `COLUMNS`; 0 where no further removal is needed. ``fish_mc_error`` and
+        ``kg_mc_error`` are Monte-Carlo standard errors. Empty without weights.
     """
     rows = []
     for season in range(fit.campaign.seasons.sizes["season"]):
@@ -67,7 +67,7 @@ def removals(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
 
 
 def _least(surplus: FloatArray, wanted: float) -> tuple[float, float]:
-    """Return the quantile and its Monte-Carlo standard error, both cut off at nothing."""
+    """Return the quantile and its Monte-Carlo standard error, both truncated at 0."""
     from arviz_stats.base import array_stats
 
     quantile = float(np.quantile(surplus, wanted))

@@ -1,4 +1,4 @@
-"""The verdict on each season: whether the lake is below its threshold, and how surely."""
+"""The verdict on each season: the probability that the lake is below its threshold."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ COLUMNS = (
 
 
 def verdicts(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
-    """State, before and after netting, how probable it is that each lake is below its threshold.
+    """State the probability that each lake is below its threshold, before and after netting.
 
     Parameters
     ----------
@@ -49,8 +49,8 @@ def verdicts(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
         Columns `COLUMNS`, two rows a season (`when` is ``before`` or ``after``). Intervals are
         equal-tailed and hold 90 %. ``mc_error`` is the Monte-Carlo standard error of the
         probability. Where the gate failed or nothing was weighed, the numbers are missing and the
-        statement says why. ``caution`` says what the verdict takes on trust, and is empty where
-        that is nothing. The two rows of a year without netting are alike.
+        statement says why. ``caution`` states the untested assumptions behind the verdict, and is
+        empty where there are none. The two rows of a year without netting are alike.
     """
     rows = []
     for season in range(fit.campaign.seasons.sizes["season"]):
@@ -105,7 +105,7 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
 
 def _held(fit: Fit, season: int, when: str, place: str) -> str:
     if fit.campaign.season_pulls(season).sizes["pull"] == 0:
-        return f"{place}, not netted then, held"
+        return f"{place}, without netting, held"
     return f"{when.capitalize()} netting, {place} held"
 
 
@@ -113,11 +113,12 @@ def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
     draws = fit.quantities[f"abundance_{when}"].isel(season=season).values
     low, median, high = low_median_high(draws)
     reason = (
-        "the model leaves weights out" if fit.campaign.weighed[season] else "no fish was weighed"
+        "the model does not use weights" if fit.campaign.weighed[season] else "no fish was weighed"
     )
     return (
         f"{_held(fit, season, when, place)} {amount(median)} fish (90 % interval "
-        f"{amount(low)} to {amount(high)}); {reason}, so nothing can be said of kg/ha."
+        f"{amount(low)} to {amount(high)}); {reason}, so biomass density (kg/ha) cannot be "
+        "estimated."
     )
 
 
@@ -128,12 +129,12 @@ def _borrowed(fit: Fit, season: int) -> str:
         case "lengths":
             mine = fit.campaign.fish["season_index"].values == season
             count = int(fit.campaign.fish["length"].notnull().values[mine].sum())
-            source = f"is that of {counted(count, 'fish', 'fish')} by their lengths"
+            source = f"is predicted from the lengths of {counted(count, 'fish', 'fish')}"
         case "years":
-            source = "is borrowed from the lake's other seasons"
+            source = "comes from the lake's other seasons"
             source += " and the other lakes" if others else ""
         case "lakes":
-            source = "is borrowed from the other lakes"
+            source = "comes from the other lakes"
         case _:
             return ""
     return f" No fish was weighed here: the mean weight {source}."
