@@ -91,4 +91,5 @@ def test_statement_on_reach() -> None:
         "the prior determines nearly all of the posterior variance; mark–recapture and depletion "
         "hold next to no information on it."
     )
-    assert "the posterior median lies outside the prior's 90 % interval" in said(beta_draws(30.0, 70.0))
+    far = said(beta_draws(30.0, 70.0))
+    assert "the posterior median lies outside the prior's 90 % interval" in far
