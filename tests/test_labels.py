@@ -107,13 +107,16 @@ def test_nets_are_left_out_one_by_one(colons: fishdown.Campaign) -> None:
 def test_the_table_of_verdicts_names_both(capsys: pytest.CaptureFixture[str]) -> None:
     from rich.console import Console
 
-    from fishdown.terminal.tables import verdict_table
+    from fishdown.display.fitted import verdicts_table
+    from fishdown.display.table import Source
+    from fishdown.terminal.render import in_terminal
 
     rows = [
         {
             "lake": lake,
             "season": season,
             "when": when,
+            "area_ha": 10.0,
             "biomass_median_kg_per_ha": place + 1.0,
             "biomass_low_kg_per_ha": 0.5,
             "biomass_high_kg_per_ha": 5.0,
@@ -131,7 +134,8 @@ def test_the_table_of_verdicts_names_both(capsys: pytest.CaptureFixture[str]) ->
             )
         )
     ]
-    Console(width=120).print(verdict_table(pd.DataFrame(rows)))
+    table = verdicts_table(Source("verdicts", pd.DataFrame(rows)))
+    Console(width=120).print(in_terminal(table))
     printed = capsys.readouterr().out
     assert printed.count("Long – Pond 2025") == 1
     assert printed.count("Long Pond 2025") == 1

@@ -16,6 +16,7 @@ from scipy import stats
 
 import fishdown
 from fishdown.cli import main
+from fishdown.display.lakes import alone_table
 from fishdown.posterior.fit import Fit
 from fishdown.statements.comparison import (
     COMPARED,
@@ -25,7 +26,7 @@ from fishdown.statements.comparison import (
     last_seasons,
 )
 from fishdown.statements.probability import probability_below
-from fishdown.terminal.comparison import alone_table
+from fishdown.terminal.render import in_terminal
 
 LAKES = (POND, ("Mere", 3.0, 80.0), ("Broad", 40.0, 100.0))
 MIDDLES = (0.30, 0.20, 0.22)
@@ -155,7 +156,7 @@ def test_what_is_compared_has_a_unit() -> None:
 def test_how_much_narrower_in_words(spread: float, words: str) -> None:
     table = with_alone(lakes_fit(), lakes_fit(spread)).comparison()
     console = Console(width=80, record=True, file=io.StringIO())
-    console.print(alone_table(table[table["quantity"] == "removed_share"]))
+    console.print(in_terminal(alone_table(table[table["quantity"] == "removed_share"])))
     printed = console.export_text()
     assert all(printed.count(word) >= 3 for word in words.split())
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -10,25 +11,27 @@ import pandas as pd
 
 from fishdown.checks.result import FALSE_ALARM, check_frame
 from fishdown.decisions.update import how_taken_up
-from fishdown.figures import NAMES
-from fishdown.palette import LIGHT, Palette
-from fishdown.records.problems import counted
-from fishdown.report.decisions import decisions
-from fishdown.report.layout import (
+from fishdown.display.ahead import some_pulls_table
+from fishdown.display.fitted import (
+    FOR_MANAGERS,
     bycatch_table,
     effort_table,
     estimates_table,
     evidence_table,
-    left_table,
-    priors_table,
-    pulls_table,
+    fish_table,
     removals_table,
     verdicts_table,
-    years_table,
 )
+from fishdown.display.priors import priors_table
+from fishdown.display.table import Number, Source, Table
+from fishdown.display.years import last_years_table
+from fishdown.figures import NAMES
+from fishdown.palette import LIGHT, Palette
+from fishdown.records.problems import counted
+from fishdown.report.decisions import decisions
 from fishdown.report.pictures import Picture, pictures, pictures_ahead, pictures_of_checks
 from fishdown.report.strip import Strip, strip
-from fishdown.report.tables import Number, Source, Table
+from fishdown.spreadsheet import safe_csv
 from fishdown.version import __version__
 from fishdown.words import SCALE, amount, percent
 
@@ -36,6 +39,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from fishdown.checks.result import CheckResult
+    from fishdown.models.spec import ModelSpec
     from fishdown.posterior.fit import Fit
 
 MOST_LIKELY_CAUSE = "the computation did not settle well enough to be believed"
@@ -164,7 +168,7 @@ def gather(fit: Fit, folder: Path | None = None, *, despite_gate: bool) -> Page:
         model=fit.spec.name,
         seed=fit.run.get("seed"),
         cards=_cards(fit, sources["verdicts"], despite_gate=despite_gate),
-        tables=_tables(fit, sources, despite_gate=despite_gate),
+        tables=_tables(fit.spec, sources),
         pictures={name: pictures(fit, name, despite_gate=despite_gate) for name in NAMES}
         | {"checks": pictures_of_checks(fit)}
         | pictures_ahead(ahead),
@@ -185,7 +189,8 @@ def gather(fit: Fit, folder: Path | None = None, *, despite_gate: bool) -> Page:
         supposed=_supposed(ahead),
         cooling=tuple(sources["cooling"].frame["statement"]) if "cooling" in sources else (),
         downloads=tuple(
-            (f"{name}.csv", FILES[name], source.download()) for name, source in sources.items()
+            (f"{name}.csv", FILES[name], _download(source.frame))
+            for name, source in sources.items()
         ),
         provenance=_provenance(fit),
         hashes=tuple(sorted(fit.run.get("input_sha256", {}).items())),
@@ -223,24 +228,22 @@ def _frames(fit: Fit, despite_gate: bool) -> dict[str, pd.DataFrame]:
     return {name: frame for name, frame in frames.items() if len(frame)}
 
 
-def _tables(fit: Fit, sources: dict[str, Source], *, despite_gate: bool) -> dict[str, Table]:
-    count = fit.campaign.seasons.sizes["season"]
-    hidden = {
-        _place(fit, season) for season in range(count) if fit.failure(season) and not despite_gate
-    }
-    makers: dict[str, Any] = {
+def _tables(spec: ModelSpec, sources: dict[str, Source]) -> dict[str, Table]:
+    makers = {
         "verdicts": verdicts_table,
         "effort": effort_table,
         "removals": removals_table,
         "bycatch": bycatch_table,
         "evidence": evidence_table,
         "estimates": estimates_table,
-        "ahead": pulls_table,
-        "years": years_table,
+        "ahead": some_pulls_table,
+        "years": last_years_table,
     }
     tables = {name: make(sources[name]) for name, make in makers.items() if name in sources}
-    tables["left"] = left_table(sources["estimates"], sources["verdicts"], hidden)
-    tables["priors"] = priors_table(fit.spec)
+    tables["left"] = fish_table(
+        sources["estimates"], sources["verdicts"], FOR_MANAGERS, spec.reference_temperature
+    )
+    tables["priors"] = priors_table(spec)
     return tables
 
 
@@ -324,6 +327,12 @@ def _provenance(fit: Fit) -> tuple[tuple[str, str], ...]:
 def _joined(entry: dict[str, Any], *names: str) -> str | None:
     values = [f"{entry[name]:,}" for name in names if name in entry]
     return ", ".join(values) or None
+
+
+def _download(frame: pd.DataFrame) -> str:
+    """Return a table as a data URI of a CSV file without formulas."""
+    encoded = base64.b64encode(safe_csv(frame).encode("utf-8")).decode("ascii")
+    return f"data:text/csv;charset=utf-8;base64,{encoded}"
 
 
 def _scale() -> tuple[tuple[str, str], ...]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from fishdown.words import amount
 
 if TYPE_CHECKING:
-    from fishdown.report.tables import Source
+    from fishdown.display.table import Source
 
 WIDTH = 320.0
 MARGIN = 10.0

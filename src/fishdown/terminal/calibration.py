@@ -1,4 +1,4 @@
-"""The command that calibrates a model by simulation, and its table."""
+"""The command that calibrates a model by simulation."""
 
 from __future__ import annotations
 
@@ -8,17 +8,14 @@ from typing import TYPE_CHECKING
 
 from fishdown.drafts import all_or_none
 from fishdown.errors import FitError
-from fishdown.intervals import INTERVAL
 from fishdown.records.problems import counted
-from fishdown.records.tables import rows_of
 from fishdown.terminal.progress import counting_progress
-from fishdown.words import with_error
+from fishdown.terminal.render import in_terminal
 
 if TYPE_CHECKING:
     import argparse
 
     from rich.console import Console
-    from rich.table import Table
 
     from fishdown.calibration.study import Calibration
 
@@ -39,6 +36,7 @@ def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
     """
     from fishdown.calibration.design import fed
     from fishdown.calibration.study import calibrate as run
+    from fishdown.display.studies import calibration_table
     from fishdown.models.spec import read_model
     from fishdown.posterior.sampling import SamplerSettings
     from fishdown.spreadsheet import write_csv
@@ -73,39 +71,10 @@ def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
         write_csv(found.table(), draft / TABLE)
         found.figure().savefig(draft / FIGURE, dpi=120)
     options.saved = out
-    console.print(calibration_table(found))
+    console.print(in_terminal(calibration_table(found)))
     console.print(_verdict(found))
     console.print(f"\nWritten to {out}: {KEPT}, {TABLE}, {FIGURE}.")
     return found
-
-
-def calibration_table(found: Calibration) -> Table:
-    """Lay out `Calibration.table`."""
-    from fishdown.terminal.tables import start_table
-
-    table = start_table(
-        "Where the truth falls among the draws: ½ on average, and 90 % inside the interval",
-        "Quantity",
-        "Mean place",
-        "Held by 90 %",
-        "Outcome",
-        right=("Mean place", "Held by 90 %"),
-    )
-    rows = list(rows_of(found.table()))
-    for row in rows:
-        table.add_row(
-            row.quantity.replace("_", " "),
-            with_error(row.mean_place, row.mean_place_error),
-            f"{row.held_by_90 * row.simulations:.0f} of {row.simulations}",
-            row.outcome,
-        )
-    if not rows:
-        return table
-    table.caption = (
-        "± is the standard error by chance alone; of a calibrated model's truths, "
-        f"{with_error(100 * INTERVAL, 100 * rows[0].mc_error)} % lie inside the interval."
-    )
-    return table
 
 
 def _verdict(found: Calibration) -> str:

@@ -47,13 +47,13 @@ def formulas(options: argparse.Namespace) -> int:
     """Print the classical estimators of each season."""
     from fishdown.campaign import read
     from fishdown.formulas import hand_formulas
-    from fishdown.terminal.formulas import formula_table
+    from fishdown.terminal.formulas import print_formulas
 
     campaign = read(options.folder).netted
     console = _console()
     for position, season in enumerate(campaign.seasons["season"].values):
         pulls = campaign.season_pulls(position).to_dataframe()
-        console.print(formula_table(str(season), hand_formulas(pulls)))
+        print_formulas(console, str(season), hand_formulas(pulls))
     console.print(
         "Mark–recapture estimators count the fish marked in the season and released alive before "
         "the pull; marks of earlier seasons are left out, and so are their recaptures."
@@ -68,10 +68,12 @@ def formulas(options: argparse.Namespace) -> int:
 def priors(options: argparse.Namespace) -> int:
     """Print the priors of a model, and what they imply for these lakes."""
     from fishdown.campaign import read
+    from fishdown.display.priors import implied_table, priors_table
     from fishdown.models.data import fitting_spec
+    from fishdown.models.implied import implied
     from fishdown.posterior.choice import choose_model
     from fishdown.terminal.fitted import model_line
-    from fishdown.terminal.tables import implied_table, prior_table
+    from fishdown.terminal.render import in_terminal
 
     campaign = read(options.folder)
     choice = choose_model(campaign, options.model)
@@ -80,8 +82,8 @@ def priors(options: argparse.Namespace) -> int:
     console.print(model_line(choice))
     for note in notes:
         console.print(f"  left out: {note}")
-    console.print(prior_table(spec))
-    console.print(implied_table(spec, campaign, draws=20_000, seed=1))
+    console.print(in_terminal(priors_table(spec)))
+    console.print(in_terminal(implied_table(implied(spec, campaign, draws=20_000, seed=1))))
     console.print("Any of these can be set in a model file of your own: fishdown fit --model FILE.")
     return DONE
 
@@ -118,9 +120,10 @@ def shapes(options: argparse.Namespace) -> int:
     """Fit each shape of the effect of temperature, and say which predicts best."""
     from fishdown.campaign import read
     from fishdown.checks.shapes import SHAPES, compare_shapes
+    from fishdown.display.studies import shapes_table
     from fishdown.posterior.choice import choose_model
     from fishdown.terminal.progress import sampling_progress
-    from fishdown.terminal.shapes import shape_table
+    from fishdown.terminal.render import in_terminal
 
     console = _console()
     campaign = read(options.folder)
@@ -138,7 +141,7 @@ def shapes(options: argparse.Namespace) -> int:
             on_progress=report,
             on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
         )
-    console.print(shape_table(found))
+    console.print(in_terminal(shapes_table(found)))
     console.print(found.sentence(despite_gate=options.despite_gate))
     return GATE_FAILED if found.failure else DONE
 
@@ -161,8 +164,9 @@ def demo(options: argparse.Namespace) -> int:
     import pandas as pd
 
     from fishdown.demo import demo_folder
+    from fishdown.display.fitted import truth_table
     from fishdown.drafts import all_or_none
-    from fishdown.terminal.tables import truth_table
+    from fishdown.terminal.render import in_terminal
 
     out = Path(options.out)
     _see_that_it_can_be_written(out)
@@ -180,7 +184,8 @@ def demo(options: argparse.Namespace) -> int:
     truth = pd.read_csv(demo_folder() / "truth.csv", dtype={"season": str})
     console.print("\nStep 3: how close is it?", style="bold")
     console.print("The records are invented, so we know.")
-    console.print(truth_table(fitted.estimates(despite_gate=options.despite_gate), truth))
+    estimates = fitted.estimates(despite_gate=options.despite_gate)
+    console.print(in_terminal(truth_table(estimates, truth)))
     console.print("\nStep 4: the page", style="bold")
     _write_page(console, fitted, out, despite_gate=options.despite_gate)
     return code
@@ -256,8 +261,10 @@ def plan(options: argparse.Namespace) -> int:
     from fishdown.decisions.plan import TABLE, plan
     from fishdown.decisions.plan_file import read_plan
     from fishdown.decisions.plan_runs import NAME
-    from fishdown.terminal.plan import plan_table, write_plan_figure
+    from fishdown.display.studies import plan_table
+    from fishdown.terminal.plan import write_plan_figure
     from fishdown.terminal.progress import counting_progress
+    from fishdown.terminal.render import in_terminal
 
     console = _console()
     asked = read_plan(options.file)
@@ -275,7 +282,7 @@ def plan(options: argparse.Namespace) -> int:
         )
     drawn = write_plan_figure(planned, options.out)
     options.saved = options.out
-    console.print(plan_table(planned))
+    console.print(in_terminal(plan_table(planned)))
     console.print(planned.sentence())
     console.print(f"Written to {options.out}: {', '.join((TABLE, NAME, *drawn))}.")
     return DONE

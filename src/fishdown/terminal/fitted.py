@@ -21,13 +21,16 @@ def model_line(choice: Choice) -> str:
 
 def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     """Print how a fit came about, its checks, its verdicts and what follows from them."""
-    from fishdown.terminal.tables import (
+    from fishdown.display.fitted import (
+        FOR_CREWS,
         common_table,
         evidence_table,
         fish_table,
-        removal_table,
-        verdict_table,
+        removals_table,
+        verdicts_table,
     )
+    from fishdown.display.table import Source
+    from fishdown.terminal.render import in_terminal
 
     for note in fitted.run["notes"]:
         console.print(f"  left out: {note}")
@@ -35,7 +38,8 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     if "evidence" in fitted.tree.children:
         if fitted.reweighted:
             console.print("Marks and catches were compared by the earlier records:")
-        console.print(evidence_table(fitted.evidence(despite_gate=despite_gate)))
+        evidence = Source("evidence", fitted.evidence(despite_gate=despite_gate))
+        console.print(in_terminal(evidence_table(evidence)))
         for season, name in enumerate(fitted.campaign.seasons["season"].values):
             said = fitted.disagreement(season)
             if said is not None and said.sentence():
@@ -47,26 +51,28 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     console.print()
     if despite_gate and not fitted.passed:
         console.print("WARNING: a gate failed; what follows may be far off.")
-    verdicts = fitted.verdicts(despite_gate=despite_gate)
-    console.print(verdict_table(verdicts))
-    for row in rows_of(verdicts[verdicts["when"] == "after"]):
+    verdicts = Source("verdicts", fitted.verdicts(despite_gate=despite_gate))
+    console.print(in_terminal(verdicts_table(verdicts)))
+    for row in rows_of(verdicts.frame[verdicts.frame["when"] == "after"]):
         console.print(f"{row.statement} {row.caution}".rstrip())
     console.print()
-    console.print(fish_table(fitted, despite_gate=despite_gate))
+    estimates = Source("estimates", fitted.estimates(despite_gate=despite_gate))
+    reference = fitted.spec.reference_temperature
+    console.print(in_terminal(fish_table(estimates, verdicts, FOR_CREWS, reference)))
     cooled = fitted.cooling(despite_gate=despite_gate)
     for statement in cooled.loc[despite_gate | (cooled["gate"] == "passed"), "statement"]:
         console.print(statement)
-    common = common_table(fitted, fitted.estimates(despite_gate=despite_gate))
-    if common.row_count and (fitted.passed or despite_gate):
+    common = common_table(estimates.frame, fitted.prior_parts(), fitted.spec)
+    if common.rows and (fitted.passed or despite_gate):
         console.print()
-        console.print(common)
+        console.print(in_terminal(common))
         for statement in fitted.prior_parts()["statement"]:
             if statement:
                 console.print(statement)
     removals = fitted.removals(despite_gate=despite_gate)
     if len(removals):
         console.print()
-        console.print(removal_table(removals))
+        console.print(in_terminal(removals_table(Source("removals", removals))))
     _print_lakes(console, fitted, despite_gate=despite_gate)
 
 
@@ -89,15 +95,16 @@ def _computed(fitted: Fit) -> str:
 
 
 def _print_lakes(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
-    from fishdown.terminal.comparison import alone_table, order_table
+    from fishdown.display.lakes import alone_table, order_table
+    from fishdown.terminal.render import in_terminal
 
     compared = fitted.comparison(despite_gate=despite_gate)
     if compared["lake"].nunique() < 2:
         return
     order = order_table(compared, fitted.lake_pairs(despite_gate=despite_gate))
-    if order.row_count:
+    if order.rows:
         console.print()
-        console.print(order)
+        console.print(in_terminal(order))
     if "alone" in fitted.tree.children:
         console.print()
-        console.print(alone_table(compared))
+        console.print(in_terminal(alone_table(compared)))

@@ -4,34 +4,31 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rich import box
-from rich.console import Group
 from rich.padding import Padding
-from rich.table import Table
 
+from fishdown.display.table import Column, Table, words
 from fishdown.formulas.estimate import fish
+from fishdown.terminal.render import in_terminal
 from fishdown.words import amount, value_and_error
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from rich.console import Console
+
     from fishdown.formulas import Estimate, Row
 
+COLUMNS = (
+    Column("Estimator"),
+    Column("Fish before", "number"),
+    Column("90 % limits", "number"),
+    Column("One pull takes (SE)", "number"),
+)
 
-def formula_table(season: str, rows: Sequence[Row]) -> Group:
-    """Lay out each estimate, then the reasons of those that do not apply."""
-    table = Table(
-        title=season,
-        title_justify="left",
-        title_style="bold",
-        box=box.SIMPLE_HEAD,
-        pad_edge=False,
-    )
-    table.add_column("Estimator")
-    table.add_column("Fish before", justify="right")
-    table.add_column("90 % limits", justify="right")
-    table.add_column("One pull takes (SE)", justify="right")
-    remarks = []
+
+def print_formulas(console: Console, season: str, rows: Sequence[Row]) -> None:
+    """Print each estimate, then the reasons of those that do not apply."""
+    estimates, remarks = [], []
     for row in rows:
         if row.estimate is None:
             remarks.append(f"Does not apply: {row.method} ({row.refusal}).")
@@ -42,11 +39,14 @@ def formula_table(season: str, rows: Sequence[Row]) -> Group:
             if estimate.high == float("inf")
             else f"{fish(estimate.low)}–{fish(estimate.high)}"
         )
-        table.add_row(row.method, fish(estimate.abundance), limits, _share(estimate))
+        texts = (row.method, fish(estimate.abundance), limits, _share(estimate))
+        estimates.append(tuple(map(words, texts)))
         if estimate.note:
             remarks.append(f"{row.method}: {estimate.note}.")
-    lines = [Padding(f"– {remark}", (0, 0, 0, 1)) for remark in remarks]
-    return Group(table, *lines, "")
+    console.print(in_terminal(Table(season, COLUMNS, tuple(estimates))))
+    for remark in remarks:
+        console.print(Padding(f"– {remark}", (0, 0, 0, 1)))
+    console.print()
 
 
 def _share(estimate: Estimate) -> str:

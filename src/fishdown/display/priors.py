@@ -1,0 +1,57 @@
+"""The priors of a model, and what they say of lakes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.display.table import Column, Table, words
+from fishdown.intervals import INTERVAL
+from fishdown.models.spec import meaning
+from fishdown.records.tables import rows_of
+from fishdown.words import amount
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fishdown.models.spec import ModelSpec
+
+_NUMBERS = (Column("Median", "number"), Column("90 % interval", "number"))
+
+
+def priors_table(spec: ModelSpec) -> Table:
+    """Lay out the priors of a model in words and numbers."""
+    rows = []
+    for name, prior in spec.priors.items():
+        low, high = prior.interval(INTERVAL)
+        median = float(prior.quantile(np.array([0.5]))[0])
+        numbers = (amount(median), f"{amount(low)}–{amount(high)}")
+        rows.append(tuple(words(text) for text in (name, meaning(name), *numbers)))
+    return Table(
+        f"Priors of {spec.name}: median and 90 % interval",
+        (Column("Parameter"), Column("Meaning"), *_NUMBERS),
+        tuple(rows),
+        heads=1,
+    )
+
+
+def implied_table(implied: pd.DataFrame) -> Table:
+    """Lay out what the priors say of each lake; see `fishdown.models.implied.implied`."""
+    rows = tuple(
+        tuple(
+            words(text)
+            for text in (
+                row.lake,
+                row.quantity,
+                f"{amount(row.median)} {row.unit}",
+                f"{amount(row.low)}–{amount(row.high)}",
+            )
+        )
+        for row in rows_of(implied)
+    )
+    return Table(
+        "What they imply before any catch is looked at",
+        (Column("Lake"), Column("Quantity"), *_NUMBERS),
+        rows,
+    )

@@ -1,0 +1,124 @@
+"""Tables of what many fits tell: designs of a season, curves of temperature, calibration."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fishdown.display.table import Cell, Column, Source, Table, words
+from fishdown.intervals import INTERVAL
+from fishdown.records.problems import counted
+from fishdown.records.tables import rows_of
+from fishdown.words import percent, percent_with_error, with_error
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fishdown.calibration.study import Calibration
+    from fishdown.checks.shapes import ShapeComparison
+    from fishdown.decisions.plan import Planned
+
+FEW_GROUPS = 100
+WIDTHS = ("half_width_median", "half_width_low", "half_width_high")
+
+
+def plan_table(planned: Planned) -> Table:
+    """Lay out the designs, cheapest first."""
+    frame = planned.frame
+    designs = Source("plan", frame)
+    rows: list[tuple[Cell, ...]] = []
+    for place, row in enumerate(rows_of(frame)):
+        right = percent_with_error(row.right_and_firm, row.right_and_firm_error)
+        counts = (f"{row.marked:,}", str(row.nets), str(row.rounds), f"{row.cost:,.0f}")
+        # A width may well be above 100 %: it is no probability.
+        width = designs.cell(place, WIDTHS, times=100.0)
+        rows.append((*map(words, counts), width, words(right), words(_target(row))))
+    wrong = percent(float(frame["wrong_and_firm"].max()))
+    return Table(
+        "Designs, the cheapest first",
+        (
+            *(Column(name, "number") for name in ("Fish\nmarked", "Nets", "Days", "Cost")),
+            Column("Half-width of the\ninterval, %", "whole"),
+            Column("Right and\nfirm", "whole"),
+            Column("Target", "whole"),
+        ),
+        tuple(rows),
+        f"{counted(planned.plan.simulations, 'campaign')} simulated for each design. Half-width of "
+        "the 90 % interval: relative to the median abundance, in the middle campaign and in nine "
+        "of ten. Right and firm: 90 % or more on the right side of the threshold; ± is the "
+        f"Monte-Carlo standard error. A firm verdict on the wrong side: {wrong} at most in any "
+        f"design. Target: open where the 90 % range of the Monte-Carlo error includes it; alike "
+        f"where a comparison lake by lake does not distinguish a design from the cheapest. "
+        f"{counted(int(frame['unsettled'].sum()), 'fit')} of {frame['campaigns'].sum():,} did not "
+        "settle.",
+        dense=True,
+    )
+
+
+def _target(row: pd.Series) -> str:
+    if row.cheapest:
+        return "cheapest"
+    return f"{row.target}, alike" if row.like_cheapest else str(row.target)
+
+
+def shapes_table(found: ShapeComparison) -> Table:
+    """Lay out `ShapeComparison.frame`."""
+    left_out = f"{found.leave_out}s"
+    rows = []
+    for row in rows_of(found.frame()):
+        best = row.shape == found.best
+        texts = (
+            row.shape if row.gate == "passed" else f"{row.shape} (gate failed)",
+            with_error(row.score, row.score_se),
+            "best" if best else with_error(row.behind, row.behind_se),
+            f"{row.unreliable} of {row.groups} (k up to {row.largest_k:.2f})",
+        )
+        rows.append(tuple(map(words, texts)))
+    limit = next(iter(found.scores.values())).limit
+    notes = (
+        "Log score: sum of log predictive densities (natural logarithm). ± is the standard error. "
+        f"Not to be trusted: Pareto k above {limit:.2f}."
+    )
+    if len(found.groups) < FEW_GROUPS:
+        notes += f" With fewer than {FEW_GROUPS} {left_out} the standard errors are rough."
+    return Table(
+        f"How well each shape predicts {left_out} that it has not seen",
+        (
+            Column("Shape of the cold"),
+            Column("Log score", "number"),
+            Column("Behind the best", "number"),
+            Column(f"{left_out.capitalize()} not to be trusted"),
+        ),
+        tuple(rows),
+        notes,
+    )
+
+
+def calibration_table(found: Calibration) -> Table:
+    """Lay out `Calibration.table`."""
+    told = list(rows_of(found.table()))
+    rows = []
+    for row in told:
+        texts = (
+            row.quantity.replace("_", " "),
+            with_error(row.mean_place, row.mean_place_error),
+            f"{row.held_by_90 * row.simulations:.0f} of {row.simulations}",
+            row.outcome,
+        )
+        rows.append(tuple(map(words, texts)))
+    notes = (
+        "± is the standard error by chance alone; of a calibrated model's truths, "
+        f"{with_error(100 * INTERVAL, 100 * told[0].mc_error)} % lie inside the interval."
+        if told
+        else ""
+    )
+    return Table(
+        "Where the truth falls among the draws: ½ on average, and 90 % inside the interval",
+        (
+            Column("Quantity"),
+            Column("Mean place", "number"),
+            Column("Held by 90 %", "number"),
+            Column("Outcome"),
+        ),
+        tuple(rows),
+        notes,
+    )

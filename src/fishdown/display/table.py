@@ -1,0 +1,192 @@
+"""A table before it is rendered: each number keeps its full value and the cell it comes from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import pandas as pd
+
+from fishdown.spreadsheet import plain
+from fishdown.words import amount, percent_with_error
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+POINTS = ("median", "low", "high")
+ABSENT, WITHHELD = "–", "withheld"
+
+
+@dataclass(frozen=True)
+class Number:
+    """A number to be shown.
+
+    Attributes
+    ----------
+    text : str
+        As it is read.
+    value : str
+        The whole number, as it stands in the file.
+    source : str
+        "file:row:column", rows counted from 0; the tests look it up.
+    times : float
+        What the value is multiplied by before it is written: 100 for percent.
+    """
+
+    text: str
+    value: str
+    source: str
+    times: float = 1.0
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A cell of a table.
+
+    Attributes
+    ----------
+    lines : tuple of tuple of str or Number
+        What stands in each line, one after the other: a median, and below it its interval.
+    """
+
+    lines: tuple[tuple[str | Number, ...], ...]
+
+    def __str__(self) -> str:
+        return "\n".join("".join(map(str, line)) for line in self.lines)
+
+    @property
+    def has_numbers(self) -> bool:
+        """Whether any of it is a number."""
+        return any(map(has_number, self.lines))
+
+
+def has_number(line: tuple[str | Number, ...]) -> bool:
+    """Tell whether any part of a line is a number."""
+    return any(isinstance(part, Number) for part in line)
+
+
+def words(*lines: str) -> Cell:
+    """Make a cell of words, one line each."""
+    return Cell(tuple((line,) for line in lines))
+
+
+def interval(low: float, median: float, high: float, show: Callable[[float], str] = amount) -> Cell:
+    """Make a cell of a median and its interval, of numbers that no file holds."""
+    return words(show(median), f"{show(low)}–{show(high)}")
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a table.
+
+    Attributes
+    ----------
+    heading : str
+        With the unit; a line break is where a narrow column may be broken.
+    kind : {"words", "whole", "number"}
+        Words may be wrapped; whole words and numbers never, and numbers stand to the right.
+    roomy : bool
+        Only for where there is room: not for a terminal of 80 characters.
+    """
+
+    heading: str
+    kind: Literal["words", "whole", "number"] = "words"
+    roomy: bool = False
+
+
+# A terminal joins the two into one.
+PLACE = (Column("Lake"), Column("Season"))
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table to be rendered.
+
+    Attributes
+    ----------
+    title : str
+        What the table shows, with units.
+    columns : tuple of Column
+    rows : tuple of tuple of Cell
+        The first ``heads`` cells of each row are its headings.
+    notes : str
+        What a reader has to know beside it.
+    heads : int
+    dense : bool
+        Whether a terminal sets an interval in brackets behind its median, not below it.
+    """
+
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    notes: str = ""
+    heads: int = 2
+    dense: bool = False
+
+
+@dataclass(frozen=True)
+class Source:
+    """A data frame whose cells are shown, under the name of its file."""
+
+    name: str
+    frame: pd.DataFrame
+
+    def number(
+        self, row: int, column: str, show: Callable[[float], str] = amount, times: float = 1.0
+    ) -> Number:
+        """Return one cell as a number to be shown."""
+        value = self.frame[column].iloc[row]
+        source = f"{self.name}:{row}:{column}"
+        return Number(show(times * float(value)), plain(value), source, times)
+
+    def cell(
+        self,
+        row: int,
+        columns: str | Sequence[str],
+        *,
+        show: Callable[[float], str] = amount,
+        times: float = 1.0,
+        absent: str = ABSENT,
+    ) -> Cell:
+        """Return a number, or a median above low and high, as a cell; words where it is missing."""
+        names = (columns,) if isinstance(columns, str) else tuple(columns)
+        if pd.isna(self.frame[names[0]].iloc[row]):
+            return words(absent)
+        numbers = [self.number(row, name, show, times) for name in names]
+        if len(numbers) == 1:
+            return Cell(((numbers[0],),))
+        median, low, high = numbers
+        return Cell(((median,), (low, "–", high)))
+
+    def chance(self, row: int, *, absent: str = ABSENT) -> Cell:
+        """Return the probability of being below the threshold, with its error."""
+        error = float(self.frame["mc_error"].iloc[row])
+        return self.cell(
+            row, "probability_below", show=lambda p: percent_with_error(p, error), absent=absent
+        )
+
+    def words(self, row: int, column: str) -> Cell:
+        """Return a cell of words."""
+        value = self.frame[column].iloc[row]
+        return words(ABSENT if pd.isna(value) else str(value))
+
+    def place(self, row: int) -> tuple[Cell, Cell]:
+        """Return lake and season."""
+        return self.words(row, "lake"), self.words(row, "season")
+
+    def missing(self, row: int) -> str:
+        """Say why a number of a row is missing: withheld by a gate, or nothing is known."""
+        return ABSENT if self.frame["gate"].iloc[row] == "passed" else WITHHELD
+
+
+def whole(value: float) -> str:
+    """Write a count."""
+    return f"{value:,.0f}"
+
+
+def tenths(value: float) -> str:
+    """Write a share in percent to the tenth, never as 0."""
+    return f"{value:.1f}" if value >= 0.1 else "under 0.1"

@@ -1,0 +1,103 @@
+"""Years ahead: their end for the page, year by year for the terminal."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from fishdown.decisions.years_words import HELD, STRONG, YOUNG, taken
+from fishdown.display.fitted import BIOMASS, ERROR
+from fishdown.display.table import Cell, Column, Source, Table, words
+from fishdown.words import amount, value_and_error
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from fishdown.decisions.years import YearsAhead
+
+FISH = ("fish_median", "fish_low", "fish_high")
+# Scenario → its name in a narrow column.
+YOUNG_FISH = {"eaten": "eaten", "open": "not eaten", "strong-year": "not eaten, strong year"}
+
+
+def last_years_table(years: Source) -> Table:
+    """Lay out the end of the years ahead, lake by lake and scenario by scenario."""
+    frame = years.frame
+    ends = frame.groupby(["lake", "young"], sort=False)["years_ahead"].transform("max")
+    rows = []
+    last = (frame["years_ahead"] == ends) | frame["years_ahead"].isna()
+    for row in np.flatnonzero(last).tolist():
+        absent = years.missing(row)
+        rows.append(
+            (
+                years.words(row, "lake"),
+                words(YOUNG_FISH[str(frame["young"].iloc[row])]),
+                years.cell(row, "year", show=lambda year: f"{year:.0f}", absent=absent),
+                years.cell(row, FISH, absent=absent),
+                years.cell(row, BIOMASS, absent=absent),
+                years.chance(row, absent=absent),
+            )
+        )
+    numbers = ("End of", "Fish", "kg/ha", "Probability of being below")
+    return Table(
+        f"The last of the years ahead, if {taken(frame.iloc[0].to_dict())}: median and 90 % "
+        "interval",
+        (Column("Lake"), Column("Young fish"), *(Column(name, "number") for name in numbers)),
+        tuple(rows),
+        f"{ERROR} Young fish are eaten by other fish or not; a strong year brings {STRONG:g} times "
+        "as many in the next year.",
+    )
+
+
+def years_tables(ahead: YearsAhead) -> Iterator[Table]:
+    """Lay out each lake and scenario, year by year."""
+    shown = ahead.frame[ahead.frame["fish_median"].notna()]
+    for (lake, young), group in shown.groupby(["lake", "young"], sort=False):
+        years = Source("years", group)
+        weighed = bool(group["probability_below"].notna().all())
+        columns = [
+            Column("End of", "number"),
+            Column(f"Median, {'kg/ha' if weighed else 'fish'};\n90 % interval", "number"),
+        ]
+        notes = ""
+        if weighed:
+            columns += [
+                Column("Below the threshold?", "whole"),
+                *(Column(f"For {100 * wanted:.0f} %\na year", "whole") for wanted in HELD),
+            ]
+            threshold = amount(float(group["threshold_kg_per_ha"].iloc[0]))
+            notes = (
+                f"Threshold {threshold} kg/ha; ± is the Monte-Carlo standard error. For 80 %: what "
+                "to take in every year up to this one, and nothing else, to be below it then."
+            )
+        rows = []
+        for row in range(len(group)):
+            cells = [
+                words(str(group["year"].iloc[row])),
+                years.cell(row, BIOMASS if weighed else FISH),
+            ]
+            if weighed:
+                said, chance = years.words(row, "words"), years.chance(row)
+                cells.append(Cell((*said.lines, *chance.lines)))
+                cells += [_least(group.iloc[row], wanted) for wanted in HELD]
+            rows.append(tuple(cells))
+        title = f"{lake}, if {YOUNG[str(young)]} and {taken(group.iloc[0].to_dict())}"
+        yield Table(title, tuple(columns), tuple(rows), notes)
+
+
+def _least(row: pd.Series, wanted: float) -> Cell:
+    names = [f"{unit}_a_year_for_{100 * wanted:.0f}" for unit in ("fish", "kg")]
+    (fish, kg), errors = row[names], row[[f"{name}_mc_error" for name in names]].to_numpy()
+    if pd.isna(fish):
+        return words("")
+    if fish == 0:
+        _, doubt = value_and_error(0.0, errors[0], whole=True)
+        return words("none", f"± {doubt} fish") if errors[0] else words("none")
+    taken_fish, _ = value_and_error(fish, errors[0], whole=True)
+    taken_kg, _ = value_and_error(kg, errors[1])
+    # In percent, which takes less room and is much the same for both.
+    error = max(1, math.ceil(100.0 * max(errors / (fish, kg))))
+    return words(f"{taken_fish} fish", f"{taken_kg} kg", f"± {error} %")
