@@ -24,11 +24,12 @@ from trials import Clock, held, kept_in, limits
 import fishdown
 from fishdown.calibration.notebook import Notebook
 from fishdown.campaign import Campaign
-from fishdown.checks.evidence import catches_alone, compare, disagreement
+from fishdown.checks.evidence import catches_alone, compare
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.posterior.attempts import RETRIES
 from fishdown.posterior.choice import choose_model
+from fishdown.posterior.disagreement import disagreement
 from fishdown.posterior.quality import Quality, judge
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import Sampler, SamplerSettings

@@ -35,10 +35,9 @@ from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.reliability import Reliability, reliability
 from fishdown.checks.spread import places_among
 from fishdown.checks.uniform import evenness
-from fishdown.decisions.ahead import ahead
 
 if TYPE_CHECKING:
-    from fishdown.posterior.fit import Fit
+    from fishdown import Fit
     from fishdown.worlds import World
 
 WATER = {"met": "temperatures as they came", "told": "temperatures told by the readings"}
@@ -68,7 +67,7 @@ def as_priors_have_it(world: World, rng: np.random.Generator) -> World:
 def forecast(fit: Fit, season: Season, done: int, water: str, number: int) -> dict[str, Any]:
     """Return what is said of the pulls to come, and where the truth lies in it."""
     schedule = season.to_come(done, temperatures=water == "met")
-    lake = ahead(fit, plan={"Lake 1": schedule}, seed=number, despite_gate=True).lakes[0]
+    lake = fit.ahead(plan={"Lake 1": schedule}, seed=number, despite_gate=True).lakes[0]
     rng = np.random.default_rng([number, 1])
     biomass, caught = lake.biomass, season.caught[done:]
     catch = lake.catch.reshape(-1, lake.pulls)

@@ -21,7 +21,6 @@ from midseason import Season, seasons
 from trials import THRESHOLD, Clock, OneLake, kept_in, study_header
 
 from fishdown.calibration.notebook import Notebook
-from fishdown.decisions.ahead import ahead
 from fishdown.decisions.lake_ahead import LakeAhead, Terms
 from fishdown.posterior.sampling import SamplerSettings
 
@@ -79,7 +78,7 @@ def decisions(model: OneLake, season: Season, number: int) -> list[dict[str, Any
     for done in range(STEP, len(season.caught), STEP):
         fit = model.fit(season.until(done), replace(SHORT, seed=number * 100 + done))
         plan = {"Lake 1": season.to_come(done, temperatures=False)}
-        lake = ahead(fit, plan=plan, seed=number, despite_gate=True).lakes[0]
+        lake = fit.ahead(plan=plan, seed=number, despite_gate=True).lakes[0]
         assert lake.below is not None
         assert lake.expected_kg is not None
         found.append(

@@ -14,6 +14,7 @@ import xarray as xr
 from recovery import draw_world
 
 import fishdown
+from fishdown import Fit
 from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.reliability import Reliability
 from fishdown.campaign import Campaign
@@ -27,7 +28,6 @@ from fishdown.checks.spread import spread_of_catches
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.posterior.at_draws import drawn_lakes
-from fishdown.posterior.fit import Fit
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.worlds import World, simulate

@@ -31,7 +31,7 @@ from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.reliability import reliability
 from fishdown.campaign import Campaign
 from fishdown.checks.blind_spot import NOTICED
-from fishdown.checks.evidence import CONFLICT, DOUBT
+from fishdown.posterior.disagreement import CONFLICT, DOUBT
 
 
 @dataclass(frozen=True)

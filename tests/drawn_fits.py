@@ -13,10 +13,10 @@ from fake_fits import walked_besides
 from field_records import write_folder
 
 import fishdown
+from fishdown import Fit
 from fishdown.checks.evidence import both_speak, compare
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
-from fishdown.posterior.fit import Fit
 from fishdown.posterior.quantities import reported_quantities
 
 SIZE = (4, 500)

@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 import fishdown
-from fishdown.posterior.fit import Fit
+from fishdown import Fit
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.records.settings import Settings
 

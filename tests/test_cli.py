@@ -366,7 +366,7 @@ def test_an_interruption(
     def interrupted(*arguments: Any, **options: Any) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("fishdown.posterior.fit.fit", interrupted)
+    monkeypatch.setattr("fishdown.api.fitting.fit", interrupted)
     assert main(["fit", str(passes(folder_of)), "--out", str(tmp_path / "out")]) == 130
     assert capsys.readouterr().err == "fishdown: stopped; nothing was written\n"
     assert not (tmp_path / "out").exists()

@@ -15,7 +15,7 @@ from fake_fits import StubSampler
 
 import fishdown
 from fishdown.cli import main
-from fishdown.decisions.update import how_taken_up
+from fishdown.statements.updates import how_taken_up
 from fishdown.terminal.update import other_model
 
 # One pull more, of about what the handmade fit expects.

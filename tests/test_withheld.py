@@ -16,9 +16,8 @@ import pytest
 import xarray as xr
 from drawn_fits import drawn_fit, records
 
+from fishdown import Fit
 from fishdown.cli import main
-from fishdown.posterior import store
-from fishdown.posterior.fit import Fit
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.statements.comparison import intervals_alone
 from fishdown.terminal.commands import _console
@@ -103,7 +102,7 @@ def test_no_number_of_a_withheld_season_gets_out(
     for more in (0.0, MORE):
         fit = told_apart(plain, more, divergences=divergences)
         assert fit.failure(SEASON)
-        monkeypatch.setattr(store, "load", lambda folder, fit=fit: fit)
+        monkeypatch.setattr("fishdown.api.fit.load", lambda folder, fit=fit: fit)
         found.append(
             rendered(
                 fit,
@@ -130,7 +129,7 @@ def test_the_comparison_sees_numbers_that_are_told(
     found = []
     for more in (0.0, MORE):
         fit = told_apart(plain, more, divergences=False)
-        monkeypatch.setattr(store, "load", lambda folder, fit=fit: fit)
+        monkeypatch.setattr("fishdown.api.fit.load", lambda folder, fit=fit: fit)
         told = lambda: capsys.readouterr().out  # noqa: E731
         found.append(
             rendered(fit, Path("folder_b" if more else "folder_a"), told, "--despite-gate")

@@ -15,11 +15,18 @@ from fishdown.version import __version__
 
 if TYPE_CHECKING:
     from fishdown import figures
+    from fishdown.api.ahead import Ahead
+    from fishdown.api.fit import Fit, load
+    from fishdown.api.fitting import fit
+    from fishdown.api.plan import Planned, plan
+    from fishdown.api.update import update
     from fishdown.calibration.study import Calibration, calibrate
     from fishdown.campaign import Campaign, read
-    from fishdown.checks.shapes import compare_shapes
-    from fishdown.decisions.plan import plan
-    from fishdown.decisions.update import update
+    from fishdown.checks.result import CheckResult
+    from fishdown.checks.shapes import ShapeComparison, compare_shapes
+    from fishdown.decisions.plan_file import Plan
+    from fishdown.decisions.schedule import Schedule
+    from fishdown.decisions.years import YearsAhead
     from fishdown.errors import (
         DesignError,
         FishdownError,
@@ -28,17 +35,18 @@ if TYPE_CHECKING:
         PlanError,
     )
     from fishdown.models.spec import ModelSpec, read_model
-    from fishdown.posterior.fit import Fit, fit
     from fishdown.posterior.sampling import SamplerSettings
-    from fishdown.posterior.store import load
     from fishdown.records.problems import RecordsError
 
 # name → module; looked up on first use, since PyMC and its company take seconds to import
 _HOMES = {
+    "Ahead": "api.ahead",
     "Calibration": "calibration.study",
     "calibrate": "calibration.study",
     "Campaign": "campaign",
     "read": "campaign",
+    "CheckResult": "checks.result",
+    "ShapeComparison": "checks.shapes",
     "compare_shapes": "checks.shapes",
     "DesignError": "errors",
     "FishdownError": "errors",
@@ -47,27 +55,38 @@ _HOMES = {
     "RecordsError": "records.problems",
     "ModelSpec": "models.spec",
     "read_model": "models.spec",
-    "Fit": "posterior.fit",
+    "Fit": "api.fit",
     "PlanError": "errors",
-    "plan": "decisions.plan",
-    "fit": "posterior.fit",
+    "Plan": "decisions.plan_file",
+    "Planned": "api.plan",
+    "plan": "api.plan",
+    "Schedule": "decisions.schedule",
+    "YearsAhead": "decisions.years",
+    "fit": "api.fitting",
     "SamplerSettings": "posterior.sampling",
-    "load": "posterior.store",
-    "update": "decisions.update",
+    "load": "api.fit",
+    "update": "api.update",
 }
 
 __all__ = [
+    "Ahead",
     "Calibration",
     "Campaign",
+    "CheckResult",
     "DesignError",
     "FishdownError",
     "Fit",
     "FitError",
     "ModelFileError",
     "ModelSpec",
+    "Plan",
     "PlanError",
+    "Planned",
     "RecordsError",
     "SamplerSettings",
+    "Schedule",
+    "ShapeComparison",
+    "YearsAhead",
     "__version__",
     "calibrate",
     "compare_shapes",

@@ -11,6 +11,7 @@ from graph_points import values_of_graph
 from scipy import stats
 
 import fishdown
+from fishdown import Fit
 from fishdown.checks.catches import catch_by_pull
 from fishdown.checks.drop import drop_of_catches, second_share
 from fishdown.checks.recaptures import total_recaptures
@@ -24,7 +25,6 @@ from fishdown.checks.result import check_frame
 from fishdown.checks.spread import places_among, spread_of_catches
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.posterior.at_draws import DrawnLakes, drawn_lakes, thinned
-from fishdown.posterior.fit import Fit
 from fishdown.worlds import LakeTruth, World, simulate
 
 DRAWS = 20_000

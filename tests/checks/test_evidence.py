@@ -7,17 +7,12 @@ import pytest
 import xarray as xr
 
 import fishdown
-from fishdown.checks.evidence import (
-    CONFLICT,
-    KINDS,
-    both_speak,
-    compare,
-    disagreement,
-    evidence_frame,
-)
+from fishdown.checks.evidence import both_speak, compare
 from fishdown.checks.marks_alone import marks_alone
 from fishdown.models.counts import ledger_of_season
+from fishdown.posterior.disagreement import CONFLICT, KINDS, Disagreement, disagreement
 from fishdown.posterior.exact import exact_abundance
+from fishdown.statements.evidence import evidence_frame
 from fishdown.worlds import LakeTruth, World, simulate
 
 FISH = 2_400
@@ -59,7 +54,7 @@ def test_catches_that_agree_and_catches_that_do_not(
     marks = marks_alone(ledger_of_season(campaign, 0, "marks"), spec.priors["density"], 30.0)
     middle = float(marks.quantile(np.array([0.5]))[0])
 
-    def said(abundance: float) -> fishdown.checks.evidence.Disagreement:
+    def said(abundance: float) -> Disagreement:
         found = compare(campaign, spec, draws_around(middle, 0.1), draws_around(abundance, 0.1))
         return disagreement(found, 0)
 

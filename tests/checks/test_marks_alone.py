@@ -14,9 +14,10 @@ from scipy import stats
 from scipy.special import logsumexp
 
 import fishdown
-from fishdown.checks.evidence import catches_alone, compare, disagreement
+from fishdown.checks.evidence import catches_alone, compare
 from fishdown.checks.marks_alone import MarksAlone, marks_of_seasons
 from fishdown.models.priors import Prior
+from fishdown.posterior.disagreement import disagreement
 
 MARKED = (60, 90)
 LARGEST = 5_000

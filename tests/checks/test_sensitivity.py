@@ -11,6 +11,7 @@ from scipy import stats
 from scipy.special import logit
 
 import fishdown
+from fishdown import Fit
 from fishdown.checks.sensitivity import (
     _half_prior_weights,
     _probability,
@@ -19,7 +20,6 @@ from fishdown.checks.sensitivity import (
 )
 from fishdown.models.data import model_data
 from fishdown.posterior.at_draws import thinned
-from fishdown.posterior.fit import Fit
 from fishdown.posterior.log_priors import log_priors
 from fishdown.worlds import LakeTruth, World, simulate
 

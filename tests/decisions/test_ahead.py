@@ -12,12 +12,12 @@ import pytest
 from command_lines import assert_readable, joined
 from drawn_fits import drawn_fit, records
 
+from fishdown import Fit
 from fishdown.cli import main
 from fishdown.decisions.ahead_tables import COLUMNS
 from fishdown.errors import PlanError
 from fishdown.figures.ahead import describe, draw
 from fishdown.models.data import model_data
-from fishdown.posterior.fit import Fit
 
 
 def with_threshold(fit: Fit, threshold: float) -> Fit:
@@ -57,7 +57,7 @@ def test_no_cost_grows_with_pulls_times_pulls_or_lakes_times_lakes(
     fresh = replace(two)
     read, medians = [], []
     monkeypatch.setattr(
-        "fishdown.posterior.fit.model_data", lambda *of: read.append(of) or model_data(*of)
+        "fishdown.posterior.fitted.model_data", lambda *of: read.append(of) or model_data(*of)
     )
     median = np.median
     monkeypatch.setattr(np, "median", lambda *of, **how: medians.append(of) or median(*of, **how))

@@ -98,7 +98,7 @@ def test_precision_is_that_of_one_marking_and_one_recapture(
             "simulation": {"simulations": 25},
         }
     )  # fmt: skip
-    done = planning.plan(plan, tmp_path, refit=by_marks)
+    done = fishdown.plan(plan, tmp_path, refit=by_marks)
     fish, caught = 4000.0, 4000.0 * (1.0 - 0.98 ** (4 * rounds))
     relative = np.sqrt((fish - marked) * (fish - caught) / (marked * caught * (fish - 1.0)))
     expected = stats.norm.ppf(0.95) * relative
@@ -114,7 +114,7 @@ def test_precision_is_that_of_one_marking_and_one_recapture(
 def test_a_stopped_plan_goes_on_with_the_same_numbers(
     tmp_path: Path, file: Callable[..., Path]
 ) -> None:
-    whole = planning.plan(file(), tmp_path / "whole", refit=by_marks)
+    whole = fishdown.plan(file(), tmp_path / "whole", refit=by_marks)
     calls = 0
 
     def stopping(campaign: fishdown.Campaign, seed: int) -> tuple[Any, Any]:
@@ -126,13 +126,13 @@ def test_a_stopped_plan_goes_on_with_the_same_numbers(
 
     out = tmp_path / "stopped"
     with pytest.raises(KeyboardInterrupt):
-        planning.plan(file(), out, refit=stopping)
+        fishdown.plan(file(), out, refit=stopping)
     assert not (out / "plan.csv").exists()
     kept = (out / NAME).read_text()
     assert kept.count("\n") == 2 + 7
     (out / NAME).write_text(kept[:-5])  # killed while a line was being written
     seen: list[tuple[int, int]] = []
-    again = planning.plan(
+    again = fishdown.plan(
         file(), out, refit=stopping, on_progress=lambda done, total: seen.append((done, total))
     )
     assert calls == 8 + 20 - 6
@@ -144,18 +144,18 @@ def test_a_stopped_plan_goes_on_with_the_same_numbers(
 def test_more_campaigns_and_other_costs_keep_what_was_simulated(
     tmp_path: Path, file: Callable[..., Path]
 ) -> None:
-    first = planning.plan(file(), tmp_path, refit=by_marks)
+    first = fishdown.plan(file(), tmp_path, refit=by_marks)
     changed = file(("simulations = 5", "simulations = 6"), ("per_net = 800", "per_net = 90"))
-    more = planning.plan(changed, tmp_path, refit=by_marks)
+    more = fishdown.plan(changed, tmp_path, refit=by_marks)
     assert more.runs[:20] == first.runs
     assert more.frame["cost"].min() < first.frame["cost"].min()
 
 
 def test_campaigns_of_another_plan_are_refused(tmp_path: Path, file: Callable[..., Path]) -> None:
-    planning.plan(file(), tmp_path, refit=by_marks)
+    fishdown.plan(file(), tmp_path, refit=by_marks)
     kept = (tmp_path / NAME).read_bytes()
     with pytest.raises(PlanError, match=r"another plan.*--out"):
-        planning.plan(file(("area_ha = 25", "area_ha = 26")), tmp_path, refit=by_marks)
+        fishdown.plan(file(("area_ha = 25", "area_ha = 26")), tmp_path, refit=by_marks)
     assert (tmp_path / NAME).read_bytes() == kept
 
 
@@ -177,7 +177,7 @@ def test_campaigns_of_another_plan_are_refused(tmp_path: Path, file: Callable[..
 def test_a_line_that_was_changed_is_named(
     tmp_path: Path, file: Callable[..., Path], place: int, cell: str, said: str
 ) -> None:
-    whole = planning.plan(file(), tmp_path, refit=by_marks)
+    whole = fishdown.plan(file(), tmp_path, refit=by_marks)
     path = tmp_path / NAME
     lines = path.read_text(encoding="utf-8").splitlines()
     cells = lines[6].split(",")
@@ -185,7 +185,7 @@ def test_a_line_that_was_changed_is_named(
     text = "\n".join([*lines[:6], ",".join(cells), *lines[7:]]) + "\n"
     path.write_text(text, encoding="utf-8", errors="surrogateescape")
     with pytest.raises(PlanError) as caught:
-        planning.plan(file(), tmp_path, refit=by_marks)
+        fishdown.plan(file(), tmp_path, refit=by_marks)
     assert str(caught.value) == (
         f"{path}, line 7: {said}; delete this line, and what it held is done again, or delete the "
         "file and start anew"
@@ -193,7 +193,7 @@ def test_a_line_that_was_changed_is_named(
     # What the message says helps.
     path.write_text("\n".join([*lines[:6], *lines[7:]]) + "\n", encoding="utf-8")
     pd.testing.assert_frame_equal(
-        planning.plan(file(), tmp_path, refit=by_marks).frame, whole.frame
+        fishdown.plan(file(), tmp_path, refit=by_marks).frame, whole.frame
     )
 
 
@@ -229,10 +229,10 @@ def test_the_cheapest_design_that_meets_all_targets(file: Callable[..., Path]) -
     assert by_design.loc[(200, 6), "right_and_firm"] == pytest.approx(10.5 / 11)
     assert by_design.loc[(50, 6), "right_and_firm"] == pytest.approx(0.5 / 11)
     assert by_design.loc[(200, 4), "wrong_and_firm"] == pytest.approx(10.5 / 11)
-    done = planning.Planned(plan, frame, tuple(runs))
+    done = fishdown.Planned(plan, frame, tuple(runs))
     assert "mark 200 fish and pull 4 nets on 6 days" in done.sentence()
     none = planning.summary(plan, [run(place, n, **wide) for n in range(10) for place in range(4)])
-    assert "None of the 4 designs" in planning.Planned(plan, none, ()).sentence()
+    assert "None of the 4 designs" in fishdown.Planned(plan, none, ()).sentence()
 
 
 def test_a_known_lake_is_drawn_as_it_is_and_a_guess_within_its_interval(
@@ -343,7 +343,7 @@ def test_the_figure_marks_the_cheapest_and_the_target(
     plan = fishdown.decisions.plan_file.read_plan(path)
     changes: tuple[dict[str, float], ...] = ({"high": 1500.0}, {})
     runs = [run(place, n, **changes[place]) for n in range(10) for place in range(2)]
-    done = planning.Planned(plan, planning.summary(plan, runs), tuple(runs))
+    done = fishdown.Planned(plan, planning.summary(plan, runs), tuple(runs))
     upper, lower = done.figure(palette).axes
     assert "EUR" in lower.get_xlabel()
     lines = {line.get_label(): line for line in upper.lines if len(line.get_xdata())}
@@ -361,7 +361,7 @@ def test_without_costs_or_a_design_that_is_enough(file: Callable[..., Path]) -> 
     plan = fishdown.decisions.plan_file.read_plan(file((costs, "")))
     wide = {"high": 4000.0}
     runs = [run(place, n, **wide) for n in range(5) for place in range(4)]
-    done = planning.Planned(plan, planning.summary(plan, runs), tuple(runs))
+    done = fishdown.Planned(plan, planning.summary(plan, runs), tuple(runs))
     lower = done.figure().axes[1]
     assert lower.get_xlabel() == "pulls"
     assert not any("cheapest" in text.get_text() for text in lower.get_legend().get_texts())
@@ -380,7 +380,7 @@ def test_the_plan_is_the_same_whoever_does_it(tmp_path: Path, file: Callable[...
         ]
         for place, crew in enumerate(crews):
             out = tmp_path / str(place)
-            planning.plan(file(), out, refit=by_marks, **crew)
+            fishdown.plan(file(), out, refit=by_marks, **crew)
             tables.append((out / "plan.csv").read_text())
             kept.append(sorted((out / NAME).read_text().splitlines()))
     assert tables == [tables[0]] * 3
@@ -412,8 +412,8 @@ def test_nothing_is_left_where_no_cluster_answers(
     assert "no Dask scheduler answers at tcp://127.0.0.1:1" in capsys.readouterr().err
     assert not out.exists()
     # With everything done there is nobody to look for.
-    whole = planning.plan(file(), out, refit=by_marks)
-    again = planning.plan(file(), out, refit=by_marks, scheduler=nowhere)
+    whole = fishdown.plan(file(), out, refit=by_marks)
+    again = fishdown.plan(file(), out, refit=by_marks, scheduler=nowhere)
     pd.testing.assert_frame_equal(again.frame, whole.frame)
 
 
@@ -430,10 +430,10 @@ def test_a_stop_by_hand_says_how_to_go_on(
     assert main(["plan", str(file()), "--out", str(tmp_path / "out"), "--cores", "1"]) == 130
     assert "the same command goes on from there" in joined(capsys.readouterr().err)
     with pytest.raises(PlanError, match="cores = 0"):
-        planning.plan(file(), tmp_path / "out", cores=0)
+        fishdown.plan(file(), tmp_path / "out", cores=0)
     (tmp_path / "taken").write_text("")
     with pytest.raises(PlanError, match=r"cannot write to .*taken"):
-        planning.plan(file(), tmp_path / "taken", refit=by_marks)
+        fishdown.plan(file(), tmp_path / "taken", refit=by_marks)
 
 
 def test_refits_are_those_of_the_model(
@@ -447,7 +447,7 @@ def test_refits_are_those_of_the_model(
     monkeypatch.setattr(
         plan_campaign, "_Workshop", lambda job: compiled.append(workshop(job)) or compiled[-1]
     )
-    done = planning.plan(path, tmp_path / "out", settings=settings)
+    done = fishdown.plan(path, tmp_path / "out", settings=settings)
     assert len(done.runs) == 10
     assert len(compiled) == 1
     for one in done.runs:
@@ -458,5 +458,5 @@ def test_refits_are_those_of_the_model(
     kept = (tmp_path / "out" / NAME).read_text().splitlines(keepends=True)
     (tmp_path / "later").mkdir()
     (tmp_path / "later" / NAME).write_text("".join(kept[:8]))
-    later = planning.plan(path, tmp_path / "later", settings=settings)
+    later = fishdown.plan(path, tmp_path / "later", settings=settings)
     assert later.runs == done.runs

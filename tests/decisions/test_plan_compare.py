@@ -7,6 +7,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
+import fishdown
 from fishdown.decisions import plan as planning
 from fishdown.decisions.plan_compare import ALIKE, Tried, campaigns_to_tell, median_range
 from fishdown.decisions.plan_file import Plan, parse_plan
@@ -20,14 +21,14 @@ def run(candidate: int, simulation: int, probability_below: float) -> Run:
     )  # fmt: skip
 
 
-def share_right(plan: Plan, *rights: int, campaigns: int = 40) -> planning.Planned:
+def share_right(plan: Plan, *rights: int, campaigns: int = 40) -> fishdown.Planned:
     """Let so many campaigns of each design end with a firm verdict, always the first ones."""
     runs = [
         run(place, n, 0.95 if n < right else 0.7)
         for n in range(campaigns)
         for place, right in enumerate(rights)
     ]
-    return planning.Planned(plan, planning.summary(plan, runs), tuple(runs))
+    return fishdown.Planned(plan, planning.summary(plan, runs), tuple(runs))
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 import fishdown
+from fishdown import Fit
 from fishdown.campaign import Campaign, from_records
 from fishdown.checks.spread import places_among
 from fishdown.checks.uniform import evenness
@@ -15,7 +16,6 @@ from fishdown.decisions.schedule import Schedule
 from fishdown.decisions.simulation import simulate
 from fishdown.models.data import fitting_spec
 from fishdown.models.spec import ModelSpec
-from fishdown.posterior.fit import Fit
 from fishdown.worlds import LakeTruth, World, simulate_records
 
 SEASONS, DRAWS = 200, 200

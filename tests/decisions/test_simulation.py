@@ -10,13 +10,13 @@ import pytest
 from drawn_fits import drawn_fit, records
 from scipy import stats
 
+from fishdown import Fit
 from fishdown.decisions.schedule import Schedule, continued, ordered
 from fishdown.decisions.simulation import catches, hazard_ahead, simulate, within_reach
 from fishdown.errors import PlanError
 from fishdown.models.catch import beta_shape
 from fishdown.models.data import model_data
 from fishdown.posterior.cooling import relative_hazard, stacked
-from fishdown.posterior.fit import Fit
 from fishdown.posterior.pull_hazard import pull_hazard
 
 DRAWS = 40_000

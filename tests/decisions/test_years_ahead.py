@@ -12,12 +12,12 @@ import pytest
 from command_lines import assert_readable, joined
 from drawn_fits import SIZE, drawn_fit, records
 
+from fishdown import Fit
 from fishdown.cli import main
 from fishdown.decisions.years import COLUMNS, STRONG
 from fishdown.decisions.years_words import taken
 from fishdown.errors import PlanError
 from fishdown.figures import years_ahead as figure
-from fishdown.posterior.fit import Fit
 from fishdown.words import with_error
 
 

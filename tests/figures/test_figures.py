@@ -14,13 +14,12 @@ import xarray as xr
 from drawn_fits import drawn_fit, records
 from matplotlib.figure import Figure
 
-from fishdown import figures
+from fishdown import Fit, figures
 from fishdown.cli import main
 from fishdown.errors import FishdownError
 from fishdown.figures.canvas import quantiles
 from fishdown.figures.files import save_figure
 from fishdown.palette import LIGHT
-from fishdown.posterior.fit import Fit
 from fishdown.words import amount
 
 MANY = [f"Lake {number} of the $Long$ Meadow" for number in range(12)] + [

@@ -10,9 +10,9 @@ import xarray as xr
 from graph_points import values_of_graph
 
 import fishdown
+from fishdown import Fit
 from fishdown.models.data import fitting_spec
 from fishdown.posterior.cooling import relative_hazard
-from fishdown.posterior.fit import Fit
 from fishdown.worlds import LakeTruth, World, simulate
 
 LAKES = (LakeTruth("Alder", 20.0, 2_000), LakeTruth("Birch", 45.0, 3_000))

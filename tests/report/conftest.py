@@ -9,8 +9,8 @@ import pytest
 from browser import Browser, lacking
 from drawn_fits import HOSTILE, drawn_fit, records
 
+from fishdown import Fit
 from fishdown.demo import demo_folder
-from fishdown.posterior.fit import Fit
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,7 @@ import pytest
 from browser import DESKTOP, PHONE, Browser
 from drawn_fits import HOSTILE
 
-from fishdown.posterior.fit import Fit
+from fishdown import Fit
 
 PageOf = Callable[..., Path]
 PAPER = (688, 1000)  # A4 less the margins of the page, at 96 dots an inch

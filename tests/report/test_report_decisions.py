@@ -9,8 +9,8 @@ import pytest
 from drawn_fits import drawn_fit, records
 from test_report_page import JARGON, Reader, downloads
 
+from fishdown import Fit
 from fishdown.cli import main
-from fishdown.posterior.fit import Fit
 from fishdown.report.decisions import decisions
 
 

@@ -19,8 +19,8 @@ import pytest
 from drawn_fits import HOSTILE, drawn_fit, records
 
 import fishdown
+from fishdown import Fit
 from fishdown.cli import main
-from fishdown.posterior.fit import Fit
 from fishdown.report import render
 from fishdown.words import amount, percent, percent_with_error, with_error
 
@@ -183,11 +183,12 @@ def test_a_reweighted_fit_says_so(tmp_path: Path) -> None:
         "how": "reweighted", "reweighted": True, "new_pulls": 2, "why": "", "pareto_k": 0.314,
         "limit": 0.7, "draws": [2000, 1234],
     }  # fmt: skip
-    text = render(replace(fit, run={**fit.run, "update": update}))
+    updated = replace(fit, run={**fit.run, "update": update})
+    text = render(updated, checks=updated.checks())
     assert "is not held against its own records" in text
     assert "Pareto k 0.31, to be trusted up to 0.70; 1,234 of 2,000 draws are left" in text
     assert "checks" not in downloads(Reader(text))
-    assert "is not held against its own records" not in render(fit)
+    assert "is not held against its own records" not in render(fit, checks=fit.checks())
 
 
 def test_nothing_is_fetched_and_nothing_runs(demo: tuple[Path, Reader]) -> None:
@@ -244,7 +245,7 @@ def without_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.usefixtures("without_pictures")
 def test_a_failed_gate_is_said_and_its_numbers_are_not(tmp_path: Path) -> None:
     fit = drawn_fit(records(tmp_path / "r", ["Ashmere"]), divergences=3)
-    text = render(fit)
+    text = render(fit, checks=fit.checks())
     reader = Reader(text)
     words = " ".join("".join(reader.manager).split())
     assert "No number is given, because the computation did not settle" in words
@@ -257,7 +258,7 @@ def test_a_failed_gate_is_said_and_its_numbers_are_not(tmp_path: Path) -> None:
     assert left.count("withheld") == 4
     assert "<data" not in left
 
-    despite = Reader(render(fit, despite_gate=True))
+    despite = Reader(render(fit, checks=fit.checks(), despite_gate=True))
     words = " ".join("".join(despite.manager).split())
     assert "Warning: a check failed" in words
     assert "WARNING, the gate failed (3 divergent transitions)" in words
@@ -266,7 +267,8 @@ def test_a_failed_gate_is_said_and_its_numbers_are_not(tmp_path: Path) -> None:
 
 def test_a_bare_campaign_has_a_page_too(tmp_path: Path) -> None:
     bare = records(tmp_path / "r", weighed=False, warm=False, marked=0, bycatch=())
-    words = " ".join(Reader(render(drawn_fit(bare, "few_passes"))).manager)
+    few = drawn_fit(bare, "few_passes")
+    words = " ".join(Reader(render(few, checks=few.checks())).manager)
     assert "No verdict" in words
     assert "biomass density (kg/ha) cannot be estimated" in words
     assert "No bycatch is on record" in words
@@ -277,7 +279,7 @@ def test_a_bare_campaign_has_a_page_too(tmp_path: Path) -> None:
 @pytest.mark.usefixtures("without_pictures")
 def test_cards_show_the_latest_season_of_each_lake(tmp_path: Path) -> None:
     fit = drawn_fit(records(tmp_path / "r", ["Ashmere", "Birkwater"], [2022, 2023, 2024]))
-    text = render(fit)
+    text = render(fit, checks=fit.checks())
     assert re.findall(r"<h3>(\w+, \d+)</h3>", text) == ["Ashmere, 2024", "Birkwater, 2024"]
     assert text.split('id="table-verdicts"')[1].split("</table>")[0].count("<tr>") == 1 + 6 * 2
 

@@ -15,9 +15,9 @@ from rich.console import Console
 from scipy import stats
 
 import fishdown
+from fishdown import Fit
 from fishdown.cli import main
 from fishdown.display.lakes import alone_table
-from fishdown.posterior.fit import Fit
 from fishdown.statements.comparison import (
     COMPARED,
     COMPARISON_COLUMNS,

@@ -10,7 +10,7 @@ import xarray as xr
 from fake_fits import POND, Lake, fake_fit, independent
 
 import fishdown
-from fishdown.posterior.fit import Fit
+from fishdown import Fit
 from fishdown.statements.cooling import COLUMNS, compared_temperatures
 
 MERE: Lake = ("Mere", 30.0, 100.0)

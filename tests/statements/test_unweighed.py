@@ -12,8 +12,8 @@ from fake_fits import independent
 from field_records import daily_pulls
 
 import fishdown
+from fishdown import Fit
 from fishdown.models.data import fitting_spec
-from fishdown.posterior.fit import Fit
 from fishdown.posterior.quantities import reported_quantities
 
 DIMENSIONS = ("chain", "draw", "season")

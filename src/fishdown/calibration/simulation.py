@@ -18,10 +18,10 @@ from fishdown.calibration.whole_fish import in_whole_fish
 from fishdown.checks.spread import places_among
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
+from fishdown.models.plain_spec import spec_from
 from fishdown.posterior.at_draws import likelihood_of, thinned
 from fishdown.posterior.log_priors import densities, values_of
 from fishdown.posterior.sampling import Sampler, SamplerSettings
-from fishdown.posterior.store import spec_from
 
 if TYPE_CHECKING:
     import xarray as xr

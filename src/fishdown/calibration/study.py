@@ -36,9 +36,9 @@ from fishdown.calibration.simulation import RANKED_AMONG, Job, simulation
 from fishdown.checks.uniform import Evenness, evenness
 from fishdown.errors import FitError
 from fishdown.intervals import TAILS
+from fishdown.models.plain_spec import spec_entry
 from fishdown.models.spec import ModelSpec, read_model
 from fishdown.posterior.sampling import SamplerSettings
-from fishdown.posterior.store import spec_entry
 from fishdown.records.problems import counted
 from fishdown.version import __version__
 

@@ -18,18 +18,18 @@ from fishdown.posterior.at_draws import drawn_lakes
 if TYPE_CHECKING:
     from fishdown.checks.result import CheckResult
     from fishdown.posterior.at_draws import DrawnLakes
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 # Draws that records are drawn from, and for the few seasons that are looked at again.
 DRAWS, MANY = 400, 4_000
 
 
-def checks(fit: Fit) -> tuple[CheckResult, ...]:
+def checks(fit: FittedCampaign) -> tuple[CheckResult, ...]:
     """Run every check that the records of a fit can feed.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
 
     Returns
     -------

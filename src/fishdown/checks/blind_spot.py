@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.checks.evidence import DOUBT, marks_trusted
+from fishdown.checks.evidence import marks_trusted
 from fishdown.intervals import normal_sd
+from fishdown.posterior.disagreement import DOUBT
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 # The fault examined: a fifth of the marks lost, so that abundance is overestimated by a quarter.
@@ -46,7 +47,7 @@ class BlindSpot:
     more: float
 
 
-def blind_spot(fit: Fit, season: int) -> BlindSpot | None:
+def blind_spot(fit: FittedCampaign, season: int) -> BlindSpot | None:
     """Return the consequences of biased marks that the gate would miss; None if not applicable.
 
     Not applicable are seasons without recapture data, models that estimate mark loss or uneven
@@ -55,7 +56,7 @@ def blind_spot(fit: Fit, season: int) -> BlindSpot | None:
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     season : int
     """
     compared = "evidence" in fit.tree.children

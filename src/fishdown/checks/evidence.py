@@ -9,73 +9,21 @@ far side of a draw from the other. Under a correct model small values are rare:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from fishdown import intervals
 from fishdown.checks.marks_alone import marks_of_seasons
 from fishdown.intervals import low_median_high
 from fishdown.models.counts import ledger_of_season
-from fishdown.words import percent
+from fishdown.posterior.disagreement import KINDS, POINTS
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray
-
-KINDS = ("marks", "depletion", "both")
-POINTS = ("low", "median", "high")
-# Below this the statement is withheld; below the other it carries a remark.
-CONFLICT = 0.01
-DOUBT = 0.05
-
-MORE_BY_MARKS = (
-    "lost or overlooked marks, trap-shy marked fish, fish not vulnerable to the gear, fish leaving "
-    "the lake, or local depletion around the nets"
-)
-MORE_BY_DEPLETION = (
-    "trap-happy marked fish, incomplete mixing of marked with unmarked fish, fish entering the "
-    "lake, or catches that rose for another reason"
-)
-
-
-@dataclass(frozen=True)
-class Disagreement:
-    """Comparison of the mark–recapture and depletion estimates of one season.
-
-    Attributes
-    ----------
-    agreement : float
-        Two-sided tail probability of the difference; NaN where one estimate is missing.
-    more_by_marks : bool
-        Whether the mark–recapture estimate exceeds the depletion estimate.
-    """
-
-    agreement: float
-    more_by_marks: bool
-
-    @property
-    def conflict(self) -> bool:
-        """Whether a statement must be withheld."""
-        return self.agreement < CONFLICT
-
-    def sentence(self) -> str:
-        """State the difference and its likely causes; empty where both estimates are consistent."""
-        if not self.agreement < DOUBT:
-            return ""
-        causes = MORE_BY_MARKS if self.more_by_marks else MORE_BY_DEPLETION
-        order = "exceeds" if self.more_by_marks else "is below"
-        strength = "contradict each other" if self.conflict else "are barely consistent"
-        shown = percent(self.agreement)
-        return (
-            f"the mark–recapture and depletion estimates {strength} (tail probability of the "
-            f"difference {shown}): the mark–recapture estimate {order} the depletion estimate; "
-            f"likely causes: {causes}"
-        )
 
 
 def both_speak(campaign: Campaign, spec: ModelSpec) -> bool:
@@ -181,36 +129,3 @@ def compare(
             "point": list(POINTS),
         },
     )
-
-
-def disagreement(evidence: xr.Dataset, season: int) -> Disagreement:
-    """Return the comparison of mark–recapture and depletion in one season."""
-    median = evidence["abundance"].sel(point="median").isel(season=season)
-    return Disagreement(
-        agreement=float(evidence["agreement"].isel(season=season)),
-        more_by_marks=bool(median.sel(evidence="marks") > median.sel(evidence="depletion")),
-    )
-
-
-def evidence_frame(campaign: Campaign, evidence: xr.Dataset) -> pd.DataFrame:
-    """Tabulate the comparison: one row for each season and source of evidence.
-
-    Returns
-    -------
-    pandas.DataFrame
-        lake, season, evidence, low, median, high (fish before netting, 90 % interval), agreement.
-    """
-    rows = []
-    for season in range(evidence.sizes["season"]):
-        for kind in KINDS:
-            points = evidence["abundance"].isel(season=season).sel(evidence=kind).values
-            rows.append(
-                {
-                    "lake": str(campaign.seasons["lake"].values[season]),
-                    "season": str(campaign.seasons["label"].values[season]),
-                    "evidence": kind,
-                    **dict(zip(POINTS, points, strict=True)),
-                    "agreement": float(evidence["agreement"].values[season]),
-                }
-            )
-    return pd.DataFrame(rows)

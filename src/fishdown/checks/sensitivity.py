@@ -20,7 +20,7 @@ from fishdown.posterior.quantities import QUANTITIES
 from fishdown.words import part_words, percent
 
 if TYPE_CHECKING:
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 NAME = "records or prior"
@@ -32,12 +32,12 @@ HALF = 0.5
 FEWEST_EFFECTIVE = 50.0
 
 
-def records_or_prior(fit: Fit) -> CheckResult:
+def records_or_prior(fit: FittedCampaign) -> CheckResult:
     """Tell what each reported quantity rests on, and what a weaker prior would make of the verdict.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
 
     Returns
     -------

@@ -29,6 +29,7 @@ from fishdown.labels import told_apart
 from fishdown.models.data import nets_of_pulls
 from fishdown.models.spec import PARTS, needed_priors, read_model
 from fishdown.posterior.choice import choose_model
+from fishdown.posterior.fitting import fit_model
 from fishdown.posterior.pointwise import pull_log_densities, speaking_pulls
 from fishdown.words import with_error
 
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.posterior.sampling import SamplerSettings
     from fishdown.typing import FloatArray, IntArray
 
@@ -238,8 +239,6 @@ def compare_shapes(
     ModelFileError
         If there is no such model.
     """
-    from fishdown.posterior.fit import fit
-
     if leave_out not in LEAVE_OUT:
         raise FitError(f"leave out {leave_out!r}: write one of {', '.join(LEAVE_OUT)}")
     asked = choose_model(campaign, model).spec
@@ -257,11 +256,10 @@ def compare_shapes(
     for shape in SHAPES:
         if on_shape is not None:
             on_shape(shape)
-        fitted = fit(
+        fitted = fit_model(
             campaign,
             with_shape(asked, shape),
             settings=settings,
-            compare_evidence=False,
             on_progress=on_progress,
             on_retry=on_retry,
         )
@@ -308,12 +306,12 @@ def groups_of_pulls(
     return tuple(told_apart(joint.join(key) for key in left_out)), group
 
 
-def score(fitted: Fit, group: IntArray, count: int) -> Score:
+def score(fitted: FittedCampaign, group: IntArray, count: int) -> Score:
     """Predict each group of pulls from all the others, by reweighting the draws of a fit.
 
     Parameters
     ----------
-    fitted : Fit
+    fitted : FittedCampaign
     group : ndarray of int, shape (pull,)
         Group of every pull, -1 for none.
     count : int
@@ -340,7 +338,7 @@ def score(fitted: Fit, group: IntArray, count: int) -> Score:
     )
 
 
-def _why(fitted: Fit) -> str:
+def _why(fitted: FittedCampaign) -> str:
     seasons = range(fitted.quantities.sizes["season"])
     return next(why for season in seasons if (why := fitted.quality.failure(season)))
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +18,6 @@ from fishdown.decisions.schedule import (
     latest_seasons,
 )
 from fishdown.decisions.simulation import Simulated, simulate, within_reach
-from fishdown.drafts import all_or_none
 from fishdown.errors import PlanError
 from fishdown.posterior.quality import judge
 from fishdown.statements.probability import says
@@ -27,20 +25,18 @@ from fishdown.statements.removals import WANTED
 
 if TYPE_CHECKING:
     import datetime as dt
-    import os
     from collections.abc import Mapping, Sequence
 
     import pandas as pd
 
     from fishdown.decisions.schedule import Schedule
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 TABLE = "ahead.csv"
-FIGURE = "ahead.png"
 
 
 @dataclass(frozen=True)
-class Ahead:
+class PullsAhead:
     """The pulls to come in one lake or several.
 
     Attributes
@@ -90,27 +86,9 @@ class Ahead:
         """Say it in words, a sentence or a few a lake; `until` is the probability wanted."""
         return tuple(sentence(lake, until) for lake in self.lakes)
 
-    def save(self, folder: str | os.PathLike[str]) -> Path:
-        """Write ``ahead.csv`` and ``ahead.png`` into a folder; both or neither.
 
-        Raises
-        ------
-        FishdownError
-            If the folder cannot be written.
-        """
-        from fishdown.figures.ahead import draw
-        from fishdown.figures.files import save_figure
-        from fishdown.spreadsheet import write_csv
-
-        frame = self.frame()
-        with all_or_none(folder) as draft:
-            write_csv(frame, draft / TABLE)
-            save_figure(draw(frame), draft / FIGURE, "png")
-        return Path(folder) / TABLE
-
-
-def ahead(
-    fit: Fit,
+def pulls_ahead(
+    fit: FittedCampaign,
     pulls: int | None = None,
     *,
     lake: str | None = None,
@@ -124,12 +102,12 @@ def ahead(
     value_per_kg: float | None = None,
     seed: int = 20,
     despite_gate: bool = False,
-) -> Ahead:
+) -> PullsAhead:
     """Predict the pulls to come.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     pulls : int, optional
         How many pulls in each lake; not with `plan`.
     lake : str, optional
@@ -147,7 +125,7 @@ def ahead(
 
     Returns
     -------
-    Ahead
+    PullsAhead
 
     Raises
     ------
@@ -183,11 +161,11 @@ def ahead(
         # A lake's numbers are the same whether it is asked for alone or with others.
         rng = np.random.default_rng([seed, places[name]])
         found.append(_lake_ahead(fit, season, schedule, terms, rng, despite_gate=despite_gate))
-    return Ahead(tuple(found), fit.fingerprint, seed)
+    return PullsAhead(tuple(found), fit.fingerprint, seed)
 
 
 def _terms(
-    fit: Fit, per_pull: float | None, above: float | None, value_per_kg: float | None
+    fit: FittedCampaign, per_pull: float | None, above: float | None, value_per_kg: float | None
 ) -> Terms:
     settings = fit.campaign.settings
     return Terms(
@@ -200,7 +178,7 @@ def _terms(
 
 
 def _lake_ahead(
-    fit: Fit,
+    fit: FittedCampaign,
     season: int,
     schedule: Schedule,
     terms: Terms,
@@ -240,12 +218,12 @@ def _lake_ahead(
     )
 
 
-def _shape(fit: Fit) -> tuple[int, int]:
+def _shape(fit: FittedCampaign) -> tuple[int, int]:
     sizes = fit.tree["posterior"].dataset.sizes
     return sizes["chain"], sizes["draw"]
 
 
-def _failure(fit: Fit, season: int, simulated: Simulated) -> str:
+def _failure(fit: FittedCampaign, season: int, simulated: Simulated) -> str:
     """Return why nothing may be said: the season's gates, and that of what pulls will take."""
     # Without the chance of the simulation, which would hide chains that disagree.
     share = np.exp(-simulated.hazard.sum(axis=1)).reshape(_shape(fit))
@@ -254,7 +232,7 @@ def _failure(fit: Fit, season: int, simulated: Simulated) -> str:
     return "; ".join(dict.fromkeys(reason for reason in reasons if reason))
 
 
-def _coldest(fit: Fit, lake: int) -> float:
+def _coldest(fit: FittedCampaign, lake: int) -> float:
     if fit.spec.part("temperature") == "none":
         return float("nan")
     pulls = fit.campaign.pulls

@@ -28,8 +28,6 @@ from fishdown.words import amount, percent_with_error
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from matplotlib.figure import Figure
-
     from fishdown.decisions.plan_campaign import Refit
     from fishdown.posterior.sampling import SamplerSettings
 
@@ -63,7 +61,7 @@ COLUMNS = (
 
 
 @dataclass(frozen=True)
-class Planned:
+class PlannedSeason:
     """A finished plan.
 
     Attributes
@@ -84,13 +82,6 @@ class Planned:
     plan: Plan
     frame: pd.DataFrame
     runs: tuple[Run, ...]
-
-    def figure(self, palette: str = "light") -> Figure:
-        """Draw precision and firmness of the designs against their cost."""
-        from fishdown.figures.plan import draw
-        from fishdown.palette import palette_named
-
-        return draw(self, palette=palette_named(palette))
 
     def sentence(self) -> str:
         """Say which design to take, and how sure that is."""
@@ -154,7 +145,7 @@ class Planned:
         return f" About {max(known):,} campaigns would decide it (simulations in the plan file)."
 
 
-def plan(
+def plan_season(
     asked: str | Path | Plan,
     out: str | Path,
     *,
@@ -163,29 +154,13 @@ def plan(
     scheduler: str | None = None,
     refit: Refit | None = None,
     on_progress: Callable[[int, int], None] | None = None,
-) -> Planned:
+) -> PlannedSeason:
     """Simulate every design of a plan file, refit it, and find the cheapest that is enough.
 
     Parameters
     ----------
-    asked : path or Plan
-    out : path
-        Folder for `plan.csv`, and for `plan_campaigns.csv`, to which each simulated campaign is
-        added as it is done: after a stop the same call goes on from there.
-    settings : SamplerSettings, optional
-        By default two chains of 300 draws after 500 of tuning. The chains of a campaign are
-        sampled one after the other.
-    cores : int
-        Processes on this machine, each with campaigns of its own. The plan is the same with any
-        number.
-    scheduler : str, optional
-        Address of a Dask scheduler, to use its workers instead.
-    refit : callable, optional
-        In place of sampling: takes a campaign and a seed, returns draws of fish before netting
-        and of kg/ha after it, shape (chain, draw). A function that can be pickled, unless this
-        process does all.
-    on_progress : callable, optional
-        Called with campaigns done and campaigns in all; first with those that were kept.
+    asked, out, settings, cores, scheduler, refit, on_progress
+        As for `fishdown.plan`.
 
     Raises
     ------
@@ -206,7 +181,7 @@ def plan(
     frame = summary(wanted, runs)
     with all_or_none(folder, refusal=PlanError) as draft:
         write_csv(frame, draft / TABLE)
-    return Planned(wanted, frame, tuple(runs))
+    return PlannedSeason(wanted, frame, tuple(runs))
 
 
 def _all_runs(

@@ -12,7 +12,7 @@ from fishdown.words import amount
 
 if TYPE_CHECKING:
     from fishdown.models.priors import Prior
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
     type Given = tuple[float, float]
@@ -68,13 +68,13 @@ class Rates:
 
 
 def rates(
-    fit: Fit, rng: np.random.Generator, survival: Given | None, recruits: Given | None
+    fit: FittedCampaign, rng: np.random.Generator, survival: Given | None, recruits: Given | None
 ) -> Rates:
     """Gather the rates of a fit.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     rng : numpy.random.Generator
         For what is drawn from a prior or from the user's interval.
     survival, recruits : (float, float), optional
@@ -113,7 +113,7 @@ def rates(
     return Rates(draws, open_water, origins)
 
 
-def prior_of(fit: Fit, name: str) -> Prior:
+def prior_of(fit: FittedCampaign, name: str) -> Prior:
     """Return the prior of the fit's own model, or else that of `STAND_IN`."""
     from fishdown.models.spec import read_model
 

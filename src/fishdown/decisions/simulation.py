@@ -19,7 +19,7 @@ from fishdown.posterior.pull_hazard import pull_hazard
 if TYPE_CHECKING:
     from fishdown.decisions.schedule import Schedule
     from fishdown.models.data import ModelData
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray, IntArray
 
 LEAST_HAZARD, MOST_HAZARD = 1e-12, 100.0
@@ -48,12 +48,14 @@ class Simulated:
     mean_catch: FloatArray
 
 
-def simulate(fit: Fit, season: int, schedule: Schedule, rng: np.random.Generator) -> Simulated:
+def simulate(
+    fit: FittedCampaign, season: int, schedule: Schedule, rng: np.random.Generator
+) -> Simulated:
     """Continue a season pull by pull, once for each draw.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     season : int
         Position of the season that is continued.
     schedule : Schedule
@@ -79,7 +81,7 @@ def simulate(fit: Fit, season: int, schedule: Schedule, rng: np.random.Generator
     return Simulated(temperature, hazard, catch, -np.expm1(-hazard) * before)
 
 
-def within_reach(fit: Fit, season: int) -> FloatArray:
+def within_reach(fit: FittedCampaign, season: int) -> FloatArray:
     """Return the fish that nets can reach after a season's last pull, shape (draw,)."""
     posterior = fit.tree["posterior"].dataset
     before = stacked(posterior["abundance"].isel(season=season))
@@ -124,7 +126,7 @@ def catches(
 
 
 def hazard_ahead(
-    fit: Fit,
+    fit: FittedCampaign,
     season: int,
     schedule: Schedule,
     temperature: FloatArray,
@@ -149,7 +151,7 @@ def hazard_ahead(
     return hazard * factor
 
 
-def _of_season(fit: Fit, season: int, nets: IntArray) -> xr.Dataset:
+def _of_season(fit: FittedCampaign, season: int, nets: IntArray) -> xr.Dataset:
     """Return the draws of one season, its lake and these nets: others would only cost time."""
     posterior = fit.tree["posterior"].to_dataset().drop_vars("temperature_step", errors="ignore")
     where = {"season": [season], "lake": [int(fit.data.lake_of_season[season])]}
@@ -158,7 +160,9 @@ def _of_season(fit: Fit, season: int, nets: IntArray) -> xr.Dataset:
     return posterior.isel({dim: place for dim, place in where.items() if dim in posterior.dims})
 
 
-def _data_ahead(fit: Fit, season: int, schedule: Schedule) -> tuple[ModelData, IntArray, int]:
+def _data_ahead(
+    fit: FittedCampaign, season: int, schedule: Schedule
+) -> tuple[ModelData, IntArray, int]:
     """Return the pulls to come, where their nets are in the fit, and how many it never saw.
 
     The season is the only one of the data, and its lake the only lake; the nets are counted
@@ -199,7 +203,7 @@ def _data_ahead(fit: Fit, season: int, schedule: Schedule) -> tuple[ModelData, I
     )
 
 
-def _known_nets(fit: Fit, lake: int) -> tuple[IntArray, FloatArray]:
+def _known_nets(fit: FittedCampaign, lake: int) -> tuple[IntArray, FloatArray]:
     """Return the nets that were pulled in a lake, and the mesh that each had last, as doublings."""
     data = fit.data
     here = np.flatnonzero(data.lake_of_season[data.pull_season] == lake)
@@ -208,7 +212,9 @@ def _known_nets(fit: Fit, lake: int) -> tuple[IntArray, FloatArray]:
     return nets, data.mesh_doublings[here][::-1][behind]
 
 
-def _pulled_before(fit: Fit, season: int, schedule: Schedule) -> tuple[FloatArray, FloatArray]:
+def _pulled_before(
+    fit: FittedCampaign, season: int, schedule: Schedule
+) -> tuple[FloatArray, FloatArray]:
     """Return which pulls to come are a net's later ones, and the days since its last pull."""
     data = fit.data
     mine = data.pull_season == season
@@ -229,7 +235,9 @@ def _with_strangers(posterior: xr.Dataset, count: int, rng: np.random.Generator)
     return posterior.drop_vars("net_step").assign(net_step=(("chain", "draw", "net_ahead"), longer))
 
 
-def _temperature(fit: Fit, season: int, schedule: Schedule, rng: np.random.Generator) -> FloatArray:
+def _temperature(
+    fit: FittedCampaign, season: int, schedule: Schedule, rng: np.random.Generator
+) -> FloatArray:
     posterior = fit.tree["posterior"].dataset
     draws = posterior.sizes["chain"] * posterior.sizes["draw"]
     given = np.broadcast_to(schedule.temperature, (draws, len(schedule.net)))

@@ -31,7 +31,7 @@ from fishdown.words import likelihood_words
 if TYPE_CHECKING:
     from fishdown.decisions.projection import RemovalKind
     from fishdown.decisions.rates import Given
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
     type Young = Literal["eaten", "open", "strong-year"]
@@ -96,7 +96,7 @@ class YearsAhead:
 
 
 def years_ahead(
-    fit: Fit,
+    fit: FittedCampaign,
     years: int = 5,
     *,
     remove_fish: float | None = None,
@@ -112,7 +112,7 @@ def years_ahead(
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     years : int
         How many, 1 to 15.
     remove_fish, remove_kg, remove_share : float, optional
@@ -157,7 +157,7 @@ def years_ahead(
 
 
 def _checked(
-    fit: Fit,
+    fit: FittedCampaign,
     years: int,
     fish: float | None,
     kg: float | None,
@@ -204,13 +204,13 @@ def _checked(
     return Removal(kind, value)  # type: ignore[arg-type]
 
 
-def _last_seasons(fit: Fit) -> dict[int, int]:
+def _last_seasons(fit: FittedCampaign) -> dict[int, int]:
     """Return the last season of each lake, in the order of the lakes."""
     lakes = fit.campaign.seasons["lake_index"].values.tolist()
     return dict(sorted({lake: season for season, lake in enumerate(lakes)}.items()))
 
 
-def _stock(fit: Fit, found: Rates, lake: int, season: int, steps: FloatArray) -> Stock:
+def _stock(fit: FittedCampaign, found: Rates, lake: int, season: int, steps: FloatArray) -> Stock:
     place = fit.campaign.lakes.isel(lake=lake)
     fish = fit.quantities["abundance_after"].isel(season=season).values
     told = says(fit, "mean_weight", season)
@@ -230,7 +230,13 @@ def _stock(fit: Fit, found: Rates, lake: int, season: int, steps: FloatArray) ->
 
 
 def _place(
-    fit: Fit, found: Rates, lake: int, season: int, scenario: str, removal: Removal, failure: str
+    fit: FittedCampaign,
+    found: Rates,
+    lake: int,
+    season: int,
+    scenario: str,
+    removal: Removal,
+    failure: str,
 ) -> dict[str, Any]:
     place = fit.campaign.lakes.isel(lake=lake)
     named = {
@@ -252,12 +258,12 @@ def _place(
     }
 
 
-def _when(fit: Fit, season: int, ahead: int) -> dict[str, int]:
+def _when(fit: FittedCampaign, season: int, ahead: int) -> dict[str, int]:
     return {"years_ahead": ahead, "year": int(fit.campaign.seasons["year"].values[season]) + ahead}
 
 
 def _scenario(
-    fit: Fit,
+    fit: FittedCampaign,
     found: Rates,
     stock: Stock,
     lake: int,

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from fishdown.decisions.rates import Rates
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 # What a strong year class is: this many times the recruits of a common year, in the first year
 # ahead. Our choice, no source.
@@ -25,7 +25,7 @@ YOUNG: dict[str, str] = {
 HELD = (0.80, 0.90)
 
 
-def statement(fit: Fit, row: dict[str, Any]) -> str:
+def statement(fit: FittedCampaign, row: dict[str, Any]) -> str:
     """Say a row of the table in a sentence."""
     species = fit.campaign.settings.species
     when = f"at the end of {row['year']}"
@@ -99,7 +99,7 @@ def _hardest(rows: pd.DataFrame, unit: str, wanted: float) -> str:
     return with_error(row[name], error, whole=unit == "fish")
 
 
-def assumptions(fit: Fit, frame: pd.DataFrame, found: Rates) -> list[str]:
+def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[str]:
     """Say what a look ahead rests on, and which part of it no record tells."""
     names = {
         origin: list(

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from fishdown.decisions.ahead import Ahead
+    from fishdown.decisions.ahead import PullsAhead
     from fishdown.decisions.lake_ahead import LakeAhead
 
 CATCH = ("catch_median", "catch_low", "catch_high")
@@ -185,7 +185,7 @@ def loss_table(lake: LakeAhead) -> Table:
     )
 
 
-def needed_table(found: Ahead, wanted: Sequence[float]) -> Table:
+def needed_table(found: PullsAhead, wanted: Sequence[float]) -> Table:
     """Lay out `Ahead.needed`."""
     rows = []
     for lake in found.lakes:

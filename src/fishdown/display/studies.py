@@ -15,13 +15,13 @@ if TYPE_CHECKING:
 
     from fishdown.calibration.study import Calibration
     from fishdown.checks.shapes import ShapeComparison
-    from fishdown.decisions.plan import Planned
+    from fishdown.decisions.plan import PlannedSeason
 
 FEW_GROUPS = 100
 WIDTHS = ("half_width_median", "half_width_low", "half_width_high")
 
 
-def plan_table(planned: Planned) -> Table:
+def plan_table(planned: PlannedSeason) -> Table:
     """Lay out the designs, cheapest first."""
     frame = planned.frame
     designs = Source("plan", frame)

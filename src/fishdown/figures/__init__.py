@@ -7,7 +7,7 @@
 Every module here but `canvas` and `files` is one figure. It has ``TITLE``,
 ``missing(fit)`` (why there is nothing to draw, or an empty string), ``draw(fit, ...)`` and
 ``describe(fit, ...)``. Three are of decisions, not of a fit, and have no name in `NAMES`: `ahead`
-and `years_ahead` take the tables of `decisions` of the same names, `plan` a `Planned`.
+and `years_ahead` take the tables of `decisions` of the same names, `plan` a `PlannedSeason`.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 # In the order in which people ask; a name is that of its module and of its file.
 NAMES = (
@@ -42,7 +42,7 @@ BY_SEASON = ("abundance", "cooling", "depletion")
 
 
 def draw(
-    fit: Fit,
+    fit: FittedCampaign,
     name: str,
     *,
     seasons: Sequence[int] | None = None,
@@ -54,7 +54,7 @@ def draw(
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     name : str
         One of `NAMES`.
     seasons : sequence of int, optional
@@ -91,14 +91,18 @@ def draw(
 
 
 def describe(
-    fit: Fit, name: str, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+    fit: FittedCampaign,
+    name: str,
+    *,
+    seasons: Sequence[int] | None = None,
+    despite_gate: bool = False,
 ) -> str:
     """Say in words what a figure shows, from the same numbers; its alternative text."""
     text: str = _module(name).describe(fit, seasons=seasons, despite_gate=despite_gate)
     return text
 
 
-def missing(fit: Fit, name: str) -> str:
+def missing(fit: FittedCampaign, name: str) -> str:
     """Return why a figure has nothing to draw; empty when it has."""
     reason: str = _module(name).missing(fit)
     return reason

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 TITLE = "Fish in the lake through the pulls"
@@ -43,14 +43,14 @@ TITLE = "Fish in the lake through the pulls"
 FEWEST_DAYS = 3
 
 
-def missing(fit: Fit) -> str:
+def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw: there always is something."""
     return ""
 
 
 @in_palette
 def draw(
-    fit: Fit,
+    fit: FittedCampaign,
     *,
     seasons: Sequence[int] | None = None,
     palette: Palette = LIGHT,
@@ -72,7 +72,13 @@ def draw(
 
 
 def _season(
-    fit: Fit, season: int, above: Axes, below: Axes, palette: Palette, *, despite_gate: bool
+    fit: FittedCampaign,
+    season: int,
+    above: Axes,
+    below: Axes,
+    palette: Palette,
+    *,
+    despite_gate: bool,
 ) -> None:
     course = _Course(fit, season)
     above.set_title(short(season_name(fit, season)))
@@ -108,7 +114,7 @@ def _season(
 class _Course:
     """Catches and fish gone, day by day, or pull by pull where there are few days."""
 
-    def __init__(self, fit: Fit, season: int) -> None:
+    def __init__(self, fit: FittedCampaign, season: int) -> None:
         pulls = fit.campaign.season_pulls(season)
         days = pulls["date"].values.astype("datetime64[D]")
         unique, day = np.unique(days, return_inverse=True)
@@ -128,7 +134,7 @@ class _Course:
         self.place: FloatArray = np.append(place, place[-1] + max(1.0, 0.04 * self.span))
         self.bar = max(0.8, self.span / 90.0) if self.dated else 0.7
 
-    def left(self, fit: Fit, season: int) -> FloatArray:
+    def left(self, fit: FittedCampaign, season: int) -> FloatArray:
         """Return draws of the fish left, shape (draw, step)."""
         before = fit.quantities["abundance_before"].isel(season=season).values.ravel()
         left: FloatArray = before[:, None] - self.gone
@@ -158,7 +164,7 @@ def _ends(axes: Axes, course: _Course, points: Any, palette: Palette) -> None:
     axes.set_xlim(course.place[0] - 0.04 * course.span, course.place[-1] + 0.3 * course.span)
 
 
-def _threshold(fit: Fit, season: int, axes: Axes, left: float, palette: Palette) -> None:
+def _threshold(fit: FittedCampaign, season: int, axes: Axes, left: float, palette: Palette) -> None:
     """Draw how many fish the threshold stands for, with the uncertainty of their weight."""
     fish = threshold_fish(fit, season)
     if fish is None:
@@ -181,7 +187,7 @@ def _threshold(fit: Fit, season: int, axes: Axes, left: float, palette: Palette)
     )
 
 
-def threshold_fish(fit: Fit, season: int) -> FloatArray | None:
+def threshold_fish(fit: FittedCampaign, season: int) -> FloatArray | None:
     """Return draws of the fish whose biomass is at the threshold; None without weights.
 
     threshold × area / mean weight: kg/ha × ha / kg.
@@ -194,14 +200,16 @@ def threshold_fish(fit: Fit, season: int) -> FloatArray | None:
     return fish
 
 
-def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+def describe(
+    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+) -> str:
     """Say in words what `draw` shows."""
     return " ".join(
         _sentence(fit, season, despite_gate=despite_gate) for season in netted(fit, seasons)
     )
 
 
-def _sentence(fit: Fit, season: int, *, despite_gate: bool) -> str:
+def _sentence(fit: FittedCampaign, season: int, *, despite_gate: bool) -> str:
     course = _Course(fit, season)
     name = season_name(fit, season)
     best = int(np.argmax(course.caught))

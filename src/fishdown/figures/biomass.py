@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 TITLE = "Biomass density before and after netting"
@@ -37,7 +37,7 @@ POINTS_OF_CURVE = 240
 HEIGHT = 1.35
 
 
-def missing(fit: Fit) -> str:
+def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     count = fit.campaign.seasons.sizes["season"]
     if any(says(fit, "biomass_after", season) for season in range(count)):
@@ -47,7 +47,7 @@ def missing(fit: Fit) -> str:
 
 @in_palette
 def draw(
-    fit: Fit,
+    fit: FittedCampaign,
     *,
     seasons: Sequence[int] | None = None,
     palette: Palette = LIGHT,
@@ -90,7 +90,7 @@ def draw(
     return figure
 
 
-def _halves(fit: Fit, season: int, axes: Axes, palette: Palette) -> float:
+def _halves(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> float:
     """Draw both halves; returns how far to the right they reach, in kg/ha."""
     before, after = (_draws(fit, when, season) for when in ("before", "after"))
     threshold = _threshold(fit, season)
@@ -139,17 +139,19 @@ def _curve(draws: FloatArray) -> tuple[FloatArray, FloatArray]:
     return x, gaussian_kde(flat)(x)
 
 
-def _draws(fit: Fit, when: str, season: int) -> FloatArray:
+def _draws(fit: FittedCampaign, when: str, season: int) -> FloatArray:
     draws: FloatArray = fit.quantities[f"biomass_{when}"].isel(season=season).values
     return draws
 
 
-def _threshold(fit: Fit, season: int) -> float:
+def _threshold(fit: FittedCampaign, season: int) -> float:
     lake = int(fit.campaign.seasons["lake_index"].values[season])
     return float(fit.campaign.lakes["threshold"].values[lake])
 
 
-def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+def describe(
+    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+) -> str:
     """Say in words what `draw` shows."""
     sentences = []
     for season in chosen(fit, seasons):

@@ -26,20 +26,20 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 TITLE = "Bycatch by species"
 ROW = 0.3
 
 
-def missing(fit: Fit) -> str:
+def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     return "" if len(bycatch(fit.campaign)) else "no bycatch is on record"
 
 
 @in_palette
 def draw(
-    fit: Fit,
+    fit: FittedCampaign,
     *,
     seasons: Sequence[int] | None = None,
     palette: Palette = LIGHT,
@@ -91,7 +91,7 @@ def draw(
     return figure
 
 
-def _table(fit: Fit, season: int) -> pd.DataFrame:
+def _table(fit: FittedCampaign, season: int) -> pd.DataFrame:
     table = bycatch(fit.campaign)
     stay = fit.campaign.seasons.isel(season=season)
     mine = (table["lake"] == str(stay["lake"].values)) & (
@@ -101,7 +101,9 @@ def _table(fit: Fit, season: int) -> pd.DataFrame:
     return table[mine].sort_values("species", key=lambda names: names.map(order))
 
 
-def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+def describe(
+    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+) -> str:
     """Say in words what `draw` shows."""
     sentences = []
     for season in netted(fit, seasons):

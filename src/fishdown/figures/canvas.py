@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 # One panel, in inches: at this width its text is readable on a phone.
@@ -64,18 +64,18 @@ def strips(count: int, height: float, extra: float = 0.7, **options: Any) -> tup
     return figure, list(axes)
 
 
-def chosen(fit: Fit, seasons: Sequence[int] | None) -> list[int]:
+def chosen(fit: FittedCampaign, seasons: Sequence[int] | None) -> list[int]:
     """Return positions of the seasons to draw: those asked for, or all."""
     return list(range(fit.campaign.seasons.sizes["season"])) if seasons is None else list(seasons)
 
 
-def netted(fit: Fit, seasons: Sequence[int] | None) -> list[int]:
+def netted(fit: FittedCampaign, seasons: Sequence[int] | None) -> list[int]:
     """Return positions of the seasons to draw that have pulls."""
     pulled = set(fit.campaign.pulls["season_index"].values.tolist())
     return [season for season in chosen(fit, seasons) if season in pulled]
 
 
-def season_name(fit: Fit, season: int) -> str:
+def season_name(fit: FittedCampaign, season: int) -> str:
     """Return the label of a season, in full."""
     return str(fit.campaign.seasons["season"].values[season])
 
@@ -85,7 +85,7 @@ def short(name: str, width: int = LONGEST_NAME) -> str:
     return name if len(name) <= width else name[: width - 1].rstrip() + "…"
 
 
-def withheld(fit: Fit, season: int, *, despite_gate: bool) -> str:
+def withheld(fit: FittedCampaign, season: int, *, despite_gate: bool) -> str:
     """Return why the estimates of a season may not be drawn; empty when they may."""
     return "" if despite_gate else fit.failure(season)
 

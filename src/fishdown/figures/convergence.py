@@ -19,21 +19,21 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 TITLE = "Did the computation settle?"
 ROW = 0.21
 
 
-def missing(fit: Fit) -> str:
+def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw: there always is something."""
     return ""
 
 
 @in_palette
 def draw(
-    fit: Fit,
+    fit: FittedCampaign,
     *,
     seasons: Sequence[int] | None = None,
     palette: Palette = LIGHT,
@@ -97,7 +97,9 @@ def _values(array: xr.DataArray, shown: list[int]) -> FloatArray:
     return values[shown] if "season" in array.dims else values
 
 
-def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+def describe(
+    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+) -> str:
     """Say in words what `draw` shows."""
     quality = fit.quality
     shown = chosen(fit, seasons)

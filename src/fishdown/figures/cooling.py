@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 TITLE = "What one pull takes, as the water cools"
@@ -42,7 +42,7 @@ POINTS_OF_CURVE = 40
 SIMULATED, SEED = 800, 7
 
 
-def missing(fit: Fit) -> str:
+def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     if "catchability_at_reference" not in fit.quantities:
         return "this model has no catchability"
@@ -53,7 +53,7 @@ def missing(fit: Fit) -> str:
 
 @in_palette
 def draw(
-    fit: Fit,
+    fit: FittedCampaign,
     *,
     seasons: Sequence[int] | None = None,
     palette: Palette = LIGHT,
@@ -80,7 +80,7 @@ def draw(
     return figure
 
 
-def _season(fit: Fit, season: int, axes: Axes, palette: Palette) -> None:
+def _season(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> None:
     pulls = _Pulls(fit, season)
     if not len(pulls.temperature):
         note(axes, "no pull of this season has a known temperature", palette)
@@ -122,7 +122,7 @@ def _season(fit: Fit, season: int, axes: Axes, palette: Palette) -> None:
 class _Pulls:
     """The pulls that speak of catchability: temperature, and the share each took."""
 
-    def __init__(self, fit: Fit, season: int) -> None:
+    def __init__(self, fit: FittedCampaign, season: int) -> None:
         campaign = fit.campaign
         speaks = ~campaign.pulls["spoiled"].values
         index = campaign.pulls["season_index"].values[speaks]
@@ -138,7 +138,7 @@ class _Pulls:
         self.shares: FloatArray = quantiles(caught / (before[:, None] - gone), POINTS)
 
 
-def _single_pulls(fit: Fit, season: int, share: FloatArray) -> FloatArray:
+def _single_pulls(fit: FittedCampaign, season: int, share: FloatArray) -> FloatArray:
     """Simulate the share that single pulls take, schooling and chance included."""
     some = np.linspace(0, len(share) - 1, min(len(share), SIMULATED)).astype(int)
     mean = share[some]
@@ -155,14 +155,16 @@ def _single_pulls(fit: Fit, season: int, share: FloatArray) -> FloatArray:
     return taken
 
 
-def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+def describe(
+    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+) -> str:
     """Say in words what `draw` shows."""
     return " ".join(
         _sentence(fit, season, despite_gate=despite_gate) for season in netted(fit, seasons)
     )
 
 
-def _sentence(fit: Fit, season: int, *, despite_gate: bool) -> str:
+def _sentence(fit: FittedCampaign, season: int, *, despite_gate: bool) -> str:
     name = season_name(fit, season)
     reason = withheld(fit, season, despite_gate=despite_gate)
     if reason:

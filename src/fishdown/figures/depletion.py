@@ -30,14 +30,14 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 TITLE = "Catches against the fish already removed"
 LINES = 60
 
 
-def missing(fit: Fit) -> str:
+def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     if "catchability_at_reference" not in fit.quantities:
         return "this model has no catchability"
@@ -46,7 +46,7 @@ def missing(fit: Fit) -> str:
 
 @in_palette
 def draw(
-    fit: Fit,
+    fit: FittedCampaign,
     *,
     seasons: Sequence[int] | None = None,
     palette: Palette = LIGHT,
@@ -76,7 +76,7 @@ def draw(
     return figure
 
 
-def _lines(fit: Fit, season: int, axes: Axes, palette: Palette) -> None:
+def _lines(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> None:
     fish = fit.quantities["abundance_before"].isel(season=season).values.ravel()
     share = catchability_at(fit, season, np.array([fit.spec.reference_temperature]))[:, 0]
     some = np.linspace(0, len(fish) - 1, min(LINES, len(fish))).astype(int)
@@ -102,7 +102,9 @@ def _lines(fit: Fit, season: int, axes: Axes, palette: Palette) -> None:
     axes.set_xlim(0.0, 1.05 * high)
 
 
-def _pulls(fit: Fit, season: int, axes: Axes, palette: Palette, *, withheld: bool) -> None:
+def _pulls(
+    fit: FittedCampaign, season: int, axes: Axes, palette: Palette, *, withheld: bool
+) -> None:
     pulls = fit.campaign.season_pulls(season)
     speaks = ~pulls["spoiled"].values
     removed, caught = pulls["gone_before"].values, pulls["caught"].values
@@ -131,7 +133,7 @@ def _pulls(fit: Fit, season: int, axes: Axes, palette: Palette, *, withheld: boo
     axes.legend(loc="upper right", handletextpad=0.2, borderaxespad=0.2, ncols=3, columnspacing=1.0)
 
 
-def _at_reference(fit: Fit, season: int) -> FloatArray:
+def _at_reference(fit: FittedCampaign, season: int) -> FloatArray:
     """Return catches as they would have been at the reference temperature, by the median effect."""
     pulls = fit.campaign.season_pulls(season)
     temperature = pulls["temperature"].values
@@ -145,7 +147,9 @@ def _at_reference(fit: Fit, season: int) -> FloatArray:
     return warmed
 
 
-def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+def describe(
+    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+) -> str:
     """Say in words what `draw` shows."""
     sentences = []
     for season in netted(fit, seasons):

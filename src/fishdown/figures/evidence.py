@@ -21,6 +21,7 @@ from fishdown.figures.canvas import (
 )
 from fishdown.palette import LIGHT, Palette
 from fishdown.records.tables import rows_of
+from fishdown.statements.evidence import evidence
 from fishdown.words import amount, percent
 
 if TYPE_CHECKING:
@@ -28,14 +29,14 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 TITLE = "Marks alone, catches alone, and both"
 WORDS = {"marks": "marks alone", "depletion": "catches alone", "both": "both together"}
 HEIGHT = 1.3
 
 
-def missing(fit: Fit) -> str:
+def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     if "evidence" not in fit.tree.children:
         return "marks and catches were not compared in this fit"
@@ -44,7 +45,7 @@ def missing(fit: Fit) -> str:
 
 @in_palette
 def draw(
-    fit: Fit,
+    fit: FittedCampaign,
     *,
     seasons: Sequence[int] | None = None,
     palette: Palette = LIGHT,
@@ -114,20 +115,22 @@ def draw(
     return figure
 
 
-def _table(fit: Fit, season: int) -> pd.DataFrame:
+def _table(fit: FittedCampaign, season: int) -> pd.DataFrame:
     kinds = len(WORDS)
     # Only of seasons that may be told of.
-    return fit.evidence(despite_gate=True).iloc[kinds * season : kinds * (season + 1)]
+    return evidence(fit, despite_gate=True).iloc[kinds * season : kinds * (season + 1)]
 
 
-def _agreement(fit: Fit, season: int) -> str:
+def _agreement(fit: FittedCampaign, season: int) -> str:
     said_of = fit.disagreement(season)
     if said_of is None or np.isnan(said_of.agreement):
         return "agreement: cannot be told"
     return f"agreement {percent(said_of.agreement)}"
 
 
-def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+def describe(
+    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+) -> str:
     """Say in words what `draw` shows."""
     sentences = []
     for season in chosen(fit, seasons):

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 FOLDER = "figures"
 DESCRIPTIONS = "descriptions.txt"
@@ -31,7 +31,7 @@ _METADATA: dict[str, dict[str, Any]] = {
 
 
 def write_figures(
-    fit: Fit,
+    fit: FittedCampaign,
     folder: str | os.PathLike[str],
     *,
     only: Sequence[str] | None = None,
@@ -43,7 +43,7 @@ def write_figures(
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     folder : str or path
         Folder of the fit.
     only : sequence of str, optional

@@ -19,6 +19,7 @@ from fishdown.figures.canvas import (
 from fishdown.intervals import low_median_high
 from fishdown.palette import LIGHT, Palette
 from fishdown.records.tables import rows_of
+from fishdown.statements.comparison import comparison
 from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 TITLE = "Lakes compared"
@@ -43,7 +44,7 @@ OF_LAKES = ("catchability_at_reference", "temperature_effect")
 ROW = 0.3
 
 
-def missing(fit: Fit) -> str:
+def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     if fit.campaign.seasons.sizes["season"] == 1:
         return "a single lake and season: nothing to compare"
@@ -52,11 +53,13 @@ def missing(fit: Fit) -> str:
     return ""
 
 
-def _compared(fit: Fit) -> list[str]:
+def _compared(fit: FittedCampaign) -> list[str]:
     return [name for name in COMPARED if name in fit.quantities]
 
 
-def _rows(fit: Fit, name: str, seasons: Sequence[int], *, despite_gate: bool) -> dict[int, str]:
+def _rows(
+    fit: FittedCampaign, name: str, seasons: Sequence[int], *, despite_gate: bool
+) -> dict[int, str]:
     """Return the seasons that a quantity has a row for, and what the row is called."""
     if name not in OF_LAKES:
         return {season: season_name(fit, season) for season in seasons}
@@ -75,7 +78,7 @@ def _rows(fit: Fit, name: str, seasons: Sequence[int], *, despite_gate: bool) ->
 
 @in_palette
 def draw(
-    fit: Fit,
+    fit: FittedCampaign,
     *,
     seasons: Sequence[int] | None = None,
     palette: Palette = LIGHT,
@@ -86,7 +89,7 @@ def draw(
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     seasons : sequence of int, optional
         Positions of the seasons to show.
     palette : Palette
@@ -101,7 +104,7 @@ def draw(
     from matplotlib.figure import Figure
 
     if own is None and "alone" in fit.tree.children:
-        own = fit.comparison(despite_gate=despite_gate)
+        own = comparison(fit, despite_gate=despite_gate)
     names = _compared(fit)
     shown = chosen(fit, seasons)
     rows = {name: _rows(fit, name, shown, despite_gate=despite_gate) for name in names}
@@ -157,7 +160,7 @@ def _two_lines(name: str) -> str:
     return "\n".join(lines[:2]) + ("…" if len(lines) > 2 else "")
 
 
-def _typical(fit: Fit, name: str, scale: float, axes: Axes, palette: Palette) -> None:
+def _typical(fit: FittedCampaign, name: str, scale: float, axes: Axes, palette: Palette) -> None:
     """Draw where a typical lake lies, if the model knows one."""
     posterior = fit.tree["posterior"].dataset if "posterior" in fit.tree.children else {}
     if f"{name}_typical" not in posterior:
@@ -175,7 +178,7 @@ def _typical(fit: Fit, name: str, scale: float, axes: Axes, palette: Palette) ->
 
 
 def _own(
-    fit: Fit,
+    fit: FittedCampaign,
     season: int,
     name: str,
     own: pd.DataFrame | None,
@@ -222,12 +225,14 @@ def _legend(figure: Figure, axes: Axes, palette: Palette) -> None:
     figure.legend(handles=[pooled, alone], loc="outside upper center", ncols=2)
 
 
-def _draws(fit: Fit, name: str, season: int) -> FloatArray:
+def _draws(fit: FittedCampaign, name: str, season: int) -> FloatArray:
     draws: FloatArray = fit.quantities[name].isel(season=season).values
     return draws
 
 
-def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+def describe(
+    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+) -> str:
     """Say in words what `draw` shows."""
     shown = chosen(fit, seasons)
     sentences = []

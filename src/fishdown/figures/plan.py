@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from fishdown.decisions.plan import Planned
+    from fishdown.decisions.plan import PlannedSeason
 
 TITLE = "Designs of a season"
 HEIGHT = 2.8
@@ -33,7 +33,7 @@ _TITLE_SIZE = 8.5
 
 
 @in_palette
-def draw(planned: Planned, *, palette: Palette = LIGHT) -> Figure:
+def draw(planned: PlannedSeason, *, palette: Palette = LIGHT) -> Figure:
     """Draw half-width of the interval (%) and chance of a right and firm verdict (%) by cost.
 
     Filled designs meet the target, half-filled ones cannot be told, and the cheapest that meets
@@ -171,7 +171,7 @@ def _legend(axes: Axes) -> None:
     )
 
 
-def describe(planned: Planned) -> str:
+def describe(planned: PlannedSeason) -> str:
     """Say in words what `draw` shows."""
     sentences = []
     for row in rows_of(planned.frame):

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 TITLE = "Do the chains agree?"
 QUANTITY = "abundance_before"
@@ -24,19 +24,19 @@ MOST = 6
 HEIGHT = 1.6
 
 
-def missing(fit: Fit) -> str:
+def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw: there always is something."""
     return ""
 
 
-def _worst(fit: Fit, seasons: Sequence[int] | None) -> list[int]:
+def _worst(fit: FittedCampaign, seasons: Sequence[int] | None) -> list[int]:
     rhat = np.nan_to_num(fit.quality.rhat[QUANTITY].values, nan=np.inf)
     return sorted(chosen(fit, seasons), key=lambda season: -rhat[season])[:MOST]
 
 
 @in_palette
 def draw(
-    fit: Fit,
+    fit: FittedCampaign,
     *,
     seasons: Sequence[int] | None = None,
     palette: Palette = LIGHT,
@@ -76,7 +76,9 @@ def draw(
     return figure
 
 
-def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+def describe(
+    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+) -> str:
     """Say in words what `draw` shows."""
     parts = [
         f"{season_name(fit, season)} R-hat {float(fit.quality.rhat[QUANTITY].values[season]):.4f}"

@@ -27,20 +27,20 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 TITLE = "A lake through its seasons"
 APART = 0.16
 
 
-def missing(fit: Fit) -> str:
+def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     if not _by_lake(fit, None):
         return "no lake has more than one season"
     return ""
 
 
-def _by_lake(fit: Fit, seasons: Sequence[int] | None) -> dict[str, list[int]]:
+def _by_lake(fit: FittedCampaign, seasons: Sequence[int] | None) -> dict[str, list[int]]:
     """Return the seasons of each lake that has several."""
     lakes: dict[str, list[int]] = {}
     for season in chosen(fit, seasons):
@@ -50,7 +50,7 @@ def _by_lake(fit: Fit, seasons: Sequence[int] | None) -> dict[str, list[int]]:
 
 @in_palette
 def draw(
-    fit: Fit,
+    fit: FittedCampaign,
     *,
     seasons: Sequence[int] | None = None,
     palette: Palette = LIGHT,
@@ -68,7 +68,9 @@ def draw(
     return figure
 
 
-def _lake(fit: Fit, shown: list[int], axes: Axes, palette: Palette, *, despite_gate: bool) -> None:
+def _lake(
+    fit: FittedCampaign, shown: list[int], axes: Axes, palette: Palette, *, despite_gate: bool
+) -> None:
     what, unit = _measure(fit, shown)
     axes.set_ylabel(f"{'biomass' if what == 'biomass' else 'fish'} density, {unit}")
     axes.set_xlabel("season")
@@ -131,12 +133,14 @@ def _lake(fit: Fit, shown: list[int], axes: Axes, palette: Palette, *, despite_g
     axes.legend(loc="upper right", ncols=3, columnspacing=1.0, handletextpad=0.3, borderaxespad=0.1)
 
 
-def _measure(fit: Fit, shown: list[int]) -> tuple[str, str]:
+def _measure(fit: FittedCampaign, shown: list[int]) -> tuple[str, str]:
     weighed = all(says(fit, "biomass_after", season) for season in shown)
     return ("biomass", "kg/ha") if weighed else ("density", "fish/ha")
 
 
-def describe(fit: Fit, *, seasons: Sequence[int] | None = None, despite_gate: bool = False) -> str:
+def describe(
+    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
+) -> str:
     """Say in words what `draw` shows."""
     sentences = []
     for lake, shown in _by_lake(fit, seasons).items():

@@ -15,11 +15,11 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from fishdown.models.spec import ModelSpec
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray, IntArray
 
 
-def relative_hazard(fit: Fit, temperatures: Sequence[float] | FloatArray) -> FloatArray:
+def relative_hazard(fit: FittedCampaign, temperatures: Sequence[float] | FloatArray) -> FloatArray:
     """Return the hazard at given temperatures, relative to that at the reference temperature.
 
     Nothing keeps it from extrapolating: outside the temperatures of a lake's own pulls the model's
@@ -27,7 +27,7 @@ def relative_hazard(fit: Fit, temperatures: Sequence[float] | FloatArray) -> Flo
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     temperatures : array_like, shape (temperature,)
         °C.
 

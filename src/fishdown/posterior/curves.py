@@ -9,11 +9,11 @@ import numpy as np
 from fishdown.posterior.cooling import log_relative_hazard, stacked
 
 if TYPE_CHECKING:
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 
-def catchability_at(fit: Fit, season: int, temperature: FloatArray) -> FloatArray:
+def catchability_at(fit: FittedCampaign, season: int, temperature: FloatArray) -> FloatArray:
     """Return draws of catchability in a season at given temperatures.
 
     The catchability of a pull that differs from the reference in nothing but temperature and
@@ -21,7 +21,7 @@ def catchability_at(fit: Fit, season: int, temperature: FloatArray) -> FloatArra
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
         Whose model has a catchability.
     season : int
         Position of the season.

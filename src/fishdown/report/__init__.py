@@ -1,7 +1,6 @@
 """One page about a fit: for the manager first, with a switch for the scientist's part.
 
->>> from fishdown.report import write_report
->>> write_report(fit, "results")
+>>> fit.report("results")
 
 `page` gathers what the page says, `tables` and `pictures` make its parts, `page.html.j2` and
 `page.css` lay them out. The page runs no script and fetches nothing.
@@ -17,20 +16,30 @@ from fishdown.drafts import all_or_none
 
 if TYPE_CHECKING:
     import os
+    from collections.abc import Sequence
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.checks.result import CheckResult
+    from fishdown.posterior.fitted import FittedCampaign
 
 FILE = "report.html"
 
 
-def write_report(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
+def write_report(
+    fit: FittedCampaign,
+    folder: str | os.PathLike[str],
+    *,
+    checks: Sequence[CheckResult],
+    despite_gate: bool = False,
+) -> Path:
     """Write `report.html` into a folder.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     folder : str or path
         Made if need be. Tables of pulls and years ahead in it are shown if they are of this fit.
+    checks : sequence of CheckResult
+        The fit held against its own records.
     despite_gate : bool
         Show statements under a warning even where a gate failed.
 
@@ -45,13 +54,19 @@ def write_report(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool
         If the folder cannot be written.
     """
     folder = Path(folder)
-    text = render(fit, folder, despite_gate=despite_gate)
+    text = render(fit, folder, checks=checks, despite_gate=despite_gate)
     with all_or_none(folder, make=True) as draft:
         (draft / FILE).write_text(text, encoding="utf-8")
     return folder / FILE
 
 
-def render(fit: Fit, folder: Path | None = None, *, despite_gate: bool = False) -> str:
+def render(
+    fit: FittedCampaign,
+    folder: Path | None = None,
+    *,
+    checks: Sequence[CheckResult],
+    despite_gate: bool = False,
+) -> str:
     """Return the page as text, with the pulls and years ahead that lie in a folder."""
     import jinja2
     from markupsafe import Markup
@@ -69,7 +84,9 @@ def render(fit: Fit, folder: Path | None = None, *, despite_gate: bool = False) 
     environment.filters["together"] = _together
     css = Markup((home / "page.css").read_text(encoding="utf-8"))
     template = environment.get_template("page.html.j2")
-    return template.render(css=css, page=gather(fit, folder, despite_gate=despite_gate))
+    return template.render(
+        css=css, page=gather(fit, folder, checks=checks, despite_gate=despite_gate)
+    )
 
 
 def _together(text: str) -> str:

@@ -15,7 +15,7 @@ from fishdown.spreadsheet import as_written
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 YEARS = "years.csv"
 # Columns of words; all others of the two tables are numbers.
@@ -29,13 +29,13 @@ COMMANDS = {PULLS: "fishdown ahead", YEARS: "fishdown years"}
 
 
 def decisions(
-    fit: Fit, folder: Path | None, *, despite_gate: bool
+    fit: FittedCampaign, folder: Path | None, *, despite_gate: bool
 ) -> tuple[dict[str, pd.DataFrame], tuple[str, ...]]:
     """Read what `fishdown ahead` and `fishdown years` left in the folder of a fit.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     folder : Path or None
         None for a page that belongs to no folder.
     despite_gate : bool

@@ -10,7 +10,6 @@ import numpy as np
 import pandas as pd
 
 from fishdown.checks.result import FALSE_ALARM, check_frame
-from fishdown.decisions.update import how_taken_up
 from fishdown.display.ahead import some_pulls_table
 from fishdown.display.fitted import (
     FOR_MANAGERS,
@@ -32,15 +31,25 @@ from fishdown.report.decisions import decisions
 from fishdown.report.pictures import Picture, pictures, pictures_ahead, pictures_of_checks
 from fishdown.report.strip import Strip, strip
 from fishdown.spreadsheet import safe_csv
+from fishdown.statements.bycatch import bycatch
+from fishdown.statements.comparison import comparison, lake_pairs
+from fishdown.statements.cooling import cooling
+from fishdown.statements.effort import effort
+from fishdown.statements.estimates import estimates
+from fishdown.statements.evidence import evidence
+from fishdown.statements.removals import removals
+from fishdown.statements.updates import how_taken_up
+from fishdown.statements.verdicts import verdicts
 from fishdown.version import __version__
 from fishdown.words import SCALE, amount, percent
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from fishdown.checks.result import CheckResult
     from fishdown.models.spec import ModelSpec
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 MOST_LIKELY_CAUSE = "the computation did not settle well enough to be believed"
 
@@ -131,20 +140,28 @@ FILES = {
 }
 
 
-def gather(fit: Fit, folder: Path | None = None, *, despite_gate: bool) -> Page:
+def gather(
+    fit: FittedCampaign,
+    folder: Path | None = None,
+    *,
+    checks: Sequence[CheckResult],
+    despite_gate: bool,
+) -> Page:
     """Collect what the page says.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     folder : Path, optional
         Where tables of pulls and years ahead may lie.
+    checks : sequence of CheckResult
+        The fit held against its own records.
     despite_gate : bool
         Show what a failed gate would withhold, under a warning.
     """
     campaign = fit.campaign
     ahead, not_shown = decisions(fit, folder, despite_gate=despite_gate)
-    frames = _frames(fit, despite_gate) | ahead
+    frames = _frames(fit, checks, despite_gate=despite_gate) | ahead
     sources = {name: Source(name, frame) for name, frame in frames.items()}
     days = campaign.pulls["date"].values.astype("datetime64[D]")
     first, last = days.min(), days.max()
@@ -154,7 +171,7 @@ def gather(fit: Fit, folder: Path | None = None, *, despite_gate: bool) -> Page:
         counted(campaign.pulls.sizes["pull"], "pull"),
         f"{campaign.pulls['caught'].values.sum():,.0f} fish caught",
     )
-    failed = [result for result in fit.checks() if result.outcome == "not passed"]
+    failed = [result for result in checks if result.outcome == "not passed"]
     said = [fit.disagreement(season) for season in range(campaign.seasons.sizes["season"])]
     names = campaign.seasons["season"].values
     return Page(
@@ -170,7 +187,7 @@ def gather(fit: Fit, folder: Path | None = None, *, despite_gate: bool) -> Page:
         cards=_cards(fit, sources["verdicts"], despite_gate=despite_gate),
         tables=_tables(fit.spec, sources),
         pictures={name: pictures(fit, name, despite_gate=despite_gate) for name in NAMES}
-        | {"checks": pictures_of_checks(fit)}
+        | {"checks": pictures_of_checks(checks)}
         | pictures_ahead(ahead),
         problems=(*campaign.warnings, *not_shown),
         left_out=tuple(fit.run.get("notes", ())),
@@ -184,7 +201,7 @@ def gather(fit: Fit, folder: Path | None = None, *, despite_gate: bool) -> Page:
             for result in failed
         ),
         reweighted=fit.reweighted,
-        checks=fit.checks(),
+        checks=tuple(checks),
         false_alarm=f"{100 * FALSE_ALARM:g} %",
         supposed=_supposed(ahead),
         cooling=tuple(sources["cooling"].frame["statement"]) if "cooling" in sources else (),
@@ -209,22 +226,24 @@ def _supposed(ahead: dict[str, pd.DataFrame]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(named))
 
 
-def _frames(fit: Fit, despite_gate: bool) -> dict[str, pd.DataFrame]:
+def _frames(
+    fit: FittedCampaign, checks: Sequence[CheckResult], *, despite_gate: bool
+) -> dict[str, pd.DataFrame]:
     frames = {
-        "verdicts": fit.verdicts(despite_gate=despite_gate),
-        "removals": fit.removals(despite_gate=despite_gate),
-        "estimates": fit.estimates(despite_gate=despite_gate),
-        "effort": fit.effort(despite_gate=despite_gate),
-        "bycatch": fit.bycatch(),
+        "verdicts": verdicts(fit, despite_gate=despite_gate),
+        "removals": removals(fit, despite_gate=despite_gate),
+        "estimates": estimates(fit, despite_gate=despite_gate),
+        "effort": effort(fit, despite_gate=despite_gate),
+        "bycatch": bycatch(fit.campaign),
     }
     if fit.campaign.lakes.sizes["lake"] > 1:
-        frames["comparison"] = fit.comparison(despite_gate=despite_gate)
-        frames["lake_pairs"] = fit.lake_pairs(despite_gate=despite_gate)
+        frames["comparison"] = comparison(fit, despite_gate=despite_gate)
+        frames["lake_pairs"] = lake_pairs(fit, despite_gate=despite_gate)
     if "catchability_at_reference" in fit.quantities:
-        frames["cooling"] = fit.cooling(despite_gate=despite_gate)
+        frames["cooling"] = cooling(fit, despite_gate=despite_gate)
     if "evidence" in fit.tree.children:
-        frames["evidence"] = fit.evidence(despite_gate=despite_gate)
-    frames["checks"] = check_frame(fit.checks())
+        frames["evidence"] = evidence(fit, despite_gate=despite_gate)
+    frames["checks"] = check_frame(checks)
     return {name: frame for name, frame in frames.items() if len(frame)}
 
 
@@ -247,12 +266,12 @@ def _tables(spec: ModelSpec, sources: dict[str, Source]) -> dict[str, Table]:
     return tables
 
 
-def _place(fit: Fit, season: int) -> tuple[str, str]:
+def _place(fit: FittedCampaign, season: int) -> tuple[str, str]:
     seasons = fit.campaign.seasons
     return str(seasons["lake"].values[season]), str(seasons["label"].values[season])
 
 
-def _cards(fit: Fit, source: Source, *, despite_gate: bool) -> tuple[Card, ...]:
+def _cards(fit: FittedCampaign, source: Source, *, despite_gate: bool) -> tuple[Card, ...]:
     """Return one card a lake, on its latest season."""
     latest: dict[str, int] = {}
     for season in np.unique(fit.campaign.pulls["season_index"].values).tolist():
@@ -271,7 +290,9 @@ def _cards(fit: Fit, source: Source, *, despite_gate: bool) -> tuple[Card, ...]:
     )
 
 
-def _card(fit: Fit, season: int, source: Source, right: float, *, despite_gate: bool) -> Card:
+def _card(
+    fit: FittedCampaign, season: int, source: Source, right: float, *, despite_gate: bool
+) -> Card:
     before, after = 2 * season, 2 * season + 1
     row = source.frame.iloc[after]
     reason = "" if despite_gate else _plain_reason(fit, season)
@@ -293,7 +314,7 @@ def _card(fit: Fit, season: int, source: Source, right: float, *, despite_gate: 
     )
 
 
-def _plain_reason(fit: Fit, season: int) -> str:
+def _plain_reason(fit: FittedCampaign, season: int) -> str:
     reasons = []
     if fit.quality.failure(season):
         reasons.append(MOST_LIKELY_CAUSE)
@@ -303,7 +324,7 @@ def _plain_reason(fit: Fit, season: int) -> str:
     return " and ".join(reasons)
 
 
-def _provenance(fit: Fit) -> tuple[tuple[str, str], ...]:
+def _provenance(fit: FittedCampaign) -> tuple[tuple[str, str], ...]:
     run = fit.run
     attempt = run["attempts"][-1] if run.get("attempts") else {}
     gate = run.get("quality_gate", {})

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.checks.result import CheckResult
+    from fishdown.posterior.fitted import FittedCampaign
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,7 @@ class Picture:
     words: str
 
 
-def pictures(fit: Fit, name: str, *, despite_gate: bool) -> tuple[Picture, ...]:
+def pictures(fit: FittedCampaign, name: str, *, despite_gate: bool) -> tuple[Picture, ...]:
     """Draw a figure for the page: one picture a season where it is drawn season by season."""
     if figures.missing(fit, name):
         return ()
@@ -53,7 +54,7 @@ def pictures(fit: Fit, name: str, *, despite_gate: bool) -> tuple[Picture, ...]:
     return tuple(_picture(fit, name, [season], despite_gate=despite_gate) for season in pulled)
 
 
-def pictures_of_checks(fit: Fit) -> tuple[Picture, ...]:
+def pictures_of_checks(checks: Sequence[CheckResult]) -> tuple[Picture, ...]:
     """Draw every check of the fit against its own records."""
     return tuple(
         Picture(
@@ -62,7 +63,7 @@ def pictures_of_checks(fit: Fit) -> tuple[Picture, ...]:
             source=_source(result.figure("page")),
             words=f"{result.outcome[:1].upper()}{result.outcome[1:]}: {result.sentence}.",
         )
-        for result in fit.checks()
+        for result in checks
     )
 
 
@@ -88,7 +89,9 @@ def pictures_ahead(frames: dict[str, pd.DataFrame]) -> dict[str, tuple[Picture, 
     return drawn
 
 
-def _picture(fit: Fit, name: str, seasons: Sequence[int] | None, *, despite_gate: bool) -> Picture:
+def _picture(
+    fit: FittedCampaign, name: str, seasons: Sequence[int] | None, *, despite_gate: bool
+) -> Picture:
     figure = figures.draw(fit, name, seasons=seasons, palette="page", despite_gate=despite_gate)
     return Picture(
         name=name,

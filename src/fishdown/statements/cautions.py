@@ -13,10 +13,10 @@ from fishdown.statements.probability import probability_below, says
 from fishdown.words import amount, likelihood_words, part_words, percent, percent_with_error
 
 if TYPE_CHECKING:
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 
-def caution(fit: Fit, season: int, when: str) -> str:
+def caution(fit: FittedCampaign, season: int, when: str) -> str:
     """State the untested assumptions behind a verdict.
 
     That is how far abundance rests on the priors, and what the verdict would be if the marks of a
@@ -24,7 +24,7 @@ def caution(fit: Fit, season: int, when: str) -> str:
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     season : int
     when : {"before", "after"}
         Netting.
@@ -38,7 +38,7 @@ def caution(fit: Fit, season: int, when: str) -> str:
     return f"{_assumed(fit, season)} {_on_marks(fit, season, when)}".strip()
 
 
-def _assumed(fit: Fit, season: int) -> str:
+def _assumed(fit: FittedCampaign, season: int) -> str:
     """State the share of the uncertainty in abundance that the priors determine, if large."""
     if "told" not in fit.tree.children:
         return ""
@@ -54,7 +54,7 @@ def _assumed(fit: Fit, season: int) -> str:
     )
 
 
-def _on_marks(fit: Fit, season: int, when: str) -> str:
+def _on_marks(fit: FittedCampaign, season: int, when: str) -> str:
     spot = blind_spot(fit, season)
     if spot is None or not says(fit, f"biomass_{when}", season):
         return ""
@@ -72,7 +72,7 @@ def _on_marks(fit: Fit, season: int, when: str) -> str:
     )
 
 
-def _then(fit: Fit, season: int, when: str, factor: float) -> str:
+def _then(fit: FittedCampaign, season: int, when: str, factor: float) -> str:
     """State the biomass density if abundance before netting is multiplied by a factor."""
     lake = int(fit.campaign.seasons["lake_index"].values[season])
     left = biomass_if(fit.quantities.isel(season=season), factor, when)

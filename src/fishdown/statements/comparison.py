@@ -17,7 +17,7 @@ from fishdown.words import likelihood_words
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.posterior.quality import Quality
 
 COMPARISON_COLUMNS = (
@@ -65,12 +65,12 @@ def last_seasons(campaign: Campaign) -> dict[str, int]:
     return {str(lakes[season]): int(season) for season in netted if season >= 0}
 
 
-def comparison(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+def comparison(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
     """Tabulate the quantities compared between lakes, beside each lake's separate fit.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
         With ``compare_lakes`` the lakes were also fitted separately, see `fishdown.fit`.
     despite_gate : bool
         Fill in what a failed gate would withhold.
@@ -113,12 +113,12 @@ def comparison(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(COMPARISON_COLUMNS))
 
 
-def lake_pairs(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+def lake_pairs(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
     """State the probability that one lake exceeds another.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     despite_gate : bool
         Fill in what a failed gate would withhold.
 

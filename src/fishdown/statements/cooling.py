@@ -16,7 +16,7 @@ from fishdown.records.identify import NARROWEST_TEMPERATURE_SPAN_C
 from fishdown.words import amount
 
 if TYPE_CHECKING:
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 # How much colder than the reference the statement looks, in °C, where the pulls reach that far.
@@ -39,7 +39,7 @@ COLUMNS = (
 )
 
 
-def cooling(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+def cooling(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
     """State the catchability ratio of cold to warm water.
 
     The two temperatures are the model's reference and 10 °C below it, limited to the whole degrees
@@ -48,7 +48,7 @@ def cooling(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     despite_gate : bool
         Fill in what a failed gate would withhold; the statement then opens with a warning.
 
@@ -97,7 +97,7 @@ def compared_temperatures(
     return *inner, False
 
 
-def _row(fit: Fit, lake: int, *, despite_gate: bool) -> dict[str, Any]:
+def _row(fit: FittedCampaign, lake: int, *, despite_gate: bool) -> dict[str, Any]:
     name = str(fit.campaign.lakes["lake"].values[lake])
     coldest, warmest = _readings(fit, lake)
     cold, warm, beyond = compared_temperatures(fit.spec.reference_temperature, coldest, warmest)
@@ -147,7 +147,7 @@ def _row(fit: Fit, lake: int, *, despite_gate: bool) -> dict[str, Any]:
     return {**row, "statement": said}
 
 
-def _readings(fit: Fit, lake: int) -> tuple[float, float]:
+def _readings(fit: FittedCampaign, lake: int) -> tuple[float, float]:
     """Return the coldest and the warmest reading at the lake's pulls that are not void, °C."""
     pulls = fit.campaign.pulls
     here = fit.campaign.seasons["lake_index"].values[pulls["season_index"].values] == lake
@@ -162,12 +162,12 @@ def _span(coldest: float, warmest: float) -> str:
     return f"its pulls cover {coldest:.1f} to {warmest:.1f} °C"
 
 
-def _half(fit: Fit, lake: int) -> FloatArray:
+def _half(fit: FittedCampaign, lake: int) -> FloatArray:
     season = int(np.flatnonzero(fit.campaign.seasons["lake_index"].values == lake)[0])
     return low_median_high(fit.quantities["threshold_temperature"].isel(season=season).values)
 
 
-def _failure(fit: Fit, lake: int, factor: FloatArray) -> str:
+def _failure(fit: FittedCampaign, lake: int, factor: FloatArray) -> str:
     """Return why the ratio of a lake is withheld: a failed gate of its seasons or of itself."""
     seasons = np.flatnonzero(fit.campaign.seasons["lake_index"].values == lake)
     reasons = [fit.failure(int(season)) for season in seasons]

@@ -11,7 +11,7 @@ from fishdown.intervals import low_median_high
 from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 COLUMNS = (
     "lake",
@@ -32,12 +32,12 @@ COLUMNS = (
 )
 
 
-def effort(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+def effort(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
     """Tabulate effort and catch.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     despite_gate : bool
         Fill in what a failed gate would withhold.
 

@@ -11,7 +11,7 @@ from fishdown.posterior.quantities import QUANTITIES
 from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 COLUMNS = (
@@ -32,12 +32,12 @@ COLUMNS = (
 ALL_LAKES = "all lakes"
 
 
-def estimates(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+def estimates(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
     """Tabulate the reported quantities.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     despite_gate : bool
         Fill in what a failed gate would withhold.
 
@@ -88,7 +88,7 @@ def _told(draws: FloatArray) -> dict[str, float]:
     }
 
 
-def _gate(fit: Fit, season: int | None) -> str:
+def _gate(fit: FittedCampaign, season: int | None) -> str:
     if season is not None:
         return fit.failure(season) or "passed"
     names = fit.campaign.seasons["season"].values

@@ -20,7 +20,7 @@ from fishdown.words import part_words
 
 if TYPE_CHECKING:
     from fishdown.models.priors import Prior
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 COLUMNS = ("quantity", "prior_part", "mc_error", "statement")
@@ -28,12 +28,12 @@ COLUMNS = ("quantity", "prior_part", "mc_error", "statement")
 ELUSIVE = ("reach", "marks_kept")
 
 
-def prior_parts(fit: Fit) -> pd.DataFrame:
+def prior_parts(fit: FittedCampaign) -> pd.DataFrame:
     """Tabulate the share of each common quantity's posterior that its prior determines.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
 
     Returns
     -------

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 
@@ -34,7 +34,7 @@ def probability_below(draws: FloatArray, threshold: float) -> tuple[float, float
     return float(probability), float(np.sqrt(probability * (1.0 - probability) / effective))
 
 
-def says(fit: Fit, name: str, season: int) -> bool:
+def says(fit: FittedCampaign, name: str, season: int) -> bool:
     """Return whether the fit estimates a quantity in a season."""
     if name not in fit.quantities:
         return False

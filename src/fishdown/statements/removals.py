@@ -10,7 +10,7 @@ import pandas as pd
 from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 WANTED = (0.80, 0.90, 0.95)
@@ -25,7 +25,7 @@ COLUMNS = (
 )
 
 
-def removals(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+def removals(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
     """Tabulate the additional removal needed after the last pull, in fish and kilograms.
 
     Removing x fish leaves N − x; the least x with P((N − x) w/A < threshold) ≥ p is the p-quantile
@@ -33,7 +33,7 @@ def removals(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     despite_gate : bool
         Fill in what a failed gate would withhold.
 

@@ -14,7 +14,7 @@ from fishdown.statements.probability import probability_below, says
 from fishdown.words import amount, likelihood_words, percent
 
 if TYPE_CHECKING:
-    from fishdown.posterior.fit import Fit
+    from fishdown.posterior.fitted import FittedCampaign
 
 COLUMNS = (
     "lake",
@@ -34,12 +34,12 @@ COLUMNS = (
 )
 
 
-def verdicts(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
+def verdicts(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
     """State the probability that each lake is below its threshold, before and after netting.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     despite_gate : bool
         Fill in what a failed gate would withhold; the statement then opens with a warning.
 
@@ -59,7 +59,7 @@ def verdicts(fit: Fit, *, despite_gate: bool = False) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
-def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, Any]:
+def _row(fit: FittedCampaign, season: int, when: str, *, despite_gate: bool) -> dict[str, Any]:
     campaign = fit.campaign
     stay = campaign.seasons.isel(season=season)
     lake = campaign.lakes.isel(lake=int(stay["lake_index"]))
@@ -103,13 +103,13 @@ def _row(fit: Fit, season: int, when: str, *, despite_gate: bool) -> dict[str, A
     }
 
 
-def _held(fit: Fit, season: int, when: str, place: str) -> str:
+def _held(fit: FittedCampaign, season: int, when: str, place: str) -> str:
     if fit.campaign.season_pulls(season).sizes["pull"] == 0:
         return f"{place}, without netting, held"
     return f"{when.capitalize()} netting, {place} held"
 
 
-def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
+def _fish_only(fit: FittedCampaign, season: int, when: str, place: str) -> str:
     draws = fit.quantities[f"abundance_{when}"].isel(season=season).values
     low, median, high = low_median_high(draws)
     reason = (
@@ -122,7 +122,7 @@ def _fish_only(fit: Fit, season: int, when: str, place: str) -> str:
     )
 
 
-def _borrowed(fit: Fit, season: int) -> str:
+def _borrowed(fit: FittedCampaign, season: int) -> str:
     origin = weight_origins(fit.campaign, fit.spec)[season]
     others = fit.spec.part("pooling") == "lakes"
     match origin:

@@ -17,9 +17,10 @@ if TYPE_CHECKING:
 
 def print_ahead(console: Console, options: argparse.Namespace) -> bool:
     """Predict, print and write; returns whether every lake passed the gates."""
-    from fishdown.decisions.ahead import FIGURE, TABLE
+    from fishdown.api.ahead import FIGURE
+    from fishdown.api.fit import load
+    from fishdown.decisions.ahead import TABLE
     from fishdown.decisions.pulls_file import read_pulls_ahead
-    from fishdown.posterior.store import load
 
     if options.plan is not None:
         _refuse_beside_plan(options)

@@ -19,7 +19,7 @@ from fishdown.terminal.exit_codes import DONE, GATE_FAILED, USAGE
 if TYPE_CHECKING:
     import argparse
 
-    from fishdown.posterior.fit import Fit
+    from fishdown.api.fit import Fit
     from fishdown.posterior.sampling import SamplerSettings
 
 
@@ -97,8 +97,8 @@ def fit(options: argparse.Namespace) -> int:
 
 def update(options: argparse.Namespace) -> int:
     """Take up the pulls that came since a fit; state and save as a fit does."""
+    from fishdown.api.fit import load
     from fishdown.campaign import read
-    from fishdown.posterior.store import load
     from fishdown.terminal.fitted import print_fit
     from fishdown.terminal.update import take_up
 
@@ -193,8 +193,8 @@ def demo(options: argparse.Namespace) -> int:
 
 def figures(options: argparse.Namespace) -> int:
     """Draw the figures of a fit into its folder."""
+    from fishdown.api.fit import load
     from fishdown.figures.files import write_figures
-    from fishdown.posterior.store import load
 
     fitted = load(options.results)
     written, left_out = write_figures(
@@ -215,7 +215,7 @@ def figures(options: argparse.Namespace) -> int:
 
 def report(options: argparse.Namespace) -> int:
     """Write the page about a fit into its folder."""
-    from fishdown.posterior.store import load
+    from fishdown.api.fit import load
 
     fitted = load(options.results)
     console = _console()
@@ -233,7 +233,7 @@ def ahead(options: argparse.Namespace) -> int:
 
 def years(options: argparse.Namespace) -> int:
     """Look years ahead from a fit, and write what is seen into its folder."""
-    from fishdown.posterior.store import load
+    from fishdown.api.fit import load
     from fishdown.terminal.years import print_years, write_years
 
     fitted = load(options.results)
@@ -258,7 +258,8 @@ def years(options: argparse.Namespace) -> int:
 
 def plan(options: argparse.Namespace) -> int:
     """Simulate the designs of a plan file and name the cheapest that is enough."""
-    from fishdown.decisions.plan import TABLE, plan
+    from fishdown.api.plan import plan
+    from fishdown.decisions.plan import TABLE
     from fishdown.decisions.plan_file import read_plan
     from fishdown.decisions.plan_runs import NAME
     from fishdown.display.studies import plan_table
@@ -289,9 +290,7 @@ def plan(options: argparse.Namespace) -> int:
 
 
 def _write_page(console: Console, fitted: Fit, folder: Path, *, despite_gate: bool) -> None:
-    from fishdown.report import write_report
-
-    path = write_report(fitted, folder, despite_gate=despite_gate)
+    path = fitted.report(folder, despite_gate=despite_gate)
     console.print(f"Written: {path} ({path.stat().st_size / 1e6:.1f} MB). Open it in a browser.")
 
 
@@ -319,7 +318,7 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
     console.print(model_line(choice))
     console.print("Compiling (some seconds) ...")
 
-    from fishdown.posterior.fit import fit as fit_campaign
+    from fishdown.api.fitting import fit as fit_campaign
     from fishdown.terminal.fitted import print_fit
 
     with sampling_progress(console) as report:
@@ -340,7 +339,7 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
 
 def _save(options: argparse.Namespace, fitted: Fit) -> list[str]:
     """Save a fit; returns what went because it had been made from the one before."""
-    from fishdown.posterior.store import outlived
+    from fishdown.api.files import outlived
 
     removed = outlived(options.out)
     fitted.save(options.out, despite_gate=options.despite_gate)
@@ -351,7 +350,7 @@ def _save(options: argparse.Namespace, fitted: Fit) -> list[str]:
 def _print_saved(
     console: Console, options: argparse.Namespace, fitted: Fit, removed: list[str]
 ) -> None:
-    from fishdown.posterior.store import files_of
+    from fishdown.api.files import files_of
 
     console.print(f"\nWritten to {options.out}: {', '.join(files_of(fitted))}.")
     if removed:

@@ -10,8 +10,8 @@ from fishdown.records.tables import rows_of
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from fishdown.api.fit import Fit
     from fishdown.posterior.choice import Choice
-    from fishdown.posterior.fit import Fit
 
 
 def model_line(choice: Choice) -> str:

@@ -9,7 +9,7 @@ from fishdown.drafts import all_or_none
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from fishdown.decisions.plan import Planned
+    from fishdown.api.plan import Planned
 
 
 FIGURE = "plan.png"

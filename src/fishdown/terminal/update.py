@@ -10,8 +10,8 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
+    from fishdown.api.fit import Fit
     from fishdown.campaign import Campaign
-    from fishdown.posterior.fit import Fit
 
 
 def take_up(console: Console, fitted: Fit, campaign: Campaign, sampling: Mapping[str, Any]) -> Fit:
@@ -25,7 +25,9 @@ def take_up(console: Console, fitted: Fit, campaign: Campaign, sampling: Mapping
     sampling : mapping
         Settings of the sampler that were asked for, in place of those of the fit.
     """
-    from fishdown.decisions.update import how_taken_up, sampled_with, update
+    from fishdown.api.update import update
+    from fishdown.posterior.reweighting import sampled_with
+    from fishdown.statements.updates import how_taken_up
     from fishdown.terminal.progress import sampling_progress
 
     console.print(f"Model {fitted.spec.name}: {fitted.spec.title}")

@@ -1,4 +1,4 @@
-"""New pulls in mid-season: the draws of a fit reweighted, or a new fit where that is not enough."""
+"""New pulls in mid-season: the draws of a fit reweighted, and whether that is enough."""
 
 from __future__ import annotations
 
@@ -12,20 +12,16 @@ from fishdown.errors import ModelFileError
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.spec import parse_model
 from fishdown.posterior.cooling import stacked
-from fishdown.posterior.fit import Fit, fit
 from fishdown.posterior.pointwise import pull_log_densities
 from fishdown.posterior.prior_share import prior_shares
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import SamplerSettings
-from fishdown.records.problems import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-
     from fishdown.campaign import Campaign
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
-    from fishdown.posterior.attempts import Progress
+    from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
 # Parts whose likelihood of a new pull is that of `pull_log_densities`, and no more than that.
@@ -43,48 +39,34 @@ FEWEST_DRAWS = 100
 _PULL_ARRAYS = ("caught", "gone_before", "net", "mesh_doublings", "later", "rest", "bait")
 
 
-def update(
-    fitted: Fit,
-    campaign: Campaign,
-    *,
-    settings: SamplerSettings | None = None,
-    on_refit: Callable[[str], None] | None = None,
-    on_progress: Progress | None = None,
-    on_retry: Callable[[str], None] | None = None,
-) -> Fit:
-    """Take up pulls that came after those of a fit.
+def taken_up[Fitted: FittedCampaign](
+    fitted: Fitted, campaign: Campaign
+) -> tuple[Fitted | None, dict[str, Any]]:
+    """Take up pulls that came after those of a fit by reweighting its draws, where that will do.
 
     Parameters
     ----------
-    fitted : Fit
+    fitted : FittedCampaign
     campaign : Campaign
         The same records with more pulls in the seasons that were fitted.
-    settings : SamplerSettings, optional
-        For the new fit, should one be needed; by default those of the earlier one.
-    on_refit : callable, optional
-        Called with the reason before the model is fitted again.
-    on_progress, on_retry : callable, optional
-        As those of `fishdown.fit`.
 
     Returns
     -------
-    Fit
-        Its ``run["update"]`` says whether the draws were ``reweighted``, the model ``refitted``
-        or the fit left ``unchanged`` since no pull came, and why; ``pareto_k`` of the weights with
-        its ``limit``; ``draws`` before and now; and whether any draw of the fit is one that was
-        ``reweighted``, now or earlier. A comparison of marks with catches, or of lakes with each
-        lake alone, stays that of the earlier records when draws were reweighted.
+    fit : FittedCampaign or None
+        None where the model must be fitted again.
+    entry : dict
+        What ``run["update"]`` of the fit says, see `fishdown.update`; why it must be fitted again
+        is its ``why``.
     """
     records = campaign.netted if fitted.spec.part("years") == "apart" else campaign
     entry: dict[str, Any] = {"pareto_k": None, "limit": None, "reweighted": False}
-    asked = _asked(fitted)
-    why = _obstacle(fitted, records, asked)
+    why = _obstacle(fitted, records, asked_model(fitted))
     if not why:
         new = ~_seen_before(fitted.campaign, records)
         entry["new_pulls"] = int(new.sum())
         if not new.any():
-            entry["reweighted"] = fitted.reweighted
-            return _noted(_with_records(fitted, records), {**entry, "how": "unchanged", "why": ""})
+            entry |= {"reweighted": fitted.reweighted, "how": "unchanged", "why": ""}
+            return _noted(fitted.holding({}, records), entry), entry
         weights, pareto_k, limit = new_weights(fitted, records, new)
         entry |= {"pareto_k": pareto_k, "limit": limit}
         if not weights.any():
@@ -96,34 +78,24 @@ def update(
             if found.quality.passed:
                 sizes = [_draws(fitted), _draws(found)]
                 entry |= {"how": "reweighted", "why": "", "draws": sizes, "reweighted": True}
-                return _noted(found, entry)
+                return _noted(found, entry), entry
             why = "too few draws are left for the quality gate"
-    if on_refit is not None:
-        on_refit(why)
-    again = fit(
-        campaign,
-        asked,
-        settings=settings or sampled_with(fitted),
-        compare_lakes="alone" in fitted.tree.children,
-        on_progress=on_progress,
-        on_retry=on_retry,
-    )
-    return replace(again, run={**again.run, "update": {**entry, "how": "refitted", "why": why}})
+    return None, {**entry, "how": "refitted", "why": why}
 
 
-def _noted(found: Fit, entry: dict[str, Any]) -> Fit:
+def _noted[Fitted: FittedCampaign](found: Fitted, entry: dict[str, Any]) -> Fitted:
     """Write into a fit's record which records it has now, and how it came by them."""
     run = {**found.run, "input_sha256": dict(found.campaign.hashes or {}), "update": entry}
     run["quality_gate"] = found.quality.entry()
     return replace(found, run=run)
 
 
-def _draws(fitted: Fit) -> int:
+def _draws(fitted: FittedCampaign) -> int:
     sizes = fitted.tree["posterior"].dataset.sizes
     return int(sizes["chain"] * sizes["draw"])
 
 
-def _asked(fitted: Fit) -> ModelSpec:
+def asked_model(fitted: FittedCampaign) -> ModelSpec:
     """Return the model as it was asked for, with the parts that the records could not feed then."""
     try:
         whole = parse_model(fitted.spec.text, fitted.spec.name)
@@ -133,44 +105,20 @@ def _asked(fitted: Fit) -> ModelSpec:
     return whole if fitting_spec(fitted.campaign, whole)[0] == fitted.spec else fitted.spec
 
 
-def sampled_with(fitted: Fit) -> SamplerSettings:
+def sampled_with(fitted: FittedCampaign) -> SamplerSettings:
     """Return the settings of the first attempt at a fit, with which it is fitted again."""
     attempts = fitted.run.get("attempts")
     return SamplerSettings.of(attempts[0]) if attempts else SamplerSettings()
 
 
-def how_taken_up(entry: Mapping[str, Any]) -> str:
-    """Say how an update went.
-
-    Parameters
-    ----------
-    entry : mapping
-        ``run["update"]`` of the updated fit.
-    """
-    new = entry.get("new_pulls")
-    came = "" if new is None else f"{counted(new, 'new pull')}. "
-    match entry["how"]:
-        case "unchanged":
-            return "No pull came since: the fit stays as it was."
-        case "reweighted":
-            before, left = entry["draws"]
-            return (
-                f"{came}Reweighted, not fitted again: Pareto k {entry['pareto_k']:.2f}, to be "
-                f"trusted up to {entry['limit']:.2f}; {left:,} of {before:,} draws are left. A "
-                "reweighted fit is not held against its own records; fishdown fit does that."
-            )
-        case _:
-            return f"{came}Fitted again, not reweighted: {entry['why']}."
-
-
 def new_weights(
-    fitted: Fit, campaign: Campaign, new: np.ndarray[Any, np.dtype[np.bool_]]
+    fitted: FittedCampaign, campaign: Campaign, new: np.ndarray[Any, np.dtype[np.bool_]]
 ) -> tuple[FloatArray, float, float]:
     """Weigh the draws of a fit by what new pulls say.
 
     Parameters
     ----------
-    fitted : Fit
+    fitted : FittedCampaign
     campaign : Campaign
         With the new pulls.
     new : ndarray of bool, shape (pull,)
@@ -229,7 +177,9 @@ def systematic(weights: FloatArray, size: int) -> np.ndarray[Any, np.dtype[np.in
     return np.minimum(places, len(weights) - 1)
 
 
-def _resampled(fitted: Fit, campaign: Campaign, weights: FloatArray) -> Fit:
+def _resampled[Fitted: FittedCampaign](
+    fitted: Fitted, campaign: Campaign, weights: FloatArray
+) -> Fitted:
     """Make the fit of the new records, with no more draws than the weights are worth."""
     # A chain without any weight is worth nothing; convergence needs at least four draws to judge.
     squares = np.maximum((weights**2).sum(axis=1), np.finfo(float).tiny)
@@ -241,17 +191,7 @@ def _resampled(fitted: Fit, campaign: Campaign, weights: FloatArray) -> Fit:
     }
     picked["quantities"] = reported_quantities(picked["posterior"], campaign, fitted.spec)
     picked["told"] = prior_shares(picked["posterior"], campaign, fitted.spec)
-    return _with_records(fitted, campaign, picked)
-
-
-def _with_records(
-    fitted: Fit, campaign: Campaign, groups: Mapping[str, xr.Dataset] | None = None
-) -> Fit:
-    """Put other records, and other groups of draws, in place of those of a fit."""
-    kept = {name: fitted.tree[name].to_dataset() for name in fitted.tree.children}
-    del kept["campaign"]
-    tree = xr.DataTree.from_dict({**kept, **(groups or {}), "campaign": campaign.to_tree()})
-    return replace(fitted, campaign=campaign, tree=tree)
+    return fitted.holding(picked, campaign)
 
 
 def _picked(draws: xr.Dataset, chosen: np.ndarray[Any, np.dtype[np.int64]]) -> xr.Dataset:
@@ -271,7 +211,7 @@ def _bound(campaign: Campaign, spec: ModelSpec) -> FloatArray:
     return bound
 
 
-def _obstacle(fitted: Fit, campaign: Campaign, asked: ModelSpec) -> str:
+def _obstacle(fitted: FittedCampaign, campaign: Campaign, asked: ModelSpec) -> str:
     """Return why reweighting would not do; empty when it will."""
     old, spec = fitted.campaign, fitted.spec
     if not fitted.quality.passed:

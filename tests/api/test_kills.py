@@ -24,10 +24,10 @@ KILLS = 25
 SAVING = """
 import itertools, sys
 import fishdown
-from fishdown.posterior import store
+from fishdown.api import files
 fits = [fishdown.load(folder) for folder in sys.argv[2:]]
-contents = {id(fit): store._contents(fit, despite_gate=False) for fit in fits}
-store._contents = lambda fit, despite_gate: contents[id(fit)]
+contents = {id(fit): files._contents(fit, fit.checks(), despite_gate=False) for fit in fits}
+files._contents = lambda fit, checks, despite_gate: contents[id(fit)]
 print("ready", flush=True)
 for fit in itertools.cycle(fits):
     fit.save(sys.argv[1])

@@ -1,4 +1,4 @@
-"""Save a fit and read it again.
+"""The files of a fit: written, and read again.
 
 Everything is put into bytes first, then into a draft inside the folder. Only when the draft is
 complete do its files take their places, each in one step, so that a failure leaves an earlier fit
@@ -14,17 +14,27 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.api.ahead import FIGURE
 from fishdown.checks.result import check_frame
+from fishdown.decisions.ahead import TABLE
 from fishdown.drafts import all_or_none
 from fishdown.errors import FitError
+from fishdown.figures import NAMES
+from fishdown.models.plain_spec import spec_entry, spec_from
+from fishdown.posterior.fitted import FittedCampaign
 from fishdown.posterior.manifest import MANIFEST, verified, write_manifest
+from fishdown.report import FILE
 from fishdown.spreadsheet import safe_csv
+from fishdown.statements.comparison import comparison, lake_pairs
+from fishdown.statements.estimates import estimates
+from fishdown.statements.removals import removals
+from fishdown.statements.verdicts import verdicts
 
 if TYPE_CHECKING:
     import os
+    from collections.abc import Sequence
 
-    from fishdown.models.spec import ModelSpec
-    from fishdown.posterior.fit import Fit
+    from fishdown.checks.result import CheckResult
 
 POSTERIOR = "posterior.nc"
 RUN = "run.json"
@@ -38,58 +48,56 @@ COMPARISON = "comparison.csv"
 LAKE_PAIRS = "lake_pairs.csv"
 # Written when there are several lakes.
 LAKE_FILES = (COMPARISON, LAKE_PAIRS)
-# What the commands report, ahead, years and figures make from a fit and write into its folder; the
-# rooms that do so import this one, so the names stand here again, and a test compares them.
-_FIGURES = (
-    "biomass", "abundance", "cooling", "depletion", "evidence", "lakes", "years", "bycatch",
-    "convergence", "ranks",
-)  # fmt: skip
+# What the commands report, ahead, years and figures make from a fit and write into its folder.
+# Those of years are named where they are written, which is higher up; a test compares them.
 MADE_FROM_IT = (
-    "report.html",
-    *("ahead.csv", "ahead.png", "years.csv", "years_ahead.png", "years_ahead.txt"),
-    *(f"figures/{name}.{kind}" for name in _FIGURES for kind in ("png", "svg", "pdf")),
+    FILE,
+    *(TABLE, FIGURE, "years.csv", "years_ahead.png", "years_ahead.txt"),
+    *(f"figures/{name}.{kind}" for name in NAMES for kind in ("png", "svg", "pdf")),
     "figures/descriptions.txt",
 )
 
 
-def files_of(fit: Fit) -> tuple[str, ...]:
-    """Return the names of the files that `save` writes for a fit."""
+def files_of(fit: FittedCampaign) -> tuple[str, ...]:
+    """Return the names of the files that `write_fit` writes for a fit."""
     several = len(np.unique(fit.campaign.seasons["lake_index"].values)) > 1
     return FILES + LAKE_FILES if several else FILES
 
 
-def save(fit: Fit, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
+def write_fit(
+    fit: FittedCampaign,
+    folder: str | os.PathLike[str],
+    *,
+    checks: Sequence[CheckResult],
+    despite_gate: bool = False,
+) -> None:
     """Write `posterior.nc`, `run.json`, and the tables of statements and checks as CSV.
 
     With several lakes also `comparison.csv` and `lake_pairs.csv`; and `manifest.json`, by which
-    `load` knows the files again.
+    `read_fit` knows the files again.
 
     Parameters
     ----------
-    fit : Fit
+    fit : FittedCampaign
     folder : str or path
         Made if need be; files of an earlier fit in it are replaced, and what was made from that
         one (its page, figures, and pulls and years ahead) is removed.
+    checks : sequence of CheckResult
+        The fit held against its own records.
     despite_gate : bool
         Print statements under a warning even where the gate failed.
-
-    Returns
-    -------
-    Path
-        The folder.
 
     Raises
     ------
     FitError
         If the folder cannot be written.
     """
-    contents = _contents(fit, despite_gate=despite_gate)
+    contents = _contents(fit, checks, despite_gate=despite_gate)
     instead_of = (*LAKE_FILES, *MADE_FROM_IT)
     with all_or_none(folder, instead_of=instead_of, make=True, refusal=FitError) as draft:
         for name, content in contents.items():
             (draft / name).write_bytes(content)
         write_manifest(draft)
-    return Path(folder)
 
 
 def outlived(folder: str | os.PathLike[str]) -> list[str]:
@@ -98,7 +106,9 @@ def outlived(folder: str | os.PathLike[str]) -> list[str]:
     return sorted(there)
 
 
-def _contents(fit: Fit, *, despite_gate: bool) -> dict[str, bytes]:
+def _contents(
+    fit: FittedCampaign, checks: Sequence[CheckResult], *, despite_gate: bool
+) -> dict[str, bytes]:
     tree = fit.tree.copy()
     tree.attrs = {
         "Conventions": "CF-1.11",
@@ -107,14 +117,14 @@ def _contents(fit: Fit, *, despite_gate: bool) -> dict[str, bytes]:
         "fishdown_spec": json.dumps(spec_entry(fit.spec)),
     }
     tables = {
-        VERDICTS: fit.verdicts(despite_gate=despite_gate),
-        ESTIMATES: fit.estimates(despite_gate=despite_gate),
-        REMOVALS: fit.removals(despite_gate=despite_gate),
-        CHECKS: check_frame(fit.checks()),
+        VERDICTS: verdicts(fit, despite_gate=despite_gate),
+        ESTIMATES: estimates(fit, despite_gate=despite_gate),
+        REMOVALS: removals(fit, despite_gate=despite_gate),
+        CHECKS: check_frame(checks),
     }
     if COMPARISON in files_of(fit):
-        tables[COMPARISON] = fit.comparison(despite_gate=despite_gate)
-        tables[LAKE_PAIRS] = fit.lake_pairs(despite_gate=despite_gate)
+        tables[COMPARISON] = comparison(fit, despite_gate=despite_gate)
+        tables[LAKE_PAIRS] = lake_pairs(fit, despite_gate=despite_gate)
     return {
         # Into memory: HDF5 does not survive a full disk.
         POSTERIOR: bytes(tree.to_netcdf(engine="h5netcdf")),
@@ -123,8 +133,8 @@ def _contents(fit: Fit, *, despite_gate: bool) -> dict[str, bytes]:
     }
 
 
-def load(folder: str | os.PathLike[str]) -> Fit:
-    """Read a fit that `save` wrote.
+def read_fit(folder: str | os.PathLike[str]) -> FittedCampaign:
+    """Read a fit that `write_fit` wrote.
 
     Parameters
     ----------
@@ -132,7 +142,7 @@ def load(folder: str | os.PathLike[str]) -> Fit:
 
     Returns
     -------
-    Fit
+    FittedCampaign
         Equal to the one that was saved.
 
     Raises
@@ -143,7 +153,6 @@ def load(folder: str | os.PathLike[str]) -> Fit:
     import xarray as xr
 
     from fishdown.campaign import Campaign
-    from fishdown.posterior.fit import Fit
 
     path = Path(folder) / POSTERIOR
     content = verified(Path(folder), _NEEDED, POSTERIOR)
@@ -156,29 +165,7 @@ def load(folder: str | os.PathLike[str]) -> Fit:
     except (OSError, KeyError, AttributeError, TypeError, ValueError) as error:
         raise FitError(f"{path} is damaged ({error}); fit the campaign again") from error
     tree.attrs = {}
-    return Fit(campaign, spec, tree, run)
-
-
-def spec_entry(spec: ModelSpec) -> dict[str, Any]:
-    """Return a specification as plain values; `spec_from` turns it back."""
-    # The text alone would not do: a specification may have been changed after it was read.
-    return {
-        "name": spec.name,
-        "title": spec.title,
-        "parts": dict(spec.parts),
-        "priors": {name: prior.entry() for name, prior in spec.priors.items()},
-        "reference_temperature": spec.reference_temperature,
-        "text": spec.text,
-    }
-
-
-def spec_from(entry: dict[str, Any]) -> ModelSpec:
-    """Rebuild a specification from what `spec_entry` returned."""
-    from fishdown.models.priors import Prior
-    from fishdown.models.spec import ModelSpec
-
-    priors = {name: Prior.read(name, prior) for name, prior in entry["priors"].items()}
-    return ModelSpec(**{**entry, "priors": priors})
+    return FittedCampaign(campaign, spec, tree, run)
 
 
 def _strict_json(run: dict[str, Any]) -> str:

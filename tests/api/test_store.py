@@ -14,12 +14,11 @@ import xarray as xr
 from command_lines import FILES
 
 import fishdown
-from fishdown import report
+from fishdown import Fit, report
+from fishdown.api.files import MADE_FROM_IT, outlived
 from fishdown.figures import NAMES
 from fishdown.figures.files import DESCRIPTIONS, FOLDER
-from fishdown.posterior.fit import Fit
 from fishdown.posterior.sampling import SamplerSettings
-from fishdown.posterior.store import MADE_FROM_IT, outlived
 
 RECORDS = {
     "campaign.toml": 'title = "Pond, \\"the deep\\""\nspecies = "common carp"\n',
@@ -182,12 +181,13 @@ def test_what_was_made_from_the_earlier_fit_goes_with_it(fit: Fit, tmp_path: Pat
 
 
 def test_the_names_of_what_is_made_from_a_fit() -> None:
-    """They stand in the room of fits too, which knows nothing of the rooms that write them."""
-    from fishdown.decisions import ahead
+    """Those of years stand below the command that writes them, too."""
+    from fishdown.api.ahead import FIGURE
+    from fishdown.decisions.ahead import TABLE
     from fishdown.terminal import years
 
     drawn = {f"{FOLDER}/{name}.{kind}" for name in NAMES for kind in ("png", "svg", "pdf")}
-    named = {report.FILE, ahead.TABLE, ahead.FIGURE, *years.FILES, *drawn}
+    named = {report.FILE, TABLE, FIGURE, *years.FILES, *drawn}
     assert set(MADE_FROM_IT) == named | {f"{FOLDER}/{DESCRIPTIONS}"}
 
 

@@ -17,11 +17,12 @@ from scipy import stats
 from scipy.special import logsumexp
 
 import fishdown
-from fishdown.decisions.update import new_weights, systematic, update
+from fishdown import Fit
+from fishdown.api.update import update
 from fishdown.models.priors import Prior
 from fishdown.posterior.exact import exact_abundance
-from fishdown.posterior.fit import Fit
 from fishdown.posterior.quantities import reported_quantities
+from fishdown.posterior.reweighting import new_weights, systematic
 
 CATCHES = (48, 40, 31, 27, 20, 17)
 SPEC = replace(

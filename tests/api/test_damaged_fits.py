@@ -15,8 +15,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import fishdown
+from fishdown import Fit
 from fishdown.cli import main
-from fishdown.posterior.fit import Fit
 
 NAMES = (
     "posterior.nc",

@@ -1,0 +1,1 @@
+"""What `import fishdown` gives: fits with all that can be asked of them, and who makes them."""

@@ -1,0 +1,57 @@
+"""The pulls to come, with what is written of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Self
+
+from fishdown.decisions.ahead import TABLE, PullsAhead
+from fishdown.drafts import all_or_none
+
+if TYPE_CHECKING:
+    import os
+
+FIGURE = "ahead.png"
+
+
+@dataclass(frozen=True)
+class Ahead(PullsAhead):
+    """The pulls to come in one lake or several, from `fishdown.Fit.ahead`.
+
+    Attributes
+    ----------
+    lakes : tuple of LakeAhead
+    fit : str
+        Fingerprint of the fit that they follow from.
+    seed : int
+        Of the simulation of the pulls.
+    """
+
+    @classmethod
+    def of(cls, pulls: PullsAhead) -> Self:
+        """Take up pulls to come.
+
+        Parameters
+        ----------
+        pulls : PullsAhead
+        """
+        return cls(pulls.lakes, pulls.fit, pulls.seed)
+
+    def save(self, folder: str | os.PathLike[str]) -> Path:
+        """Write ``ahead.csv`` and ``ahead.png`` into a folder; both or neither.
+
+        Raises
+        ------
+        FishdownError
+            If the folder cannot be written.
+        """
+        from fishdown.figures.ahead import draw
+        from fishdown.figures.files import save_figure
+        from fishdown.spreadsheet import write_csv
+
+        frame = self.frame()
+        with all_or_none(folder) as draft:
+            write_csv(frame, draft / TABLE)
+            save_figure(draw(frame), draft / FIGURE, "png")
+        return Path(folder) / TABLE

@@ -1,0 +1,478 @@
+"""A fit in the user's hands: what it holds, and all that can be asked of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Self
+
+from fishdown.posterior.fitted import FittedCampaign
+
+if TYPE_CHECKING:
+    import datetime as dt
+    import os
+    from collections.abc import Mapping, Sequence
+
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+    from fishdown.api.ahead import Ahead
+    from fishdown.checks.result import CheckResult
+    from fishdown.decisions.rates import Given
+    from fishdown.decisions.schedule import Schedule
+    from fishdown.decisions.years import YearsAhead, Young
+
+
+@dataclass(frozen=True, eq=False)
+class Fit(FittedCampaign):
+    """A fitted campaign, and what follows from it.
+
+    From `fishdown.fit`, `fishdown.load` or `fishdown.update`.
+
+    Attributes
+    ----------
+    campaign : Campaign
+        The records that were fitted.
+    spec : ModelSpec
+        The model, less the parts that the records could not feed.
+    tree : xarray.DataTree
+        Groups ``posterior`` (free variables), ``quantities`` (the reported ones),
+        ``sample_stats``, ``told`` (how much of abundance the priors determine), ``campaign``,
+        ``evidence`` where marks and catches were compared, and
+        ``alone`` where lakes were.
+    run : dict
+        Seed, versions, input hashes, attempts, wall times: what `run.json` holds.
+    """
+
+    @classmethod
+    def of(cls, fitted: FittedCampaign) -> Self:
+        """Take up a fitted campaign.
+
+        Parameters
+        ----------
+        fitted : FittedCampaign
+        """
+        return cls(fitted.campaign, fitted.spec, fitted.tree, fitted.run)
+
+    def evidence(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return abundance by marks alone, by catches alone and by both, season by season.
+
+        Parameters
+        ----------
+        despite_gate : bool
+            Fill in what a failed gate would withhold; the agreement is told all the same.
+
+        Returns
+        -------
+        pandas.DataFrame
+            lake, season, evidence, low, median, high (fish before netting, 90 % interval),
+            agreement (two-sided tail probability), gate (passed, or why numbers are missing).
+
+        Raises
+        ------
+        FitError
+            If marks and catches were not compared in this fit.
+        """
+        from fishdown.statements.evidence import evidence
+
+        return evidence(self, despite_gate=despite_gate)
+
+    def verdicts(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return one verdict a season before netting, and one after it.
+
+        Parameters
+        ----------
+        despite_gate : bool
+            Print statements under a warning even where a gate failed.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `fishdown.statements.verdicts.verdicts`; biomass in kg/ha, 90 % intervals.
+        """
+        from fishdown.statements.verdicts import verdicts
+
+        return verdicts(self, despite_gate=despite_gate)
+
+    def estimates(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return every reported quantity with its interval and convergence.
+
+        Parameters
+        ----------
+        despite_gate : bool
+            Fill in what a failed gate would withhold.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `fishdown.statements.estimates.estimates`; the unit is a column; 90 % intervals.
+        """
+        from fishdown.statements.estimates import estimates
+
+        return estimates(self, despite_gate=despite_gate)
+
+    def removals(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return the fish and kg still to remove for a wanted probability.
+
+        Parameters
+        ----------
+        despite_gate : bool
+            Fill in what a failed gate would withhold.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `fishdown.statements.removals.removals`; units are in the column names.
+        """
+        from fishdown.statements.removals import removals
+
+        return removals(self, despite_gate=despite_gate)
+
+    def bycatch(self) -> pd.DataFrame:
+        """Return the bycatch by species, with its rate a pull.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `fishdown.statements.bycatch.bycatch`.
+        """
+        from fishdown.statements.bycatch import bycatch
+
+        return bycatch(self.campaign)
+
+    def effort(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return what was done and taken, season by season.
+
+        Parameters
+        ----------
+        despite_gate : bool
+            Fill in what a failed gate would withhold.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `fishdown.statements.effort.effort`; units are in the column names.
+        """
+        from fishdown.statements.effort import effort
+
+        return effort(self, despite_gate=despite_gate)
+
+    def cooling(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return what cold water leaves of a pull, lake by lake.
+
+        Parameters
+        ----------
+        despite_gate : bool
+            Fill in what a failed gate would withhold.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `fishdown.statements.cooling.cooling`; temperatures in °C.
+        """
+        from fishdown.statements.cooling import cooling
+
+        return cooling(self, despite_gate=despite_gate)
+
+    def comparison(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return the lakes beside each other, and each beside its fit on its own.
+
+        Parameters
+        ----------
+        despite_gate : bool
+            Fill in what a failed gate would withhold.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `fishdown.statements.comparison.comparison`; the unit is a column.
+        """
+        from fishdown.statements.comparison import comparison
+
+        return comparison(self, despite_gate=despite_gate)
+
+    def lake_pairs(self, *, despite_gate: bool = False) -> pd.DataFrame:
+        """Return how probable it is that one lake is above another, quantity by quantity.
+
+        Parameters
+        ----------
+        despite_gate : bool
+            Fill in what a failed gate would withhold.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `fishdown.statements.comparison.lake_pairs`.
+        """
+        from fishdown.statements.comparison import lake_pairs
+
+        return lake_pairs(self, despite_gate=despite_gate)
+
+    def prior_parts(self) -> pd.DataFrame:
+        """Return how much of what all lakes have in common is the prior.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `fishdown.statements.prior_parts.prior_parts`; parts between 0 and 1.
+        """
+        from fishdown.statements.prior_parts import prior_parts
+
+        return prior_parts(self)
+
+    def checks(self) -> tuple[CheckResult, ...]:
+        """Return the fit held against its own records; made once.
+
+        Returns
+        -------
+        tuple of CheckResult
+            See `fishdown.checks.battery.checks`.
+        """
+        return self._checks
+
+    @cached_property
+    def _checks(self) -> tuple[CheckResult, ...]:
+        from fishdown.checks.battery import checks
+
+        return checks(self)
+
+    def ahead(
+        self,
+        pulls: int | None = None,
+        *,
+        lake: str | None = None,
+        plan: Mapping[str, Schedule] | None = None,
+        start: dt.date | None = None,
+        days_between: int | None = None,
+        pulls_a_day: int | None = None,
+        temperature: float | None = None,
+        cost_per_pull: float | None = None,
+        cost_above: float | None = None,
+        value_per_kg: float | None = None,
+        seed: int = 20,
+        despite_gate: bool = False,
+    ) -> Ahead:
+        """Predict pulls to come, their catch, cost and worth.
+
+        Parameters
+        ----------
+        pulls : int, optional
+            How many pulls in each lake; not with `plan`.
+        lake : str, optional
+            By default every lake that was netted.
+        plan : mapping of str to Schedule, optional
+            Lake to its pulls, see `fishdown.decisions.pulls_file.read_pulls_ahead`.
+        start : datetime.date, optional
+            First day; by default the season goes on as it did.
+        days_between : int, optional
+            Days from one field day to the next.
+        pulls_a_day : int, optional
+            Pulls on each field day.
+        temperature : float, optional
+            Of the water, °C; by default what the readings tell.
+        cost_per_pull, cost_above, value_per_kg : float, optional
+            In the campaign's currency: cost of a pull (by default the campaign's), cost of ending
+            above the threshold, worth of one kg taken out.
+        seed : int
+            Of the random numbers.
+        despite_gate : bool
+            Fill in what a failed gate would withhold.
+
+        Returns
+        -------
+        Ahead
+
+        Raises
+        ------
+        PlanError
+            If what is asked for cannot be.
+        """
+        from fishdown.api.ahead import Ahead
+        from fishdown.decisions.ahead import pulls_ahead
+
+        return Ahead.of(
+            pulls_ahead(
+                self,
+                pulls,
+                lake=lake,
+                plan=plan,
+                start=start,
+                days_between=days_between,
+                pulls_a_day=pulls_a_day,
+                temperature=temperature,
+                cost_per_pull=cost_per_pull,
+                cost_above=cost_above,
+                value_per_kg=value_per_kg,
+                seed=seed,
+                despite_gate=despite_gate,
+            )
+        )
+
+    def years(
+        self,
+        years: int = 5,
+        *,
+        remove_fish: float | None = None,
+        remove_kg: float | None = None,
+        remove_share: float | None = None,
+        young: Young | None = None,
+        survival: Given | None = None,
+        recruits: Given | None = None,
+        seed: int = 20,
+        despite_gate: bool = False,
+    ) -> YearsAhead:
+        """Look 1 to 15 years ahead from the last season of each lake.
+
+        Parameters
+        ----------
+        years : int
+            How many, 1 to 15.
+        remove_fish, remove_kg, remove_share : float, optional
+            What netting takes out of each lake in every year: fish, kg, or a share between 0 and 1.
+            One of them at most; by default nothing is taken.
+        young : {"eaten", "open", "strong-year"}, optional
+            What becomes of the young; by default all three.
+        survival, recruits : (float, float), optional
+            Ends of an interval that holds 90 %, in place of the fit's or the prior's: share of the
+            fish that live from year to year; recruits in fish/ha a year where nothing eats the
+            young.
+        seed : int
+            Of the random numbers.
+        despite_gate : bool
+            Fill in what a failed gate would withhold; the statement then opens with a warning.
+
+        Returns
+        -------
+        YearsAhead
+
+        Raises
+        ------
+        PlanError
+            If a number makes no sense, all problems at once.
+        """
+        from fishdown.decisions.years import years_ahead
+
+        return years_ahead(
+            self,
+            years,
+            remove_fish=remove_fish,
+            remove_kg=remove_kg,
+            remove_share=remove_share,
+            young=young,
+            survival=survival,
+            recruits=recruits,
+            seed=seed,
+            despite_gate=despite_gate,
+        )
+
+    def figures(
+        self,
+        *,
+        only: Sequence[str] | None = None,
+        palette: str = "light",
+        despite_gate: bool = False,
+    ) -> dict[str, Figure]:
+        """Draw every figure that the fit has something for.
+
+        Parameters
+        ----------
+        only : sequence of str, optional
+            Names out of `fishdown.figures.NAMES`; by default all with something to show.
+        palette : {"light", "print", "page"}
+        despite_gate : bool
+            Draw also what a failed gate would withhold.
+
+        Returns
+        -------
+        dict of str to matplotlib.figure.Figure
+            By name.
+
+        Raises
+        ------
+        FishdownError
+            If there is no such figure or palette, or nothing to draw in one that was asked for.
+        """
+        from fishdown import figures
+
+        names = only or [name for name in figures.NAMES if not figures.missing(self, name)]
+        return {
+            name: figures.draw(self, name, palette=palette, despite_gate=despite_gate)
+            for name in names
+        }
+
+    def report(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
+        """Write the page about the fit into a folder.
+
+        Parameters
+        ----------
+        folder : str or path
+            Made if need be. Tables of pulls and years ahead in it are shown if they are of this
+            fit.
+        despite_gate : bool
+            Show statements under a warning even where a gate failed.
+
+        Returns
+        -------
+        Path
+            The page.
+
+        Raises
+        ------
+        FishdownError
+            If the folder cannot be written.
+        """
+        from fishdown.report import write_report
+
+        return write_report(self, folder, checks=self.checks(), despite_gate=despite_gate)
+
+    def save(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
+        """Write the fit, its statements and its checks into a folder.
+
+        With several lakes also how they compare; and `manifest.json`, by which `fishdown.load`
+        knows the files again.
+
+        Parameters
+        ----------
+        folder : str or path
+            Made if need be; files of an earlier fit in it are replaced, and what was made from
+            that one (its page, figures, and pulls and years ahead) is removed.
+        despite_gate : bool
+            Print statements under a warning even where a gate failed.
+
+        Returns
+        -------
+        Path
+            The folder.
+
+        Raises
+        ------
+        FitError
+            If the folder cannot be written.
+        """
+        from fishdown.api.files import write_fit
+
+        write_fit(self, folder, checks=self.checks(), despite_gate=despite_gate)
+        return Path(folder)
+
+
+def load(folder: str | os.PathLike[str]) -> Fit:
+    """Read a fit that `Fit.save` wrote.
+
+    Parameters
+    ----------
+    folder : str or path
+
+    Returns
+    -------
+    Fit
+        Equal to the one that was saved.
+
+    Raises
+    ------
+    FitError
+        If the folder holds no fit, a damaged or changed one, or one of another format.
+    """
+    from fishdown.api.files import read_fit
+
+    return Fit.of(read_fit(folder))

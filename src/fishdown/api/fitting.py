@@ -1,0 +1,99 @@
+"""Fit a campaign, and hold its kinds of evidence and its lakes against each other."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from fishdown.api.fit import Fit
+from fishdown.checks.evidence import both_speak, catches_alone, compare, marks_alone_spec
+from fishdown.posterior.attempts import sample_well
+from fishdown.posterior.fitting import fit_model
+from fishdown.posterior.sampling import SamplerSettings
+from fishdown.statements.comparison import intervals_alone
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    import xarray as xr
+
+    from fishdown.campaign import Campaign
+    from fishdown.models.spec import ModelSpec
+    from fishdown.posterior.attempts import Progress, Sampled
+
+
+def fit(
+    campaign: Campaign,
+    model: str | Path | ModelSpec | None = None,
+    *,
+    settings: SamplerSettings | None = None,
+    compare_evidence: bool = True,
+    compare_lakes: bool = False,
+    on_progress: Progress | None = None,
+    on_retry: Callable[[str], None] | None = None,
+) -> Fit:
+    """Fit a model to a campaign.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        From `fishdown.read`.
+    model : str, path or ModelSpec, optional
+        A shipped model's name, a model file, or a specification; by default the campaign's own
+        choice or else that of `choose_model`.
+    settings : SamplerSettings, optional
+        Draws, chains, seed and the like.
+    compare_evidence : bool
+        Fit the catches alone too, and hold them against the marks, where both speak.
+    compare_lakes : bool
+        Where lakes are pooled, fit them without pooling too, for `Fit.comparison`. What is common
+        to all pulls, such as schooling, stays common.
+    on_progress : callable, optional
+        Called with draws done, draws in all and divergences.
+    on_retry : callable, optional
+        Called with the reason when sampling is repeated with more care.
+
+    Returns
+    -------
+    Fit
+        Even when the quality gate failed after all retries; its statements are then withheld.
+
+    Raises
+    ------
+    ModelFileError
+        If there is no such model.
+    FitError
+        If the records hold nothing to fit, or the sampler broke down.
+    """
+    how = settings or SamplerSettings()
+    fitted = fit_model(campaign, model, settings=how, on_progress=on_progress, on_retry=on_retry)
+    # As it was fitted: without what no net told, less the parts that nothing feeds.
+    campaign, spec = fitted.campaign, fitted.spec
+
+    def sampled(one: ModelSpec, which: str) -> Sampled:
+        return sample_well(campaign, one, how, on_progress, on_retry, which)
+
+    groups: dict[str, xr.Dataset] = {}
+    alone: dict[str, Sampled] = {}
+    if compare_evidence and both_speak(campaign, spec):
+        apart = {"catches alone": catches_alone(spec), "marks alone": marks_alone_spec(spec)}
+        alone = {which: sampled(one, which) for which, one in apart.items() if one is not None}
+        draws = {which: found.quantities["abundance_before"] for which, found in alone.items()}
+        groups["evidence"] = compare(
+            campaign,
+            spec,
+            both=fitted.quantities["abundance_before"],
+            depletion=draws["catches alone"],
+            marks=draws.get("marks alone"),
+        )
+    each_lake = None
+    if compare_lakes and spec.part("pooling") == "lakes":
+        each_lake = sampled(spec.with_parts(pooling="none"), "each lake on its own")
+        groups["alone"] = intervals_alone(each_lake.quantities, each_lake.quality)
+    run = {
+        **fitted.run,
+        "alone": {which: found.entry() for which, found in alone.items()},
+        "lakes_alone": None if each_lake is None else each_lake.entry(),
+    }
+    return Fit.of(replace(fitted.holding(groups), run=run))

@@ -1,0 +1,138 @@
+"""What a fit is: records, model, draws, how they were made, and whether it may be spoken about."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Self
+
+import numpy as np
+import xarray as xr
+
+from fishdown.models.data import model_data
+from fishdown.posterior.disagreement import disagreement
+from fishdown.posterior.prior_share import mostly_prior
+from fishdown.posterior.quality import judge
+from fishdown.posterior.untold import untold
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from fishdown.campaign import Campaign
+    from fishdown.models.data import ModelData
+    from fishdown.models.spec import ModelSpec
+    from fishdown.posterior.disagreement import Disagreement
+    from fishdown.posterior.quality import Quality
+
+
+@dataclass(frozen=True)
+class FittedCampaign:
+    """A fitted campaign: what it holds, and which seasons pass the gates.
+
+    Checks, statements, decisions, figures and the page take it; what they make of it are the
+    methods of `fishdown.Fit`.
+
+    Attributes
+    ----------
+    campaign : Campaign
+        The records that were fitted.
+    spec : ModelSpec
+        The model, less the parts that the records could not feed.
+    tree : xarray.DataTree
+        Groups ``posterior`` (free variables), ``quantities`` (the reported ones),
+        ``sample_stats``, ``told`` (how much of abundance the priors determine), ``campaign``,
+        ``evidence`` where marks and catches were compared, and
+        ``alone`` where lakes were.
+    run : dict
+        Seed, versions, input hashes, attempts, wall times: what `run.json` holds.
+    """
+
+    campaign: Campaign
+    spec: ModelSpec
+    tree: xr.DataTree
+    run: dict[str, Any]
+
+    def __repr__(self) -> str:
+        """Say what was fitted, and whether it may be spoken about."""
+        gate = "passed" if self.passed else "FAILED"
+        return f"<{type(self).__name__} of {self.campaign!r} by {self.spec.name}: gate {gate}>"
+
+    @property
+    def quantities(self) -> xr.Dataset:
+        """Draws of the reported quantities, dimensions (chain, draw, season)."""
+        return self.tree["quantities"].dataset
+
+    @cached_property
+    def data(self) -> ModelData:
+        """The records as the model sees them."""
+        return model_data(self.campaign, self.spec)
+
+    @cached_property
+    def quality(self) -> Quality:
+        """Convergence of the reported quantities, by which statements are let through."""
+        return judge(self.quantities, self.tree["sample_stats"].dataset)
+
+    @cached_property
+    def untold(self) -> tuple[str, ...]:
+        """Why the records do not determine each season's abundance; empty where they do."""
+        by_records = untold(self.campaign, self.spec)
+        if "told" not in self.tree.children:
+            return by_records
+        told = self.tree["told"].dataset
+        return tuple(why or mostly_prior(told, season) for season, why in enumerate(by_records))
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """Twelve letters that another fit does not have: of its draws and its input files."""
+        digest = hashlib.sha256(json.dumps(self.run.get("input_sha256"), sort_keys=True).encode())
+        for name in sorted(map(str, self.quantities)):
+            digest.update(np.ascontiguousarray(self.quantities[name].values).tobytes())
+        # A letter first: to a spreadsheet it is no number.
+        return f"f{digest.hexdigest()[:11]}"
+
+    def failure(self, season: int) -> str:
+        """Return why statements on a season must be withheld; empty when they need not be."""
+        reasons = [self.untold[season], self.quality.failure(season)]
+        said = self.disagreement(season)
+        if said is not None and said.conflict:
+            reasons.append(said.sentence())
+        return "; ".join(reason for reason in reasons if reason)
+
+    @property
+    def passed(self) -> bool:
+        """Whether every season is told by its records and passes both gates."""
+        return not any(self.failure(season) for season in range(self.season_count))
+
+    @property
+    def season_count(self) -> int:
+        """How many seasons were fitted."""
+        return int(self.quantities.sizes["season"])
+
+    @property
+    def reweighted(self) -> bool:
+        """Whether its draws were reweighted for pulls that came since: see `fishdown.update`."""
+        return bool(self.run.get("update", {}).get("reweighted"))
+
+    def disagreement(self, season: int) -> Disagreement | None:
+        """Return what marks and catches of a season say to each other; None if not compared."""
+        if "evidence" not in self.tree.children:
+            return None
+        return disagreement(self.tree["evidence"].dataset, season)
+
+    def holding(self, groups: Mapping[str, xr.Dataset], campaign: Campaign | None = None) -> Self:
+        """Return the fit with other groups in its tree, in place of its own or beside them.
+
+        Parameters
+        ----------
+        groups : mapping of str to xarray.Dataset
+        campaign : Campaign, optional
+            In place of the fitted one.
+        """
+        kept = {name: self.tree[name].to_dataset() for name in self.tree.children}
+        del kept["campaign"]
+        records = self.campaign if campaign is None else campaign
+        # The records last, as in a fit to begin with.
+        tree = xr.DataTree.from_dict({**kept, **groups, "campaign": records.to_tree()})
+        return replace(self, campaign=records, tree=tree)

@@ -1,0 +1,112 @@
+"""Fit a campaign: choose the model, sample it well, and put together what a fit holds."""
+
+from __future__ import annotations
+
+from importlib.metadata import version
+from typing import TYPE_CHECKING
+
+import xarray as xr
+
+from fishdown.models.data import fitting_spec
+from fishdown.models.parameters import PARAMETERS
+from fishdown.posterior.attempts import sample_well
+from fishdown.posterior.choice import choose_model
+from fishdown.posterior.fitted import FittedCampaign
+from fishdown.posterior.prior_share import prior_shares
+from fishdown.posterior.sampling import SamplerSettings
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from fishdown.campaign import Campaign
+    from fishdown.models.spec import ModelSpec
+    from fishdown.posterior.attempts import Progress
+
+
+LIBRARIES = (
+    "fishdown", "pymc", "pytensor", "nutpie", "arviz", "numba", "numpy", "xarray", "pandas"
+)  # fmt: skip
+
+
+def fit_model(
+    campaign: Campaign,
+    model: str | Path | ModelSpec | None = None,
+    *,
+    settings: SamplerSettings | None = None,
+    on_progress: Progress | None = None,
+    on_retry: Callable[[str], None] | None = None,
+) -> FittedCampaign:
+    """Fit a model to a campaign, and hold it against nothing yet.
+
+    Parameters
+    ----------
+    campaign, model, settings, on_progress, on_retry
+        As for `fishdown.fit`, which also compares marks with catches.
+
+    Returns
+    -------
+    FittedCampaign
+        Even when the quality gate failed after all retries.
+
+    Raises
+    ------
+    ModelFileError
+        If there is no such model.
+    FitError
+        If the records hold nothing to fit, or the sampler broke down.
+    """
+    settings = settings or SamplerSettings()
+    choice = choose_model(campaign, model)
+    asked = choice.spec
+    spec, notes = fitting_spec(campaign, asked)
+    if spec.part("years") == "apart":
+        campaign = campaign.netted
+    sampled = sample_well(campaign, spec, settings, on_progress, on_retry)
+    tree = xr.DataTree.from_dict(
+        {
+            "posterior": _labelled(sampled.tree["posterior"].to_dataset()),
+            "quantities": sampled.quantities,
+            "sample_stats": _plain(sampled.tree["sample_stats"].to_dataset()),
+            "told": prior_shares(sampled.tree["posterior"].to_dataset(), campaign, spec),
+            "campaign": campaign.to_tree(),
+        }
+    )
+    run = {
+        "title": campaign.settings.title,
+        "model": spec.name,
+        "model_title": asked.title,
+        "model_choice": choice.why,
+        "model_text": asked.text,
+        "model_parts": dict(spec.parts),
+        "model_priors": {name: prior.entry() for name, prior in spec.priors.items()},
+        "notes": list(notes),
+        "seed": settings.seed,
+        "versions": {name: version(name) for name in LIBRARIES},
+        "input_sha256": dict(campaign.hashes or {}),
+        **sampled.entry(),
+    }
+    return FittedCampaign(campaign, spec, tree, run)
+
+
+def _labelled(posterior: xr.Dataset) -> xr.Dataset:
+    """Give every free variable its unit and meaning."""
+    posterior.attrs = {}
+    for name, array in posterior.data_vars.items():
+        base = str(name).removesuffix("_typical")
+        if base == "abundance":
+            array.attrs.update(units="count", long_name="fish in the lake before the first pull")
+        elif base in PARAMETERS:
+            parameter = PARAMETERS[base]
+            typical = ", typical lake" if base != name else ""
+            array.attrs.update(units=parameter.unit, long_name=parameter.meaning + typical)
+        else:
+            array.attrs.update(units="1", long_name=f"working variable of the sampler: {name}")
+    return posterior
+
+
+def _plain(stats: xr.Dataset) -> xr.Dataset:
+    stats.attrs = {}
+    for name, array in stats.data_vars.items():
+        array.attrs.update(units="1", long_name=f"sampler: {str(name).replace('_', ' ')}")
+    return stats
