@@ -27,10 +27,10 @@ from trials import (
     study_header,
 )
 
-from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.reliability import Reliability, reliability
 from fishdown.campaign import Campaign
 from fishdown.formulas import hand_formulas
+from fishdown.results_log import ResultsLog
 
 FORMULAS = (
     "Chapman, one marking",
@@ -153,17 +153,17 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=2026)
     parser.add_argument("--figure", help="write the reliability diagram to this file")
     options = parser.parse_args()
-    notebook = Notebook(kept_in("calibration.jsonl"), study_header(options.seed))
+    log = ResultsLog(kept_in("calibration.jsonl"), study_header(options.seed))
     clock = Clock(options.minutes)
     lake: OneLake | None = None
-    for number, campaign, truth in campaigns(notebook, options.seed, options.campaigns):
+    for number, campaign, truth in campaigns(log, options.seed, options.campaigns):
         if clock.over:
             break
         lake = lake or OneLake(campaign)
         answers = lake.answers(campaign, number)
         formulas = by_formula(campaign, np.random.default_rng(number))
-        notebook.add(number, {**answers, "truth": truth, "formulas": formulas})
-    rows = [notebook.rows[number] for number in sorted(notebook.rows)]
+        log.add(number, {**answers, "truth": truth, "formulas": formulas})
+    rows = [log.rows[number] for number in sorted(log.rows)]
     print(report(rows))
     if options.figure:
         draw_figure(rows, options.figure)

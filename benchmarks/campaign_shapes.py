@@ -22,7 +22,6 @@ import numpy as np
 from trials import Clock, held, kept_in, limits
 
 import fishdown
-from fishdown.calibration.notebook import Notebook
 from fishdown.campaign import Campaign
 from fishdown.checks.evidence import catches_alone, compare
 from fishdown.models.data import fitting_spec, model_data
@@ -33,6 +32,7 @@ from fishdown.posterior.disagreement import disagreement
 from fishdown.posterior.quality import Quality, judge
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import Sampler, SamplerSettings
+from fishdown.results_log import ResultsLog
 from fishdown.worlds import LakeTruth, World, simulate
 
 SETTINGS = SamplerSettings(cores=2)
@@ -168,7 +168,7 @@ def main() -> None:
         for world_name, faults in WORLDS.items():
             name = f"{shape_name}, {world_name}"
             kept = f"shape_{place}_{world_name}{'_' + options.model if options.model else ''}.jsonl"
-            book = Notebook(
+            log = ResultsLog(
                 kept_in(kept),
                 {"seed": SEED, "case": name, "model": options.model, "settings": SETTINGS.entry()},
             )
@@ -176,15 +176,15 @@ def main() -> None:
             for number, child in enumerate(np.random.SeedSequence([SEED, place]).spawn(
                 options.campaigns
             )):  # fmt: skip
-                if number in book.rows or clock.over:
+                if number in log.rows or clock.over:
                     continue
                 rng = np.random.default_rng(child)
                 campaign, truth = simulate(replace(shape.world(rng), **faults), rng)
                 fitted = fitted or Fitted(campaign, options.model)
                 known = truth.set_index("quantity")["value"].to_dict()
-                book.add(number, {**fitted.answers(campaign, number), "truth": known})
-            if book.rows:
-                print(row_of(name, [book.rows[number] for number in sorted(book.rows)]), flush=True)
+                log.add(number, {**fitted.answers(campaign, number), "truth": known})
+            if log.rows:
+                print(row_of(name, [log.rows[number] for number in sorted(log.rows)]), flush=True)
 
 
 if __name__ == "__main__":

@@ -31,10 +31,10 @@ from trials import (
 )
 
 import fishdown
-from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.reliability import Reliability, reliability
 from fishdown.checks.spread import places_among
 from fishdown.checks.uniform import evenness
+from fishdown.results_log import ResultsLog
 
 if TYPE_CHECKING:
     from fishdown import Fit
@@ -209,10 +209,10 @@ def main() -> None:
         change, name, drawn = None, "forecasts.jsonl", {}
     else:
         change, name, drawn = as_priors_have_it, "forecasts_prior.jsonl", {"lakes": "prior"}
-    notebook = Notebook(kept_in(name), study_header(options.seed, **drawn))
+    log = ResultsLog(kept_in(name), study_header(options.seed, **drawn))
     clock = Clock(options.minutes)
     lake: OneLake | None = None
-    for number, season in seasons(notebook, options.seed, options.campaigns, change):
+    for number, season in seasons(log, options.seed, options.campaigns, change):
         if clock.over:
             break
         done = season.world.rounds // 2 * season.world.nets
@@ -220,14 +220,14 @@ def main() -> None:
         lake = lake or OneLake(campaign)
         fit = lake.fit(campaign, replace(SETTINGS, seed=number))
         ahead_of = _marks(len(season.caught) - done)
-        notebook.add(
+        log.add(
             number,
             {
                 **{water: forecast(fit, season, done, water, number) for water in WATER},
                 "truth": {when: season.biomass[done + pull] for when, pull in ahead_of.items()},
             },
         )
-    rows = [notebook.rows[number] for number in sorted(notebook.rows)]
+    rows = [log.rows[number] for number in sorted(log.rows)]
     print(report(rows))
     if options.figure:
         draw_figure(rows, options.figure)

@@ -18,8 +18,8 @@ from fishdown.decisions.schedule import Schedule
 from fishdown.worlds import World, simulate, simulate_records
 
 if TYPE_CHECKING:
-    from fishdown.calibration.notebook import Notebook
     from fishdown.records import Records
+    from fishdown.results_log import ResultsLog
 
 type Change = Callable[[World, np.random.Generator], World]
 
@@ -92,14 +92,14 @@ def draw_season(world: World, rng: np.random.Generator) -> Season:
 
 
 def seasons(
-    notebook: Notebook, seed: int, count: int, change: Change | None = None
+    log: ResultsLog, seed: int, count: int, change: Change | None = None
 ) -> Iterator[tuple[int, Season]]:
-    """Draw the seasons that the notebook lacks, each from a seed of its own."""
+    """Draw the seasons that the log lacks, each from a seed of its own."""
     for number, child in enumerate(np.random.SeedSequence(seed).spawn(count)):
         rng = np.random.default_rng(child)
         if number == 0:
             check_cutting(np.random.default_rng(child))
-        if number in notebook.rows:
+        if number in log.rows:
             continue
         world = draw_world(rng, 1)
         yield number, draw_season(world if change is None else change(world, rng), rng)

@@ -20,9 +20,9 @@ import numpy as np
 from midseason import Season, seasons
 from trials import THRESHOLD, Clock, OneLake, kept_in, study_header
 
-from fishdown.calibration.notebook import Notebook
 from fishdown.decisions.lake_ahead import LakeAhead, Terms
 from fishdown.posterior.sampling import SamplerSettings
+from fishdown.results_log import ResultsLog
 
 if TYPE_CHECKING:
     from fishdown.worlds import World
@@ -194,15 +194,15 @@ def main() -> None:
         "rounds": [ROUNDS, DAYS_BETWEEN, STEP],
         "losses": [[one.name, one.per_pull, one.above, one.per_kg] for one in SETTINGS],
     }
-    notebook = Notebook(kept_in("stopping.jsonl"), study_header(options.seed, **known))
+    log = ResultsLog(kept_in("stopping.jsonl"), study_header(options.seed, **known))
     clock = Clock(options.minutes)
     lake: OneLake | None = None
-    for number, season in seasons(notebook, options.seed, options.seasons, longer):
+    for number, season in seasons(log, options.seed, options.seasons, longer):
         if clock.over:
             break
         lake = lake or OneLake(season.until(STEP))
         taken = np.concatenate([[0.0], np.cumsum(season.kilograms)])
-        notebook.add(
+        log.add(
             number,
             {
                 "area": season.world.lakes[0].area_ha,
@@ -211,7 +211,7 @@ def main() -> None:
                 "looks": decisions(lake, season, number),
             },
         )
-    print(report([notebook.rows[number] for number in sorted(notebook.rows)]))
+    print(report([log.rows[number] for number in sorted(log.rows)]))
 
 
 if __name__ == "__main__":

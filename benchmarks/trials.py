@@ -15,7 +15,6 @@ from recovery import draw_world
 
 import fishdown
 from fishdown import Fit
-from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.reliability import Reliability
 from fishdown.campaign import Campaign
 from fishdown.checks.blind_spot import LOST, biomass_if, chance_to_notice, weight_of_marks
@@ -30,6 +29,7 @@ from fishdown.models.graph import build
 from fishdown.posterior.at_draws import drawn_lakes
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import Sampler, SamplerSettings
+from fishdown.results_log import ResultsLog
 from fishdown.worlds import World, simulate
 
 SETTINGS = SamplerSettings(draws=750, tune=600, chains=2, cores=1)
@@ -126,15 +126,15 @@ def limits(draws: np.ndarray) -> list[float]:
 
 
 def campaigns(
-    notebook: Notebook,
+    log: ResultsLog,
     seed: int,
     count: int,
     change: Change | None = None,
     miscount: Miscount | None = None,
 ) -> Iterator[tuple[int, Campaign, dict[str, float]]]:
-    """Draw the campaigns that the notebook lacks, each from a seed of its own."""
+    """Draw the campaigns that the log lacks, each from a seed of its own."""
     for number, child in enumerate(np.random.SeedSequence(seed).spawn(count)):
-        if number in notebook.rows:
+        if number in log.rows:
             continue
         rng = np.random.default_rng(child)
         world = draw_world(rng, 1)

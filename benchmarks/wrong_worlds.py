@@ -27,11 +27,11 @@ from trials import (
     study_header,
 )
 
-from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.reliability import reliability
 from fishdown.campaign import Campaign
 from fishdown.checks.blind_spot import NOTICED
 from fishdown.posterior.disagreement import CONFLICT, DOUBT
+from fishdown.results_log import ResultsLog
 
 
 @dataclass(frozen=True)
@@ -121,17 +121,17 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=77)
     options = parser.parse_args()
     clock = Clock(options.minutes)
-    notebooks = {
-        name: Notebook(kept_in(f"world_{place}.jsonl"), study_header(options.seed, world=name))
+    logs = {
+        name: ResultsLog(kept_in(f"world_{place}.jsonl"), study_header(options.seed, world=name))
         for place, name in enumerate(FAULTS)
     }
     lake: OneLake | None = None
     # Turn and turn about, so that a stopped study has as many campaigns of every world.
     for goal in range(10, options.campaigns + 10, 10):
         for name, fault in FAULTS.items():
-            book = notebooks[name]
+            log = logs[name]
             goal = min(goal, options.campaigns)
-            drawn = campaigns(book, options.seed, goal, fault.change, fault.miscount)
+            drawn = campaigns(log, options.seed, goal, fault.change, fault.miscount)
             for number, campaign, truth in drawn:
                 if clock.over:
                     break
@@ -139,7 +139,7 @@ def main() -> None:
                 row = lake.answers(campaign, number)
                 row |= lake.evidence(campaign, number)
                 row["checks"] = lake.checks(campaign, number)
-                book.add(number, {**row, "truth": truth})
+                log.add(number, {**row, "truth": truth})
     print(
         "| world | campaigns | abundance held | biomass held | error of abundance "
         "| error of biomass after, kg/ha | Brier | P(below) > 90 % and above "
@@ -147,9 +147,9 @@ def main() -> None:
         "| silent | biomass held, where silent | " + " | ".join(CHECKS) + " |"
     )
     print("| --- |" + " ---: |" * (13 + len(CHECKS)))
-    for name, book in notebooks.items():
-        if book.rows:
-            print(row_of(name, [book.rows[number] for number in sorted(book.rows)]))
+    for name, log in logs.items():
+        if log.rows:
+            print(row_of(name, [log.rows[number] for number in sorted(log.rows)]))
 
 
 if __name__ == "__main__":

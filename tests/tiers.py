@@ -36,7 +36,7 @@ PLACES = {
         "records/test_records_files.py::test_reading_needs_neither_arrays_nor_models",
         "report",
         "test_cli.py",
-        "test_crew.py",
+        "test_parallel.py",
         "test_ctrl_c.py",
         "test_drafts.py",
         "test_environment.py",

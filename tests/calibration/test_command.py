@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 from command_lines import assert_readable, joined
 
-from fishdown import crew
+from fishdown import parallel
 from fishdown.cli import main
 from fishdown.models.spec import read_model
 from fishdown.terminal.exit_codes import DONE, GATE_FAILED, USAGE
@@ -41,10 +41,10 @@ def command(out: Path, *more: str) -> list[str]:
 def test_a_stopped_study_goes_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(crew, "here", pretend(even, stop_at=25))
+    monkeypatch.setattr(parallel, "here", pretend(even, stop_at=25))
     assert main(command(tmp_path)) == 130
     assert "stopped; what was done is kept, and the same" in capsys.readouterr().err
-    monkeypatch.setattr(crew, "here", pretend(even))
+    monkeypatch.setattr(parallel, "here", pretend(even))
     assert main(command(tmp_path)) == DONE
     printed = capsys.readouterr().out
     assert_readable(printed)
@@ -58,14 +58,14 @@ def test_a_stopped_study_goes_on(
     assert table["outcome"].tolist() == ["even", "even"]
     kept = (tmp_path / "calibration.jsonl").read_bytes()
     assert main(command(tmp_path, "--seed", "21")) == USAGE
-    assert "holds another study" in capsys.readouterr().err
+    assert "holds results of another calibration" in capsys.readouterr().err
     assert (tmp_path / "calibration.jsonl").read_bytes() == kept
 
 
 def test_six_simulations_are_too_few(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(crew, "here", pretend(even))
+    monkeypatch.setattr(parallel, "here", pretend(even))
     assert main(command(tmp_path, "--simulations", "6")) == GATE_FAILED
     printed = joined(capsys.readouterr().out)
     assert "6 simulations: TOO FEW TO TELL" in printed
@@ -78,7 +78,7 @@ def test_six_simulations_are_too_few(
 def test_an_uneven_model_is_told_apart(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(crew, "here", pretend(lambda number: 0.8 + 0.2 * even(number)))
+    monkeypatch.setattr(parallel, "here", pretend(lambda number: 0.8 + 0.2 * even(number)))
     assert main(command(tmp_path)) == GATE_FAILED
     assert "NOT CALIBRATED: density, biomass_after" in joined(capsys.readouterr().out)
 
@@ -95,7 +95,7 @@ def test_what_is_refused_leaves_no_folder(
     unseen.write_text(text, encoding="utf-8")
     assert main(["calibrate", str(unseen), "--out", str(out)]) == USAGE
     assert 'years = "linked" goes with marks = "kept", deaths = "rec' in capsys.readouterr().err
-    monkeypatch.setattr(crew, "PATIENCE", 1)
+    monkeypatch.setattr(parallel, "PATIENCE", 1)
     assert main(command(out, "--scheduler", "tcp://127.0.0.1:1")) == USAGE
     assert "no Dask scheduler answers" in capsys.readouterr().err
     assert not out.exists()

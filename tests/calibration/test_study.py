@@ -94,7 +94,7 @@ def test_a_study_stopped_and_gone_on_with(tmp_path: Path) -> None:
     # Eight simulations show next to nothing, so that they call no model calibrated.
     assert again.outcome == "cannot tell"
     assert (again.table()["held_by_90"] > 0.5).all()
-    with pytest.raises(fishdown.FitError, match="another study"):
+    with pytest.raises(fishdown.FitError, match="another calibration"):
         fishdown.calibrate("one_lake", simulations=1, settings=SETTINGS, keep_in=kept)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -19,9 +20,8 @@ from fishdown.checks.marks_alone import marks_of_seasons
 from fishdown.cli import main
 from fishdown.decisions import plan as planning
 from fishdown.decisions import plan_campaign
-from fishdown.decisions.plan_campaign import Job, draw_world
+from fishdown.decisions.plan_campaign import Job, Run, draw_world
 from fishdown.decisions.plan_file import Candidate, parse_plan
-from fishdown.decisions.plan_runs import NAME, Run
 from fishdown.errors import PlanError
 from fishdown.formulas.marking import chapman
 from fishdown.worlds import simulate, water_temperature
@@ -128,9 +128,9 @@ def test_a_stopped_plan_goes_on_with_the_same_numbers(
     with pytest.raises(KeyboardInterrupt):
         fishdown.plan(file(), out, refit=stopping)
     assert not (out / "plan.csv").exists()
-    kept = (out / NAME).read_text()
-    assert kept.count("\n") == 2 + 7
-    (out / NAME).write_text(kept[:-5])  # killed while a line was being written
+    kept = (out / planning.LOG).read_text()
+    assert kept.count("\n") == 1 + 7
+    (out / planning.LOG).write_text(kept[:-5])  # killed while a line was being written
     seen: list[tuple[int, int]] = []
     again = fishdown.plan(
         file(), out, refit=stopping, on_progress=lambda done, total: seen.append((done, total))
@@ -138,7 +138,7 @@ def test_a_stopped_plan_goes_on_with_the_same_numbers(
     assert calls == 8 + 20 - 6
     assert seen == [(done, 20) for done in range(6, 21)]
     pd.testing.assert_frame_equal(again.frame, whole.frame)
-    assert (out / NAME).read_text() == (tmp_path / "whole" / NAME).read_text()
+    assert (out / planning.LOG).read_text() == (tmp_path / "whole" / planning.LOG).read_text()
 
 
 def test_more_campaigns_and_other_costs_keep_what_was_simulated(
@@ -153,36 +153,42 @@ def test_more_campaigns_and_other_costs_keep_what_was_simulated(
 
 def test_campaigns_of_another_plan_are_refused(tmp_path: Path, file: Callable[..., Path]) -> None:
     fishdown.plan(file(), tmp_path, refit=by_marks)
-    kept = (tmp_path / NAME).read_bytes()
-    with pytest.raises(PlanError, match=r"another plan.*--out"):
+    kept = (tmp_path / planning.LOG).read_bytes()
+    with pytest.raises(PlanError, match="another plan"):
         fishdown.plan(file(("area_ha = 25", "area_ha = 26")), tmp_path, refit=by_marks)
-    assert (tmp_path / NAME).read_bytes() == kept
+    assert (tmp_path / planning.LOG).read_bytes() == kept
 
 
 @pytest.mark.parametrize(
-    ("place", "cell", "said"),
+    ("name", "value", "said"),
     [
-        (3, "nan", "median = nan cannot be"),
-        (5, "inf", "high = inf cannot be"),
-        (2, "-5", "fish = -5 cannot be"),
-        (7, "1.5", "probability_below = 1.5 cannot be"),
-        (8, "2", "settled = 2 cannot be"),
-        (0, "0.5", "candidate = '0.5' is no number"),
-        (3, "many", "median = 'many' is no number"),
-        (3, "1,2", "10 values in place of 9"),
-        (4, "1e9", "low, median and high are not in order"),
-        (3, "\udcff", "the byte 0xff is no text"),
+        ("median", "NaN", "median = nan cannot be"),
+        ("high", "Infinity", "high = inf cannot be"),
+        ("fish", "-5", "fish = -5 cannot be"),
+        ("probability_below", "1.5", "probability_below = 1.5 cannot be"),
+        ("settled", "2", "settled = 2 cannot be"),
+        ("number", "[1, 0.5]", "no result of a simulation (number = [1, 0.5])"),
+        ("median", '"many"', "median = 'many' is no number"),
+        ("median", "true", "median = True is no number"),
+        (
+            "settled",
+            '1, "more": 2',
+            "holds fish, median, low, high, biomass_after, "
+            "probability_below, settled, more in place of fish, median, low, high, biomass_after, "
+            "probability_below, settled",
+        ),
+        ("low", "1e9", "low, median and high are not in order"),
+        ("median", "\udcff", "the byte 0xff is no text"),
     ],
 )
 def test_a_line_that_was_changed_is_named(
-    tmp_path: Path, file: Callable[..., Path], place: int, cell: str, said: str
+    tmp_path: Path, file: Callable[..., Path], name: str, value: str, said: str
 ) -> None:
     whole = fishdown.plan(file(), tmp_path, refit=by_marks)
-    path = tmp_path / NAME
+    path = tmp_path / planning.LOG
     lines = path.read_text(encoding="utf-8").splitlines()
-    cells = lines[6].split(",")
-    cells[place] = cell
-    text = "\n".join([*lines[:6], ",".join(cells), *lines[7:]]) + "\n"
+    line = re.sub(rf'"{name}": (\[.*?\]|[^,}}]*)', f'"{name}": {value}', lines[6])
+    text = "\n".join([*lines[:6], line, *lines[7:]]) + "\n"
     path.write_text(text, encoding="utf-8", errors="surrogateescape")
     with pytest.raises(PlanError) as caught:
         fishdown.plan(file(), tmp_path, refit=by_marks)
@@ -332,7 +338,7 @@ def test_the_command_prints_and_writes(
     width = table.set_index(["marked", "rounds"]).loc[(200, 6), "half_width_median"]
     assert f"half-width {100.0 * width:.1f} % of the median" in words
     assert words.count("the cheapest that meets the target") == 1
-    assert "plan.csv, plan_campaigns.csv, plan.png, plan.txt" in joined(printed)
+    assert "plan.csv, plan_campaigns.jsonl, plan.png, plan.txt" in joined(printed)
 
 
 @pytest.mark.parametrize("palette", ["light", "print"])
@@ -373,19 +379,19 @@ def test_the_plan_is_the_same_whoever_does_it(tmp_path: Path, file: Callable[...
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, processes=False, dashboard_address=":0"
     ) as both:
-        crews: list[dict[str, Any]] = [
+        ways: list[dict[str, Any]] = [
             {},
             {"cores": 2},
             {"scheduler": both.scheduler_address},
         ]
-        for place, crew in enumerate(crews):
+        for place, way in enumerate(ways):
             out = tmp_path / str(place)
-            fishdown.plan(file(), out, refit=by_marks, **crew)
+            fishdown.plan(file(), out, refit=by_marks, **way)
             tables.append((out / "plan.csv").read_text())
-            kept.append(sorted((out / NAME).read_text().splitlines()))
+            kept.append(sorted((out / planning.LOG).read_text().splitlines()))
     assert tables == [tables[0]] * 3
     assert kept == [kept[0]] * 3
-    assert len(kept[0]) == 2 + 20
+    assert len(kept[0]) == 1 + 20
 
 
 def test_campaigns_are_those_of_spawned_seeds(file: Callable[..., Path]) -> None:
@@ -406,7 +412,7 @@ def test_nothing_is_left_where_no_cluster_answers(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    monkeypatch.setattr("fishdown.crew.PATIENCE", 1)
+    monkeypatch.setattr("fishdown.parallel.PATIENCE", 1)
     out, nowhere = tmp_path / "out", "tcp://127.0.0.1:1"
     assert main(["plan", str(file()), "--out", str(out), "--scheduler", nowhere]) == 1
     assert "no Dask scheduler answers at tcp://127.0.0.1:1" in capsys.readouterr().err
@@ -432,7 +438,7 @@ def test_a_stop_by_hand_says_how_to_go_on(
     with pytest.raises(PlanError, match="cores = 0"):
         fishdown.plan(file(), tmp_path / "out", cores=0)
     (tmp_path / "taken").write_text("")
-    with pytest.raises(PlanError, match=r"cannot write to .*taken"):
+    with pytest.raises(PlanError, match=r"cannot use .*taken"):
         fishdown.plan(file(), tmp_path / "taken", refit=by_marks)
 
 
@@ -455,8 +461,8 @@ def test_refits_are_those_of_the_model(
         assert abs(np.log(one.median / one.fish)) < 4.0 * spread
     assert done.frame["half_width_median"].between(0.02, 0.6).all()
     # Draws do not depend on which campaigns the model was fed with before.
-    kept = (tmp_path / "out" / NAME).read_text().splitlines(keepends=True)
+    kept = (tmp_path / "out" / planning.LOG).read_text().splitlines(keepends=True)
     (tmp_path / "later").mkdir()
-    (tmp_path / "later" / NAME).write_text("".join(kept[:8]))
+    (tmp_path / "later" / planning.LOG).write_text("".join(kept[:8]))
     later = fishdown.plan(path, tmp_path / "later", settings=settings)
     assert later.runs == done.runs

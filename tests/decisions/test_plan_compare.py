@@ -9,9 +9,9 @@ import pytest
 
 import fishdown
 from fishdown.decisions import plan as planning
+from fishdown.decisions.plan_campaign import Run
 from fishdown.decisions.plan_compare import ALIKE, Tried, campaigns_to_tell, median_range
 from fishdown.decisions.plan_file import Plan, parse_plan
-from fishdown.decisions.plan_runs import Run
 
 
 def run(candidate: int, simulation: int, probability_below: float) -> Run:

@@ -76,7 +76,7 @@ def plan(
     ----------
     asked : path or Plan
     out : path
-        Folder for `plan.csv`, and for `plan_campaigns.csv`, to which each simulated campaign is
+        Folder for `plan.csv`, and for `plan_campaigns.jsonl`, to which each simulated campaign is
         added as it is done: after a stop the same call goes on from there.
     settings : SamplerSettings, optional
         By default two chains of 300 draws after 500 of tuning. The chains of a campaign are
@@ -99,7 +99,7 @@ def plan(
         With everything that is wrong in the file, or if `out` holds another plan's campaigns or
         cannot be written to.
     FitError
-        If the cluster cannot be reached, or those at work are lost.
+        If the cluster cannot be reached, or a process or worker is lost.
     """
     return Planned.of(
         plan_season(

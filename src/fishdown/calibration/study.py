@@ -28,10 +28,8 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import pandas as pd
 
-from fishdown import crew
 from fishdown.calibration.design import design_for, fed
 from fishdown.calibration.detectable import Detectable, detectable, simulations_needed
-from fishdown.calibration.notebook import Notebook
 from fishdown.calibration.simulation import RANKED_AMONG, Job, simulation
 from fishdown.checks.uniform import Evenness, evenness
 from fishdown.errors import FitError
@@ -40,6 +38,7 @@ from fishdown.models.plain_spec import spec_entry
 from fishdown.models.spec import ModelSpec, read_model
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.records.problems import counted
+from fishdown.results_log import ResultsLog
 from fishdown.version import __version__
 
 if TYPE_CHECKING:
@@ -246,20 +245,15 @@ def calibrate(
         "settings": {**settings.entry(), "cores": 1},
         "ranked_among": RANKED_AMONG,
     }
-    notebook = Notebook(keep_in, header, _wrong)
-    missing = [number for number in range(simulations) if number not in notebook.rows]
-    do = partial(simulation, job)
-    with crew.at_work(do, missing, work="the study", cores=cores, scheduler=scheduler) as done:
-        # Only now: where a cluster is asked for and not found, nothing is left behind.
-        notebook.start()
-        if on_progress is not None:
-            on_progress(simulations - len(missing), simulations)
-        for number, row in done:
-            notebook.add(number, row)
-            if on_progress is not None:
-                left = sum(one not in notebook.rows for one in missing)
-                on_progress(simulations - left, simulations)
-    return Calibration(spec, {number: notebook.rows[number] for number in range(simulations)})
+    log = ResultsLog(keep_in, header, _wrong)
+    rows = log.complete(
+        partial(simulation, job),
+        range(simulations),
+        cores=cores,
+        scheduler=scheduler,
+        on_progress=on_progress,
+    )
+    return Calibration(spec, dict(enumerate(rows)))
 
 
 def _wrong(row: dict[str, Any]) -> str:

@@ -11,16 +11,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from fishdown.crew import at_work
-from fishdown.decisions.plan_campaign import MODEL, Job, campaign_run
+from fishdown.decisions.plan_campaign import MODEL, Job, Run, campaign_row, wrong_row
 from fishdown.decisions.plan_compare import Tried, campaigns_to_tell
 from fishdown.decisions.plan_file import Candidate, Plan, read_plan
-from fishdown.decisions.plan_runs import NAME, Run, append_run, read_runs, start_runs
 from fishdown.drafts import all_or_none
 from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
 from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
+from fishdown.results_log import ResultsLog
 from fishdown.spreadsheet import write_csv
 from fishdown.version import __version__
 from fishdown.words import amount, percent_with_error
@@ -33,7 +32,7 @@ if TYPE_CHECKING:
 
     type Flags = np.ndarray[Any, np.dtype[np.bool_]]
 
-TABLE = "plan.csv"
+TABLE, LOG = "plan.csv", "plan_campaigns.jsonl"
 FIRM = 0.9
 # Designs that a sentence names, at most.
 MOST_NAMED = 3
@@ -168,7 +167,7 @@ def plan_season(
         With everything that is wrong in the file, or if `out` holds another plan's campaigns or
         cannot be written to.
     FitError
-        If the cluster cannot be reached, or those at work are lost.
+        If the cluster cannot be reached, or a process or worker is lost.
     """
     from fishdown.posterior.sampling import SamplerSettings
 
@@ -177,7 +176,7 @@ def plan_season(
         raise PlanError(f"cores = {cores}: write a whole number, 1 or more")
     job = Job(wanted, settings or SamplerSettings(draws=300, tune=500, chains=2), refit)
     folder = Path(out)
-    runs = _all_runs(job, folder / NAME, cores, scheduler, on_progress)
+    runs = _all_runs(job, folder / LOG, cores, scheduler, on_progress)
     frame = summary(wanted, runs)
     with all_or_none(folder, refusal=PlanError) as draft:
         write_csv(frame, draft / TABLE)
@@ -192,24 +191,20 @@ def _all_runs(
     on_progress: Callable[[int, int], None] | None,
 ) -> list[Run]:
     how = {name: value for name, value in job.settings.entry().items() if name != "cores"}
-    fingerprint = job.plan.fingerprint(__version__, MODEL, how)
-    known = {(run.simulation, run.candidate): run for run in read_runs(path, fingerprint)}
+    header = {"study": "plan", "plan and settings": job.plan.fingerprint(__version__, MODEL, how)}
+    log = ResultsLog(path, header, wrong_row, PlanError)
     tasks = list(product(range(job.plan.simulations), range(len(job.plan.candidates))))
-    missing = [task for task in tasks if task not in known]
-    done = len(tasks) - len(missing)
-    do = partial(campaign_run, job)
-    with at_work(do, missing, work="the plan", cores=cores, scheduler=scheduler) as results:
-        # Only now: where a cluster is asked for and not found, nothing is left behind.
-        start_runs(path, fingerprint)
-        if on_progress is not None:
-            on_progress(done, len(tasks))
-        for task, run in results:
-            append_run(path, run)
-            known[task] = run
-            done += 1
-            if on_progress is not None:
-                on_progress(done, len(tasks))
-    return [known[task] for task in tasks]
+    rows = log.complete(
+        partial(campaign_row, job),
+        tasks,
+        cores=cores,
+        scheduler=scheduler,
+        on_progress=on_progress,
+    )
+    return [
+        Run(candidate=candidate, simulation=simulation, **row)
+        for (simulation, candidate), row in zip(tasks, rows, strict=True)
+    ]
 
 
 def summary(plan: Plan, runs: list[Run]) -> pd.DataFrame:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import sys
+from dataclasses import asdict, dataclass, replace
 from functools import partial
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.decisions.plan_runs import Run
 from fishdown.intervals import low_median_high, normal_sd
 from fishdown.statements.probability import probability_below
 
@@ -71,6 +71,64 @@ class Job:
         world = draw_world(plan, plan.candidates[candidate], np.random.default_rng(of_truth))
         campaign, truth = simulate(world, np.random.default_rng(of_design))
         return campaign, truth, int(of_design.generate_state(1)[0] >> 1)
+
+
+@dataclass(frozen=True)
+class Run:
+    """One simulated campaign of one design, and what its fit made of it.
+
+    Attributes
+    ----------
+    candidate, simulation : int
+        Positions, from 0.
+    fish : float
+        True fish before netting.
+    median, low, high : float
+        Abundance by the fit, fish, with its 90 % interval.
+    biomass_after : float
+        True kg/ha after netting.
+    probability_below : float
+        By the fit.
+    settled : int
+        1 if the chains agree (R-hat of abundance at most 1.05), else 0.
+    """
+
+    candidate: int
+    simulation: int
+    fish: float
+    median: float
+    low: float
+    high: float
+    biomass_after: float
+    probability_below: float
+    settled: int
+
+
+# What a row of the results log holds beside its number, and the most each can be.
+_LARGEST = dict.fromkeys(("fish", "median", "low", "high", "biomass_after"), sys.float_info.max) | {
+    "probability_below": 1.0,
+    "settled": 1.0,
+}
+
+
+def campaign_row(job: Job, task: tuple[int, int]) -> dict[str, float]:
+    """Simulate one campaign and refit it: a row of the results log, its task being the number."""
+    run = asdict(campaign_run(job, task))
+    return {name: run[name] for name in _LARGEST}
+
+
+def wrong_row(row: dict[str, Any]) -> str:
+    """Return why a row cannot be of a simulated campaign; else nothing."""
+    if row.keys() != _LARGEST.keys():
+        return f"holds {', '.join(row) or 'nothing'} in place of {', '.join(_LARGEST)}"
+    for name, most in _LARGEST.items():
+        value = row[name]
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            return f"{name} = {value!r} is no number"
+        if not 0.0 <= value <= most:
+            return f"{name} = {value} cannot be"
+    in_order = row["low"] <= row["median"] <= row["high"]
+    return "" if in_order else "low, median and high are not in order"
 
 
 def campaign_run(job: Job, task: tuple[int, int]) -> Run:

@@ -259,9 +259,8 @@ def years(options: argparse.Namespace) -> int:
 def plan(options: argparse.Namespace) -> int:
     """Simulate the designs of a plan file and name the cheapest that is enough."""
     from fishdown.api.plan import plan
-    from fishdown.decisions.plan import TABLE
+    from fishdown.decisions.plan import LOG, TABLE
     from fishdown.decisions.plan_file import read_plan
-    from fishdown.decisions.plan_runs import NAME
     from fishdown.display.studies import plan_table
     from fishdown.terminal.plan import write_plan_figure
     from fishdown.terminal.progress import counting_progress
@@ -285,7 +284,7 @@ def plan(options: argparse.Namespace) -> int:
     options.saved = options.out
     console.print(in_terminal(plan_table(planned)))
     console.print(planned.sentence())
-    console.print(f"Written to {options.out}: {', '.join((TABLE, NAME, *drawn))}.")
+    console.print(f"Written to {options.out}: {', '.join((TABLE, LOG, *drawn))}.")
     return DONE
 
 

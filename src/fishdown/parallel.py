@@ -1,4 +1,4 @@
-"""Who does the many tasks of long work: this process, several, or the workers of a Dask cluster."""
+"""A parallel map for long work: in this process, in several, or on a Dask cluster."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ PATIENCE = 20
 
 
 @contextmanager
-def at_work[Task, Result](
+def parallel_map[Task, Result](
     do: Callable[[Task], Result],
     tasks: Sequence[Task],
     *,
@@ -31,7 +31,7 @@ def at_work[Task, Result](
     cores: int = 1,
     scheduler: str | None = None,
 ) -> Iterator[Iterator[tuple[Task, Result]]]:
-    """Have tasks done on this machine or on a cluster; who does them is sent home at the end.
+    """Do tasks on this machine or on a cluster; processes and connections end with the block.
 
     A cluster is looked for when the block is entered, so that nothing need be written before it is
     found; tasks are begun when the first result is asked for.
@@ -57,7 +57,7 @@ def at_work[Task, Result](
     Raises
     ------
     FitError
-        If Dask is not installed, nobody answers at that address, or those at work are lost.
+        If Dask is not installed, nobody answers at that address, or a process or worker is lost.
     """
     if scheduler is None or not tasks:
         with closing(here(do, tasks, cores, work)) as done:
@@ -128,13 +128,13 @@ def _client(scheduler: str) -> Iterator[Any]:
                 "for example tcp://10.0.0.5:8786"
             ) from error
         with client:
-            _greet(client, scheduler)
+            _check_workers(client, scheduler)
             yield client
     finally:
         logger.setLevel(level)
 
 
-def _greet(client: Any, scheduler: str) -> None:
+def _check_workers(client: Any, scheduler: str) -> None:
     """See that there is a worker, and that it and the scheduler have this fishdown."""
     try:
         client.wait_for_workers(1, timeout=PATIENCE)
