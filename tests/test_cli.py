@@ -209,7 +209,7 @@ def test_priors(folder_of: Callable[..., Path], capsys: pytest.CaptureFixture[st
     assert "\n temperature_effect" not in said
     # lognormal, median 60, log_sd 1.5: 60 exp(∓1.645 · 1.5)
     assert re.search(r"density .* 60\.0 +5\.09–707", said)
-    implied = said[said.index("What they imply") :]
+    implied = said[said.index("Implied by these priors") :]
     for lake in ("Pond", "Mere"):
         assert len(re.findall(rf"\n {lake} ", implied)) == 4
 
@@ -221,7 +221,7 @@ def test_formulas(folder_of: Callable[..., Path], capsys: pytest.CaptureFixture[
     assert said.startswith("Pond 2024")
     for name in ("Schnabel", "three passes", "Leslie", "DeLury"):
         assert name in said
-    assert "read their intervals as too narrow" in joined(said)
+    assert "so their intervals are too narrow" in joined(said)
 
 
 # --- fit

@@ -47,8 +47,8 @@ def test_a_pull_as_expected_is_reweighted(
     before, left = entry["draws"]
     assert before == 2_000 > left
     assert (
-        f"1 new pull. Reweighted, not fitted again: Pareto k {entry['pareto_k']:.2f}, to be "
-        f"trusted up to {entry['limit']:.2f}; {left:,} of 2,000 draws are left."
+        f"1 new pull. Reweighted, not fitted again: Pareto k {entry['pareto_k']:.2f}, reliable "
+        f"up to {entry['limit']:.2f}; {left:,} of 2,000 draws are left."
     ) in joined(said)
     assert "Sampled in" not in said
     assert {path.name for path in out.iterdir()} == FILES
@@ -83,7 +83,7 @@ def test_a_surprise_is_fitted_again(
     assert code == (3 if "WARNING: a gate failed" in said else 0)
     assert (
         "1 new pull. Fitted again, not reweighted: the new pulls took more fish than nearly all "
-        "draws allow."
+        "draws of abundance allow."
     ) in joined(said)
     assert "Sampled in" in said
     asked = sampler.asked[0]
@@ -96,7 +96,7 @@ def test_no_new_pull(
 ) -> None:
     earlier, folder = pond
     assert main(["update", str(earlier), str(folder), "--out", str(earlier)]) == 0
-    assert "No pull came since: the fit stays as it was." in joined(capsys.readouterr().out)
+    assert "No new pulls: the fit is unchanged." in joined(capsys.readouterr().out)
     assert fishdown.load(earlier).run["update"]["how"] == "unchanged"
 
 
@@ -165,6 +165,6 @@ def test_a_model_that_the_records_would_no_longer_choose(
     assert other_model(fit, fit.campaign) == ""
     add_pull(folder, "".join(f"2024-06-0{day},Pond,A,5\n" for day in (4, 5, 6)))
     more = fishdown.read(folder)
-    assert "fitted with one_lake now, no longer with few_passes" in other_model(fit, more)
+    assert "the default model is now one_lake, no longer few_passes" in other_model(fit, more)
     chosen = fishdown.fit(fishdown.read(folder), "one_lake")
     assert other_model(chosen, more) == ""

@@ -31,10 +31,10 @@ exit codes: 0 done, 1 the records have problems, 2 wrong usage,
             3 fitted, but the quality gate failed,
             4 done, but the output could not be printed;
             130 stopped by Ctrl-C, 143 by another process,
-            141 done, but nobody read the output to its end
+            141 done, but the output was closed before its end
 
 Removal, marking and electrofishing need permits and trained crews; local codes
-and licensed practice come before anything printed here.
+and licensed practice prevail over anything printed here.
 """
 
 
@@ -114,7 +114,9 @@ def _when_stopped(options: argparse.Namespace) -> str:
     if options.saved is not None:
         return f"fishdown: stopped; the results are in {options.saved}"
     if options.goes_on:
-        return "fishdown: stopped; what was done is kept, and the same command goes on from there"
+        return (
+            "fishdown: stopped; completed work is kept, and the same command continues from there"
+        )
     return "fishdown: stopped; nothing was written"
 
 
@@ -144,11 +146,11 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
 
     check = commands.add_parser(
-        "check", help="list every problem of the records, and what they can tell"
+        "check", help="list every problem in the records, and what can be estimated from them"
     )
     _folder(check)
 
-    formulas = commands.add_parser("formulas", help="the classical estimators beside each other")
+    formulas = commands.add_parser("formulas", help="classical estimators side by side")
     _folder(formulas)
 
     priors = commands.add_parser("priors", help="a model's priors, and what they imply")
@@ -164,10 +166,10 @@ def _parser() -> argparse.ArgumentParser:
 
     update = commands.add_parser(
         "update",
-        help="take up the pulls that came since a fit",
-        description="Weighs the draws of a fit anew by the pulls that came since. Where these\n"
-        "surprise the fit, or more than pulls has changed, the model is fitted again;\n"
-        "only then do the options of sampling count.",
+        help="add new pulls to a fit",
+        description="Reweights the draws of a fit for new pulls. If the new data are unlikely\n"
+        "under the current fit, or if other records have changed, the model is fitted\n"
+        "again; only then do the sampling options apply.",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     update.add_argument("results", metavar="DIR", help="folder that fishdown fit wrote")
@@ -177,7 +179,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     _sampling(update, as_the_fit=True)
 
-    figures = commands.add_parser("figures", help="draw the figures of a fit into its folder")
+    figures = commands.add_parser("figures", help="draw the figures of a fit")
     _results(figures)
     figures.add_argument(
         "--only",
@@ -193,13 +195,15 @@ def _parser() -> argparse.ArgumentParser:
         "--palette", choices=("light", "print"), default="light", help="colours (light)"
     )
 
-    report = commands.add_parser("report", help="write one page for the browser about a fit")
+    report = commands.add_parser("report", help="write the report page of a fit (HTML)")
     _results(report)
 
-    _ahead(commands.add_parser("ahead", help="what the next pulls may catch, cost and reach"))
+    _ahead(
+        commands.add_parser("ahead", help="predict catch, cost and biomass left for the next pulls")
+    )
 
     shapes = commands.add_parser(
-        "shapes", help="which shape of the effect of cold predicts best, if any"
+        "shapes", help="compare temperature–catchability curves by their predictions"
     )
     _folder(shapes)
     _model(shapes)
@@ -207,26 +211,28 @@ def _parser() -> argparse.ArgumentParser:
         "--leave-out",
         choices=("day", "net"),
         default="day",
-        help="what is predicted without having been seen: all pulls of a day in a lake, "
+        help="what is left out in turn and predicted: all pulls of a day in a lake, "
         "or of a net (day)",
     )
     _sampling(shapes)
 
-    _years(commands.add_parser("years", help="the years ahead, without netting or with it"))
+    _years(commands.add_parser("years", help="project the years ahead, with or without netting"))
 
-    plan = commands.add_parser("plan", help="how many fish to mark and pulls to make, beforehand")
+    plan = commands.add_parser(
+        "plan", help="plan a season: how many fish to mark and how often to pull"
+    )
     plan.add_argument("file", metavar="FILE", help="plan file (.toml), see models/README.md")
     plan.add_argument(
         "--out",
         required=True,
         metavar="DIR",
-        help="folder for the results; the same command goes on from what a stopped one left there",
+        help="folder for the results; an interrupted run continues from there",
     )
     _crew(plan)
     plan.set_defaults(goes_on=True)
 
     calibrate = commands.add_parser(
-        "calibrate", help="whether a model's intervals are right, by many simulated campaigns"
+        "calibrate", help="check a model's intervals with many simulated campaigns"
     )
     calibrate.add_argument(
         "model", metavar="MODEL", help="a shipped model's name or the path of a model file"
@@ -249,7 +255,7 @@ def _years(parser: argparse.ArgumentParser) -> None:
     )
     removal = parser.add_mutually_exclusive_group()
     for kind, metavar, words in (
-        ("fish", "N", "fish that netting takes out of each lake in every year"),
+        ("fish", "N", "fish removed from each lake every year"),
         ("kg", "KG", "the same in kg"),
         ("share", "S", "the same as a share of the fish, 0 to 1"),
     ):
@@ -257,19 +263,19 @@ def _years(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--young",
         choices=("eaten", "open", "strong-year"),
-        help="one scenario for the young fish: eaten by other fish, not eaten, or a strong "
-        "year class next year (all three)",
+        help="one recruitment scenario: suppressed by egg and fry predators, not suppressed, or a "
+        "strong year class next year (all three)",
     )
     for rate, words in (
-        ("survival", "share of the fish that live from year to year"),
-        ("recruits", "fish/ha that join the stock in a year if not eaten"),
+        ("survival", "survival of fish from year to year, 0 to 1"),
+        ("recruits", "recruitment without egg and fry predators, fish/ha a year"),
     ):
         parser.add_argument(
             f"--{rate}",
             type=_number,
             nargs=2,
             metavar=("LOW", "HIGH"),
-            help=f"{words}: the interval that holds 90 %%, in place of the fit's or the prior's",
+            help=f"{words}: 90 %% interval, in place of that of the fit or the prior",
         )
     parser.add_argument(
         "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the random numbers (20)"
@@ -299,25 +305,25 @@ def _model(parser: argparse.ArgumentParser) -> None:
 def _sampling(parser: argparse.ArgumentParser, *, as_the_fit: bool = False) -> None:
     # Convergence cannot be judged from fewer than 2 chains of 4 draws.
     for name, least, default, words in (
-        ("draws", 4, 1000, "kept draws a chain"),
-        ("tune", 1, 1000, "tuning draws a chain"),
+        ("draws", 4, 1000, "retained draws per chain"),
+        ("tune", 1, 1000, "tuning draws per chain"),
         ("chains", 2, 4, "chains"),
-        ("cores", 1, None, "chains at once"),
+        ("cores", 1, None, "chains run in parallel"),
         ("seed", 0, 20, "seed of the random numbers"),
     ):
-        usual = "as many as there are cores, up to 4" if default is None else default
+        usual = "number of cores, up to 4" if default is None else default
         parser.add_argument(
             f"--{name}",
             type=_at_least(least),
             default=None if as_the_fit else default,
             metavar="N",
-            help=f"{words} ({'as the fit' if as_the_fit else usual})",
+            help=f"{words} ({'as in the fit' if as_the_fit else usual})",
         )
     parser.add_argument(
         "--sampler",
         choices=("nutpie", "pymc"),
         default=None if as_the_fit else "nutpie",
-        help=f"engine ({'as the fit' if as_the_fit else 'nutpie'})",
+        help=f"sampler ({'as in the fit' if as_the_fit else 'nutpie'})",
     )
     _despite_gate(parser)
 
@@ -334,26 +340,26 @@ def _ahead(parser: argparse.ArgumentParser) -> None:
     _results(parser)
     pulls = parser.add_mutually_exclusive_group(required=True)
     pulls.add_argument(
-        "--pulls", type=_at_least(1), metavar="K", help="how many pulls to come in each lake"
+        "--pulls", type=_at_least(1), metavar="K", help="number of further pulls in each lake"
     )
     pulls.add_argument(
         "--plan",
         metavar="FILE",
-        help="CSV with date, lake, net and perhaps water_temp_c, a row a pull",
+        help="CSV file with date, lake, net and optionally water_temp_c, one row per pull",
     )
     parser.add_argument("--lake", metavar="NAME", help="this lake only")
     parser.add_argument(
         "--temp",
         type=_number,
         metavar="T",
-        help="water temperature at all pulls, °C (by default told by the readings)",
+        help="water temperature at all pulls, °C (by default predicted from the readings)",
     )
     parser.add_argument(
         "--from", dest="start", type=_day, metavar="DATE", help="day of the first pull"
     )
     for name, words in (
-        ("days-between", "days from one field day to the next (as in the records)"),
-        ("pulls-a-day", "pulls on a field day (as in the records)"),
+        ("days-between", "days between field days (as in the records)"),
+        ("pulls-a-day", "pulls per field day (as in the records)"),
     ):
         parser.add_argument(f"--{name}", type=_at_least(1), metavar="N", help=words)
     parser.add_argument(
@@ -365,7 +371,7 @@ def _ahead(parser: argparse.ArgumentParser) -> None:
     for name, words in (
         ("cost-per-pull", "cost of a pull (that of campaign.toml)"),
         ("cost-above", "cost of ending above the threshold"),
-        ("value-per-kg", "value of a kg of fish taken out"),
+        ("value-per-kg", "value of a kg of fish removed"),
     ):
         parser.add_argument(f"--{name}", type=_number, metavar="X", help=words)
     parser.add_argument(
@@ -377,8 +383,8 @@ def _lakes(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--compare-lakes",
         action="store_true",
-        help="also fit each lake on its own, to see what pooling makes of it (takes about as long "
-        "again)",
+        help="also fit each lake separately, to show the effect of partial pooling (about twice "
+        "the time)",
     )
 
 
@@ -409,8 +415,8 @@ def _day(text: str) -> date:
 def _study(parser: argparse.ArgumentParser) -> None:
     for name, least, default, words in (
         ("simulations", 1, 200, "simulated campaigns (200)"),
-        ("draws", 4, 1000, "kept draws a chain (1000)"),
-        ("tune", 1, 1000, "tuning draws a chain (1000)"),
+        ("draws", 4, 1000, "retained draws per chain (1000)"),
+        ("tune", 1, 1000, "tuning draws per chain (1000)"),
         ("chains", 2, 2, "chains (2)"),
         ("seed", 0, 20, "seed of the random numbers (20)"),
     ):
@@ -425,12 +431,12 @@ def _crew(parser: argparse.ArgumentParser) -> None:
         "--cores",
         type=_at_least(1),
         metavar="N",
-        help="campaigns at once (as many as there are cores)",
+        help="campaigns run in parallel (number of cores)",
     )
     parser.add_argument(
         "--scheduler",
         metavar="ADDRESS",
-        help="of a Dask cluster that does the work, for example tcp://10.0.0.5:8786",
+        help="address of a Dask cluster to run on, for example tcp://10.0.0.5:8786",
     )
 
 

@@ -167,7 +167,7 @@ def test_a_surprise_is_fitted_anew(
     earlier = exact_fit(campaign_of(folder_of, CATCHES[:5]), per_chain=300)
     found = update(earlier, campaign_of(folder_of, (*CATCHES[:5], 400)))
     assert found.run["update"]["how"] == "refitted"
-    assert "more fish than nearly all draws allow" in found.run["update"]["why"]
+    assert "more fish than nearly all draws of abundance allow" in found.run["update"]["why"]
     assert len(sampler.asked) == 1
 
 
@@ -203,7 +203,7 @@ def test_weights_in_few_draws_are_fitted_anew(
     earlier = exact_fit(campaign_of(folder_of, CATCHES[:5]), per_chain=200)
     found = update(earlier, campaign_of(folder_of, (*CATCHES[:5], 30, 32, 31)))
     assert found.run["update"]["how"] == "refitted"
-    assert re.search("surprise the fit: Pareto k|too few draws", found.run["update"]["why"])
+    assert re.search("current fit: Pareto k|too few effective draws", found.run["update"]["why"])
 
 
 def test_a_failed_fit_is_fitted_anew(

@@ -43,7 +43,7 @@ def test_a_stopped_study_goes_on(
 ) -> None:
     monkeypatch.setattr(parallel, "here", pretend(even, stop_at=25))
     assert main(command(tmp_path)) == 130
-    assert "stopped; what was done is kept, and the same" in capsys.readouterr().err
+    assert "stopped; completed work is kept, and the same" in capsys.readouterr().err
     monkeypatch.setattr(parallel, "here", pretend(even))
     assert main(command(tmp_path)) == DONE
     printed = capsys.readouterr().out

@@ -434,7 +434,7 @@ def test_a_stop_by_hand_says_how_to_go_on(
 
     monkeypatch.setattr(plan_campaign, "_sampled", stop)
     assert main(["plan", str(file()), "--out", str(tmp_path / "out"), "--cores", "1"]) == 130
-    assert "the same command goes on from there" in joined(capsys.readouterr().err)
+    assert "the same command continues from there" in joined(capsys.readouterr().err)
     with pytest.raises(PlanError, match="cores = 0"):
         fishdown.plan(file(), tmp_path / "out", cores=0)
     (tmp_path / "taken").write_text("")

@@ -42,7 +42,7 @@ def test_the_page_shows_them(saved: tuple[Fit, Path]) -> None:
     reader = Reader((folder / "report.html").read_text(encoding="utf-8"))
     words = " ".join("".join(reader.manager).replace("\N{NO-BREAK SPACE}", " ").split())
     assert not JARGON.findall(words)
-    assert "is not told by these records but supposed" in words
+    assert "are assumed, not estimated from these records" in words
     assert "40.0 kg are taken every year" in words
     for name in ("ahead", "years"):
         assert downloads(reader)[name] == (folder / f"{name}.csv").read_text(encoding="utf-8")
@@ -66,8 +66,8 @@ def test_those_of_another_fit_are_not_shown(saved: tuple[Fit, Path], tmp_path: P
     frames, remarks = decisions(other, folder, despite_gate=False)
     assert frames == {}
     assert remarks == (
-        "The file ahead.csv is not shown: it is of another fit; run fishdown ahead again.",
-        "The file years.csv is not shown: it is of another fit; run fishdown years again.",
+        "The file ahead.csv is not shown: it belongs to another fit; run fishdown ahead again.",
+        "The file years.csv is not shown: it belongs to another fit; run fishdown years again.",
     )
 
 
@@ -95,7 +95,7 @@ def test_what_somebody_changed_is_not_shown(
     (tmp_path / "ahead.csv").write_text(text, encoding="latin-1")
     frames, remarks = decisions(fit, tmp_path, despite_gate=False)
     assert frames == {}
-    assert "it is not as fishdown ahead wrote it" in remarks[0]
+    assert "it does not have the form that fishdown ahead writes" in remarks[0]
 
 
 def test_what_a_failed_gate_withholds_stays_withheld(tmp_path: Path) -> None:
@@ -104,7 +104,7 @@ def test_what_a_failed_gate_withholds_stays_withheld(tmp_path: Path) -> None:
     assert main(["ahead", str(folder), "--pulls", "2", "--despite-gate"]) == 3
     frames, remarks = decisions(fit, folder, despite_gate=False)
     assert frames == {}
-    assert "what a failed check would withhold" in remarks[0]
+    assert "numbers that a failed check withholds" in remarks[0]
     assert set(decisions(fit, folder, despite_gate=True)[0]) == {"ahead"}
     assert main(["ahead", str(folder), "--pulls", "2"]) == 3
     withheld, _ = decisions(fit, folder, despite_gate=False)

@@ -151,7 +151,7 @@ def test_what_is_compared_has_a_unit() -> None:
 
 
 @pytest.mark.parametrize(
-    ("spread", "words"), [(0.04, "50 %"), (0.0205, "hardly"), (0.0125, "wider by 60 %")]
+    ("spread", "words"), [(0.04, "50 %"), (0.0205, "under 10 %"), (0.0125, "wider by 60 %")]
 )
 def test_how_much_narrower_in_words(spread: float, words: str) -> None:
     table = with_alone(lakes_fit(), lakes_fit(spread)).comparison()
@@ -181,7 +181,7 @@ def test_lakes_on_their_own_only_on_request(
     said = capsys.readouterr().out
     assert_readable(said)
     assert "Lakes from the largest to the smallest" in said
-    assert "On its own" not in said
+    assert "Separate" not in said
     assert {path.name for path in out.iterdir()} == FILES | LAKE_FILES
     assert "comparison.csv, lake_pairs.csv" in joined(said)
     assert pd.read_csv(out / "comparison.csv")["alone_median"].isna().all()
@@ -190,7 +190,7 @@ def test_lakes_on_their_own_only_on_request(
     assert len(sampler.asked) == 3
     said = capsys.readouterr().out
     assert_readable(said)
-    assert "Pooled, and each lake on its own" in said
+    assert "Partial pooling and separate fits" in said
     table = pd.read_csv(out / "comparison.csv", dtype={"season": str})
     assert table["alone_median"].notna().all()
     again = fishdown.load(out).comparison()
@@ -223,6 +223,6 @@ def test_a_failed_gate_orders_no_lakes(
     assert main([*arguments, "--model", "pooled_lakes", "--compare-lakes"]) == 3
     said = capsys.readouterr().out
     assert "Lakes from the largest" not in said
-    table = said[said.index("Pooled, and each lake on its own") :]
+    table = said[said.index("Partial pooling and separate fits") :]
     assert "withheld" in table
     assert "%–" not in table

@@ -51,7 +51,7 @@ def test_a_lake_that_saw_cold_and_warm_water() -> None:
     assert row["factor_median"] == pytest.approx(0.3, rel=0.02)
     assert row["factor_low"] == pytest.approx(0.3 * np.exp(-1.645 * 0.2), rel=0.03)
     assert row["statement"].startswith("In Pond, catchability at 10 °C is 0.")
-    assert "that at 20 °C; its pulls cover 8.3 to 22.4 °C." in row["statement"]
+    assert "that at 20 °C; its pulls span 8.3 to 22.4 °C." in row["statement"]
     assert not row["beyond_pulls"]
     assert np.isnan(row["half_median_c"])
 
@@ -61,14 +61,14 @@ def test_nothing_is_said_of_water_colder_than_the_pulls() -> None:
     assert (row["cold_c"], row["warm_c"]) == (15.0, 20.0)
     assert row["factor_median"] == pytest.approx(np.sqrt(0.3), rel=0.02)
     assert "at 15 °C" in row["statement"]
-    assert "so colder water is not covered" in row["statement"]
+    assert "and no statement is made on colder water" in row["statement"]
 
 
 def test_extrapolation_is_named() -> None:
     found = fit_with({"Pond": [20.0, 19.0], "Mere": [np.nan], "Tarn": [21.0, 9.0]}).cooling()
     narrow, none, wide = found["statement"]
     assert found["beyond_pulls"].tolist() == [True, True, False]
-    assert "its pulls cover 19.0 to 20.0 °C, so this ratio comes from the other lakes" in narrow
+    assert "its pulls span 19.0 to 20.0 °C, so this ratio comes from the other lakes" in narrow
     assert "no water temperature was recorded at its pulls, so this ratio" in none
     assert "answer" not in wide
     alone = fit_with({"Pond": [20.0, 19.0]}).cooling()["statement"].iloc[0]

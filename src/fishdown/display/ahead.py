@@ -1,4 +1,4 @@
-"""Pulls to come: some of them for the page, each of them for the terminal, loss and need."""
+"""Pulls to come: some of them for the page, all for the terminal; expected loss; pulls needed."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ if TYPE_CHECKING:
 
 CATCH = ("catch_median", "catch_low", "catch_high")
 FISH = ("fish_left_median", "fish_left_low", "fish_left_high")
-# Of the pulls to come in a lake, about so many are shown on a page; the file has all.
+# About so many pulls to come of each lake are shown on the page; the file has all.
 MOST_PULLS = 5
 MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
 
 
 def some_pulls_table(ahead: Source) -> Table:
-    """Lay out some of the pulls to come in each lake: now, the last, and steps between."""
+    """Lay out selected pulls to come in each lake: now, the last, and even steps between."""
     frame = ahead.frame
     costs = bool(frame["cost"].notna().any())
     rows = []
@@ -50,14 +50,14 @@ def some_pulls_table(ahead: Source) -> Table:
         ]
         rows.append(tuple(cells))
     numbers = (
-        "Catch of that pull, fish",
+        "Catch of the pull, fish",
         "Fish left",
-        "Left, kg/ha",
-        "Probability of being below",
+        "Biomass left, kg/ha",
+        "Probability below threshold",
         *([", ".join(["Cost so far", *currency_of(frame)])] if costs else []),
     )
     return Table(
-        "What pulls to come may bring: median and 90 % interval",
+        "Prediction for pulls to come: median and 90 % credible interval",
         (
             Column("Lake"),
             Column("Pulls to come", "number"),
@@ -96,7 +96,7 @@ def pulls_table(lake: LakeAhead, rows: pd.DataFrame, until: float | None = None)
         notes.append(f"* colder than the coldest reading ({lake.coldest:.1f} °C).")
     cost = "Cost" + (f",\n{lake.terms.currency}" if lake.terms.currency else "")
     return Table(
-        f"Pulls to come in {lake.lake}: median and 90 % interval",
+        f"Pulls to come in {lake.lake}: median and 90 % credible interval",
         (
             Column("Pull", "number"),
             Column("Day", "whole"),
@@ -157,13 +157,13 @@ def _percent(rows: Source, place: int) -> Cell:
 
 
 def loss_table(lake: LakeAhead) -> Table:
-    """Lay out what ending after each further pull is expected to cost."""
+    """Lay out the expected loss if netting ends after each further pull."""
     assert lake.losses is not None
     assert lake.expected_kg is not None
     currency = f", {lake.terms.currency}" if lake.terms.currency else ""
     rows = []
     for pull, (mean, error) in enumerate(zip(lake.losses.mean, lake.losses.error, strict=True)):
-        alike = "like the least" if pull in lake.losses.alike else ""
+        alike = "not distinguished" if pull in lake.losses.alike else ""
         texts = (
             str(pull),
             with_error(mean, error, whole=True),
@@ -172,15 +172,15 @@ def loss_table(lake: LakeAhead) -> Table:
         )
         rows.append(tuple(map(words, texts)))
     return Table(
-        f"When to stop in {lake.lake}: expected loss of ending after each pull",
+        f"When to stop in {lake.lake}: expected loss if netting ends after each pull",
         (
             Column("Pulls", "number"),
             Column(f"Expected loss{currency}", "number"),
-            Column("Expected catch of that pull, kg", "number"),
+            Column("Expected catch of the pull, kg", "number"),
             Column(""),
         ),
         tuple(rows),
-        "± is the Monte-Carlo standard error. Below 0 it is a gain.",
+        "± is the Monte-Carlo standard error. Negative values are gains.",
         dense=True,
     )
 
@@ -193,10 +193,10 @@ def needed_table(found: PullsAhead, wanted: Sequence[float]) -> Table:
             needed = [_needed(lake, share) if lake.shown else words("withheld") for share in wanted]
             rows.append((words(lake.lake), words(lake.season), *needed))
     return Table(
-        "More pulls for a probability of being below the threshold of …",
+        "Pulls needed for a probability of being below the threshold of …",
         (*PLACE, *(Column(f"{100.0 * share:g} %") for share in wanted)),
         tuple(rows),
-        "In brackets: the range that Monte-Carlo error leaves.",
+        "In brackets: range within Monte-Carlo error.",
     )
 
 

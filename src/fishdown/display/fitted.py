@@ -32,13 +32,13 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
 
 BIOMASS = ("biomass_median_kg_per_ha", "biomass_low_kg_per_ha", "biomass_high_kg_per_ha")
-# So that no date is broken.
+# Keeps a date on one line.
 HYPHEN = "\N{NON-BREAKING HYPHEN}"
 ERROR = "± is the standard error of the computation."
 
 
 def verdicts_table(verdicts: Source) -> Table:
-    """Lay out `Fit.verdicts`: of a year without netting one row says all."""
+    """Lay out `Fit.verdicts`; a year without netting has one row."""
     frame = verdicts.frame
     numbers = ["lake", "season", "biomass_median_kg_per_ha", "probability_below"]
     idle = frame.duplicated(numbers, keep=False) & frame["probability_below"].notna()
@@ -61,7 +61,7 @@ def verdicts_table(verdicts: Source) -> Table:
         )
     limits = " or ".join(amount(float(limit)) for limit in frame["threshold_kg_per_ha"].unique())
     return Table(
-        "Biomass density before and after netting: median and 90 % interval",
+        "Biomass density before and after netting: median and 90 % credible interval",
         (
             *PLACE,
             Column("Netting", "whole"),
@@ -82,8 +82,8 @@ _QUANTITIES = {
     "abundance_before": ("Fish\nbefore", 1.0),
     "abundance_after": ("Fish\nafter", 1.0),
     "removed_share": ("Removed,\n%", 100.0),
-    "catchability_at_reference": ("One pull\ntakes, %", 100.0),
-    "temperature_effect": ("10 °C\ncolder, ×", 1.0),
+    "catchability_at_reference": ("Catch-\nability, %", 100.0),
+    "temperature_effect": ("Ratio,\n−10 °C", 1.0),
     "mean_weight": ("Mean\nweight, kg", 1.0),
 }
 FOR_MANAGERS = ("abundance_before", "abundance_after", "removed_share", "mean_weight")
@@ -129,22 +129,22 @@ def fish_table(
             for name, row in zip(quantities, found, strict=True)
         ]
         rows.append((*(words(str(part)) for part in season), *cells))
-    # What nothing can be said of in any season has no column.
+    # A quantity that is estimated in no season has no column.
     kept = [place for place, name in enumerate(quantities) if name in set(frame["quantity"])]
     columns = [Column(_QUANTITIES[quantities[place]][0], "number") for place in kept]
     return Table(
-        "Fish in the lake: median and 90 % interval",
+        "Fish in the lake: median and 90 % credible interval",
         (*PLACE, *columns),
         tuple((*row[:2], *(row[2 + place] for place in kept)) for row in rows),
-        f"One pull takes: share of the lake's fish, at {reference:g} °C. 10 °C colder: what is "
-        "left of that share."
+        f"Catchability: share of the lake's fish that one pull takes at {reference:g} °C. Ratio, "
+        "−10 °C: catchability ratio for 10 °C of cooling."
         if "temperature_effect" in {quantities[place] for place in kept}
         else "",
     )
 
 
 def common_table(estimates: pd.DataFrame, parts: pd.DataFrame, spec: ModelSpec) -> Table:
-    """Lay out what all lakes have in common, beside what was supposed of it before."""
+    """Lay out the quantities common to all lakes, beside their priors."""
     by_quantity = parts.set_index("quantity")
     rows = []
     for row in rows_of(estimates[estimates["quantity"].isin(COMMON)]):
@@ -161,21 +161,22 @@ def common_table(estimates: pd.DataFrame, parts: pd.DataFrame, spec: ModelSpec) 
             )
         )
     return Table(
-        "The same for all pulls: median and 90 % interval, and what the prior supposed",
+        "Common to all lakes: posterior median, posterior and prior 90 % interval",
         (
             Column("Quantity"),
             Column("Median", "number"),
             Column("90 % interval", "number"),
             Column("Prior", "number"),
-            Column("Prior's\npart, %", "number"),
+            Column("Prior\nshare, %", "number"),
         ),
         tuple(rows),
-        "Prior's part: how much of the answer is the prior (posterior over prior variance).",
+        "Prior share: share of the posterior determined by the prior (posterior over prior "
+        "variance).",
     )
 
 
 def evidence_table(evidence: Source) -> Table:
-    """Lay out abundance by marks alone, by catches alone and by both."""
+    """Lay out abundance by source of evidence: mark–recapture only, depletion only, joint."""
     frame = evidence.frame
     place_of: dict[tuple[str, str], dict[str, int]] = {}
     for row, (lake, season, kind) in enumerate(
@@ -192,21 +193,22 @@ def evidence_table(evidence: Source) -> Table:
         agreement = evidence.cell(first, "agreement", show=percent)
         rows.append((*evidence.place(first), *cells, agreement))
     return Table(
-        "Fish before netting, by evidence: median and 90 % interval",
+        "Fish before netting by source of evidence: median and 90 % credible interval",
         (
             *PLACE,
-            Column("Marks alone", "number"),
-            Column("Catches alone", "number"),
-            Column("Both", "number"),
-            Column("Agreement", "number"),
+            Column("Mark–recapture\nonly", "number"),
+            Column("Depletion\nonly", "number"),
+            Column("Joint", "number"),
+            Column("Tail\nprobability", "number"),
         ),
         tuple(rows),
-        "Agreement: how often chance alone would part marks and catches this far.",
+        "Tail probability: two-sided, of the difference of the mark–recapture and depletion "
+        "estimates; a small value means that they are inconsistent.",
     )
 
 
 def removals_table(removals: Source) -> Table:
-    """Lay out the fish and kg still to remove, by wanted probability."""
+    """Lay out the additional removal needed, fish and kg, by wanted probability."""
     frame = removals.frame
     wanted = sorted(frame["wanted_probability"].unique())
     row_of = {
@@ -225,7 +227,7 @@ def removals_table(removals: Source) -> Table:
         for lake, season in places
     )
     return Table(
-        "Still to remove to be below the threshold with a probability of …",
+        "Additional removal needed to be below the threshold with a probability of …",
         (*PLACE, *(Column(percent(p), "number") for p in wanted)),
         rows,
         ERROR,
@@ -245,7 +247,7 @@ def _remaining(removals: Source, row: int) -> Cell:
 
 
 def effort_table(effort: Source) -> Table:
-    """Lay out what was done and taken."""
+    """Lay out effort and catch."""
     counts = ("days", "nets", "pulls", "spoiled", "marked", "recaptured", "caught", "removed")
     rows = []
     for row in range(len(effort.frame)):
@@ -267,16 +269,17 @@ def effort_table(effort: Source) -> Table:
                 "Netting days",
                 "Nets",
                 "Pulls",
-                "Failed pulls",
+                "Void lifts",
                 "Fish marked",
-                "Marked fish seen again",
+                "Recaptures",
                 "Fish caught",
                 "Fish removed",
                 "Removed, kg",
             ),
         ),
         tuple(rows),
-        "Kilograms are the fish removed times their mean weight: median and 90 % interval.",
+        "A void lift is a pull that failed to fish properly. Kilograms are the fish removed times "
+        "their mean weight: median and 90 % interval.",
     )
 
 
@@ -290,29 +293,29 @@ def bycatch_table(bycatch: Source) -> Table:
             bycatch.words(row, "species"),
             bycatch.cell(row, "count", show=whole),
             bycatch.cell(row, rate),
-            bycatch.cell(row, "dead", show=whole, absent="not noted"),
+            bycatch.cell(row, "dead", show=whole, absent="not recorded"),
             bycatch.cell(row, "dead_empty", show=whole, absent="all"),
-            bycatch.cell(row, share, show=tenths, times=100.0, absent="not noted"),
+            bycatch.cell(row, share, show=tenths, times=100.0, absent="not recorded"),
         )
         for row in range(len(bycatch.frame))
     )
     return Table(
-        "Bycatch as counted; the mean of a pull, and the dead in percent of the fish counted: "
+        "Bycatch as counted; mean number of fish per pull, and dead fish in % of the fish counted: "
         "median and 90 % interval",
         (
             *PLACE,
             Column("Species"),
-            *_numbers("Counted", "Fish a pull", "Dead", "Without entry", "Dead, %"),
+            *_numbers("Counted", "Fish per pull", "Dead", "Rows without entry", "Dead, %"),
         ),
         rows,
-        "A row without an entry of the dead counts as none dead where other rows of the season "
-        "have one.",
+        "A row without an entry of dead fish counts as none dead if another row of the season has "
+        "an entry.",
         heads=3,
     )
 
 
 def estimates_table(estimates: Source) -> Table:
-    """Lay out every reported quantity with its convergence."""
+    """Lay out every reported quantity with its convergence diagnostics."""
     frame = estimates.frame
     rows = []
     for row in range(len(frame)):
@@ -333,25 +336,25 @@ def estimates_table(estimates: Source) -> Table:
         )
     headings = ("Median and 90 % interval", "Mean", "SD", "R-hat", "Bulk ESS", "Tail ESS")
     return Table(
-        "Every reported quantity with its convergence",
+        "Every reported quantity with its convergence diagnostics",
         (*PLACE, Column("Quantity"), Column("Unit"), *_numbers(*headings)),
         tuple(rows),
         heads=3,
     )
 
 
-# The quantities of the truth table: name in the file → words that fit 80 columns, and what the
+# The quantities of the truth table: name in the file → label that fits 80 columns, and what the
 # number is multiplied by.
 _TRUTHS = {
     "abundance_before": ("fish before", 1.0),
-    "catchability_at_reference": ("one pull, %", 100.0),
-    "temperature_effect": ("10 °C colder, ×", 1.0),
+    "catchability_at_reference": ("catchability, %", 100.0),
+    "temperature_effect": ("ratio, −10 °C", 1.0),
     "biomass_after": ("kg/ha after", 1.0),
 }
 
 
 def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
-    """Lay out an invented truth beside what the fit says of it."""
+    """Lay out an invented truth beside its estimates."""
     joined = truth.merge(estimates, on=["lake", "season", "quantity"], how="inner")
     joined["inside"] = (joined["low"] <= joined["value"]) & (joined["value"] <= joined["high"])
     rows = []
@@ -363,7 +366,7 @@ def truth_table(estimates: pd.DataFrame, truth: pd.DataFrame) -> Table:
             told = [median, f"{low}–{high}", "yes" if row.inside else "no"]
         rows.append(tuple(map(words, (row.lake, name, amount(scale * row.value), *told))))
     return Table(
-        "The invented truth beside the fit",
+        "Invented truth and estimates",
         (
             Column("Lake"),
             Column("Quantity"),

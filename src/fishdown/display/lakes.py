@@ -1,4 +1,4 @@
-"""Tables that set lakes beside each other."""
+"""Tables that compare lakes."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ from fishdown.display.table import WITHHELD, Cell, Column, Table, interval, word
 from fishdown.records.tables import rows_of
 from fishdown.words import percent_with_error
 
-# quantity → words that fit 80 columns, and what the number is multiplied by
+# quantity → label that fits 80 columns, and what the number is multiplied by
 _WORDS = {
-    "catchability_at_reference": ("One pull takes, %", 100.0),
-    "temperature_effect": ("10 °C colder, ×", 1.0),
+    "catchability_at_reference": ("Catchability, %", 100.0),
+    "temperature_effect": ("Ratio, −10 °C", 1.0),
     "removed_share": ("Removed, %", 100.0),
     "mean_weight": ("Weight, kg", 1.0),
-    "biomass_decrease": ("Taken out, kg/ha", 1.0),
+    "biomass_decrease": ("Removed, kg/ha", 1.0),
 }
 
 # Ends of intervals carry Monte-Carlo error: widths closer than this are the same.
@@ -47,13 +47,13 @@ def order_table(comparison: pd.DataFrame, pairs: pd.DataFrame) -> Table:
         "Lakes from the largest to the smallest",
         (Column("Quantity", "whole"), Column("Lakes"), Column("Above the next?", "whole")),
         tuple(rows),
-        "How probable it is that a lake is above the one in the next line; ± is the Monte-Carlo "
-        "standard error.",
+        "Probability that a lake exceeds the one in the next line; ± is the Monte-Carlo standard "
+        "error. Ratio, −10 °C: catchability ratio for 10 °C of cooling.",
     )
 
 
 def alone_table(comparison: pd.DataFrame) -> Table:
-    """Lay out each lake as pooled beside its fit on its own."""
+    """Lay out each lake's partially pooled estimates beside those of its separate fit."""
     rows = []
     for name, (heading, scale) in _WORDS.items():
         for place, row in enumerate(rows_of(comparison[comparison["quantity"] == name])):
@@ -67,17 +67,17 @@ def alone_table(comparison: pd.DataFrame) -> Table:
                 )
             )
     return Table(
-        "Pooled, and each lake on its own: median and 90 % interval",
+        "Partial pooling and separate fits: median and 90 % credible interval",
         (
             Column("Quantity", "whole"),
             Column("Lake"),
             Column("Pooled", "whole"),
-            Column("On its own", "whole"),
+            Column("Separate", "whole"),
             Column("Narrower\nby", "number"),
         ),
         tuple(rows),
-        "On its own: the same model without pooling. Where pooling moves a lake far, its own "
-        "records say little, or it is unlike the others.",
+        "Separate: the same model without pooling. Where pooling moves a lake far, its own records "
+        "hold little information, or it differs from the other lakes.",
     )
 
 
@@ -85,7 +85,7 @@ def _narrower(share: float) -> str:
     if pd.isna(share):
         return "–"
     if abs(share) < _SAME_WIDTH:
-        return "hardly"
+        return "under 10 %"
     return f"{100 * share:.0f} %" if share > 0 else f"wider by\n{-100 * share:.0f} %"
 
 

@@ -1,4 +1,4 @@
-"""The priors of a model, and what they say of lakes."""
+"""The priors of a model, and what they imply for lakes."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def priors_table(spec: ModelSpec) -> Table:
 
 
 def implied_table(implied: pd.DataFrame) -> Table:
-    """Lay out what the priors say of each lake; see `fishdown.models.implied.implied`."""
+    """Lay out what the priors imply for each lake; see `fishdown.models.implied.implied`."""
     rows = tuple(
         tuple(
             words(text)
@@ -51,7 +51,7 @@ def implied_table(implied: pd.DataFrame) -> Table:
         for row in rows_of(implied)
     )
     return Table(
-        "What they imply before any catch is looked at",
+        "Implied by these priors, before any catch is used",
         (Column("Lake"), Column("Quantity"), *_NUMBERS),
         rows,
     )

@@ -1,4 +1,4 @@
-"""Tables of what many fits tell: designs of a season, curves of temperature, calibration."""
+"""Tables from many fits: designs of a season, temperature–catchability curves, calibration."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def plan_table(planned: PlannedSeason) -> Table:
         rows.append((*map(words, counts), width, words(right), words(_target(row))))
     wrong = percent(float(frame["wrong_and_firm"].max()))
     return Table(
-        "Designs, the cheapest first",
+        "Designs, cheapest first",
         (
             *(Column(name, "number") for name in ("Fish\nmarked", "Nets", "Days", "Cost")),
             Column("Half-width of the\ninterval, %", "whole"),
@@ -49,7 +49,7 @@ def plan_table(planned: PlannedSeason) -> Table:
         f"design. Target: open where the 90 % range of the Monte-Carlo error includes it; alike "
         f"where a comparison lake by lake does not distinguish a design from the cheapest. "
         f"{counted(int(frame['unsettled'].sum()), 'fit')} of {frame['campaigns'].sum():,} did not "
-        "settle.",
+        "converge.",
         dense=True,
     )
 
@@ -76,17 +76,17 @@ def shapes_table(found: ShapeComparison) -> Table:
     limit = next(iter(found.scores.values())).limit
     notes = (
         "Log score: sum of log predictive densities (natural logarithm). ± is the standard error. "
-        f"Not to be trusted: Pareto k above {limit:.2f}."
+        f"Unreliable: Pareto k above {limit:.2f}."
     )
     if len(found.groups) < FEW_GROUPS:
         notes += f" With fewer than {FEW_GROUPS} {left_out} the standard errors are rough."
     return Table(
-        f"How well each shape predicts {left_out} that it has not seen",
+        f"Predictive accuracy of each temperature–catchability curve for left-out {left_out}",
         (
-            Column("Shape of the cold"),
+            Column("Curve"),
             Column("Log score", "number"),
-            Column("Behind the best", "number"),
-            Column(f"{left_out.capitalize()} not to be trusted"),
+            Column("Below the best", "number"),
+            Column(f"Unreliable {left_out}"),
         ),
         tuple(rows),
         notes,
@@ -106,17 +106,17 @@ def calibration_table(found: Calibration) -> Table:
         )
         rows.append(tuple(map(words, texts)))
     notes = (
-        "± is the standard error by chance alone; of a calibrated model's truths, "
-        f"{with_error(100 * INTERVAL, 100 * told[0].mc_error)} % lie inside the interval."
+        "± is the standard error. The 90 % interval of a calibrated model covers "
+        f"{with_error(100 * INTERVAL, 100 * told[0].mc_error)} % of the truths."
         if told
         else ""
     )
     return Table(
-        "Where the truth falls among the draws: ½ on average, and 90 % inside the interval",
+        "Rank of the truth among the draws: for a calibrated model ½ on average, coverage 90 %",
         (
             Column("Quantity"),
-            Column("Mean place", "number"),
-            Column("Held by 90 %", "number"),
+            Column("Mean rank", "number"),
+            Column("90 % coverage", "number"),
             Column("Outcome"),
         ),
         tuple(rows),

@@ -64,7 +64,7 @@ class Cell:
 
 
 def has_number(line: tuple[str | Number, ...]) -> bool:
-    """Tell whether any part of a line is a number."""
+    """Return whether any part of a line is a number."""
     return any(isinstance(part, Number) for part in line)
 
 
@@ -178,7 +178,7 @@ class Source:
         return self.words(row, "lake"), self.words(row, "season")
 
     def missing(self, row: int) -> str:
-        """Say why a number of a row is missing: withheld by a gate, or nothing is known."""
+        """Return why a number of a row is missing: withheld by a gate, or not estimated."""
         return ABSENT if self.frame["gate"].iloc[row] == "passed" else WITHHELD
 
 

@@ -1,4 +1,4 @@
-"""Years ahead: their end for the page, year by year for the terminal."""
+"""Years ahead: the last one for the page, year by year for the terminal."""
 
 from __future__ import annotations
 
@@ -41,14 +41,14 @@ def last_years_table(years: Source) -> Table:
                 years.chance(row, absent=absent),
             )
         )
-    numbers = ("End of", "Fish", "kg/ha", "Probability of being below")
+    numbers = ("End of", "Fish", "kg/ha", "Probability below threshold")
     return Table(
-        f"The last of the years ahead, if {taken(frame.iloc[0].to_dict())}: median and 90 % "
-        "interval",
+        f"Last year of the projection, if {taken(frame.iloc[0].to_dict())}: median and 90 % "
+        "credible interval",
         (Column("Lake"), Column("Young fish"), *(Column(name, "number") for name in numbers)),
         tuple(rows),
-        f"{ERROR} Young fish are eaten by other fish or not; a strong year brings {STRONG:g} times "
-        "as many in the next year.",
+        f"{ERROR} Young fish are eaten by egg and fry predators or not; a strong year class has "
+        f"{STRONG:g} times as many next year.",
     )
 
 
@@ -70,8 +70,8 @@ def years_tables(ahead: YearsAhead) -> Iterator[Table]:
             ]
             threshold = amount(float(group["threshold_kg_per_ha"].iloc[0]))
             notes = (
-                f"Threshold {threshold} kg/ha; ± is the Monte-Carlo standard error. For 80 %: what "
-                "to take in every year up to this one, and nothing else, to be below it then."
+                f"Threshold {threshold} kg/ha; ± is the Monte-Carlo standard error. For 80 %: "
+                "yearly removal up to this year for a probability of 80 % of being below it then."
             )
         rows = []
         for row in range(len(group)):

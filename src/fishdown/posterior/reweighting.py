@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
-# Parts whose likelihood of a new pull is that of `pull_log_densities`, and no more than that.
+# Parts for which the likelihood of a new pull is that of `pull_log_densities` alone.
 _PLAIN = {
     "marks": "kept",
     "deaths": "recorded",
@@ -32,9 +32,9 @@ _PLAIN = {
     "recaptures": "by_lot",
     "years": "apart",
 }
-# Tables that must be as they were, and what to call them.
+# Tables that must be unchanged, and their names for users.
 _SAME_TABLES = {"lakes": "the lakes", "fish": "the measured fish"}
-# Fewer draws above the new bound than this tell no tail (our judgement, no source).
+# Fewer draws above the new bound than this do not support a tail estimate (our judgement).
 FEWEST_DRAWS = 100
 _PULL_ARRAYS = ("caught", "gone_before", "net", "mesh_doublings", "later", "rest", "bait")
 
@@ -70,9 +70,12 @@ def taken_up[Fitted: FittedCampaign](
         weights, pareto_k, limit = new_weights(fitted, records, new)
         entry |= {"pareto_k": pareto_k, "limit": limit}
         if not weights.any():
-            why = "the new pulls took more fish than nearly all draws allow"
+            why = "the new pulls took more fish than nearly all draws of abundance allow"
         elif not pareto_k <= limit:
-            why = f"the new pulls surprise the fit: Pareto k {pareto_k:.2f}, above {limit:.2f}"
+            why = (
+                "the new data are unlikely under the current fit: Pareto k "
+                f"{pareto_k:.2f}, above {limit:.2f}"
+            )
         else:
             found = _resampled(fitted, records, weights)
             if found.quality.passed:

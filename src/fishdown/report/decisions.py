@@ -54,11 +54,11 @@ def decisions(
             continue
         frame = _read(folder / file, columns)
         if frame is None:
-            reason = f"it is not as {COMMANDS[file]} wrote it"
+            reason = f"it does not have the form that {COMMANDS[file]} writes"
         elif set(frame["fit"]) != {fit.fingerprint}:
-            reason = "it is of another fit"
+            reason = "it belongs to another fit"
         elif not despite_gate and _told_despite_gate(frame):
-            reason = "it tells what a failed check would withhold"
+            reason = "it contains numbers that a failed check withholds"
         else:
             frames[file.removesuffix(".csv")] = frame
             continue
@@ -67,7 +67,7 @@ def decisions(
 
 
 def _read(path: Path, columns: Sequence[str]) -> pd.DataFrame | None:
-    """Read a table; None where somebody else wrote it, or changed it."""
+    """Read a table; None where its form was changed."""
     words = [name for name in columns if name in _WORDS]
     numbers = [name for name in columns if name not in _WORDS]
     try:

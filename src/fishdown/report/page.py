@@ -51,7 +51,7 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
     from fishdown.posterior.fitted import FittedCampaign
 
-MOST_LIKELY_CAUSE = "the computation did not settle well enough to be believed"
+MOST_LIKELY_CAUSE = "the computation did not converge and cannot be relied on"
 
 
 @dataclass(frozen=True)
@@ -71,9 +71,9 @@ class Card:
     reason : str
         Why it is withheld, in plain words; empty when it is not.
     doubt : str
-        What marks and catches have against each other, short of a conflict.
+        How mark–recapture and depletion differ, short of a conflict.
     caution : str
-        What the statement takes on trust; empty when that is nothing.
+        Untested assumptions behind the statement; empty when there are none.
     strip : Strip or None
         Before, after and threshold on one line.
     """
@@ -126,15 +126,15 @@ class Page:
 # file → what is in it
 FILES = {
     "verdicts": "the verdict on every lake and season",
-    "removals": "fish and kg still to remove",
+    "removals": "additional removal needed, fish and kg",
     "estimates": "every estimated quantity",
-    "effort": "what was done and taken",
+    "effort": "effort and catch",
     "bycatch": "bycatch by species",
-    "cooling": "what a pull takes in cold water",
-    "comparison": "the lakes beside each other",
-    "lake_pairs": "how probable it is that one lake is above another",
-    "evidence": "marks alone, catches alone, both",
-    "checks": "the fit against its own records",
+    "cooling": "effect of cooling on the share of fish that a pull takes",
+    "comparison": "comparison of lakes",
+    "lake_pairs": "probability that one lake exceeds another",
+    "evidence": "mark–recapture only, depletion only, joint",
+    "checks": "model checks",
     "ahead": "pulls to come",
     "years": "years ahead",
 }
@@ -197,7 +197,7 @@ def gather(
             if found is not None and found.sentence()
         )
         + tuple(
-            f"The fit disagrees with its own records ({result.name}): {result.sentence}."
+            f"A check of the fit against its records failed ({result.name}): {result.sentence}."
             for result in failed
         ),
         reweighted=fit.reweighted,
@@ -219,7 +219,7 @@ def gather(
 
 
 def _supposed(ahead: dict[str, pd.DataFrame]) -> tuple[str, ...]:
-    """Return the rates of years ahead that no record tells."""
+    """Return the rates of the projection that come from priors."""
     if "years" not in ahead:
         return ()
     named = ahead["years"]["rates_from_prior"].dropna().str.split(", ").explode()
@@ -320,7 +320,7 @@ def _plain_reason(fit: FittedCampaign, season: int) -> str:
         reasons.append(MOST_LIKELY_CAUSE)
     said = fit.disagreement(season)
     if said is not None and said.conflict:
-        reasons.append("the marks and the catches contradict each other")
+        reasons.append("the mark–recapture and depletion estimates contradict each other")
     return " and ".join(reasons)
 
 
@@ -333,11 +333,11 @@ def _provenance(fit: FittedCampaign) -> tuple[tuple[str, str], ...]:
         "Model": f"{fit.spec.name} ({run.get('model_title', fit.spec.title)})",
         "Why this model": run.get("model_choice"),
         "Seed": run.get("seed"),
-        "Chains, kept and tuning draws a chain": _joined(attempt, "chains", "draws", "tune"),
+        "Chains, retained and tuning draws per chain": _joined(attempt, "chains", "draws", "tune"),
         "Sampler": attempt.get("sampler"),
         "Attempts": len(run.get("attempts", ())) or None,
         "Divergences": gate.get("divergences"),
-        "Pulls since the fit": how_taken_up(updated) if updated else None,
+        "New pulls": how_taken_up(updated) if updated else None,
         "Compiling, s": run.get("compile_seconds"),
         "Sampling, s": run.get("sample_seconds"),
         "Versions": ", ".join(" ".join(pair) for pair in run.get("versions", {}).items()) or None,

@@ -131,7 +131,7 @@ def _row(fit: FittedCampaign, lake: int, *, despite_gate: bool) -> dict[str, Any
         found = _span(coldest, warmest)
         said += f"; {found}, so this ratio comes from {source}."
     elif cold > fit.spec.reference_temperature - COLDER_C:
-        said += f"; {_span(coldest, warmest)}, so colder water is not covered."
+        said += f"; {_span(coldest, warmest)}, and no statement is made on colder water."
     else:
         said += f"; {_span(coldest, warmest)}."
     if "threshold_temperature" in fit.quantities:
@@ -159,7 +159,7 @@ def _readings(fit: FittedCampaign, lake: int) -> tuple[float, float]:
 def _span(coldest: float, warmest: float) -> str:
     if math.isnan(coldest):
         return "no water temperature was recorded at its pulls"
-    return f"its pulls cover {coldest:.1f} to {warmest:.1f} °C"
+    return f"its pulls span {coldest:.1f} to {warmest:.1f} °C"
 
 
 def _half(fit: FittedCampaign, lake: int) -> FloatArray:

@@ -1,1 +1,1 @@
-"""What the command line prints: tables, sentences and progress, for 80 columns and no colour."""
+"""Output of the command line: tables, sentences and progress, in 80 columns, without colour."""

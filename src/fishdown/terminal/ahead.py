@@ -43,7 +43,7 @@ def print_ahead(console: Console, options: argparse.Namespace) -> bool:
     found.save(options.results)
     options.saved = options.results
     if not found.passed and options.despite_gate:
-        console.print("WARNING: a gate failed; what follows may be far off.")
+        console.print("WARNING: a gate failed; the results below may be far from the truth.")
     frame = found.frame()
     for lake in found.lakes:
         rows = frame[frame["lake"] == lake.lake]

@@ -51,11 +51,12 @@ def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
     console.print(f"Model {spec.name}: {spec.title}")
     if left_out:
         console.print(
-            f"Left out, as simulated campaigns hold nothing that feeds it: {', '.join(left_out)}."
+            f"Left out, because simulated campaigns contain no data for it: {', '.join(left_out)}."
         )
     console.print(
         f"{counted(options.simulations, 'simulated campaign')} from its own priors. "
-        f"Each is kept in {out / KEPT} at once: stop when you like, the same command goes on."
+        f"Each is saved in {out / KEPT} when done; an interrupted run continues with the same "
+        "command."
     )
     with counting_progress(console, "simulations") as report:
         found = run(
@@ -84,10 +85,10 @@ def _verdict(found: Calibration) -> str:
     uneven = [name for name, even in found.spread.items() if not even.even]
     match found.outcome:
         case "calibrated":
-            said = "calibrated: every quantity is spread as evenly as chance allows"
+            said = "calibrated: the ranks of every quantity are uniform within chance"
         case "cannot tell":
             said = (
-                "TOO FEW TO TELL: nothing is uneven, but neither would most faults have shown; "
+                "TOO FEW TO TELL: no ranks depart from uniform, but most faults would not show; "
                 f"run at least {found.simulations_needed} (--simulations)"
             )
         case _:

@@ -1,4 +1,4 @@
-"""What each command does, step by step; the exit code comes back."""
+"""The commands, step by step; each returns its exit code."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 def check(options: argparse.Namespace) -> int:
-    """Read the records, list what is odd, say what they can tell."""
+    """Read the records, list their problems, and state what can be estimated from them."""
     from fishdown.records import read_records
     from fishdown.records.identify import what_is_identified
 
@@ -37,7 +37,7 @@ def check(options: argparse.Namespace) -> int:
         f"{counted(len(records.pulls), 'pull')}, {records.pulls['caught'].sum():,} fish caught, "
         f"{counted(len(records.measured), 'fish', 'fish')} measured; no problems found."
     )
-    console.print("\nWhat these records can tell:")
+    console.print("\nWhat can be estimated from these records:")
     for finding in what_is_identified(records):
         console.print(Padding(str(finding), (0, 0, 0, 2), expand=False))
     return DONE
@@ -60,7 +60,7 @@ def formulas(options: argparse.Namespace) -> int:
     )
     console.print(
         "These estimators assume equal catchability of all fish, at every pull and at every "
-        "temperature, and no schooling: read their intervals as too narrow."
+        "temperature, and no schooling, so their intervals are too narrow."
     )
     return DONE
 
@@ -84,14 +84,14 @@ def priors(options: argparse.Namespace) -> int:
         console.print(f"  left out: {note}")
     console.print(in_terminal(priors_table(spec)))
     console.print(in_terminal(implied_table(implied(spec, campaign, draws=20_000, seed=1))))
-    console.print("Any of these can be set in a model file of your own: fishdown fit --model FILE.")
+    console.print("Each prior can be set in your own model file: fishdown fit --model FILE.")
     return DONE
 
 
 def fit(options: argparse.Namespace) -> int:
     """Fit, judge, save, state."""
     code = _fit(options, Path(options.folder), Path(options.out))[1]
-    _console().print(f"One page about it for the browser: fishdown report {options.out}")
+    _console().print(f"To write the report page: fishdown report {options.out}")
     return code
 
 
@@ -112,12 +112,12 @@ def update(options: argparse.Namespace) -> int:
     removed = _save(options, found)
     print_fit(console, found, despite_gate=options.despite_gate)
     _print_saved(console, options, found, removed)
-    console.print(f"One page about it for the browser: fishdown report {options.out}")
+    console.print(f"To write the report page: fishdown report {options.out}")
     return DONE if found.passed else GATE_FAILED
 
 
 def shapes(options: argparse.Namespace) -> int:
-    """Fit each shape of the effect of temperature, and say which predicts best."""
+    """Fit each temperature–catchability curve, and state which predicts best."""
     from fishdown.campaign import read
     from fishdown.checks.shapes import SHAPES, compare_shapes
     from fishdown.display.studies import shapes_table
@@ -128,7 +128,7 @@ def shapes(options: argparse.Namespace) -> int:
     console = _console()
     campaign = read(options.folder)
     spec = choose_model(campaign, options.model).spec
-    console.print(f"Model {spec.name}, with each shape of the effect of temperature in turn")
+    console.print(f"Model {spec.name} with each temperature–catchability curve in turn")
     with sampling_progress(console) as report:
         found = compare_shapes(
             campaign,
@@ -182,8 +182,8 @@ def demo(options: argparse.Namespace) -> int:
             shutil.copy(path, draft)
     console.print(f"The records that were fitted are in {out / 'records'}.")
     truth = pd.read_csv(demo_folder() / "truth.csv", dtype={"season": str})
-    console.print("\nStep 3: how close is it?", style="bold")
-    console.print("The records are invented, so we know.")
+    console.print("\nStep 3: comparison with the truth", style="bold")
+    console.print("The records are invented, so the truth is known.")
     estimates = fitted.estimates(despite_gate=options.despite_gate)
     console.print(in_terminal(truth_table(estimates, truth)))
     console.print("\nStep 4: the page", style="bold")
@@ -225,7 +225,7 @@ def report(options: argparse.Namespace) -> int:
 
 
 def ahead(options: argparse.Namespace) -> int:
-    """Say what the next pulls may catch, cost and reach, and write it beside the fit."""
+    """Predict catch, cost and biomass left for the next pulls, and write them beside the fit."""
     from fishdown.terminal.ahead import print_ahead
 
     return DONE if print_ahead(_console(), options) else GATE_FAILED
@@ -270,7 +270,7 @@ def plan(options: argparse.Namespace) -> int:
     asked = read_plan(options.file)
     console.print(
         f"{counted(len(asked.candidates), 'design')}, {asked.simulations:,} campaigns each; "
-        "stop whenever you like, the same command goes on from there. Compiling ..."
+        "an interrupted run continues with the same command. Compiling ..."
     )
     with counting_progress(console, "campaigns") as report:
         planned = plan(
@@ -298,7 +298,7 @@ def _judged(console: Console, fitted: Fit, *, despite_gate: bool) -> int:
     if fitted.passed:
         return DONE
     shown = "shown under a warning" if despite_gate else "withheld"
-    console.print(f"A gate failed: statements of some season are {shown}.")
+    console.print(f"A gate failed: statements on at least one season are {shown}.")
     return GATE_FAILED
 
 
@@ -353,7 +353,7 @@ def _print_saved(
 
     console.print(f"\nWritten to {options.out}: {', '.join(files_of(fitted))}.")
     if removed:
-        console.print(f"Removed, since made from the fit before: {', '.join(removed)}.")
+        console.print(f"Removed, because they belong to the previous fit: {', '.join(removed)}.")
 
 
 def _sampler_settings(options: argparse.Namespace) -> SamplerSettings:

@@ -1,4 +1,4 @@
-"""A fit in the terminal: how it was sampled, what speaks against it, and what it states."""
+"""A fit in the terminal: sampling, checks and statements."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def model_line(choice: Choice) -> str:
 
 
 def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
-    """Print how a fit came about, its checks, its verdicts and what follows from them."""
+    """Print how a fit was sampled, its checks, its verdicts and its estimates."""
     from fishdown.display.fitted import (
         FOR_CREWS,
         common_table,
@@ -37,7 +37,7 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     console.print(_computed(fitted))
     if "evidence" in fitted.tree.children:
         if fitted.reweighted:
-            console.print("Marks and catches were compared by the earlier records:")
+            console.print("Mark–recapture and depletion, compared for the earlier records:")
         evidence = Source("evidence", fitted.evidence(despite_gate=despite_gate))
         console.print(in_terminal(evidence_table(evidence)))
         for season, name in enumerate(fitted.campaign.seasons["season"].values):
@@ -50,7 +50,7 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
         console.print(f"Check of {result.name}, {outcome}: {result.sentence}.")
     console.print()
     if despite_gate and not fitted.passed:
-        console.print("WARNING: a gate failed; what follows may be far off.")
+        console.print("WARNING: a gate failed; the results below may be far from the truth.")
     verdicts = Source("verdicts", fitted.verdicts(despite_gate=despite_gate))
     console.print(in_terminal(verdicts_table(verdicts)))
     for row in rows_of(verdicts.frame[verdicts.frame["when"] == "after"]):
@@ -77,11 +77,11 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
 
 
 def _computed(fitted: Fit) -> str:
-    """Say how the draws came about and whether they are good enough."""
+    """Summarise sampling and convergence."""
     run = fitted.run
     quality = run["quality_gate"]
     sampled = (
-        "Of the draws that are left: "
+        "Draws left after reweighting: "
         if fitted.reweighted
         else f"Sampled in {run['sample_seconds']:.1f} s after {run['compile_seconds']:.1f} s of "
         f"compiling, {counted(len(run['attempts']), 'attempt')}; "

@@ -1,4 +1,4 @@
-"""The classical estimators of one season: those that apply, and why others do not."""
+"""Classical estimators of one season, with the reasons why some do not apply."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ COLUMNS = (
     Column("Estimator"),
     Column("Fish before", "number"),
     Column("90 % limits", "number"),
-    Column("One pull takes (SE)", "number"),
+    Column("Catchability (SE)", "number"),
 )
 
 

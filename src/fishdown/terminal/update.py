@@ -1,4 +1,4 @@
-"""Pulls that came since a fit, in the terminal: how they were taken up, and what follows."""
+"""New pulls added to a fit, in the terminal."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def take_up(console: Console, fitted: Fit, campaign: Campaign, sampling: Mapping[str, Any]) -> Fit:
-    """Update a fit by the records as they are now, and print how that went.
+    """Update a fit to the current records, and print how it was done.
 
     Parameters
     ----------
@@ -48,13 +48,13 @@ def take_up(console: Console, fitted: Fit, campaign: Campaign, sampling: Mapping
 
 
 def other_model(fitted: Fit, campaign: Campaign) -> str:
-    """Say which model the records would choose now, where they chose the fit's; else nothing."""
+    """State the default model of the current records, where it was the fit's and has changed."""
     from fishdown.posterior.choice import choose_model
 
     before, now = (choose_model(one).spec.name for one in (fitted.campaign, campaign))
     if fitted.spec.name != before or now == before:
         return ""
     return (
-        f"An update keeps its model. By their own choice these records would be fitted with {now} "
-        f"now, no longer with {before}: fishdown fit."
+        f"An update keeps its model. For these records the default model is now {now}, no longer "
+        f"{before}: fishdown fit."
     )

@@ -21,7 +21,7 @@ FILES = (TABLE, FIGURE, DESCRIPTION)
 
 
 def print_years(console: Console, ahead: YearsAhead) -> None:
-    """Print the tables, what they say in words, and what they rest on."""
+    """Print the tables, their statements and their assumptions."""
     for table in years_tables(ahead):
         console.print(in_terminal(table))
     withheld = ahead.frame["fish_median"].isna()
