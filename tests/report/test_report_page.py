@@ -186,10 +186,10 @@ def test_a_reweighted_fit_says_so(tmp_path: Path) -> None:
     }  # fmt: skip
     updated = replace(fit, run={**fit.run, "update": update})
     text = render(updated, checks=updated.checks())
-    assert "is not held against its own records" in text
-    assert "Pareto k 0.31, to be trusted up to 0.70; 1,234 of 2,000 draws are left" in text
+    assert "checks are not made for a reweighted fit" in text
+    assert "Pareto k 0.31, reliable up to 0.70; 1,234 of 2,000 draws are left" in text
     assert "checks" not in downloads(Reader(text))
-    assert "is not held against its own records" not in render(fit, checks=fit.checks())
+    assert "checks are not made for a reweighted fit" not in render(fit, checks=fit.checks())
 
 
 def test_nothing_is_fetched_and_nothing_runs(demo: tuple[Path, Reader]) -> None:

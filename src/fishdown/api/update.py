@@ -1,4 +1,4 @@
-"""New pulls in mid-season: a fit reweighted, or fitted again where that is not enough."""
+"""New pulls in mid-season: reweight a fit, or fit again where that is unreliable."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def update(
     on_progress: Progress | None = None,
     on_retry: Callable[[str], None] | None = None,
 ) -> Fit:
-    """Take up pulls that came after those of a fit.
+    """Add new pulls to a fit.
 
     Parameters
     ----------
@@ -44,10 +44,10 @@ def update(
     -------
     Fit
         Its ``run["update"]`` says whether the draws were ``reweighted``, the model ``refitted``
-        or the fit left ``unchanged`` since no pull came, and why; ``pareto_k`` of the weights with
-        its ``limit``; ``draws`` before and now; and whether any draw of the fit is one that was
-        ``reweighted``, now or earlier. A comparison of marks with catches, or of lakes with each
-        lake alone, stays that of the earlier records when draws were reweighted.
+        or the fit left ``unchanged`` as there are no new pulls, and why; ``pareto_k`` of the
+        weights with its ``limit``; ``draws`` before and now; and whether any draw of the fit was
+        ``reweighted``, now or earlier. The comparison of mark–recapture with depletion, and that
+        of lakes with their separate fits, stay those of the earlier records after reweighting.
     """
     found, entry = taken_up(fitted, campaign)
     if found is not None:

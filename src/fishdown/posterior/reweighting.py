@@ -1,4 +1,4 @@
-"""New pulls in mid-season: the draws of a fit reweighted, and whether that is enough."""
+"""New pulls in mid-season: reweight the draws of a fit, if that is reliable."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ _PULL_ARRAYS = ("caught", "gone_before", "net", "mesh_doublings", "later", "rest
 def taken_up[Fitted: FittedCampaign](
     fitted: Fitted, campaign: Campaign
 ) -> tuple[Fitted | None, dict[str, Any]]:
-    """Take up pulls that came after those of a fit by reweighting its draws, where that will do.
+    """Add new pulls to a fit by reweighting its draws, where that is reliable.
 
     Parameters
     ----------
@@ -82,7 +82,7 @@ def taken_up[Fitted: FittedCampaign](
                 sizes = [_draws(fitted), _draws(found)]
                 entry |= {"how": "reweighted", "why": "", "draws": sizes, "reweighted": True}
                 return _noted(found, entry), entry
-            why = "too few draws are left for the quality gate"
+            why = "too few effective draws are left for the quality gate"
     return None, {**entry, "how": "refitted", "why": why}
 
 

@@ -1,4 +1,4 @@
-"""How pulls that came after a fit were taken up, in words."""
+"""How new pulls were added to a fit, in words."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 def how_taken_up(entry: Mapping[str, Any]) -> str:
-    """Say how an update went.
+    """Summarise how an update was made.
 
     Parameters
     ----------
@@ -22,13 +22,13 @@ def how_taken_up(entry: Mapping[str, Any]) -> str:
     came = "" if new is None else f"{counted(new, 'new pull')}. "
     match entry["how"]:
         case "unchanged":
-            return "No pull came since: the fit stays as it was."
+            return "No new pulls: the fit is unchanged."
         case "reweighted":
             before, left = entry["draws"]
             return (
-                f"{came}Reweighted, not fitted again: Pareto k {entry['pareto_k']:.2f}, to be "
-                f"trusted up to {entry['limit']:.2f}; {left:,} of {before:,} draws are left. A "
-                "reweighted fit is not held against its own records; fishdown fit does that."
+                f"{came}Reweighted, not fitted again: Pareto k {entry['pareto_k']:.2f}, reliable "
+                f"up to {entry['limit']:.2f}; {left:,} of {before:,} draws are left. A reweighted "
+                "fit has no posterior predictive checks; fishdown fit makes them."
             )
         case _:
             return f"{came}Fitted again, not reweighted: {entry['why']}."

@@ -96,7 +96,7 @@ def fit(options: argparse.Namespace) -> int:
 
 
 def update(options: argparse.Namespace) -> int:
-    """Take up the pulls that came since a fit; state and save as a fit does."""
+    """Add new pulls to a fit; print and save as a fit does."""
     from fishdown.api.fit import load
     from fishdown.campaign import read
     from fishdown.terminal.fitted import print_fit
@@ -232,7 +232,7 @@ def ahead(options: argparse.Namespace) -> int:
 
 
 def years(options: argparse.Namespace) -> int:
-    """Look years ahead from a fit, and write what is seen into its folder."""
+    """Project the years ahead from a fit, and write the projection into its folder."""
     from fishdown.api.fit import load
     from fishdown.terminal.years import print_years, write_years
 
