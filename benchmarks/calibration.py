@@ -14,6 +14,7 @@ import argparse
 from typing import Any
 
 import numpy as np
+from reliability import Reliability, reliability
 from trials import (
     LEVELS,
     THRESHOLD,
@@ -27,7 +28,6 @@ from trials import (
     study_header,
 )
 
-from fishdown.calibration.reliability import Reliability, reliability
 from fishdown.campaign import Campaign
 from fishdown.formulas import hand_formulas
 from fishdown.results_log import ResultsLog

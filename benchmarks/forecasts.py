@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from midseason import Season, seasons
+from reliability import Reliability, reliability
 from trials import (
     LEVELS,
     SETTINGS,
@@ -31,7 +32,6 @@ from trials import (
 )
 
 import fishdown
-from fishdown.calibration.reliability import Reliability, reliability
 from fishdown.checks.spread import places_among
 from fishdown.checks.uniform import evenness
 from fishdown.results_log import ResultsLog

@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 import xarray as xr
 from recovery import draw_world
+from reliability import Reliability
 
 import fishdown
 from fishdown import Fit
-from fishdown.calibration.reliability import Reliability
 from fishdown.campaign import Campaign
 from fishdown.checks.blind_spot import LOST, biomass_if, chance_to_notice, weight_of_marks
 from fishdown.checks.catches import catch_by_pull

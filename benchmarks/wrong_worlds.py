@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from reliability import reliability
 from trials import (
     THRESHOLD,
     Change,
@@ -27,7 +28,6 @@ from trials import (
     study_header,
 )
 
-from fishdown.calibration.reliability import reliability
 from fishdown.campaign import Campaign
 from fishdown.checks.blind_spot import NOTICED
 from fishdown.posterior.disagreement import CONFLICT, DOUBT

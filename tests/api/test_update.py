@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 import xarray as xr
+from enumeration import exact_abundance
 from fake_fits import StubSampler
 from field_records import daily_pulls
 from scipy import stats
@@ -20,7 +21,6 @@ import fishdown
 from fishdown import Fit
 from fishdown.api.update import update
 from fishdown.models.priors import Prior
-from fishdown.posterior.exact import exact_abundance
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.reweighting import new_weights, systematic
 

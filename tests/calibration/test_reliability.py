@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
-from fishdown.calibration.reliability import isotonic, reliability
+from reliability import isotonic, reliability
 
 
 def test_parts_add_up_to_the_score() -> None:

@@ -23,10 +23,10 @@ from campaigns_by_lake import (
     published_rows,
     season_draws,
 )
+from enumeration import exact_abundance
 from passes_by_hand import passes_by_hand
 
 import fishdown
-from fishdown.posterior.exact import exact_abundance
 from fishdown.posterior.sampling import SamplerSettings
 
 OMAND = "Little Silver Lake, Omand 1951"

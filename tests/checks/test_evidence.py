@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import xarray as xr
+from enumeration import exact_abundance
 
 import fishdown
 from fishdown.checks.evidence import both_speak, compare
 from fishdown.checks.marks_alone import marks_alone
 from fishdown.models.counts import ledger_of_season
 from fishdown.posterior.disagreement import CONFLICT, KINDS, Disagreement, disagreement
-from fishdown.posterior.exact import exact_abundance
 from fishdown.statements.evidence import evidence_frame
 from fishdown.worlds import LakeTruth, World, simulate
 

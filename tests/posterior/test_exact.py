@@ -7,11 +7,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from enumeration import exact_abundance
 from field_records import daily_pulls
 
 import fishdown
 from fishdown.models.spec import ModelSpec
-from fishdown.posterior.exact import exact_abundance
 from fishdown.posterior.sampling import SamplerSettings
 
 MANY_DRAWS = SamplerSettings(draws=20_000, tune=2_000, seed=11)
