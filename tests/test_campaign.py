@@ -157,13 +157,13 @@ def test_measured_fish_and_bycatch(folder_of: Callable[..., Path]) -> None:
     assert campaign.fish["season_index"].values.tolist() == [2, 1]
     assert campaign.fish["weight"].values.tolist() == [2.5, 3.5]
     np.testing.assert_array_equal(campaign.fish["length"].values, [510.0, np.nan])
-    haul = campaign.bycatch.isel(haul=0)
-    assert (str(haul["species"].values), float(haul["count"]), float(haul["dead"])) == (
+    entry = campaign.bycatch.isel(bycatch=0)
+    assert (str(entry["species"].values), float(entry["count"]), float(entry["dead"])) == (
         "pike",
         4,
         1,
     )
-    assert int(haul["season_index"]) == 2
+    assert int(entry["season_index"]) == 2
 
 
 @pytest.mark.parametrize(
@@ -216,7 +216,7 @@ def test_empty_tables_and_odd_names_through_netcdf(
             pulls=[pull("2024-06-01", name, 20), pull("2024-06-02", name, 12)],
         )
     )
-    assert campaign.fish.sizes["fish"] == campaign.bycatch.sizes["haul"] == 0
+    assert campaign.fish.sizes["fish"] == campaign.bycatch.sizes["bycatch"] == 0
     again = through_netcdf(campaign, tmp_path / "campaign.nc")
     assert_same(again, campaign)
     assert again.seasons["lake"].values.tolist() == [name]

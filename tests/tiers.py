@@ -38,7 +38,7 @@ PLACES = {
         "test_cli.py",
         "test_parallel.py",
         "test_ctrl_c.py",
-        "test_drafts.py",
+        "test_atomic_write.py",
         "test_environment.py",
         "test_output.py",
         "test_spreadsheet.py",

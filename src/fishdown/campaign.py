@@ -91,7 +91,7 @@ class Campaign:
     fish : xarray.Dataset
         Dimension ``fish``, the measured fish.
     bycatch : xarray.Dataset
-        Dimension ``haul``, one species in one pull.
+        Dimension ``bycatch``, one species in one pull.
     batches : xarray.Dataset
         Dimension ``batch``, the fish marked under one name in one season of one lake; what was
         released of each before each pull, and seen in it, also have the dimension ``pull``.
@@ -334,12 +334,12 @@ def _fish(measured: pd.DataFrame, index: Any) -> xr.Dataset:
 def _bycatch(bycatch: pd.DataFrame, index: Any) -> xr.Dataset:
     return xr.Dataset(
         {
-            "season_index": ("haul", index),
-            "date": ("haul", bycatch["date"].to_numpy(dtype="datetime64[ns]")),
-            "net": ("haul", bycatch["net"].to_numpy(dtype=np.str_)),
-            "species": ("haul", bycatch["species"].to_numpy(dtype=np.str_)),
-            "count": ("haul", bycatch["count"].to_numpy(dtype=float)),
-            "dead": ("haul", bycatch["dead"].to_numpy(dtype=float)),
+            "season_index": ("bycatch", index),
+            "date": ("bycatch", bycatch["date"].to_numpy(dtype="datetime64[ns]")),
+            "net": ("bycatch", bycatch["net"].to_numpy(dtype=np.str_)),
+            "species": ("bycatch", bycatch["species"].to_numpy(dtype=np.str_)),
+            "count": ("bycatch", bycatch["count"].to_numpy(dtype=float)),
+            "dead": ("bycatch", bycatch["dead"].to_numpy(dtype=float)),
         }
     )
 

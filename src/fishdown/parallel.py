@@ -78,11 +78,11 @@ def here[Task, Result](
     # Fresh processes: a fork would carry over the threads of the samplers.
     others = {*active_children()}
     finished = False
-    pool = ProcessPoolExecutor(
+    workers = ProcessPoolExecutor(
         min(cores, len(tasks)), mp_context=get_context("spawn"), initializer=_end_quietly
     )
     try:
-        waiting = {pool.submit(do, task): task for task in tasks}
+        waiting = {workers.submit(do, task): task for task in tasks}
         for done in as_completed(waiting):
             yield waiting[done], done.result()
         finished = True
@@ -97,8 +97,8 @@ def here[Task, Result](
             for process in {*active_children()} - others:
                 process.terminate()
         # The rest it gives back now, not when the process ends, which may be in haste.
-        pool.shutdown(cancel_futures=True)
-        del pool
+        workers.shutdown(cancel_futures=True)
+        del workers
         gc.collect()
 
 

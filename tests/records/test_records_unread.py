@@ -31,7 +31,7 @@ def of_unread(found):
 
 
 @pytest.mark.parametrize("column", ["examined", "n_examined", "looked_at", "checked", "examind"])
-def test_a_haul_examined_in_part_stops_the_reading(campaign, lines, column):
+def test_a_catch_examined_in_part_stops_the_reading(campaign, lines, column):
     found = of_unread(lines(campaign(pulls=pulls(column, "120", "25", "60"))))
     assert found == [
         f'pulls.csv, row 3, {column} = "25": only 25 of the 80 fish caught were examined for '
@@ -39,7 +39,7 @@ def test_a_haul_examined_in_part_stops_the_reading(campaign, lines, column):
     ]
 
 
-def test_all_such_hauls_are_one_problem(campaign, lines):
+def test_all_such_catches_are_one_problem(campaign, lines):
     found = of_unread(lines(campaign(pulls=pulls("examined", "110", "25", "61"))))
     assert found == [
         'pulls.csv, row 2, examined = "110": only 110 of the 120 fish caught were examined for '

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
+from fishdown.atomic_write import all_or_none
 from fishdown.decisions.ahead import TABLE, PullsAhead
-from fishdown.drafts import all_or_none
 
 if TYPE_CHECKING:
     import os
@@ -51,7 +51,7 @@ class Ahead(PullsAhead):
         from fishdown.spreadsheet import write_csv
 
         frame = self.frame()
-        with all_or_none(folder) as draft:
-            write_csv(frame, draft / TABLE)
-            save_figure(draw(frame), draft / FIGURE, "png")
+        with all_or_none(folder) as staged:
+            write_csv(frame, staged / TABLE)
+            save_figure(draw(frame), staged / FIGURE, "png")
         return Path(folder) / TABLE

@@ -1,6 +1,6 @@
 """The files of a fit: written, and read again.
 
-Everything is put into bytes first, then into a draft inside the folder. Only when the draft is
+Everything is put into bytes first, then into a staging folder inside the folder. Only when that is
 complete do its files take their places, each in one step, so that a failure leaves an earlier fit
 as it was. What was made from an earlier fit goes with it: nothing stale may look like the new.
 """
@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fishdown.api.ahead import FIGURE
+from fishdown.atomic_write import all_or_none
 from fishdown.checks.result import check_frame
 from fishdown.decisions.ahead import TABLE
-from fishdown.drafts import all_or_none
 from fishdown.errors import FitError
 from fishdown.figures import NAMES
 from fishdown.models.plain_spec import spec_entry, spec_from
@@ -94,10 +94,10 @@ def write_fit(
     """
     contents = _contents(fit, checks, despite_gate=despite_gate)
     instead_of = (*LAKE_FILES, *MADE_FROM_IT)
-    with all_or_none(folder, instead_of=instead_of, make=True, refusal=FitError) as draft:
+    with all_or_none(folder, instead_of=instead_of, make=True, refusal=FitError) as staged:
         for name, content in contents.items():
-            (draft / name).write_bytes(content)
-        write_manifest(draft)
+            (staged / name).write_bytes(content)
+        write_manifest(staged)
 
 
 def outlived(folder: str | os.PathLike[str]) -> list[str]:

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from fishdown.atomic_write import all_or_none
 from fishdown.decisions.plan_campaign import MODEL, Job, Run, campaign_row, wrong_row
 from fishdown.decisions.plan_compare import Tried, campaigns_to_tell
 from fishdown.decisions.plan_file import Candidate, Plan, read_plan
-from fishdown.drafts import all_or_none
 from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
 from fishdown.records.problems import counted
@@ -178,8 +178,8 @@ def plan_season(
     folder = Path(out)
     runs = _all_runs(job, folder / LOG, cores, scheduler, on_progress)
     frame = summary(wanted, runs)
-    with all_or_none(folder, refusal=PlanError) as draft:
-        write_csv(frame, draft / TABLE)
+    with all_or_none(folder, refusal=PlanError) as staged:
+        write_csv(frame, staged / TABLE)
     return PlannedSeason(wanted, frame, tuple(runs))
 
 

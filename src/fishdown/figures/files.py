@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import matplotlib as mpl
 
 from fishdown import figures
-from fishdown.drafts import all_or_none
+from fishdown.atomic_write import all_or_none
 
 if TYPE_CHECKING:
     import os
@@ -70,14 +70,14 @@ def write_figures(
     left_out = {} if only else {name: reason for name, reason in reasons.items() if reason}
     names = [name for name in reasons if name not in left_out]
     words = []
-    with all_or_none(folder, into=FOLDER) as draft:
+    with all_or_none(folder, into=FOLDER) as staged:
         for name in names:
             drawn = figures.draw(fit, name, palette=palette, despite_gate=despite_gate)
-            save_figure(drawn, draft / f"{name}.{file_format}", file_format)
+            save_figure(drawn, staged / f"{name}.{file_format}", file_format)
             said = figures.describe(fit, name, despite_gate=despite_gate)
             words.append(f"{name}: {figures.title(name)}\n{said}\n")
-        (draft / DESCRIPTIONS).write_text("\n".join(words), encoding="utf-8")
-        written = [Path(folder) / FOLDER / path.name for path in sorted(draft.iterdir())]
+        (staged / DESCRIPTIONS).write_text("\n".join(words), encoding="utf-8")
+        written = [Path(folder) / FOLDER / path.name for path in sorted(staged.iterdir())]
     return written, left_out
 
 

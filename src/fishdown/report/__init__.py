@@ -12,7 +12,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fishdown.drafts import all_or_none
+from fishdown.atomic_write import all_or_none
 
 if TYPE_CHECKING:
     import os
@@ -55,8 +55,8 @@ def write_report(
     """
     folder = Path(folder)
     text = render(fit, folder, checks=checks, despite_gate=despite_gate)
-    with all_or_none(folder, make=True) as draft:
-        (draft / FILE).write_text(text, encoding="utf-8")
+    with all_or_none(folder, make=True) as staged:
+        (staged / FILE).write_text(text, encoding="utf-8")
     return folder / FILE
 
 

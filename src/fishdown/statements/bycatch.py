@@ -60,15 +60,15 @@ def bycatch(campaign: Campaign) -> pd.DataFrame:
         of the dead at all).
     """
     rows: list[dict[str, Any]] = []
-    if "species" not in campaign.bycatch or not campaign.bycatch.sizes.get("haul"):
+    if "species" not in campaign.bycatch or not campaign.bycatch.sizes.get("bycatch"):
         return pd.DataFrame(rows, columns=list(COLUMNS))
-    hauls = campaign.bycatch.to_dataframe()
+    entries = campaign.bycatch.to_dataframe()
     pulls = np.bincount(
         campaign.pulls["season_index"].values, minlength=campaign.seasons.sizes["season"]
     )
-    in_season = hauls.groupby("season_index")["dead"]
-    hauls["dead_noted"] = in_season.transform(lambda entries: entries.notna().any())
-    for (season, species), mine in hauls[hauls["season_index"] >= 0].groupby(
+    in_season = entries.groupby("season_index")["dead"]
+    entries["dead_noted"] = in_season.transform(lambda entries: entries.notna().any())
+    for (season, species), mine in entries[entries["season_index"] >= 0].groupby(
         ["season_index", "species"]
     ):
         place = int(season)  # type: ignore[call-overload]

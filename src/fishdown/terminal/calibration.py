@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fishdown.drafts import all_or_none
+from fishdown.atomic_write import all_or_none
 from fishdown.errors import FitError
 from fishdown.records.problems import counted
 from fishdown.terminal.progress import counting_progress
@@ -68,9 +68,9 @@ def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
             scheduler=options.scheduler,
             on_progress=report,
         )
-    with all_or_none(out, refusal=FitError) as draft:
-        write_csv(found.table(), draft / TABLE)
-        found.figure().savefig(draft / FIGURE, dpi=120)
+    with all_or_none(out, refusal=FitError) as staged:
+        write_csv(found.table(), staged / TABLE)
+        found.figure().savefig(staged / FIGURE, dpi=120)
     options.saved = out
     console.print(in_terminal(calibration_table(found)))
     console.print(_verdict(found))

@@ -163,9 +163,9 @@ def demo(options: argparse.Namespace) -> int:
     """Go from the invented records to the verdicts, and hold them against the truth."""
     import pandas as pd
 
+    from fishdown.atomic_write import all_or_none
     from fishdown.demo import demo_folder
     from fishdown.display.fitted import truth_table
-    from fishdown.drafts import all_or_none
     from fishdown.terminal.render import in_terminal
 
     out = Path(options.out)
@@ -177,9 +177,9 @@ def demo(options: argparse.Namespace) -> int:
     console.print("\nStep 2: the fit", style="bold")
     options.model = None
     fitted, code = _fit(options, options.folder, out)
-    with all_or_none(out, into="records") as draft:
+    with all_or_none(out, into="records") as staged:
         for path in options.folder.iterdir():
-            shutil.copy(path, draft)
+            shutil.copy(path, staged)
     console.print(f"The records that were fitted are in {out / 'records'}.")
     truth = pd.read_csv(demo_folder() / "truth.csv", dtype={"season": str})
     console.print("\nStep 3: comparison with the truth", style="bold")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fishdown.drafts import all_or_none
+from fishdown.atomic_write import all_or_none
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -27,8 +27,8 @@ def write_plan_figure(planned: Planned, folder: str | Path) -> tuple[str, str]:
     from fishdown.figures.files import save_figure
     from fishdown.figures.plan import TITLE, describe
 
-    with all_or_none(folder) as draft:
-        save_figure(planned.figure(), draft / FIGURE, "png")
+    with all_or_none(folder) as staged:
+        save_figure(planned.figure(), staged / FIGURE, "png")
         words = f"{TITLE}\n{describe(planned)}\n"
-        (draft / DESCRIPTION).write_text(words, encoding="utf-8")
+        (staged / DESCRIPTION).write_text(words, encoding="utf-8")
     return FIGURE, DESCRIPTION

@@ -14,7 +14,7 @@ import threading
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from fishdown.drafts import replacing
+from fishdown.atomic_write import replacing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

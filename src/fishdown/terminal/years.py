@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fishdown.atomic_write import all_or_none
 from fishdown.display.years import years_tables
-from fishdown.drafts import all_or_none
 from fishdown.terminal.render import in_terminal
 
 if TYPE_CHECKING:
@@ -45,10 +45,10 @@ def write_years(ahead: YearsAhead, folder: str | Path) -> tuple[str, ...]:
     from fishdown.spreadsheet import write_csv
 
     drawn = not years_ahead.missing(ahead.frame)
-    with all_or_none(folder, instead_of=FILES) as draft:
-        write_csv(ahead.frame, draft / TABLE)
+    with all_or_none(folder, instead_of=FILES) as staged:
+        write_csv(ahead.frame, staged / TABLE)
         if drawn:
-            save_figure(years_ahead.draw(ahead.frame), draft / FIGURE, "png")
+            save_figure(years_ahead.draw(ahead.frame), staged / FIGURE, "png")
             words = f"{years_ahead.TITLE}\n{years_ahead.describe(ahead.frame)}\n"
-            (draft / DESCRIPTION).write_text(words, encoding="utf-8")
+            (staged / DESCRIPTION).write_text(words, encoding="utf-8")
     return FILES if drawn else (TABLE,)

@@ -1,4 +1,4 @@
-"""Writing several files so that all of them are there, or none."""
+"""Atomic write of several files: all of them take their places, or none."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Sequence
 
 UNFINISHED = ".unfinished-"
-# Seconds after which a draft of which nobody can tell who writes it is taken as abandoned.
+# Seconds after which a staging folder is taken as abandoned, if nobody can tell who writes it.
 FORGOTTEN = 24.0 * 3600.0
 # Held while files take their places: whoever ends the process in haste waits for it.
 replacing = threading.Lock()
@@ -34,19 +34,19 @@ def all_or_none(
     make: bool = False,
     refusal: type[FishdownError] = FishdownError,
 ) -> Iterator[Path]:
-    """Take files into a draft; when it is complete they take their places, each in one step.
+    """Stage files in a folder of their own; when all are there, each takes its place in one step.
 
-    A failure leaves what was there before; so does an interruption, also between two files. What
-    drafts of processes that were killed left in the folder is removed.
+    A failure leaves what was there before; so does an interruption, also between two files.
+    Staging folders that killed processes left behind are removed.
 
     Parameters
     ----------
     folder : path
-        Where the files go, and the draft beside them.
+        Where the files go, and meanwhile the staging folder.
     into : str
         A folder in it, made if need be, where the files go instead.
     instead_of : collection of str
-        Names of files that an earlier draft may have left, perhaps in folders of the folder: those
+        Names of files that an earlier write may have left, perhaps in folders of the folder: those
         that this one lacks would not belong to the others, and are removed.
     make : bool
         Make the folder, too.
@@ -56,7 +56,7 @@ def all_or_none(
     Yields
     ------
     Path
-        A folder for the draft.
+        The staging folder.
 
     Raises
     ------
@@ -70,12 +70,12 @@ def all_or_none(
             folder.mkdir(parents=True, exist_ok=True)
         _remove_abandoned(folder)
         with tempfile.TemporaryDirectory(dir=folder, prefix=_own_prefix()) as name:
-            draft, earlier = Path(name) / "new", Path(name) / "earlier"
-            draft.mkdir()
+            staged, earlier = Path(name) / "new", Path(name) / "earlier"
+            staged.mkdir()
             earlier.mkdir()
-            yield draft
+            yield staged
             with replacing:
-                _replace(folder / into, draft, earlier, instead_of)
+                _replace(folder / into, staged, earlier, instead_of)
         made = []
     except OSError as error:
         raise refusal(f"cannot write to {folder}: {error.strerror or error}") from error
@@ -85,9 +85,9 @@ def all_or_none(
                 one.rmdir()
 
 
-def _replace(target: Path, draft: Path, earlier: Path, instead_of: Collection[str]) -> None:
-    """Put the files of a draft into a folder; on any failure put back what was there."""
-    new = sorted(draft.iterdir())
+def _replace(target: Path, staged: Path, earlier: Path, instead_of: Collection[str]) -> None:
+    """Put the staged files into a folder; on any failure put back what was there."""
+    new = sorted(staged.iterdir())
     for file in new:
         if (target / file.name).is_dir():
             text = f"a folder lies where the file {file.name} should go"
@@ -145,17 +145,17 @@ def _own_prefix() -> str:
 
 
 def _remove_abandoned(folder: Path) -> None:
-    """Remove the drafts of processes that were killed."""
-    for draft in folder.glob(f"{UNFINISHED}*"):
-        if _abandoned(draft):
-            shutil.rmtree(draft, ignore_errors=True)
+    """Remove the staging folders of processes that were killed."""
+    for staged in folder.glob(f"{UNFINISHED}*"):
+        if _abandoned(staged):
+            shutil.rmtree(staged, ignore_errors=True)
 
 
-def _abandoned(draft: Path) -> bool:
+def _abandoned(staged: Path) -> bool:
     with suppress(OSError):
-        if time.time() - draft.stat().st_mtime > FORGOTTEN:
+        if time.time() - staged.stat().st_mtime > FORGOTTEN:
             return True
-    node, _, rest = draft.name.removeprefix(UNFINISHED).rpartition("-")[0].rpartition("-")
+    node, _, rest = staged.name.removeprefix(UNFINISHED).rpartition("-")[0].rpartition("-")
     if os.name != "posix" or node != platform.node() or not rest.isdecimal():
         return False
     try:

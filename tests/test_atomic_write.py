@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from fishdown.drafts import all_or_none
+from fishdown.atomic_write import all_or_none
 from fishdown.errors import FishdownError
 
 
@@ -20,9 +20,9 @@ def contents(folder: Path) -> dict[str, str]:
 
 
 def write(folder: Path, text: str, *names: str, stale: tuple[str, ...] = ()) -> None:
-    with all_or_none(folder, make=True, instead_of=stale) as draft:
+    with all_or_none(folder, make=True, instead_of=stale) as staged:
         for name in names:
-            (draft / name).write_text(text, encoding="utf-8")
+            (staged / name).write_text(text, encoding="utf-8")
 
 
 def test_what_lacks_is_removed(tmp_path: Path) -> None:
@@ -94,8 +94,8 @@ def test_drafts_of_the_dead_are_removed(tmp_path: Path) -> None:
             "of an earlier version",
         )
     )
-    for draft in (dead, alive, elsewhere, old):
-        (draft / "new").mkdir(parents=True)
+    for staged in (dead, alive, elsewhere, old):
+        (staged / "new").mkdir(parents=True)
     os.utime(old, (0.0, 0.0))
     write(tmp_path, "new", "a")
     assert not dead.exists()
@@ -110,12 +110,12 @@ def test_a_full_disk(tmp_path: Path) -> None:
     write(tmp_path, "old", "a", "b")
     code = (
         "import resource, signal, sys, pathlib\n"
-        "from fishdown.drafts import all_or_none\n"
+        "from fishdown.atomic_write import all_or_none\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"
-        "with all_or_none(sys.argv[1]) as draft:\n"
-        "    (draft / 'a').write_text('new')\n"
-        "    (draft / 'b').write_text('new' * 1000)\n"
+        "with all_or_none(sys.argv[1]) as staged:\n"
+        "    (staged / 'a').write_text('new')\n"
+        "    (staged / 'b').write_text('new' * 1000)\n"
     )
     done = subprocess.run(
         [sys.executable, "-c", code, str(tmp_path)], capture_output=True, text=True, check=False
