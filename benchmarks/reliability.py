@@ -21,6 +21,7 @@ import pandas as pd
 from scipy.optimize import isotonic_regression
 from scipy.stats import rankdata
 
+from fishdown.equality import by_value
 from fishdown.intervals import TAILS
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ RESAMPLES = 2_000
 INSIDE = 0.95
 
 
+@by_value
 @dataclass(frozen=True)
 class Reliability:
     """Stated probabilities beside what happened.

@@ -15,6 +15,7 @@ import pandas as pd
 import xarray as xr
 
 from fishdown.batches import BATCH_LABELS, batches_of
+from fishdown.equality import by_value
 from fishdown.labels import season_label, told_apart
 from fishdown.records import read_records
 from fishdown.records.lake_years import lake_seasons
@@ -72,6 +73,7 @@ _LABELS: dict[str, tuple[str | None, str]] = {
 _TABLES = ("lakes", "seasons", "pulls", "fish", "bycatch", "batches")
 
 
+@by_value
 @dataclass(frozen=True)
 class Campaign:
     """Checked records as labelled arrays.
@@ -285,6 +287,7 @@ def from_records(records: Records) -> Campaign:
     return campaign
 
 
+@by_value
 @dataclass(frozen=True)
 class _Deaths:
     before_pull: np.ndarray[Any, np.dtype[np.float64]]

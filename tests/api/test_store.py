@@ -69,6 +69,7 @@ def test_exactly_these_files(saved: Path) -> None:
 
 def test_loaded_equals_saved(fit: Fit, saved: Path) -> None:
     again = fishdown.load(saved)
+    assert again == fit
     xr.testing.assert_identical(again.tree, fit.tree)
     assert again.spec == fit.spec
     assert again.spec.text == fit.spec.text

@@ -7,6 +7,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
+from fishdown.equality import by_value
 from fishdown.posterior.fitted import FittedCampaign
 
 if TYPE_CHECKING:
@@ -24,11 +25,13 @@ if TYPE_CHECKING:
     from fishdown.decisions.years import YearsAhead, Young
 
 
-@dataclass(frozen=True, eq=False)
+@by_value
+@dataclass(frozen=True)
 class Fit(FittedCampaign):
     """A fitted campaign, and what follows from it.
 
-    From `fishdown.fit`, `fishdown.load` or `fishdown.update`.
+    From `fishdown.fit`, `fishdown.load` or `fishdown.update`. Two are equal if their
+    records, model, draws and record of the run are.
 
     Attributes
     ----------

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Self
 
 from fishdown.decisions.plan import PlannedSeason, plan_season
+from fishdown.equality import by_value
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from fishdown.posterior.sampling import SamplerSettings
 
 
+@by_value
 @dataclass(frozen=True)
 class Planned(PlannedSeason):
     """A finished plan, from `fishdown.plan`.

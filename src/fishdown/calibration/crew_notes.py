@@ -14,6 +14,7 @@ from fishdown.calibration.truth import draw_truth
 from fishdown.calibration.winters import winter
 from fishdown.checks.replay import shares, whole
 from fishdown.checks.urn import marked_in_catch
+from fishdown.equality import by_value
 from fishdown.models.data import model_data
 
 if TYPE_CHECKING:
@@ -103,6 +104,7 @@ def records_of(
     return campaign, replace(truth, abundance=abundance, reachable=fish, carried=carried)
 
 
+@by_value
 @dataclass(frozen=True)
 class _Stock:
     """Fish within reach: marked ones of each batch, then of earlier years; and the others."""

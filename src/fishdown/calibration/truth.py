@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.calibration.winters import recruits_of_lakes
+from fishdown.equality import by_value
 
 if TYPE_CHECKING:
     from fishdown.calibration.design import Design
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray, IntArray
 
 
+@by_value
 @dataclass(frozen=True)
 class Truth:
     """Parameters drawn from the priors.

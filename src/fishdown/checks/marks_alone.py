@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import gammaln
 
+from fishdown.equality import by_value
 from fishdown.models.counts import all_marks_count, ledger_of_season
 from fishdown.models.ledger import counting_log_density
 from fishdown.models.thinning import share_log_density, share_range
@@ -40,6 +41,7 @@ SHARES_PER_ROOT_MARK = 8.0
 PRIOR_TAIL = 1e-6
 
 
+@by_value
 @dataclass(frozen=True)
 class MarksAlone:
     """Posterior of abundance given the recaptures only.

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import pandas as pd
 
+from fishdown.equality import by_value
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
@@ -20,6 +22,7 @@ FALSE_ALARM = 0.01
 SIZE = (4.2, 3.0)
 
 
+@by_value
 @dataclass(frozen=True)
 class CheckResult:
     """One check of a fit.
@@ -38,7 +41,7 @@ class CheckResult:
 
     name: str
     outcome: Outcome
-    table: pd.DataFrame = field(repr=False, compare=False)
+    table: pd.DataFrame = field(repr=False)
     sentence: str
     drawing: Callable[[Any], None] = field(repr=False, compare=False)
 

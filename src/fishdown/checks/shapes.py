@@ -24,6 +24,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.labels import told_apart
 from fishdown.models.data import nets_of_pulls
@@ -69,6 +70,7 @@ COLUMNS = (
 )
 
 
+@by_value
 @dataclass(frozen=True)
 class Score:
     """How well one shape predicts each group of pulls without having seen it.

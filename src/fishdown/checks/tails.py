@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.checks.result import FALSE_ALARM, CheckResult, Outcome
+from fishdown.equality import by_value
 from fishdown.intervals import low_median_high
 from fishdown.words import amount, percent
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 LOOK_AGAIN, MOST_AGAIN = 0.05, 3
 
 
+@by_value
 @dataclass(frozen=True)
 class Statistic:
     """A number of one season, as it is and as draws have it.

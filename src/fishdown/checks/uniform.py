@@ -21,6 +21,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import stats
 
+from fishdown.equality import by_value
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
 MOST_POINTS = 100
 
 
+@by_value
 @dataclass(frozen=True)
 class Evenness:
     """The empirical distribution of numbers that should be evenly spread over 0 to 1.

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fishdown.decisions.schedule import COLDEST_C, WARMEST_C
+from fishdown.equality import by_value
 from fishdown.models.temperature import BORROWED_SD, DRIFT_SD, READING_SD
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ STRAY_DAYS = 2.0 * STRAY_SD**2 / DRIFT_SD**2
 FEWEST_DAYS = 6
 
 
+@by_value
 @dataclass(frozen=True)
 class Readings:
     """Daily means of water temperature, lake by lake.

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fishdown.decisions.stopping import Losses, break_even_pull, losses, mean_errors
+from fishdown.equality import by_value
 from fishdown.statements.probability import probability_below
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ class Terms:
     value_per_kg: float | None = None
 
 
+@by_value
 @dataclass(frozen=True)
 class LakeAhead:
     """The pulls to come in one lake.

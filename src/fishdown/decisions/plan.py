@@ -15,6 +15,7 @@ from fishdown.atomic_write import all_or_none
 from fishdown.decisions.plan_campaign import MODEL, Job, Run, campaign_row, wrong_row
 from fishdown.decisions.plan_compare import Tried, campaigns_to_tell
 from fishdown.decisions.plan_file import Candidate, Plan, read_plan
+from fishdown.equality import by_value
 from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
 from fishdown.records.problems import counted
@@ -59,6 +60,7 @@ COLUMNS = (
 )
 
 
+@by_value
 @dataclass(frozen=True)
 class PlannedSeason:
     """A finished plan.

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from scipy import stats
 
+from fishdown.equality import by_value
 from fishdown.intervals import TAILS
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ ERRORS = float(stats.norm.ppf(TAILS[1]))
 ALIKE = 2.0
 
 
+@by_value
 @dataclass(frozen=True)
 class Tried:
     """What the campaigns of one design showed, in the order of the simulated lakes.

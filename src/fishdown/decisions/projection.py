@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.models.years import expected_fish, spread_of_start
 from fishdown.statements.probability import probability_below
 
@@ -27,6 +28,7 @@ CLOSE_ENOUGH = 1e-3
 HALF = 0.5
 
 
+@by_value
 @dataclass(frozen=True)
 class Stock:
     """One lake at the end of its last season, and what drives it; arrays of one draw each.

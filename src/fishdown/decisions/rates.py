@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.intervals import low_median_high, normal_sd
 from fishdown.words import amount
 
@@ -33,6 +34,7 @@ WORDS = {
 }
 
 
+@by_value
 @dataclass(frozen=True)
 class Rates:
     """Draws of what drives the lakes of a fit.

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.errors import PlanError
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ MOST_DAYS = 366
 COLDEST_C, WARMEST_C = 0.0, 40.0
 
 
+@by_value
 @dataclass(frozen=True)
 class Schedule:
     """Pulls to come in one lake, in time order.

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from fishdown.decisions.climatology import days_of, drawn, readings_of
+from fishdown.equality import by_value
 from fishdown.errors import PlanError
 from fishdown.models.catch import beta_shape
 from fishdown.models.nets import first_pulls, rest_days
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 LEAST_HAZARD, MOST_HAZARD = 1e-12, 100.0
 
 
+@by_value
 @dataclass(frozen=True)
 class Simulated:
     """What the pulls to come may bring, draws of all chains one behind the other.

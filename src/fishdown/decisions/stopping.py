@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.equality import by_value
+
 if TYPE_CHECKING:
     from fishdown.typing import FloatArray
 
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
 ALIKE = 2.0
 
 
+@by_value
 @dataclass(frozen=True)
 class Losses:
     """What ending after 0, 1, 2, … further pulls is expected to cost.

@@ -23,6 +23,7 @@ from fishdown.decisions.years_words import (
     holding_sentences,
     statement,
 )
+from fishdown.equality import by_value
 from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
 from fishdown.statements.probability import probability_below, says
@@ -71,6 +72,7 @@ COLUMNS = (
 )
 
 
+@by_value
 @dataclass(frozen=True)
 class YearsAhead:
     """A look at the years ahead.

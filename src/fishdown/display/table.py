@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
+from fishdown.equality import by_value
 from fishdown.spreadsheet import plain
 from fishdown.words import amount, percent_with_error
 
@@ -127,6 +128,7 @@ class Table:
     dense: bool = False
 
 
+@by_value
 @dataclass(frozen=True)
 class Source:
     """A data frame whose cells are shown, under the name of its file."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.errors import DesignError
 from fishdown.formulas.counts import as_amounts, as_counts, check_level
 from fishdown.formulas.estimate import Estimate, fish
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
 
+@by_value
 @dataclass(frozen=True)
 class _Fishing:
     """Catches, efforts and removals in time order, checked."""

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.errors import DesignError
 from fishdown.formulas.counts import as_amounts, as_counts, check_level
 from fishdown.formulas.estimate import Estimate, fish, joined
@@ -25,6 +26,7 @@ FEW_RECAPTURES = 50
 """Below this the recaptures are taken as a Poisson count (common practice, no source)."""
 
 
+@by_value
 @dataclass(frozen=True)
 class _Samples:
     """The samples that say something: marks at large and a catch examined for them."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.errors import DesignError
 from fishdown.formulas.counts import as_counts
 from fishdown.formulas.estimate import fish
@@ -24,6 +25,7 @@ ROUNDING = 1e-9
 """A change in the marks at large below this is no change."""
 
 
+@by_value
 @dataclass(frozen=True)
 class Steps:
     """Netting summed to steps of time: days, or single pulls where there is one net.
@@ -46,6 +48,7 @@ class Steps:
     removed: NDArray[np.float64]
 
 
+@by_value
 @dataclass(frozen=True)
 class Samples:
     """Pulls whose catch was examined for marks.
@@ -66,6 +69,7 @@ class Samples:
     removed_before: NDArray[np.float64]
 
 
+@by_value
 @dataclass(frozen=True)
 class Netting:
     """The pulls of one lake and season in time order.

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.errors import DesignError
 from fishdown.formulas.counts import as_counts, least_whole
 from fishdown.formulas.limits import normal_quantile
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
 
+@by_value
 @dataclass(frozen=True)
 class Removal:
     """Catches of successive passes.

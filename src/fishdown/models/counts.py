@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.ledger import season_ledger
 from fishdown.models.pools import examined, pools_of_season
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from fishdown.typing import Evidence, FloatArray, IntArray
 
 
+@by_value
 @dataclass(frozen=True)
 class Counts:
     """What is counted: bounds, marks, and the log-factorials of `fishdown.models.ledger`.

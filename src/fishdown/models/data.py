@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from fishdown.equality import by_value
 from fishdown.models.counts import Counts, count
 from fishdown.models.measured import WeightData, fitting_weights, weight_data
 from fishdown.models.nets import first_pulls, rest_days
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray, IntArray
 
 
+@by_value
 @dataclass(frozen=True)
 class ModelData:
     """Arrays for the graph; "pull" counts only the pulls whose catch speaks.

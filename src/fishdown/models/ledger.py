@@ -19,6 +19,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy.special import gammaln as scipy_gammaln
 
+from fishdown.equality import by_value
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
 HALF_FISH = 0.5
 
 
+@by_value
 @dataclass(frozen=True)
 class Ledger:
     """Log-factorials of one season.

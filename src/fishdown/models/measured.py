@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.models.weights import power_sums
 from fishdown.records.problems import counted
 from fishdown.records.rules_sizes import FEWEST_PAIRS
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 Origin = Literal["weighed", "lengths", "years", "lakes", "nothing"]
 
 
+@by_value
 @dataclass(frozen=True)
 class WeightData:
     """Sums over the measured fish, as the densities of `fishdown.models.weights` take them.
@@ -64,6 +66,7 @@ class WeightData:
         return {field.name: getattr(self, field.name) for field in fields(self)}
 
 
+@by_value
 @dataclass(frozen=True)
 class _Fish:
     """The measured fish that belong to a season."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.models.shedding import KINDS
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 FEWEST_LOOKS = 5
 
 
+@by_value
 @dataclass(frozen=True)
 class Pools:
     """The pools of one season.
@@ -91,6 +93,7 @@ def tells_apart(batches: xr.Dataset) -> bool:
     return batches.sizes["batch"] > 1 and not batches["batch_recaptured"].isnull().any()
 
 
+@by_value
 @dataclass(frozen=True)
 class Examined:
     """The catches in which somebody looked for marked fish while some were at large.

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.equality import by_value
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -24,6 +26,7 @@ def _log1pexp(x: Any) -> Any:
     return np.logaddexp(0.0, x)
 
 
+@by_value
 @dataclass(frozen=True)
 class TemperatureGuess:
     """Temperatures at the pulls, measured or guessed.

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.errors import FitError
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray, IntArray
 
 
+@by_value
 @dataclass(frozen=True)
 class Winters:
     """Which seasons follow each other, and what is known of the marks that last.

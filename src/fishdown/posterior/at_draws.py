@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
 
@@ -39,6 +40,7 @@ RECORDS = frozenset(
 AT_ONCE = 100
 
 
+@by_value
 @dataclass(frozen=True)
 class DrawnLakes:
     """The lakes as the draws of a posterior have them.

@@ -6,6 +6,7 @@ import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from fishdown.equality import by_value
 from fishdown.models.data import model_data
 from fishdown.posterior.quality import Quality, judge
 from fishdown.posterior.quantities import reported_quantities
@@ -42,6 +43,7 @@ class Attempt:
         }
 
 
+@by_value
 @dataclass(frozen=True)
 class Sampled:
     """A sampled model: its draws, the reported quantities, and how it went, attempt by attempt."""

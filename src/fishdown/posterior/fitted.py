@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 import xarray as xr
 
+from fishdown.equality import by_value
 from fishdown.models.data import model_data
 from fishdown.posterior.disagreement import disagreement
 from fishdown.posterior.prior_share import mostly_prior
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from fishdown.posterior.quality import Quality
 
 
+@by_value
 @dataclass(frozen=True)
 class FittedCampaign:
     """A fitted campaign: what it holds, and which seasons pass the gates.

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
+from fishdown.equality import by_value
 from fishdown.intervals import TAILS
 from fishdown.records.problems import counted
 
@@ -29,6 +30,7 @@ SMALLEST_ESS = 400.0
 # Tail ESS is the smaller one of these two quantiles', and these bound the intervals reported.
 
 
+@by_value
 @dataclass(frozen=True)
 class Quality:
     """Convergence of every reported quantity.

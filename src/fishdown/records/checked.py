@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from fishdown.equality import by_value
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -12,6 +14,7 @@ if TYPE_CHECKING:
     from fishdown.records.settings import Settings
 
 
+@by_value
 @dataclass(frozen=True)
 class Records:
     """The checked records of one campaign.

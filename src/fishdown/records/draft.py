@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
+from fishdown.equality import by_value
 from fishdown.records.problems import Problem
 from fishdown.records.seasons import seasons_of_pulls, seasons_of_rows
 from fishdown.records.settings import Settings, read_settings
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from fishdown.records.source import Source
 
 
+@by_value
 @dataclass(frozen=True)
 class Draft:
     """Tables in which a cell that is empty or wrong is missing.

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from fishdown.equality import by_value
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 _END_OF_DAY = 2.0**25
 
 
+@by_value
 @dataclass(frozen=True)
 class Ledger:
     """Marks before and in every pull of one lake and season.

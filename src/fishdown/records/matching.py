@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from fishdown.equality import by_value
 from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
@@ -45,6 +46,7 @@ def pulls_meant(rows: pd.DataFrame, pulls: pd.DataFrame) -> Iterator[tuple[Any, 
         yield row, of_day.get(key, []) if pd.isna(order) else of_turn.get((*key, order), [])
 
 
+@by_value
 @dataclass(frozen=True)
 class Recaptured:
     """What recaptures.csv says of each pull.
