@@ -169,7 +169,7 @@ def test_own_fits_are_drawn_beside_the_pooled_ones(fits: dict[str, Fit], prefix:
     ]
     assert len(figure.axes[2].lines) == len(alone) + 2
     assert added == [[1.0, 3.0], [2.0]]
-    assert "each lake by itself" in written(figure)
+    assert "separate fit of each lake" in written(figure)
 
 
 def test_lakes_that_were_fitted_alone_need_not_be_passed(fits: dict[str, Fit]) -> None:

@@ -97,7 +97,7 @@ def describe(
     seasons: Sequence[int] | None = None,
     despite_gate: bool = False,
 ) -> str:
-    """Say in words what a figure shows, from the same numbers; its alternative text."""
+    """Describe a figure in words, from the same numbers; its alternative text."""
     text: str = _module(name).describe(fit, seasons=seasons, despite_gate=despite_gate)
     return text
 

@@ -1,4 +1,4 @@
-"""Fish in the lake from the first pull to the last, and what each day's pulls caught."""
+"""Fish in the lake from the first pull to the last, and the catch of each day."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
-TITLE = "Fish in the lake through the pulls"
+TITLE = "Fish in the lake and catches, pull by pull"
 # With fewer netting days than this, pulls are numbered instead of dated.
 FEWEST_DAYS = 3
 
@@ -112,7 +112,7 @@ def _season(
 
 
 class _Course:
-    """Catches and fish gone, day by day, or pull by pull where there are few days."""
+    """Catches and fish removed, day by day, or pull by pull where there are few days."""
 
     def __init__(self, fit: FittedCampaign, season: int) -> None:
         pulls = fit.campaign.season_pulls(season)
@@ -130,7 +130,7 @@ class _Course:
             date2num(unique) if self.dated else np.arange(1.0, len(days) + 1.0)  # type: ignore[no-untyped-call]
         )
         self.span = float(np.ptp(place)) + 1.0
-        # What was left after the last pull is drawn some way on, or nobody would see it.
+        # Abundance after the last pull is drawn some way on, to be visible.
         self.place: FloatArray = np.append(place, place[-1] + max(1.0, 0.04 * self.span))
         self.bar = max(0.8, self.span / 90.0) if self.dated else 0.7
 
@@ -165,7 +165,7 @@ def _ends(axes: Axes, course: _Course, points: Any, palette: Palette) -> None:
 
 
 def _threshold(fit: FittedCampaign, season: int, axes: Axes, left: float, palette: Palette) -> None:
-    """Draw how many fish the threshold stands for, with the uncertainty of their weight."""
+    """Draw the number of fish equivalent to the threshold, with the uncertainty of their weight."""
     fish = threshold_fish(fit, season)
     if fish is None:
         return
@@ -203,7 +203,7 @@ def threshold_fish(fit: FittedCampaign, season: int) -> FloatArray | None:
 def describe(
     fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
 ) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     return " ".join(
         _sentence(fit, season, despite_gate=despite_gate) for season in netted(fit, seasons)
     )
@@ -224,7 +224,5 @@ def _sentence(fit: FittedCampaign, season: int, *, despite_gate: bool) -> str:
     left = course.left(fit, season)
     first, last = (said(low_median_high(left[:, end]), "fish") for end in (0, -1))
     fish = threshold_fish(fit, season)
-    line = (
-        "" if fish is None else f"; the threshold stands for {said(low_median_high(fish), 'fish')}"
-    )
+    line = "" if fish is None else f"; the threshold equals {said(low_median_high(fish), 'fish')}"
     return f"{name}: from {first} before the first pull to {last} after the last; {caught}{line}."

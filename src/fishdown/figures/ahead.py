@@ -1,4 +1,4 @@
-"""The pulls to come: biomass density left after each, the probability of being below, the loss."""
+"""Pulls to come: biomass density left after each, probability below the threshold, loss."""
 
 from __future__ import annotations
 
@@ -94,12 +94,12 @@ def _points(lake: pd.DataFrame) -> tuple[pd.DataFrame, str]:
 
 def _left(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     if missing(lake):
-        axes.set_ylabel("left")
+        axes.set_ylabel("remaining")
         withheld_note(axes, str(lake["gate"].iloc[0]), palette)
         axes.set_yticks([])
         return
     points, unit = _points(lake)
-    axes.set_ylabel(f"left, {unit}")
+    axes.set_ylabel(f"remaining, {unit}")
     low, median, high = points.to_numpy(dtype=float).T
     axes.fill_between(lake["pull"], low, high, color=palette.estimate, alpha=0.2, lw=0)
     axes.plot(lake["pull"], median, color=palette.estimate, lw=1.8, label="median, 90 % interval")
@@ -143,7 +143,7 @@ def _below(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
 
 def _loss(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     """Draw the whole curve, and where it is least."""
-    axes.set_ylabel(", ".join(["expected loss of\nending here", *currency_of(lake)]))
+    axes.set_ylabel(", ".join(["expected loss if\nnetting ends here", *currency_of(lake)]))
     if lake["expected_loss"].isna().any():
         axes.set_yticks([])
         return
@@ -168,7 +168,7 @@ def _loss(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
 
 
 def describe(frame: pd.DataFrame) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     sentences = []
     for place, lake in _by_lake(frame):
         if missing(lake):

@@ -152,7 +152,7 @@ def _threshold(fit: FittedCampaign, season: int) -> float:
 def describe(
     fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
 ) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     sentences = []
     for season in chosen(fit, seasons):
         if not says(fit, "biomass_after", season):

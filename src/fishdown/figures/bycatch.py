@@ -1,4 +1,4 @@
-"""Bycatch by species: fish a pull, with its interval, and how many of them were dead."""
+"""Bycatch by species: fish per pull, with its interval, and how many of them were dead."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def draw(
     palette: Palette = LIGHT,
     despite_gate: bool = False,
 ) -> Figure:
-    """Draw mean bycatch (fish a pull) by species with its 90 % interval, a strip a season."""
+    """Draw mean bycatch (fish per pull) by species with its 90 % interval, a strip a season."""
     from matplotlib.figure import Figure
 
     shown = netted(fit, seasons)
@@ -74,7 +74,7 @@ def draw(
                 solid_capstyle="butt",
             )
             panel.plot(row.per_pull_median, place, "o", ms=5, color=palette.estimate)
-            dead = ", dead not noted" if pd.isna(row.dead) else f", {row.dead:,.0f} dead"
+            dead = ", dead not recorded" if pd.isna(row.dead) else f", {row.dead:,.0f} dead"
             panel.text(
                 0.995,
                 place,
@@ -87,7 +87,7 @@ def draw(
                 bbox={"facecolor": palette.paper, "edgecolor": "none", "pad": 0.6},
             )
     counts_axis(axes[-1].xaxis)
-    axes[-1].set_xlabel("bycatch, fish a pull")
+    axes[-1].set_xlabel("bycatch, fish per pull")
     return figure
 
 
@@ -104,7 +104,7 @@ def _table(fit: FittedCampaign, season: int) -> pd.DataFrame:
 def describe(
     fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
 ) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     sentences = []
     for season in netted(fit, seasons):
         name, table = season_name(fit, season), _table(fit, season)
@@ -114,9 +114,9 @@ def describe(
         parts = []
         for row in rows_of(table):
             interval = said(
-                (row.per_pull_low, row.per_pull_median, row.per_pull_high), "fish a pull"
+                (row.per_pull_low, row.per_pull_median, row.per_pull_high), "fish per pull"
             )
-            dead = ", dead not noted" if pd.isna(row.dead) else f", {row.dead:,.0f} of them dead"
+            dead = ", dead not recorded" if pd.isna(row.dead) else f", {row.dead:,.0f} of them dead"
             parts.append(
                 f"{row.species} {counted(int(row.count), 'fish', 'fish')}{dead}, {interval}"
             )

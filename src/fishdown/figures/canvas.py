@@ -31,7 +31,7 @@ LONGEST_NAME = 38
 
 
 def in_palette[**P](draw: Callable[P, Figure]) -> Callable[P, Figure]:
-    """Run a drawing function under the settings of its palette."""
+    """Run a drawing function with the settings of its palette."""
 
     @functools.wraps(draw)
     def drawn(*arguments: P.args, **options: P.kwargs) -> Figure:
@@ -91,7 +91,7 @@ def withheld(fit: FittedCampaign, season: int, *, despite_gate: bool) -> str:
 
 
 def note(axes: Axes, text: str, palette: Palette, *, y: float = 0.5) -> None:
-    """Write a sentence into a panel, where something else would be drawn."""
+    """Write a note into a panel instead of a drawing."""
     axes.text(
         0.5,
         y,
@@ -107,7 +107,7 @@ def note(axes: Axes, text: str, palette: Palette, *, y: float = 0.5) -> None:
 
 
 def withheld_note(axes: Axes, reason: str, palette: Palette, *, y: float = 0.5) -> None:
-    """Say in a panel that its estimates are withheld, and why."""
+    """Note in a panel that its estimates are withheld, and why."""
     note(axes, f"Estimate withheld: {reason}", palette, y=y)
 
 
@@ -118,7 +118,7 @@ def counts_axis(axis: Any, *, most: int = 5, whole: bool = False) -> None:
 
 
 def date_axis(axes: Axes) -> None:
-    """Write dates so that they do not run into each other."""
+    """Label dates without overlap."""
     locator = AutoDateLocator(minticks=3, maxticks=6)  # type: ignore[no-untyped-call]
     axes.xaxis.set_major_locator(locator)
     formatter = ConciseDateFormatter(locator, show_offset=False)  # type: ignore[no-untyped-call]
@@ -138,6 +138,6 @@ def quantiles(draws: Any, points: Any) -> FloatArray:
 
 
 def said(points: Iterable[float], unit: str) -> str:
-    """Say an estimate, given by low, median and high, with its interval and unit."""
+    """Return an estimate, given by low, median and high, with its interval and unit, as text."""
     low, median, high = points
     return f"{amount(median)} {unit} (90 % interval {amount(low)} to {amount(high)})"

@@ -1,4 +1,4 @@
-"""Whether the computation settled: R-hat and effective draws of every reported quantity."""
+"""Convergence: R-hat and effective sample sizes of every reported quantity."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
-TITLE = "Did the computation settle?"
+TITLE = "Convergence"
 ROW = 0.21
 
 
@@ -59,7 +59,7 @@ def draw(
     below.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.10g}"))
     below.xaxis.set_minor_formatter(NullFormatter())
     below.set_xlim(left=min(300.0, below.get_xlim()[0]))
-    below.set_xlabel(f"effective draws, at least {SMALLEST_ESS:g}")
+    below.set_xlabel(f"effective sample size (draws), at least {SMALLEST_ESS:g}")
     below.legend(
         loc="lower right", bbox_to_anchor=(1.0, 0.98), ncols=2, handletextpad=0.2, columnspacing=1.0
     )
@@ -100,7 +100,7 @@ def _values(array: xr.DataArray, shown: list[int]) -> FloatArray:
 def describe(
     fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
 ) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     quality = fit.quality
     shown = chosen(fit, seasons)
 
@@ -111,13 +111,13 @@ def describe(
         return arrays
 
     failing = [season_name(fit, season) for season in shown if quality.failure(season)]
-    verdict = f"the gate fails for {', '.join(failing)}" if failing else "the gate is passed"
+    outcome = f"fails for {', '.join(failing)}" if failing else "is passed"
     undefined = int((~np.isfinite(of(quality.rhat))).sum())
     remark = f", {undefined} not defined" if undefined else ""
     return (
         f"{len(quality.rhat.data_vars)} quantities: R-hat up to {np.nanmax(of(quality.rhat)):.4f} "
-        f"(limit {LARGEST_RHAT:g}){remark}, effective draws from "
+        f"(limit {LARGEST_RHAT:g}){remark}, effective sample sizes from "
         f"{np.nanmin(of(quality.ess_bulk)):,.0f} in the bulk and "
         f"{np.nanmin(of(quality.ess_tail)):,.0f} in the tails (limit {SMALLEST_ESS:g}), "
-        f"{counted(quality.divergences, 'divergence')}; {verdict}."
+        f"{counted(quality.divergences, 'divergence')}; the quality gate {outcome}."
     )

@@ -1,4 +1,4 @@
-"""What one pull takes, against the temperature of the water, with the pulls themselves."""
+"""The temperature–catchability curve, with the pulls themselves."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
-TITLE = "What one pull takes, as the water cools"
+TITLE = "Temperature–catchability curve"
 POINTS_OF_CURVE = 40
 # Draws used for the band of single pulls, and their seed.
 SIMULATED, SEED = 800, 7
@@ -45,7 +45,7 @@ SIMULATED, SEED = 800, 7
 def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     if "catchability_at_reference" not in fit.quantities:
-        return "this model has no catchability"
+        return "the model does not estimate catchability"
     if np.isnan(fit.campaign.pulls["temperature"].values).all():
         return "no water temperature is on record"
     return ""
@@ -69,7 +69,7 @@ def draw(
     for season, panel in zip(shown, axes, strict=True):
         panel.set_title(short(season_name(fit, season)))
         panel.set_xlabel("water temperature, °C")
-        panel.set_ylabel("a pull takes, % of the fish")
+        panel.set_ylabel("catchability, % of the fish per pull")
         reason = withheld(fit, season, despite_gate=despite_gate)
         if reason:
             withheld_note(panel, reason, palette)
@@ -110,7 +110,7 @@ def _season(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> N
             color=face,
             mec=palette.ink,
             mew=0.8,
-            label="pull" if known else "pull, temperature guessed",
+            label="pull" if known else "pull, temperature imputed",
         )
     counts_axis(axes.xaxis)
     counts_axis(axes.yaxis)
@@ -120,7 +120,7 @@ def _season(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> N
 
 
 class _Pulls:
-    """The pulls that speak of catchability: temperature, and the share each took."""
+    """The pulls that inform catchability: temperature, and the share each took."""
 
     def __init__(self, fit: FittedCampaign, season: int) -> None:
         campaign = fit.campaign
@@ -158,7 +158,7 @@ def _single_pulls(fit: FittedCampaign, season: int, share: FloatArray) -> FloatA
 def describe(
     fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
 ) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     return " ".join(
         _sentence(fit, season, despite_gate=despite_gate) for season in netted(fit, seasons)
     )
@@ -176,7 +176,7 @@ def _sentence(fit: FittedCampaign, season: int, *, despite_gate: bool) -> str:
     share = 100.0 * catchability_at(fit, season, ends)
     warm, cold = (said(low_median_high(share[:, end]), "% of the lake's fish") for end in (0, 1))
     guessed = int((~pulls.known).sum())
-    lacking = f", {guessed} of them at a guessed temperature" if guessed else ""
+    lacking = f", {guessed} of them at an imputed temperature" if guessed else ""
     return (
         f"{name}: a pull takes {warm} at {ends[0]:.1f} °C and {cold} at {ends[1]:.1f} °C; "
         f"{counted(len(pulls.temperature), 'pull')} shown{lacking}."

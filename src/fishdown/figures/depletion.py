@@ -1,4 +1,4 @@
-"""Catch against the fish already removed, with the straight lines that the posterior allows."""
+"""Catch against cumulative removal, with posterior lines of expected catch."""
 
 from __future__ import annotations
 
@@ -33,14 +33,14 @@ if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
-TITLE = "Catches against the fish already removed"
+TITLE = "Catch against cumulative removal"
 LINES = 60
 
 
 def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     if "catchability_at_reference" not in fit.quantities:
-        return "this model has no catchability"
+        return "the model does not estimate catchability"
     return ""
 
 
@@ -52,18 +52,18 @@ def draw(
     palette: Palette = LIGHT,
     despite_gate: bool = False,
 ) -> Figure:
-    """Draw catch (fish a pull) against fish removed before it, with lines of the posterior.
+    """Draw catch (fish per pull) against cumulative removal (fish), with posterior lines.
 
-    A line q (N − G) is what a pull at the reference temperature catches on average; where it meets
-    the axis, no fish is left. Filled dots are catches as they would have been at the reference
-    temperature, at the median effect; hollow dots are the catches as recorded.
+    A line q (N − G) is the expected catch of a pull at the reference temperature; where it meets
+    the axis, no fish is left. Filled points are catches adjusted to the reference temperature by
+    the median effect; hollow points are the catches as recorded.
     """
     shown = netted(fit, seasons)
     figure, axes = panels(len(shown))
     for season, panel in zip(shown, axes, strict=True):
         panel.set_title(short(season_name(fit, season)))
-        panel.set_xlabel("fish removed before the pull")
-        panel.set_ylabel("fish caught by the pull")
+        panel.set_xlabel("cumulative removal before the pull, fish")
+        panel.set_ylabel("catch of the pull, fish")
         reason = withheld(fit, season, despite_gate=despite_gate)
         if not reason:
             _lines(fit, season, panel, palette)
@@ -89,7 +89,7 @@ def _lines(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> No
         [low, high], [0, 0], color=palette.estimate, lw=5, solid_capstyle="butt", clip_on=False
     )
     axes.annotate(
-        f"{amount(median)} fish at the start\n{amount(low)}–{amount(high)}",
+        f"{amount(median)} fish before netting\n{amount(low)}–{amount(high)}",
         (median, 0),
         xytext=(0, 7),
         textcoords="offset points",
@@ -127,14 +127,14 @@ def _pulls(
         axes.plot(removed[moved], warmed[moved], "o", ms=3.4, color=palette.ink, label=words)
     if not speaks.all():
         axes.plot(
-            removed[~speaks], caught[~speaks], "x", ms=4.5, color=palette.other, label="spoiled"
+            removed[~speaks], caught[~speaks], "x", ms=4.5, color=palette.other, label="void lift"
         )
     axes.set_xlim(left=0.0)
     axes.legend(loc="upper right", handletextpad=0.2, borderaxespad=0.2, ncols=3, columnspacing=1.0)
 
 
 def _at_reference(fit: FittedCampaign, season: int) -> FloatArray:
-    """Return catches as they would have been at the reference temperature, by the median effect."""
+    """Return catches adjusted to the reference temperature by the median effect."""
     pulls = fit.campaign.season_pulls(season)
     temperature = pulls["temperature"].values
     known = ~np.isnan(temperature)
@@ -150,7 +150,7 @@ def _at_reference(fit: FittedCampaign, season: int) -> FloatArray:
 def describe(
     fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
 ) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     sentences = []
     for season in netted(fit, seasons):
         name = season_name(fit, season)
@@ -167,7 +167,7 @@ def describe(
         )
         sentences.append(
             f"{name}: {records}; the lines start at a catch of "
-            f"{said(low_median_high(catch), 'fish a pull')} and reach zero at "
+            f"{said(low_median_high(catch), 'fish per pull')} and reach zero at "
             f"{said(low_median_high(fish), 'fish')} removed."
         )
     return " ".join(sentences)

@@ -1,4 +1,4 @@
-"""Fish before netting by marks alone, by catches alone and by both."""
+"""Fish before netting by source of evidence: mark–recapture only, depletion only, joint."""
 
 from __future__ import annotations
 
@@ -31,15 +31,15 @@ if TYPE_CHECKING:
 
     from fishdown.posterior.fitted import FittedCampaign
 
-TITLE = "Marks alone, catches alone, and both"
-WORDS = {"marks": "marks alone", "depletion": "catches alone", "both": "both together"}
+TITLE = "Mark–recapture, depletion and joint estimates"
+WORDS = {"marks": "mark–recapture only", "depletion": "depletion only", "both": "joint"}
 HEIGHT = 1.3
 
 
 def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     if "evidence" not in fit.tree.children:
-        return "marks and catches were not compared in this fit"
+        return "mark–recapture and depletion were not compared in this fit"
     return ""
 
 
@@ -57,7 +57,7 @@ def draw(
     for season, panel in zip(shown, axes, strict=True):
         panel.set_title(short(season_name(fit, season), 32))
         panel.set_title(
-            _agreement(fit, season),
+            _tail(fit, season),
             loc="right",
             fontsize=7.5,
             fontweight="normal",
@@ -75,7 +75,7 @@ def draw(
             continue
         table = _table(fit, season)
         if table["median"].isna().all():
-            note(panel, "neither marks nor catches say anything here", palette)
+            note(panel, "neither mark–recapture nor depletion gives an estimate here", palette)
             continue
         for place, row in enumerate(rows_of(table)):
             colour = palette.estimate if row.evidence == "both" else palette.other
@@ -83,7 +83,7 @@ def draw(
                 panel.text(
                     0.01,
                     place,
-                    "says nothing",
+                    "no estimate",
                     va="center",
                     fontsize=8,
                     color=palette.quiet,
@@ -111,27 +111,27 @@ def draw(
                 fontsize=7.5,
             )
         panel.set_xlim(0.0, 1.06 * float(np.nanmax(table["high"])))
-    axes[-1].set_xlabel("fish in the lake before netting (each lake has its own axis)")
+    axes[-1].set_xlabel("fish before netting (scale differs by lake)")
     return figure
 
 
 def _table(fit: FittedCampaign, season: int) -> pd.DataFrame:
     kinds = len(WORDS)
-    # Only of seasons that may be told of.
+    # Only of seasons that are not withheld.
     return evidence(fit, despite_gate=True).iloc[kinds * season : kinds * (season + 1)]
 
 
-def _agreement(fit: FittedCampaign, season: int) -> str:
+def _tail(fit: FittedCampaign, season: int) -> str:
     said_of = fit.disagreement(season)
     if said_of is None or np.isnan(said_of.agreement):
-        return "agreement: cannot be told"
-    return f"agreement {percent(said_of.agreement)}"
+        return "no comparison"
+    return f"tail probability {percent(said_of.agreement)}"
 
 
 def describe(
     fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
 ) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     sentences = []
     for season in chosen(fit, seasons):
         name = season_name(fit, season)
@@ -142,11 +142,11 @@ def describe(
         parts = [
             f"{WORDS[row.evidence]} "
             + (
-                "say nothing"
+                "gives no estimate"
                 if pd.isna(row.median)
                 else said((row.low, row.median, row.high), "fish")
             )
             for row in rows_of(_table(fit, season))
         ]
-        sentences.append(f"{name}: {'; '.join(parts)}; {_agreement(fit, season)}.")
+        sentences.append(f"{name}: {'; '.join(parts)}; {_tail(fit, season)}.")
     return " ".join(sentences)

@@ -1,4 +1,4 @@
-"""Lakes beside each other: what pooling makes of each, and where the typical lake lies."""
+"""Comparison of lakes: the effect of partial pooling, and the typical lake."""
 
 from __future__ import annotations
 
@@ -32,11 +32,11 @@ if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
-TITLE = "Lakes compared"
+TITLE = "Comparison of lakes"
 # What lakes share: quantity → its axis, and what the number is multiplied by.
 COMPARED = {
-    "catchability_at_reference": ("one pull takes, % of the fish, at {reference:g} °C", 100.0),
-    "temperature_effect": ("left of that 10 °C colder, as a factor", 1.0),
+    "catchability_at_reference": ("catchability at {reference:g} °C, % per pull", 100.0),
+    "temperature_effect": ("catchability ratio for 10 °C of cooling", 1.0),
     "mean_weight": ("mean weight of a fish, kg", 1.0),
 }
 # Those that are a lake's own in all its seasons, so that one row a lake says all.
@@ -47,9 +47,9 @@ ROW = 0.3
 def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     if fit.campaign.seasons.sizes["season"] == 1:
-        return "a single lake and season: nothing to compare"
+        return "a single lake and season: no comparison is possible"
     if not _compared(fit):
-        return "this model has nothing in it that lakes could be compared by"
+        return "the model estimates no quantity by which lakes could be compared"
     return ""
 
 
@@ -85,7 +85,7 @@ def draw(
     despite_gate: bool = False,
     own: pd.DataFrame | None = None,
 ) -> Figure:
-    """Draw medians and 90 % intervals of what lakes have alike, one panel a quantity.
+    """Draw medians and 90 % intervals of quantities of each lake, one panel per quantity.
 
     Parameters
     ----------
@@ -161,7 +161,7 @@ def _two_lines(name: str) -> str:
 
 
 def _typical(fit: FittedCampaign, name: str, scale: float, axes: Axes, palette: Palette) -> None:
-    """Draw where a typical lake lies, if the model knows one."""
+    """Draw the estimate of a typical lake, if the model has one."""
     posterior = fit.tree["posterior"].dataset if "posterior" in fit.tree.children else {}
     if f"{name}_typical" not in posterior:
         return
@@ -210,7 +210,7 @@ def _legend(figure: Figure, axes: Axes, palette: Palette) -> None:
     from matplotlib.lines import Line2D
 
     pooled = Line2D(
-        [], [], color=palette.estimate, marker="o", ms=5, lw=3.2, label="lakes together"
+        [], [], color=palette.estimate, marker="o", ms=5, lw=3.2, label="partial pooling"
     )
     alone = Line2D(
         [],
@@ -220,7 +220,7 @@ def _legend(figure: Figure, axes: Axes, palette: Palette) -> None:
         ms=4,
         mfc=palette.paper,
         lw=1.4,
-        label="each lake by itself",
+        label="separate fit of each lake",
     )
     figure.legend(handles=[pooled, alone], loc="outside upper center", ncols=2)
 
@@ -233,7 +233,7 @@ def _draws(fit: FittedCampaign, name: str, season: int) -> FloatArray:
 def describe(
     fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
 ) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     shown = chosen(fit, seasons)
     sentences = []
     for name in _compared(fit):

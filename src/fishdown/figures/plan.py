@@ -1,4 +1,4 @@
-"""Designs of a season: how precise and how firm each is, against what it costs."""
+"""Designs of a season: precision and probability of a firm verdict against cost."""
 
 from __future__ import annotations
 
@@ -172,7 +172,7 @@ def _legend(axes: Axes) -> None:
 
 
 def describe(planned: PlannedSeason) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     sentences = []
     for row in rows_of(planned.frame):
         width, low, high = (

@@ -1,4 +1,4 @@
-"""Whether the chains tell the same story: ranks of their draws, by ArviZ."""
+"""Rank plots: whether the chains agree, by ArviZ."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from fishdown.posterior.fitted import FittedCampaign
 
-TITLE = "Do the chains agree?"
+TITLE = "Rank plots by chain"
 QUANTITY = "abundance_before"
 # Seasons shown, those of the largest R-hat first.
 MOST = 6
@@ -42,10 +42,10 @@ def draw(
     palette: Palette = LIGHT,
     despite_gate: bool = False,
 ) -> Figure:
-    """Draw, chain by chain, how far the ranks of abundance stray from even, for the worst seasons.
+    """Draw the deviation of the ranks of abundance from uniform, by chain, for the worst seasons.
 
-    Chains that agree wander around zero; one that leans away has seen another lake. ArviZ writes
-    the probability of straying as far by chance into the panel.
+    The ranks of chains that agree deviate little from zero. ArviZ writes the probability of a
+    deviation this large by chance into the panel.
     """
     import arviz
     import matplotlib.pyplot as plt
@@ -68,8 +68,8 @@ def draw(
     plt.close(figure)
     for season, axes in zip(shown, figure.axes, strict=False):
         axes.set_title(short(season_name(fit, season)))
-        axes.set_xlabel("rank among all draws (share)")
-        axes.set_ylabel("strays by (share)")
+        axes.set_xlabel("fractional rank among all draws")
+        axes.set_ylabel("deviation")
         axes.spines["left"].set_visible(True)
         axes.yaxis.set_major_locator(MaxNLocator(3))
         axes.tick_params(axis="y", labelleft=True)
@@ -79,7 +79,7 @@ def draw(
 def describe(
     fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
 ) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     parts = [
         f"{season_name(fit, season)} R-hat {float(fit.quality.rhat[QUANTITY].values[season]):.4f}"
         for season in _worst(fit, seasons)

@@ -1,4 +1,4 @@
-"""The seasons of a lake one after the other: what netting took, and what came between."""
+"""Biomass (or fish) density of a lake season by season, before and after netting."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from fishdown.posterior.fitted import FittedCampaign
 
-TITLE = "A lake through its seasons"
+TITLE = "Density before and after netting, season by season"
 APART = 0.16
 
 
@@ -141,7 +141,7 @@ def _measure(fit: FittedCampaign, shown: list[int]) -> tuple[str, str]:
 def describe(
     fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
 ) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     sentences = []
     for lake, shown in _by_lake(fit, seasons).items():
         what, unit = _measure(fit, shown)

@@ -100,7 +100,7 @@ def _lake(shown: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     )
 
 
-_WORDS = {"eaten": "young eaten", "open": "young not eaten", "strong-year": "… and a strong year"}
+_WORDS = {"eaten": "young eaten", "open": "young not eaten", "strong-year": "… strong year class"}
 
 
 def _columns(shown: pd.DataFrame) -> tuple[str, str, str, str]:
@@ -111,7 +111,7 @@ def _columns(shown: pd.DataFrame) -> tuple[str, str, str, str]:
 
 
 def describe(frame: pd.DataFrame) -> str:
-    """Say in words what `draw` shows."""
+    """Describe what `draw` shows."""
     sentences = []
     for (lake, young), rows in frame.groupby(["lake", "young"], sort=False):
         if missing(rows):
