@@ -223,7 +223,7 @@ def test_marks_alone_have_no_catches_to_check(fit: Fit) -> None:
         }
     )
     only = Fit(fit.campaign, spec, tree, {"seed": 1})
-    assert [result.name for result in only.checks()] == ["total recaptures", "records or prior"]
+    assert [result.name for result in only.checks()] == ["total recaptures", "data or prior"]
     short = replace(only, spec=fit.spec)
     with pytest.raises(fishdown.FitError, match=r"no draws of .*fit again"):
         short.checks()

@@ -84,8 +84,8 @@ def test_every_quantity_is_placed(fit: Fit, monkeypatch: pytest.MonkeyPatch) -> 
     table = result.table.set_index(["quantity", "lake"])
     assert set(result.table["quantity"]) == set(fit.quantities.data_vars)
     # A fifth of 90 marks lost, and few catches: the prior has much to say of it.
-    assert table.loc[("marks_kept", ""), "rests_on"] != "records"
-    assert table.loc[("mean_weight", "Alder"), "rests_on"] == "records"
+    assert table.loc[("marks_kept", ""), "rests_on"] != "data"
+    assert table.loc[("mean_weight", "Alder"), "rests_on"] == "data"
     assert table.loc[("marks_kept", ""), "most"] == "marks_kept"
     stated = fit.verdicts().query("when == 'after'")["probability_below"]
     below = table.loc["biomass_after", ["probability_below", "probability_below_half_prior"]]
@@ -93,7 +93,7 @@ def test_every_quantity_is_placed(fit: Fit, monkeypatch: pytest.MonkeyPatch) -> 
     # Half the prior may reach beyond the draws; then nothing is said of it.
     half = below["probability_below_half_prior"].dropna()
     assert ((half > 0.0) & (half < 1.0)).all()
-    assert ("P(below)" in result.sentence) == bool(len(half))
+    assert ("half as strong" in result.sentence) == bool(len(half))
 
 
 def test_the_seasons_of_a_lake_do_not_count_its_priors_twice(
@@ -118,8 +118,8 @@ def test_the_seasons_of_a_lake_do_not_count_its_priors_twice(
 
 
 def test_what_a_quantity_rests_on() -> None:
-    assert rests_on(0.1) == "records"
-    assert rests_on(0.5) == "records and prior"
+    assert rests_on(0.1) == "data"
+    assert rests_on(0.5) == "data and prior"
     assert rests_on(0.9) == "prior"
 
 

@@ -42,7 +42,7 @@ def test_a_clear_winner() -> None:
     found = compared({"none": 30.0, "log_linear": 12.0, "smooth": 0.0})
     assert found.best == "smooth"
     assert found.alike() == ("smooth",)
-    assert "The records favour smooth" in found.sentence()
+    assert "The best curve is smooth" in found.sentence()
     assert "better than the next, log_linear, by 12.0 ± 0." in found.sentence()
     frame = found.frame().set_index("shape")
     assert frame.loc["none", "behind"] == pytest.approx(30.0)
@@ -52,7 +52,7 @@ def test_a_clear_winner() -> None:
 def test_differences_below_four_or_two_standard_errors_are_none() -> None:
     small = compared({"none": 20.0, "log_linear": 3.9, "smooth": 0.0})
     assert small.alike() == ("log_linear", "smooth")
-    assert "cannot tell log_linear and smooth apart" in small.sentence()
+    assert "do not distinguish log_linear and smooth:" in small.sentence()
     assert "none is worse by 20.0 ± " in small.sentence()
     assert "no effect" not in small.sentence()
     # 1.0 a day over forty days is a standard error of 6.3 or so: 8 lies within two of them.
@@ -61,7 +61,7 @@ def test_differences_below_four_or_two_standard_errors_are_none() -> None:
     assert behind == pytest.approx(8.0)
     assert 4.0 < error < 8.0
     assert noisy.alike() == ("none", "smooth")
-    assert "Even no effect of temperature is as good." in noisy.sentence()
+    assert "A model without an effect of temperature predicts as well." in noisy.sentence()
     assert compared({"none": 8.0, "smooth": 0.0}).alike() == ("smooth",)
 
 
@@ -70,8 +70,8 @@ def test_not_ranked_when_predictions_cannot_be_trusted() -> None:
     assert not few.failure
     many = compared({"none": 30.0, "smooth": 0.0}, bad=3)
     assert "k is above 0.70 for 3 of 40 days" in many.failure
-    assert many.sentence().startswith("The shapes are not ranked: none: k is above")
-    assert many.sentence(despite_gate=True).startswith("WARNING, not to be relied on")
+    assert many.sentence().startswith("The curves are not ranked: none: k is above")
+    assert many.sentence(despite_gate=True).startswith("WARNING, unreliable")
     sick = compared({"none": 30.0, "smooth": 0.0}, failure="3 divergent transitions")
     assert "not ranked: none: 3 divergent transitions" in sick.sentence()
     assert np.isnan(Score(np.zeros(1), np.array([np.nan]), 0.7).pareto_k).all()
@@ -152,7 +152,7 @@ def test_no_temperature_and_no_catches_are_refused(folder_of: Callable[..., Path
     cold = campaign_of(folder_of, ["", "", "", ""])
     with pytest.raises(fishdown.FitError, match="no pull has a water temperature"):
         fishdown.compare_shapes(cold)
-    with pytest.raises(fishdown.FitError, match="marks_only leaves catches out"):
+    with pytest.raises(fishdown.FitError, match="marks_only does not use catches"):
         fishdown.compare_shapes(cold, "marks_only")
     with pytest.raises(fishdown.FitError, match="write one of day, net"):
         fishdown.compare_shapes(cold, leave_out="week")  # type: ignore[arg-type]
@@ -174,7 +174,7 @@ def test_command(
     assert main(["shapes", folder]) == 0
     said = capsys.readouterr().out
     assert_readable(said)
-    assert "cannot tell none, log_linear, threshold_curve and smooth apart" in joined(said)
+    assert "do not distinguish none, log_linear, threshold_curve and smooth:" in joined(said)
     assert "fewer than 100 days" in joined(said)
     assert main(["shapes", folder, "--leave-out", "net"]) == 3
-    assert "The shapes are not ranked" in capsys.readouterr().out
+    assert "The curves are not ranked" in capsys.readouterr().out

@@ -1,4 +1,4 @@
-"""All checks of a fit that cost little, in one go."""
+"""All inexpensive checks of a fit."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ if TYPE_CHECKING:
     from fishdown.posterior.at_draws import DrawnLakes
     from fishdown.posterior.fitted import FittedCampaign
 
-# Draws that records are drawn from, and for the few seasons that are looked at again.
+# Posterior draws used for replicated records, and for the few seasons that are re-examined.
 DRAWS, MANY = 400, 4_000
 
 
 def checks(fit: FittedCampaign) -> tuple[CheckResult, ...]:
-    """Run every check that the records of a fit can feed.
+    """Run every check for which a fit has records.
 
     Parameters
     ----------

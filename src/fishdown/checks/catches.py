@@ -1,4 +1,4 @@
-"""Catch by pull: whether the catches lie where the fit, given the pulls before, puts them."""
+"""Catch by pull: posterior predictive check of each catch, given the pulls before it."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ NAME = "catch by pull"
 
 
 def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> CheckResult:
-    """Hold each catch against its band, drawn given the real catches before it.
+    """Compare each catch with its posterior predictive band, given the observed catches before it.
 
     Passed unless more catches lie outside their 90 % band than chance allows: binomial tail below
-    0.01. Of so few catches that all may lie outside by chance there is no pass mark. The draws
-    have seen the catches, which makes the bands a little too well centred.
+    0.01. With so few catches that all may lie outside by chance there is no pass mark. The
+    posterior has used the catches, which makes the check slightly conservative.
 
     Parameters
     ----------
@@ -56,9 +56,9 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
     allowed = allowed_outside(len(outside))
     outcome: Outcome = "passed" if count <= allowed else "not passed"
     share = f"{count} of {counted(len(outside), 'catch', 'catches')} outside the 90 % band"
-    said = f"chance alone allows up to {allowed}"
+    said = f"up to {allowed} are expected by chance"
     if allowed == len(outside):
-        outcome, said = "for information", "too few catches to judge by"
+        outcome, said = "for information", "too few catches for a judgement"
 
     def draw(axes: Any) -> None:
         place = np.arange(len(table))
@@ -79,7 +79,7 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
 
 
 def allowed_outside(catches: int) -> int:
-    """Return the largest number of catches outside their 90 % bands that chance allows."""
+    """Return the largest number of catches outside their 90 % bands that passes."""
     count = np.arange(catches + 1)
     # As many or more, by the binomial distribution.
     return int(count[stats.binom.sf(count - 1, catches, 1.0 - INTERVAL) >= FALSE_ALARM].max())

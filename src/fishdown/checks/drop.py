@@ -1,4 +1,4 @@
-"""Drop of catches in the season: whether depletion and cooling explain how far they fell."""
+"""Decline of catches in the season: posterior predictive check of its size."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def drop_of_catches(
     rng: np.random.Generator,
     more: Callable[[], DrawnLakes] | None = None,
 ) -> CheckResult | None:
-    """Hold the fall of catches from a season's first half to its second against seasons drawn anew.
+    """Compare the decline of catches from first to second half with replicated seasons.
 
     Parameters
     ----------
@@ -34,12 +34,12 @@ def drop_of_catches(
     lakes : DrawnLakes
     rng : numpy.random.Generator
     more : callable, optional
-        The lakes by many more draws, for the seasons furthest off.
+        The lakes by many more draws, for the most extreme seasons.
 
     Returns
     -------
     CheckResult or None
-        None where no season has two pulls that speak.
+        None where no season has two valid pulls.
     """
     data = lakes.data
 
@@ -59,7 +59,7 @@ def drop_of_catches(
 
 
 def second_share(caught: FloatArray) -> FloatArray:
-    """Return how many percent of the mean catch of both halves the second half's mean is of.
+    """Return the mean catch of the second half as % of the sum of both halves' means.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ def second_share(caught: FloatArray) -> FloatArray:
     Returns
     -------
     ndarray, shape (…)
-        Between 0 and 100; 50 if catches do not fall, or if nothing was caught.
+        Between 0 and 100; 50 if catches do not decline, or if nothing was caught.
     """
     half = caught.shape[-1] // 2
     first, second = caught[..., :half].mean(axis=-1), caught[..., half:].mean(axis=-1)

@@ -1,4 +1,4 @@
-"""Total recaptures: whether as many marked fish came up as the fit would have it."""
+"""Total recaptures: posterior predictive check of the recaptures of each season."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def total_recaptures(
     rng: np.random.Generator,
     more: Callable[[], DrawnLakes] | None = None,
 ) -> CheckResult | None:
-    """Hold the recaptures of each season against totals drawn given the real catches.
+    """Compare the recaptures of each season with replicated totals, given the observed catches.
 
     Parameters
     ----------
@@ -33,12 +33,12 @@ def total_recaptures(
     lakes : DrawnLakes
     rng : numpy.random.Generator
     more : callable, optional
-        The lakes by many more draws, for the seasons furthest off.
+        The lakes by many more draws, for the most extreme seasons.
 
     Returns
     -------
     CheckResult or None
-        None where no season has marks that were looked for.
+        None where no catch was examined for marks.
     """
     looks = lakes.data.counts.examined
 

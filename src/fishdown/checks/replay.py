@@ -1,6 +1,6 @@
-"""Records drawn anew from the posterior, lot by lot, to hold the real ones against.
+"""Replicated records: posterior predictive draws to compare with the observed records.
 
-Lots are beta, binomial and (`urn`) hypergeometric numbers; nothing is shared with the models'
+They are beta, binomial and (`urn`) hypergeometric numbers; no code is shared with the models'
 densities.
 """
 
@@ -28,7 +28,7 @@ def whole(fish: FloatArray) -> IntArray:
 def shares(
     hazard: FloatArray, schooling: FloatArray | None, rng: np.random.Generator
 ) -> FloatArray:
-    """Draw the share of the fish within reach that each pull takes.
+    """Draw the share of the vulnerable fish that each pull takes.
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ def shares(
 
 
 def catches_given_past(lakes: DrawnLakes, rng: np.random.Generator) -> IntArray:
-    """Draw the catch of every pull that speaks, each given the real catches before it.
+    """Draw the catch of every valid pull, each given the observed catches before it.
 
     Returns
     -------
@@ -58,7 +58,7 @@ def catches_given_past(lakes: DrawnLakes, rng: np.random.Generator) -> IntArray:
 
 
 def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Generator) -> IntArray:
-    """Draw the marked fish in every examined catch of a season, given the real catches.
+    """Draw the marked fish in every examined catch of a season, given the observed catches.
 
     Parameters
     ----------

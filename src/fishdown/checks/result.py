@@ -1,4 +1,4 @@
-"""What every check of a fit returns."""
+"""The result of a check of a fit."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 type Outcome = Literal["passed", "not passed", "for information"]
 
-# How often a check fails although the model is right.
+# False-alarm rate: how often a check fails for a correct model.
 FALSE_ALARM = 0.01
 # Of a figure, in inches: as a panel of `fishdown.figures`, readable on a phone.
 SIZE = (4.2, 3.0)
@@ -36,7 +36,7 @@ class CheckResult:
     table : pandas.DataFrame
         The numbers behind it; units are in the column names or in a column `unit`.
     sentence : str
-        What was found, in the words of the trade.
+        The finding, in the terms of the field.
     """
 
     name: str

@@ -1,8 +1,8 @@
-"""Records or prior: which of the two a reported quantity rests on.
+"""Data or prior: which of the two determines a reported quantity.
 
 Measured by the share of the variance of each quantity that the priors determine (see
-`fishdown.posterior.prior_share`), which sees through a product: where records tell fish times
-catchability and neither by itself, both rest on the prior.
+`fishdown.posterior.prior_share`), which also holds for a product: where only abundance times
+catchability is identifiable, the prior determines both.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
-NAME = "records or prior"
-# Up to the first share a quantity rests on the records, from the second on the prior (our
-# judgement, no source).
+NAME = "data or prior"
+# Up to the first share the data determine a quantity, from the second on the prior (our judgement,
+# no source).
 SOME, MOST = 0.2, 0.8
 # The power that makes a prior "half as strong": a normal one is then √2 times as wide.
 HALF = 0.5
@@ -33,7 +33,7 @@ FEWEST_EFFECTIVE = 50.0
 
 
 def records_or_prior(fit: FittedCampaign) -> CheckResult:
-    """Tell what each reported quantity rests on, and what a weaker prior would make of the verdict.
+    """State what determines each reported quantity, and the effect of weaker priors on the verdict.
 
     Parameters
     ----------
@@ -45,8 +45,8 @@ def records_or_prior(fit: FittedCampaign) -> CheckResult:
         For information. Table: lake, season, quantity, prior_share (of the quantity's variance,
         between 0 and 1), mc_error (its Monte-Carlo standard error), most (the parameter whose
         prior determines most), rests_on; and for the biomass after netting probability_below and
-        probability_below_half_prior, the same with all priors half as strong (missing where the
-        draws do not reach that far, and where a gate withholds the verdict).
+        probability_below_half_prior, the same with all priors half as strong (missing where
+        reweighting is unreliable, and where a gate withholds the verdict).
     """
     posterior = fit.tree["posterior"].to_dataset()
     seasons = fit.campaign.seasons
@@ -90,14 +90,14 @@ def records_or_prior(fit: FittedCampaign) -> CheckResult:
 
 
 def rests_on(share: float) -> str:
-    """Say what a quantity rests on, by the share of its variance that the priors determine."""
+    """Return what determines a quantity, by the share of its variance due to the priors."""
     if share < SOME:
-        return "records"
-    return "records and prior" if share < MOST else "prior"
+        return "data"
+    return "data and prior" if share < MOST else "prior"
 
 
 def _share(values: FloatArray, priors: dict[str, FloatArray]) -> tuple[float, float, str]:
-    """Return the share of a quantity that is prior, its error, and whose prior most of it is."""
+    """Return the share of a quantity due to priors, its error, and the largest contributor."""
     moved = np.log(values) if values.min() > 0.0 else values
     by_parameter = {
         name: prior_share(moved, density.reshape(values.shape))[0]
@@ -118,7 +118,7 @@ def _probability(below: Any, weight: FloatArray) -> float:
     effective = weight.sum() ** 2 / (weight**2).sum()
     if effective < FEWEST_EFFECTIVE:
         return float("nan")
-    # Half a draw towards the middle, as in the verdict.
+    # Shrunk by half a draw, as in the verdict.
     share = float((below * weight).sum() / weight.sum())
     return float((share * effective + 0.5) / (effective + 1.0))
 
@@ -127,7 +127,7 @@ def _sentence(table: pd.DataFrame) -> str:
     verdict = "biomass_after" if "biomass_after" in set(table["quantity"]) else "abundance_after"
     mine = table[table["quantity"] == verdict]
     if mine.empty:
-        return "nothing is uncertain about what is left"
+        return "abundance after the last pull is known exactly"
     what = QUANTITIES[verdict].meaning
     worst = mine.iloc[int(mine["prior_share"].to_numpy().argmax())]
     share = f"{percent(worst['prior_share'])}, Monte-Carlo error {percent(worst['mc_error'])}"
@@ -135,8 +135,8 @@ def _sentence(table: pd.DataFrame) -> str:
         f"the prior determines {part_words(worst['prior_share'])} ({share}) of the uncertainty "
         f"about the {what} of {worst['lake']} {worst['season']}"
     )
-    if worst["rests_on"] != "records":
-        said += f", that of {worst['most']} most of all"
+    if worst["rests_on"] != "data":
+        said += f", mostly that of {worst['most']}"
     mine = mine.dropna(subset=["probability_below_half_prior"])
     if len(mine):
         moved = (mine["probability_below_half_prior"] - mine["probability_below"]).abs()
@@ -144,8 +144,8 @@ def _sentence(table: pd.DataFrame) -> str:
         before, after = row["probability_below"], row["probability_below_half_prior"]
         where = "" if len(mine) == 1 else f" for {row['lake']} {row['season']}"
         said += (
-            f"; with all priors half as strong P(below){where} is {percent(after)} "
-            f"instead of {percent(before)}"
+            f"; with all priors half as strong the probability of being below the threshold{where} "
+            f"is {percent(after)} instead of {percent(before)}"
         )
     return said
 
@@ -162,7 +162,7 @@ def _drawing(table: pd.DataFrame) -> Any:
             axes.axvline(share, linewidth=0.8)
         axes.set_yticks(range(len(names)), [name.replace("_", " ") for name in names])
         axes.tick_params(axis="y", labelsize=6)
-        axes.set(xlabel="share that the prior determines", xlim=(-0.05, 1.05))
+        axes.set(xlabel="share determined by the prior", xlim=(-0.05, 1.05))
         axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.08), frameon=False, fontsize=7)
 
     return draw

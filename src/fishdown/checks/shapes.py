@@ -1,10 +1,9 @@
-"""Which shape of the cold predicts best what it has not seen: leaving out whole days or nets.
+"""Cross-validation of temperature–catchability curves, leaving out whole days or nets.
 
-Each shape is fitted once, and what it would have predicted for a group of pulls without having
-seen them comes from reweighting its draws: Pareto-smoothed importance sampling [1]_, which tells by
-its k how far it can be trusted. Single pulls would be the wrong thing to leave out: pulls of a day
-share schools and weather. A difference below 4, or within two of its standard errors, is no
-difference [2]_.
+Each curve is fitted once. Its prediction of a left-out group of pulls comes from reweighting the
+draws by Pareto-smoothed importance sampling [1]_, whose k diagnoses how reliable that is. Single
+pulls are not left out, because pulls of a day share schools and weather. A difference below 4, or
+within two of its standard errors, is no difference [2]_.
 
 References
 ----------
@@ -55,7 +54,7 @@ SMALL_DIFFERENCE = 4.0
 STANDARD_ERRORS = 2.0
 # With a larger share of groups that cannot be trusted, nothing is ranked (our judgement).
 MANY = 0.05
-# Models whose priors serve a shape that the user's own model has none for.
+# Models whose priors serve a curve for which the user's model has none.
 _PRIORS_FROM = ("detailed_nets", "smooth_cooling", "pooled_lakes")
 COLUMNS = (
     "shape",
@@ -73,7 +72,7 @@ COLUMNS = (
 @by_value
 @dataclass(frozen=True)
 class Score:
-    """How well one shape predicts each group of pulls without having seen it.
+    """How well one curve predicts each left-out group of pulls.
 
     Attributes
     ----------
@@ -95,13 +94,13 @@ class Score:
     @property
     def unreliable(self) -> int:
         """Number of groups whose k is too high."""
-        # A k that is no number cannot be trusted either.
+        # An undefined k is unreliable too.
         return int((~(self.pareto_k <= self.limit)).sum())
 
 
 @dataclass(frozen=True)
 class ShapeComparison:
-    """Shapes of the effect of temperature, held against what they had not seen.
+    """Temperature–catchability curves compared by their predictions of left-out groups.
 
     Attributes
     ----------
@@ -123,25 +122,25 @@ class ShapeComparison:
 
     @property
     def failure(self) -> str:
-        """Why the shapes must not be ranked; empty when they may."""
+        """Why the curves must not be ranked; empty when they may."""
         reasons = [
             f"{shape}: {score.failure}" for shape, score in self.scores.items() if score.failure
         ]
         reasons += [
             f"{shape}: k is above {score.limit:.2f} for {score.unreliable} of {len(self.groups)} "
-            f"{self.leave_out}s, whose prediction cannot be had from this fit"
+            f"{self.leave_out}s, whose predictions from this fit are unreliable"
             for shape, score in self.scores.items()
             if score.unreliable > MANY * len(self.groups)
         ]
         return "; ".join(reasons)
 
     def behind(self, shape: str) -> tuple[float, float]:
-        """Return how far a shape lies behind the best, and the standard error of that."""
+        """Return the score difference of a curve from the best, and its standard error."""
         lost = self.scores[self.best].by_group - self.scores[shape].by_group
         return float(lost.sum()), float(np.sqrt(len(lost)) * lost.std(ddof=1))
 
     def alike(self) -> tuple[str, ...]:
-        """Return the shapes that cannot be told from the best, which is one of them."""
+        """Return the curves that are not distinguishable from the best, which is one of them."""
         return tuple(shape for shape in self.scores if self._like_best(shape))
 
     def frame(self) -> pd.DataFrame:
@@ -173,26 +172,27 @@ class ShapeComparison:
         return pd.DataFrame(rows, columns=list(COLUMNS))
 
     def sentence(self, *, despite_gate: bool = False) -> str:
-        """Say what follows, in words."""
+        """State the result in words."""
         failure = self.failure
         if failure and not despite_gate:
-            return f"The shapes are not ranked: {failure}."
-        warning = f"WARNING, not to be relied on ({failure}): " if failure else ""
+            return f"The curves are not ranked: {failure}."
+        warning = f"WARNING, unreliable ({failure}): " if failure else ""
         alike = self.alike()
         worse = [shape for shape in self.scores if shape not in alike]
         if len(alike) == 1:
             nearest = min(worse, key=lambda shape: self.behind(shape)[0])
             said = (
-                f"The records favour {self.best}: it predicts the left-out {self.leave_out}s "
+                f"The best curve is {self.best}: it predicts the left-out {self.leave_out}s "
                 f"better than the next, {nearest}, by {with_error(*self.behind(nearest))}."
             )
         else:
             said = (
-                f"The records cannot tell {_listed(alike)} apart: they predict the left-out "
-                f"{self.leave_out}s alike (difference below {SMALL_DIFFERENCE:g}, or within two "
-                "standard errors)."
+                f"The records do not distinguish {_listed(alike)}: they predict the left-out "
+                f"{self.leave_out}s equally well (difference below {SMALL_DIFFERENCE:g}, or within "
+                "two standard errors)."
             )
-            said += " Even no effect of temperature is as good." if "none" in alike else ""
+            if "none" in alike:
+                said += " A model without an effect of temperature predicts as well."
             for shape in worse:
                 said += f" {shape} is worse by {with_error(*self.behind(shape))}."
         return warning + said
@@ -212,14 +212,14 @@ def compare_shapes(
     on_progress: Progress | None = None,
     on_retry: Callable[[str], None] | None = None,
 ) -> ShapeComparison:
-    """Fit a model with each shape of the effect of temperature, and compare their predictions.
+    """Fit a model with each temperature–catchability curve, and compare their predictions.
 
     Parameters
     ----------
     campaign : Campaign
     model : str, path or ModelSpec, optional
-        As for `fishdown.fit`; its effect of temperature is replaced by each shape in turn. Priors
-        that it does not have are those of the shipped models.
+        As for `fishdown.fit`; its curve is replaced by each curve in turn. Priors that it lacks
+        are those of the shipped models.
     leave_out : {"day", "net"}
         What is left out in turn: all pulls of one day in one lake, or of one net.
     settings : SamplerSettings, optional
@@ -245,14 +245,14 @@ def compare_shapes(
         raise FitError(f"leave out {leave_out!r}: write one of {', '.join(LEAVE_OUT)}")
     asked = choose_model(campaign, model).spec
     if asked.part("evidence") == "marks":
-        raise FitError(f"the model {asked.name} leaves catches out: temperature has no part in it")
+        raise FitError(f"the model {asked.name} does not use catches, and so no temperature")
     if campaign.pulls["temperature"].isnull()[~campaign.pulls["spoiled"].values].all():
         raise FitError("no pull has a water temperature: fill in water_temp_c in pulls.csv")
     names, group = groups_of_pulls(campaign, asked, leave_out)
     if len(names) < 3:
         raise FitError(
             f"{len(names)} {leave_out}s in all: too few to leave out one and predict it; "
-            f"leave out the {'nets' if leave_out == 'day' else 'days'}, or compare nothing"
+            f"leave out {'nets' if leave_out == 'day' else 'days'} instead"
         )
     scores = {}
     for shape in SHAPES:
@@ -270,7 +270,7 @@ def compare_shapes(
 
 
 def with_shape(spec: ModelSpec, shape: str) -> ModelSpec:
-    """Return a model with another effect of temperature; shipped models lend it priors it lacks."""
+    """Return a model with another curve; priors that it lacks are those of shipped models."""
     known: dict[str, Prior] = {}
     for name in _PRIORS_FROM:
         known |= read_model(name).priors

@@ -1,8 +1,8 @@
-"""Spread of catches: where each catch falls among those the fit would expect.
+"""Spread of catches: randomised probability integral transform of each catch.
 
-The share of drawn catches below the real one, ties broken by lot, is evenly spread over 0 to 1 when
-the model is right: too many in the middle and catches vary less than the model has it, too many at
-the ends and they vary more. (Randomised probability integral transform: Czado, Gneiting & Held
+The share of replicated catches below the observed one, ties broken at random, is uniform on 0 to 1
+under a correct model: too many values in the middle mean less variation than the model has, too
+many at the ends mean more. (Randomised probability integral transform: Czado, Gneiting & Held
 2009, Biometrics 65:1254–1261, citation from memory; band of Säilynoja et al. 2022, see `uniform`.)
 """
 
@@ -27,7 +27,7 @@ NAME = "spread of catches"
 def places_among(
     observed: FloatArray, drawn: IntArray | FloatArray, rng: np.random.Generator
 ) -> FloatArray:
-    """Return the place of each observed number among the drawn ones, ties broken by lot.
+    """Return the fractional rank of each observed number among drawn ones, ties at random.
 
     Parameters
     ----------
@@ -38,7 +38,7 @@ def places_among(
     Returns
     -------
     ndarray, shape (number,)
-        Between 0 and 1; evenly spread when observed and drawn numbers come from one distribution.
+        Between 0 and 1; uniform when observed and drawn numbers have one distribution.
     """
     less, ties = (drawn < observed).sum(axis=0), (drawn == observed).sum(axis=0)
     places: FloatArray = (less + rng.uniform(size=len(observed)) * (ties + 1)) / (len(drawn) + 1)
@@ -46,10 +46,10 @@ def places_among(
 
 
 def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generator) -> CheckResult:
-    """Hold the places of all catches among the drawn ones against an even spread.
+    """Compare the ranks of all catches among replicated ones with a uniform distribution.
 
-    Passed while their distribution stays inside the simultaneous 99 % band. So few that they
-    cannot leave it have no pass mark.
+    Passed while their distribution stays inside the simultaneous 99 % band. Too few
+    to leave it have no pass mark.
 
     Parameters
     ----------
@@ -65,13 +65,13 @@ def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generat
     )
     middle = int(((places > 0.25) & (places < 0.75)).sum())
     said = (
-        f"{middle} of {counted(len(places), 'catch', 'catches')} in the middle half of what the "
-        "fit expects; "
+        f"{middle} of {counted(len(places), 'catch', 'catches')} in the middle half of their "
+        "predictive distribution; "
     )
-    band = f"the band that holds {100 * (1 - FALSE_ALARM):g} of 100 right fits"
+    band = f"the {100 * (1 - FALSE_ALARM):g} % band of a correct model"
     outcome: Outcome
     if not even.tells:
-        outcome, said = "for information", f"{said}too few catches to judge by"
+        outcome, said = "for information", f"{said}too few catches for a judgement"
     elif even.even:
         outcome, said = "passed", f"{said}their distribution stays inside {band}"
     else:
@@ -84,7 +84,7 @@ def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generat
             even.low - even.points,
             even.high - even.points,
             alpha=0.25,
-            label=f"where {100 * (1 - FALSE_ALARM):g} % of right fits lie wholly",
+            label=f"simultaneous {100 * (1 - FALSE_ALARM):g} % band",
         )
         axes.step(
             even.points, even.found - even.points, where="post", color="black", label="catches"
@@ -92,7 +92,7 @@ def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generat
         low, high = axes.get_ylim()
         axes.set_ylim(low, high + 0.3 * (high - low))
         axes.legend(loc="upper left")
-        axes.set(xlabel="place of a catch among those expected", ylabel="share of catches − place")
+        axes.set(xlabel="rank of a catch in its prediction", ylabel="share of catches − rank")
 
     return CheckResult(NAME, outcome, table, said, draw)
 

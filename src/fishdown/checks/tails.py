@@ -1,4 +1,4 @@
-"""One number a season held against the same number of records drawn anew."""
+"""One statistic per season compared with the same statistic of replicated records."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.typing import FloatArray
 
-# Seasons whose tail is smaller than this are looked at again with more draws, no more of them
-# than a few, so that the cost does not grow with seasons × seasons.
+# Seasons with a smaller tail than this are re-examined with more draws, only a few of them, so that
+# the cost does not grow with seasons × seasons.
 LOOK_AGAIN, MOST_AGAIN = 0.05, 3
 
 
 @by_value
 @dataclass(frozen=True)
 class Statistic:
-    """A number of one season, as it is and as draws have it.
+    """A statistic of one season, observed and replicated.
 
     Attributes
     ----------
@@ -121,9 +121,9 @@ def judged(
         outcome = "for information"
     low, _, high = low_median_high(worst.drawn)
     place = f"in {labels[worst.season]}" if len(found) == 1 else f"of {labels[worst.season]}, the "
-    place += "" if len(found) == 1 else "season furthest off"
+    place += "" if len(found) == 1 else "most extreme season"
     said = (
-        f"{what} {place}: {_shown(worst.observed, unit)} {unit}, the fit says "
+        f"{what} {place}: {_shown(worst.observed, unit)} {unit}, predicted "
         f"{_shown(low, unit)}–{_shown(high, unit)} {unit} ({tail_words(worst.tail, limit)})"
     )
 
@@ -141,17 +141,17 @@ def judged(
         axes.legend(loc="upper left", ncols=2)
 
     if outcome == "for information":
-        said += "; too few draws to judge by"
+        said += "; too few draws for a judgement"
     return CheckResult(name, outcome, pd.DataFrame(rows), said, draw)
 
 
 def tail_words(tail: float, limit: float) -> str:
-    """Say a tail and the limit it is held against, with digits enough to tell them apart."""
+    """Return a tail and its limit as text, with enough digits to distinguish them."""
     for digits in range(2, 8):
         shown, its_limit = (f"{100.0 * share:.{digits}g}" for share in (tail, limit))
         if (float(shown) < float(its_limit)) == (tail < limit):
             break
-    # A tail that decides nothing is as short as any probability.
+    # A tail far from the limit is written like any probability.
     shown = percent(tail) if tail >= 0.05 else f"{shown} %"
     return f"two-sided tail {shown}, not passed below {its_limit} %"
 

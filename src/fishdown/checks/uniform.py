@@ -1,9 +1,9 @@
-"""Whether numbers between 0 and 1 are evenly spread: the empirical distribution and its band.
+"""Test of uniformity on 0 to 1: the empirical distribution and its simultaneous band.
 
-The band is simultaneous: under evenly spread numbers the whole empirical distribution stays inside
+The band is simultaneous: for uniform numbers the whole empirical distribution stays inside
 it with the stated probability [1]_. The coverage of a band is computed exactly, by carrying the
-distribution of the counts from one point to the next, and the band is widened until it has what is
-asked of it.
+distribution of the counts from one point to the next, and the band is widened until it has the
+required coverage.
 
 References
 ----------
@@ -28,19 +28,19 @@ if TYPE_CHECKING:
 
     from fishdown.typing import FloatArray, IntArray
 
-# Points at which the empirical distribution is looked at.
+# Points at which the empirical distribution is evaluated.
 MOST_POINTS = 100
 
 
 @by_value
 @dataclass(frozen=True)
 class Evenness:
-    """The empirical distribution of numbers that should be evenly spread over 0 to 1.
+    """The empirical distribution of numbers that should be uniform on 0 to 1.
 
     Attributes
     ----------
     points : ndarray, shape (point,)
-        Where it is looked at.
+        Where it is evaluated.
     found, low, high : ndarray, shape (point,)
         Share of the numbers at most as large, and the simultaneous band.
     """
@@ -57,19 +57,19 @@ class Evenness:
 
     @property
     def tells(self) -> bool:
-        """Whether some numbers would leave the band; those of a few never do."""
+        """Whether any numbers could leave the band; a few never can."""
         return bool((self.low > 0.0).any() or (self.high < 1.0).any())
 
 
 def evenness(numbers: FloatArray, probability: float) -> Evenness:
-    """Hold numbers against an even spread over 0 to 1.
+    """Compare numbers with a uniform distribution on 0 to 1.
 
     Parameters
     ----------
     numbers : ndarray, shape (count,)
         Between 0 and 1.
     probability : float
-        Of the band to hold evenly spread numbers.
+        Coverage of the band for uniform numbers.
     """
     count = len(numbers)
     points = inner_points(count)
@@ -81,7 +81,7 @@ def evenness(numbers: FloatArray, probability: float) -> Evenness:
 def power(
     count: int, probability: float, distribution: Callable[[FloatArray], FloatArray]
 ) -> float:
-    """Return how probably numbers that are not evenly spread leave the band somewhere.
+    """Return the probability that non-uniform numbers leave the band somewhere.
 
     Exact, as `coverage` is.
 
@@ -89,7 +89,7 @@ def power(
     ----------
     count : int
     probability : float
-        Of the band to hold evenly spread numbers.
+        Coverage of the band for uniform numbers.
     distribution : callable
         The cumulative distribution function of the numbers, on 0 to 1.
     """
@@ -98,7 +98,7 @@ def power(
 
 
 def inner_points(count: int) -> FloatArray:
-    """Return the points between 0 and 1 at which so many numbers are looked at."""
+    """Return the points between 0 and 1 at which so many numbers are evaluated."""
     steps = max(2, min(count, MOST_POINTS))
     points: FloatArray = np.arange(1, steps) / steps
     return points
@@ -106,7 +106,7 @@ def inner_points(count: int) -> FloatArray:
 
 @lru_cache(maxsize=64)
 def simultaneous_band(count: int, probability: float) -> tuple[IntArray, IntArray]:
-    """Return how many of `count` even numbers lie at most at each of `inner_points`.
+    """Return bounds on how many of `count` uniform numbers are at most each of `inner_points`.
 
     Parameters
     ----------
@@ -131,11 +131,11 @@ def simultaneous_band(count: int, probability: float) -> tuple[IntArray, IntArra
 
 
 def coverage(count: int, points: FloatArray, low: IntArray, high: IntArray) -> float:
-    """Return the probability that even numbers stay between two counts at every point.
+    """Return the probability that uniform numbers stay between two counts at every point.
 
-    Numbers of another distribution are even once that distribution is the scale: give it, at
-    the points, in their place. Increments of a Poisson process are independent, and given its
-    total they are those of evenly spread numbers; so a convolution from point to point does it.
+    Numbers of another distribution are uniform on the scale of that distribution: give its values
+    at the points instead. Increments of a Poisson process are independent, and given its
+    total they are those of uniform numbers; so a convolution from point to point suffices.
     """
     # Only the counts inside the band are carried along; `first` is the smallest of them.
     weight, first, last = np.ones(1), 0, 0.0

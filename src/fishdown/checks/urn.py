@@ -1,9 +1,9 @@
-"""Marked fish in a catch of given size, drawn lot by lot.
+"""Marked fish in a catch of given size, drawn at random.
 
-By plain lot they come from an urn. Where marked fish are easier or harder to catch, or keep
-together, the chances of all numbers that the catch can hold are written down with binomial
-coefficients and beta functions (`models/README.md`, section "Recaptures"); the models' densities
-climb from number to number instead, and have no part in it.
+Under equal catchability they are hypergeometric. Where marked fish are trap-happy or trap-shy, or
+clumped, the probabilities of all possible numbers come from binomial coefficients and beta
+functions (`models/README.md`, section "Recaptures"); the models' densities use a recursion instead,
+and share no code with this.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def marked_in_catch(
     """
     marked, unmarked, taken = np.broadcast_arrays(marked, unmarked, taken)
     if odds is None and clumping is None:
-        return _by_lot(marked, unmarked, taken, rng)
+        return _at_random(marked, unmarked, taken, rng)
     found = np.zeros(marked.shape, dtype=np.int64)
     for pull in range(marked.shape[1]):
         M, U, C = (fish[:, [pull]].astype(float) for fish in (marked, unmarked, taken))
@@ -69,7 +69,7 @@ def marked_in_catch(
     return found
 
 
-def _by_lot(
+def _at_random(
     marked: IntArray, unmarked: IntArray, taken: IntArray, rng: np.random.Generator
 ) -> IntArray:
     large = marked + unmarked > URN

@@ -35,8 +35,11 @@ if TYPE_CHECKING:
 TITLE = "Comparison of lakes"
 # What lakes share: quantity → its axis, and what the number is multiplied by.
 COMPARED = {
-    "catchability_at_reference": ("catchability at {reference:g} °C, % per pull", 100.0),
-    "temperature_effect": ("catchability ratio for 10 °C of cooling", 1.0),
+    "catchability_at_reference": (
+        "share taken by one pull at {reference:g} °C, % of the fish",
+        100.0,
+    ),
+    "temperature_effect": ("ratio of that share for 10 °C of cooling", 1.0),
     "mean_weight": ("mean weight of a fish, kg", 1.0),
 }
 # Those that are a lake's own in all its seasons, so that one row a lake says all.

@@ -68,8 +68,8 @@ def draw(
     plt.close(figure)
     for season, axes in zip(shown, figure.axes, strict=False):
         axes.set_title(short(season_name(fit, season)))
-        axes.set_xlabel("fractional rank among all draws")
-        axes.set_ylabel("deviation")
+        axes.set_xlabel("rank among all draws (share)")
+        axes.set_ylabel("deviation (share)")
         axes.spines["left"].set_visible(True)
         axes.yaxis.set_major_locator(MaxNLocator(3))
         axes.tick_params(axis="y", labelleft=True)
