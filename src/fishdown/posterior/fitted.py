@@ -95,7 +95,18 @@ class FittedCampaign:
         return f"f{digest.hexdigest()[:11]}"
 
     def failure(self, season: int) -> str:
-        """Return why statements on a season must be withheld; empty when they need not be."""
+        """Return why statements on a season must be withheld.
+
+        Parameters
+        ----------
+        season : int
+            Its position in `campaign.seasons`.
+
+        Returns
+        -------
+        str
+            Empty when they need not be.
+        """
         reasons = [self.untold[season], self.quality.failure(season)]
         said = self.disagreement(season)
         if said is not None and said.conflict:
@@ -118,7 +129,18 @@ class FittedCampaign:
         return bool(self.run.get("update", {}).get("reweighted"))
 
     def disagreement(self, season: int) -> Disagreement | None:
-        """Return what marks and catches of a season say to each other; None if not compared."""
+        """Return how the mark–recapture and depletion estimates of a season compare.
+
+        Parameters
+        ----------
+        season : int
+            Its position in `campaign.seasons`.
+
+        Returns
+        -------
+        Disagreement or None
+            None where they were not compared in this fit.
+        """
         if "evidence" not in self.tree.children:
             return None
         return disagreement(self.tree["evidence"].dataset, season)

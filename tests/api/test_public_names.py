@@ -1,0 +1,71 @@
+"""The public names: each is there, says what it takes, and describes it."""
+
+from __future__ import annotations
+
+import inspect
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+import fishdown
+from fishdown.decisions.ahead import pulls_ahead
+from fishdown.decisions.plan import plan_season
+from fishdown.decisions.years import years_ahead
+
+VERBS = ("calibrate", "compare_shapes", "fit", "load", "plan", "read", "read_model", "update")
+METHODS = [
+    getattr(fishdown.Fit, name)
+    for name in dir(fishdown.Fit)
+    if not name.startswith("_") and inspect.isfunction(getattr(fishdown.Fit, name))
+]
+
+
+def takes(function: Callable[..., Any]) -> list[inspect.Parameter]:
+    return [one for one in inspect.signature(function).parameters.values() if one.name != "self"]
+
+
+def described(function: Callable[..., Any]) -> set[str]:
+    """Return the parameters that a docstring in numpydoc's format describes."""
+    parts = re.split(r"\n(\w+)\n-+\n", inspect.getdoc(function) or "")
+    sections = dict(zip(parts[1::2], parts[2::2], strict=True))
+    heads = re.findall(r"^(\w[\w, ]*?)(?: :.*)?$", sections.get("Parameters", ""), re.MULTILINE)
+    return {name for head in heads for name in head.split(", ")}
+
+
+def test_each_name_is_there() -> None:
+    for name in fishdown.__all__:
+        assert getattr(fishdown, name) is not None
+    assert set(fishdown.__all__) == set(dir(fishdown))
+
+
+def test_an_unknown_name() -> None:
+    with pytest.raises(AttributeError, match="has no attribute 'fits'"):
+        _ = fishdown.fits
+
+
+@pytest.mark.parametrize(
+    "function",
+    [*METHODS, *(getattr(fishdown, name) for name in VERBS)],
+    ids=lambda function: function.__qualname__,
+)
+def test_arguments_are_named_and_described(function: Callable[..., Any]) -> None:
+    named = takes(function)
+    assert all(one.kind not in (one.VAR_POSITIONAL, one.VAR_KEYWORD) for one in named)
+    assert described(function) >= {one.name for one in named}
+
+
+@pytest.mark.parametrize(
+    ("public", "below"),
+    [
+        (fishdown.Fit.ahead, pulls_ahead),
+        (fishdown.Fit.years, years_ahead),
+        (fishdown.plan, plan_season),
+    ],
+)
+def test_what_is_asked_is_what_is_answered(
+    public: Callable[..., Any], below: Callable[..., Any]
+) -> None:
+    """A method and the function that it calls take the same, with the same defaults."""
+    assert takes(public) == [one for one in takes(below) if one.name != "fit"]
