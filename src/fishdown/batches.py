@@ -26,9 +26,9 @@ BATCH_LABELS: dict[str, tuple[str | None, str]] = {
         "count",
         "fish of the batch in the pull; missing where not told apart",
     ),
-    "both_seen": ("count", "recaptured fish of two marks, both of which were seen"),
-    "clip_only": ("count", "recaptured fish of two marks, of which only the clip was seen"),
-    "tag_only": ("count", "recaptured fish of two marks, of which only the tag was read"),
+    "both_seen": ("count", "recaptured double-marked fish, both of which were seen"),
+    "clip_only": ("count", "recaptured double-marked fish, of which only the clip was seen"),
+    "tag_only": ("count", "recaptured double-marked fish, of which only the tag was read"),
 }
 
 
@@ -37,8 +37,9 @@ def batches_of(
 ) -> xr.Dataset:
     """Gather the batches, one for each name and kind of mark in each season of each lake.
 
-    A catch tells its batches apart if it had no marked fish, if there is one batch, or if the
-    rows of the recaptures name the batch of all of them, and all of its fish have the same mark.
+    The batches in a catch are distinguished if it had no marked fish, if there is one batch, or if
+    the rows of the recaptures name the batch of all of them, and all of its fish have the same
+    mark.
 
     Parameters
     ----------

@@ -24,7 +24,7 @@ SEASON_MARK_LABELS: dict[str, tuple[str | None, str]] = {
     "marks_of_season": ("count", "fish marked in the season and at large just before the pull"),
     "recaptured_of_season": (
         "count",
-        "fish marked in the season among the catch; missing where not examined or not told apart",
+        "fish marked in the season among the catch; missing if not examined or not distinguished",
     ),
 }
 
@@ -34,7 +34,7 @@ def season_marks(
 ) -> dict[str, FloatArray]:
     """Follow the marks of each season from pull to pull, without those of earlier seasons.
 
-    A catch tells them apart if no marks of earlier seasons were at large, if it had no marked
+    The two are distinguished if no marks of earlier seasons were at large, if it had no marked
     fish, if no fish had been marked in the season yet, or if the recaptures name the batch of
     every marked fish and no batch was marked in several seasons.
 

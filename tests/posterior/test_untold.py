@@ -40,7 +40,7 @@ UNTOLD: list[tuple[dict[str, Any], str]] = [
     ),
     (
         {"pulls": [pull(1, 60), pull(2, 50, spoiled="yes")]},
-        "no marks and one pull that fished: no depletion",
+        "no marks and one pull besides void lifts: no depletion",
     ),
     (
         {"pulls": [pull(1, 80)], "marked": marked(30)},
@@ -71,7 +71,7 @@ def test_a_season_that_no_record_tells(
     (reason,) = reasons(folder)
     assert why in reason
     said = str(what_is_identified(read_records(folder))[0])
-    assert "abundance cannot be told" in said
+    assert "abundance cannot be estimated" in said
     assert all(one in said for one in why.removesuffix(": no").split(" and "))
 
 
@@ -81,7 +81,7 @@ def test_a_season_that_its_records_tell(
 ) -> None:
     folder = folder_of(lakes=POND, **tables)
     assert reasons(folder) == ("",)
-    assert "cannot be told" not in str(what_is_identified(read_records(folder))[0])
+    assert "abundance cannot be estimated" not in str(what_is_identified(read_records(folder))[0])
 
 
 def test_other_lakes_tell_what_a_pull_takes(folder_of: Callable[..., Path]) -> None:
@@ -90,7 +90,7 @@ def test_other_lakes_tell_what_a_pull_takes(folder_of: Callable[..., Path]) -> N
     folder = folder_of(lakes=lakes, pulls=pulls, marked=marked(40, "Mere"))
     assert reasons(folder) == ("", "")
     said = str(what_is_identified(read_records(folder))[0])
-    assert "cannot be told by these records alone (model pooled_lakes borrows" in said
+    assert "cannot be estimated from these records alone (model pooled_lakes uses" in said
     alone = fishdown.read(folder)
     spec, _ = fitting_spec(alone, fishdown.read_model("one_lake"))
     assert [bool(reason) for reason in untold(alone, spec)] == [True, False]

@@ -29,8 +29,9 @@ def test_marks_that_were_not_or_could_not_be_seen(campaign, lines):
         recaptures=HEADER + "".join(rows),
     )
     assert errors(lines(folder)) == [
-        'recaptures.csv, row 3, clip_seen = "no": neither clip nor tag was seen, so the fish '
-        "cannot be known as marked; correct clip_seen or tag_read, or leave the fish out",
+        'recaptures.csv, row 3, clip_seen = "no": neither clip nor tag was seen, so the '
+        "fish cannot be recognised as marked; correct clip_seen or tag_read, or leave the "
+        "fish out",
         'recaptures.csv, row 4, clip_seen = "yes": batch S2 carries tags only; correct the batch '
         "or what was seen",
         'recaptures.csv, row 6, tag_read = "yes": batch H1 carries fin clips only; correct the '

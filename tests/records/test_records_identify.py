@@ -36,29 +36,31 @@ def one_lake(*pulls):
 
 def test_marks_and_depletion(said):
     assert said() == [
-        "Sedge Lake 2025: marks (48 at large) and depletion (3 pulls, 259 fish removed): "
-        "abundance, catchability; 5 weights: biomass; no fish of two marks was looked at for "
-        "both: shedding cannot be told; temperature spans 1.5 °C only: no temperature effect.",
-        "Heron Pond 2025: marks (30 at large) and depletion (2 pulls, 65 fish removed): "
-        "abundance, catchability; 2 weights: biomass; temperature spans 2.5 °C only: no "
-        "temperature effect; 1 fish has a length but no weight.",
-        "2 lakes can learn from one another.",
+        "Sedge Lake 2025: mark–recapture (48 marked fish at large) and depletion (3 pulls, "
+        "259 fish removed): abundance, catchability; 5 weights: biomass; no double-marked "
+        "fish was checked for both marks: shedding cannot be estimated; temperature spans 1.5 "
+        "°C only: no temperature effect.",
+        "Heron Pond 2025: mark–recapture (30 marked fish at large) and depletion (2 pulls, 65 "
+        "fish removed): abundance, catchability; 2 weights: biomass; temperature spans 2.5 °C "
+        "only: no temperature effect; 1 fish has a length but no weight.",
+        "2 lakes share information (partial pooling).",
     ]
 
 
 def test_temperature_effect(said):
     found = said(**one_lake((90, 5, 9.5), (60, 3, 15), (40, 2, 22.1)))
     assert found == [
-        "Sedge Lake 2025: marks (48 at large) and depletion (3 pulls, 190 fish removed): "
-        "abundance, catchability, temperature effect (9.5–22.1 °C); no fish of two marks was "
-        "looked at for both: shedding cannot be told; no weights: no biomass.",
-        "One lake: nothing to learn from other lakes.",
+        "Sedge Lake 2025: mark–recapture (48 marked fish at large) and depletion (3 pulls, "
+        "190 fish removed): abundance, catchability, temperature effect (9.5–22.1 °C); no "
+        "double-marked fish was checked for both marks: shedding cannot be estimated; no "
+        "weights: no biomass.",
+        "One lake: no partial pooling.",
     ]
 
 
 def test_cold_that_looks_like_depletion(said):
     found = said(**one_lake((90, 5, 22), (60, 3, ""), (40, 2, 15), (20, 2, 9)))
-    assert "; the water cools while catches fall: the cold may look like depletion" in found[0]
+    assert "; the water cools as catches decline: cooling and depletion are confounded" in found[0]
     assert "; 1 pull without water temperature; no weights: no biomass." in found[0]
 
 
@@ -66,8 +68,8 @@ def test_no_marks_and_no_temperature(said):
     files = one_lake((90, 0, ""), (60, 0, "")) | {"marked": None}
     assert said(**files)[0] == (
         "Sedge Lake 2025: depletion (2 pulls, 150 fish removed): abundance, catchability; no "
-        "marks: abundance rests on depletion alone; no water temperature: no temperature effect; "
-        "no weights: no biomass."
+        "marks: abundance rests on depletion only; no water temperature: no temperature "
+        "effect; no weights: no biomass."
     )
 
 
@@ -81,11 +83,15 @@ def test_what_pulls_tell_of_nets(said):
     files = one_lake((1, 0, "")) | {"pulls": header + rows}
     lake, campaign = said(**files)
     assert (
-        "abundance, catchability, differences between nets (2 nets), rest (22 pulls of a net "
-        "pulled before), mesh (60–90 mm), bait (0–4 days), scatter of recaptures (24 catches "
-        "looked through), marks against catches"
+        "abundance, catchability, differences between nets (2 nets), first against later "
+        "pulls of a net, and rest between pulls (22 repeat pulls), mesh size (60–90 mm), "
+        "baiting (0–4 days), overdispersion of recaptures (24 catches examined), consistency "
+        "of mark–recapture with depletion"
     ) in lake
-    assert "; marks against catches in 1 season tell one number: of lost marks, deaths" in campaign
+    assert (
+        "; consistency of mark–recapture with depletion, in 1 season: mark loss, "
+        "post-release mortality"
+    ) in campaign
 
 
 def test_batches_and_shed_marks(said):
@@ -98,29 +104,33 @@ def test_batches_and_shed_marks(said):
     ]
     header = "date,lake,net,batch,clip_seen,tag_read\n"
     found = said(**files, recaptures=header + "\n".join(rows) + "\n")
-    assert ", batches (2 told apart), shed clips and tags (2 fish of two marks);" in found[0]
+    assert (
+        ", batches (2 distinguished), shedding of clips and tags (2 double-marked fish);"
+        in found[0]
+    )
 
     files["recaptures"] = header + "2025-06-01,Sedge Lake,N1,,yes,yes\n"
     found = said(name="untold", **files)
     assert (
-        "; recaptures do not tell the 2 batches apart; no fish of two marks was looked" in found[0]
+        "; recaptures do not distinguish the 2 batches; no double-marked fish was checked"
+        in found[0]
     )
 
 
 def test_catches_that_do_not_fall(said):
     found = said(**one_lake((50, 5, ""), (60, 3, ""), (90, 2, "")))
-    assert "; catches do not fall: depletion says little;" in found[0]
+    assert "; catches do not decline: depletion is weakly informative;" in found[0]
 
 
 def test_marks_without_recaptures(said):
     found = said(**one_lake((90, 0, ""), (60, 0, "")))
-    assert "; no recaptures: marks say only that there are many fish;" in found[0]
+    assert "; no recaptures: the marks give only a lower limit of abundance;" in found[0]
 
 
 def test_marks_nobody_looked_for(said):
     found = said(**one_lake((90, "", ""), (60, "", "")))
     assert (
-        "; no catch was examined for the 48 marked fish: abundance rests on depletion alone;"
+        "; no catch was examined for the 48 marked fish: abundance rests on depletion only;"
         in found[0]
     )
 
@@ -128,15 +138,16 @@ def test_marks_nobody_looked_for(said):
 def test_one_marking_and_one_pull(said):
     found = said(**one_lake((90, 6, "")))
     assert found[0].startswith(
-        "Sedge Lake 2025: marks (48 at large): abundance, catchability; no fish of two marks was "
-        "looked at for both: shedding cannot be told; one pull: no depletion;"
+        "Sedge Lake 2025: mark–recapture (48 marked fish at large): abundance, catchability; "
+        "no double-marked fish was checked for both marks: shedding cannot be estimated; one "
+        "pull: no depletion;"
     )
 
 
 def test_nothing_identified(said):
     files = one_lake((90, 0, "")) | {"marked": None}
     assert said(**files)[0] == (
-        "Sedge Lake 2025: no marks; one pull: no depletion; abundance cannot be told; no "
+        "Sedge Lake 2025: no marks; one pull: no depletion; abundance cannot be estimated; no "
         "weights: no biomass."
     )
     files = one_lake((0, "", ""), (0, "", "")) | {"marked": None}
@@ -150,9 +161,9 @@ def test_lakes_without_pulls_or_without_any_record(said):
     found = said(**files)
     assert found[1] == (
         "Heron Pond 2025: no pull while the 20 marked fish were at large; no pulls: no "
-        "depletion; abundance cannot be told; no weights: no biomass."
+        "depletion; abundance cannot be estimated; no weights: no biomass."
     )
-    assert found[2] == "Mill Reservoir: no records: nothing can be told."
+    assert found[2] == "Mill Reservoir: no records: nothing can be estimated."
 
 
 def test_seasons_are_counted(said):
@@ -161,9 +172,9 @@ def test_seasons_are_counted(said):
     found = said(**files)
     assert [line.split(":")[0] for line in found[:2]] == ["Sedge Lake 2024", "Sedge Lake 2025"]
     assert found[2] == (
-        "One lake: nothing to learn from other lakes; 1 winter between the years of a lake: "
-        "survival and recruits together (model many_years); without marks that last over winter "
-        "their priors alone tell one from the other."
+        "One lake: no partial pooling; 1 winter between the years of a lake: survival and "
+        "recruitment jointly (model many_years); without marks that last over winter only "
+        "their priors separate the two."
     )
 
 
@@ -172,7 +183,7 @@ def test_marks_that_last_and_years_without_netting(said):
     files["pulls"] += "2023-06-01,Sedge Lake,N1,70,5,\n"
     files["marked"] += "2023-04-22,Sedge Lake,S0,both,30\n"
     assert (
-        "2 winters between the years of a lake: survival and recruits together (model "
-        "many_years), and apart by marks that last over winter; 1 year without netting, filled in "
-        "with less certainty."
+        "2 winters between the years of a lake: survival and recruitment jointly (model "
+        "many_years), and separately by marks that last over winter; 1 year without netting, "
+        "interpolated with greater uncertainty."
     ) in said(**files)[-1]

@@ -18,30 +18,30 @@ WEIGHT = "write the weight of the fish, 0.000001 to 100,000 kg, or leave the cel
 @pytest.mark.parametrize(
     ("file", "old", "new", "line"),
     [
-        ("lakes", ",42,", ",1e9,", f'row 2, area_ha = "1e9": larger than anything real; {AREA}'),
+        ("lakes", ",42,", ",1e9,", f'row 2, area_ha = "1e9": implausibly large; {AREA}'),
         (
             "lakes",
             ",42,",
             ",5e-324,",
-            f'row 2, area_ha = "5e-324": smaller than anything real; {AREA}',
+            f'row 2, area_ha = "5e-324": implausibly small; {AREA}',
         ),
         (
             "measured",
             "560,2.5",
             "1e300,2.5",
-            f'row 2, length_mm = "1e300": larger than anything real; {LENGTH}',
+            f'row 2, length_mm = "1e300": implausibly large; {LENGTH}',
         ),
         (
             "measured",
             "560,2.5",
             "1e200,1",
-            f'row 2, length_mm = "1e200": larger than anything real; {LENGTH}',
+            f'row 2, length_mm = "1e200": implausibly large; {LENGTH}',
         ),
         (
             "measured",
             ",1.8",
             ",1e-300",
-            f'row 6, weight_kg = "1e-300": smaller than anything real; {WEIGHT}',
+            f'row 6, weight_kg = "1e-300": implausibly small; {WEIGHT}',
         ),
     ],
 )
@@ -56,15 +56,14 @@ def test_thresholds(campaign, lines):
         ("lakes.csv", "6.5,yes", "6.5,"),
     )
     assert lines(of_lake) == [
-        f'lakes.csv, row 2, threshold_kg_per_ha = "1e308": larger than anything real; {THRESHOLD}, '
+        f'lakes.csv, row 2, threshold_kg_per_ha = "1e308": implausibly large; {THRESHOLD}, '
         "or leave the cell empty"
     ]
     of_all = campaign(
         ("campaign.toml", "species", "threshold_kg_per_ha = 1e308\nspecies"), name="all"
     )
     assert lines(of_all) == [
-        'campaign.toml, row 2, threshold_kg_per_ha = "1e+308": larger than anything real; '
-        f"{THRESHOLD}"
+        f'campaign.toml, row 2, threshold_kg_per_ha = "1e+308": implausibly large; {THRESHOLD}'
     ]
 
 
@@ -81,7 +80,7 @@ def test_a_column_of_lengths_in_metres_is_one_problem(campaign, lines):
     rows = "".join(f"2025-06-02,Sedge Lake,N1,0.{50 + fish}\n" for fish in range(12))
     (line,) = lines(campaign(measured="date,lake,net,length_mm\n" + rows))
     assert line == (
-        'measured.csv, row 2, length_mm = "0.50": smaller than anything real, as in most of the '
+        'measured.csv, row 2, length_mm = "0.50": implausibly small, as in most of the '
         f"column (rows 2, 3, 4, 5, 6 and 7 more); {LENGTH}"
     )
 
@@ -94,8 +93,8 @@ def test_more_fish_than_a_lake_holds(campaign, lines):
     found = lines(campaign(pulls=pulls, marked=None, measured=None, bycatch=None))
     assert found == [
         'pulls.csv, row 3, caught = "10000000": 28,500,000 fish removed in Heron Pond 2025, '
-        "4,384,615 a hectare of its 6.5 ha; no water holds more than 1,000,000; correct the counts "
-        "or the area in lakes.csv"
+        "4,384,615 a hectare of its 6.5 ha; the plausible maximum is 1,000,000; correct the "
+        "counts or the area in lakes.csv"
     ]
 
 
@@ -109,9 +108,9 @@ def test_a_digit_too_many(campaign, lines):
     pulls = season_of(48, 61, 35, 44, 520, 39, 28, 42)
     found = lines(campaign(pulls=pulls, marked=None, measured=None, bycatch=None))
     assert found == [
-        'warning: pulls.csv, row 6, caught = "520": over 10 times the catches before and after it '
-        "in Sedge Lake 2025, half of which were 42 fish or fewer; see whether a digit is too many; "
-        "leave it if it is right"
+        'warning: pulls.csv, row 6, caught = "520": over 10 times the catches before and '
+        "after it in Sedge Lake 2025, half of which were 42 fish or fewer; check for an extra "
+        "digit; leave it if it is correct"
     ]
 
 
@@ -149,7 +148,7 @@ def weights_of(values):
 
 
 def test_forty_identical_weights(campaign, lines):
-    said = "are exactly 2.35 kg (rows 2, 3, 4, 5, 6 and 35 more); see whether one mean weight was"
+    said = "are exactly 2.35 kg (rows 2, 3, 4, 5, 6 and 35 more); check whether one mean weight was"
     (line,) = lines(campaign(measured=weights_of([2.35] * 40)))
     assert line.startswith(
         'warning: measured.csv, row 2, weight_kg = "2.35": 40 of 40 weights of Sedge Lake 2025 '
@@ -175,8 +174,9 @@ def test_fish_measured_years_from_all_netting(campaign, lines):
     rows = "2015-06-02,Sedge Lake,,1.7\n" * 2 + "2024-06-02,Sedge Lake,,1.7\n"
     table = "date,lake,net,weight_kg\n" + rows
     assert lines(campaign(measured=table)) == [
-        'warning: measured.csv, row 2, date = "2015-06-02": measured 10.0 years from the nearest '
-        "pull in Sedge Lake (rows 2 and 3); correct the date; leave it if it is right"
+        'warning: measured.csv, row 2, date = "2015-06-02": measured 10.0 years from the '
+        "nearest pull in Sedge Lake (rows 2 and 3); correct the date; leave it if it is "
+        "correct"
     ]
 
 

@@ -196,12 +196,12 @@ def test_a_wrong_cell_in_the_marking_does_not_spoil_the_ledger(campaign, lines):
 def test_nobody_looked_through_some_catches(campaign, lines):
     folder = campaign(("pulls.csv", "80,2", "80,"))
     assert lines(folder) == [
-        "warning: pulls.csv, row 3, recaptured: empty for 1 catch of Sedge Lake 2025 while marked "
-        "fish were at large (row 3): not examined, and taken to hold marked fish at the season's "
-        "share; write 0 if the catch was examined and had none"
+        "warning: pulls.csv, row 3, recaptured: empty for 1 catch of Sedge Lake 2025 while "
+        "marked fish were at large (row 3): not examined, and assumed to hold the season's "
+        "share of marked fish; write 0 if the catch was examined and had none"
     ]
     pulls = read_records(folder).pulls.query("lake == 'Sedge Lake'")
-    # 6 + 3 marked of 120 + 60 looked through: 5 %, hence 4 of 80.
+    # 6 + 3 marked of 120 + 60 examined: 5 %, hence 4 of 80.
     assert pulls["marks_removed"].tolist() == [6, 4, 2]
     assert pulls["marks_at_large"].tolist() == [48, 42, 38]
     assert pulls["recaptured"].isna().tolist() == [False, True, False]
@@ -211,7 +211,7 @@ def test_nobody_looked_at_all(campaign, lines):
     folder = campaign(("pulls.csv", "40,8", "40,"), ("pulls.csv", "25,5", "25,"))
     assert lines(folder) == [
         "warning: pulls.csv: no catch of Heron Pond 2025 was examined for its 30 marked fish, "
-        "whose marks stay unused; fill the column recaptured (0 if the catch was examined and "
+        "so its marks are unused; fill the column recaptured (0 if the catch was examined and "
         "had none)"
     ]
 

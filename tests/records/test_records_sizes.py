@@ -57,10 +57,10 @@ def test_pounds_and_fish_off_the_standard_are_one_warning(campaign, lines):
     fish = [carp(560), carp(610), "520,6.0", "480,0.6", carp(450)]
     folder = campaign(measured=HEADER + rows(fish))
     assert lines(folder) == [
-        "warning: measured.csv, weight_kg: 2 common carp of less than 50 % or more than 200 % of "
-        "the standard weight of the length (row 4: 520 mm and 6 kg, 306 %; row 5: 480 mm and 0.6 "
-        "kg, 39 %); see whether it is kilograms (not grams or pounds) and total length in "
-        "millimetres (not centimetres); leave them if they are right"
+        "warning: measured.csv, weight_kg: 2 common carp of less than 50 % or more than 200 % "
+        "of the standard weight of the length (row 4: 520 mm and 6 kg, 306 %; row 5: 480 mm "
+        "and 0.6 kg, 39 %); check that weights are in kilograms (not grams or pounds) and "
+        "total lengths in millimetres (not centimetres); leave them if they are correct"
     ]
 
 
@@ -103,16 +103,16 @@ def test_larger_fish_weighed(campaign, lines):
     cubes = [np.array(lengths, float) ** 3 for lengths in (LONG, [*LONG, *SHORT])]
     assert cubes[0].mean() / cubes[1].mean() == pytest.approx(1.333, abs=0.0005)
     assert lines(folder) == [
-        "warning: measured.csv, weight_kg: in Sedge Lake 2025 the 16 weighed fish are longer than "
-        "the 14 that were measured only (half of them above 597.5 mm and 462.5 mm); by the "
-        "weights alone biomass comes out about 33 % too high; weigh fish as they come; until then "
-        "the others are weighed by their length"
+        "warning: measured.csv, weight_kg: in Sedge Lake 2025 the 16 weighed fish are longer "
+        "than the 14 that were measured only (half of them above 597.5 mm and 462.5 mm); from "
+        "the weights alone, biomass would be about 33 % too high; weigh fish as they come; "
+        "until then the others' weights follow from their lengths"
     ]
     said = str(what_is_identified(read_records(folder))[0])
-    assert "16 weights and 14 more lengths (weight by 16): biomass" in said
+    assert "16 weights and 14 more lengths (length–weight relation of 16 fish): biomass" in said
     assert (
-        "larger fish were more likely to be weighed: by the weights alone biomass comes out about "
-        "33 % too high"
+        "larger fish were more likely to be weighed: from the weights alone, biomass would be "
+        "about 33 % too high"
     ) in said
     assert "a length but no weight" not in said
 
@@ -140,11 +140,11 @@ def test_fish_picked_from_large_catches(campaign, lines):
     assert lines(folder) == [
         "warning: measured.csv: in Sedge Lake 2025 catches of which only a part was measured gave "
         "larger fish than catches measured whole (half of them above 597.5 mm and 462.5 mm): if "
-        f"fish were picked by size, biomass comes out about {100 * excess:.0f} % too high; "
-        "measure fish as they come, such as every fifth; leave picked fish out"
+        f"fish were selected by size, biomass is about {100 * excess:.0f} % too high; "
+        "measure fish as they come, such as every fifth; leave selected fish out"
     ]
     said = str(what_is_identified(read_records(folder))[0])
-    assert "larger fish seem to have been picked for measuring: biomass may come out" in said
+    assert "larger fish seem to have been selected for measuring: biomass may be" in said
 
 
 def test_what_a_season_without_weights_borrows(campaign):
@@ -156,7 +156,7 @@ def test_what_a_season_without_weights_borrows(campaign):
     files = {"pulls": pulls, "marked": None, "bycatch": None, "detections": None}
     folder = campaign(measured=HEADER + rows([carp(560)]), **files)
     before, _, heron, _ = map(str, what_is_identified(read_records(folder)))
-    assert "no weights: biomass by the mean weight of the lake's other seasons" in before
+    assert "no weights: biomass from the mean weight of the lake's other seasons" in before
     assert (
-        "no weights: biomass only by the mean weight of other lakes, where lakes are pooled"
+        "no weights: biomass only from the mean weight of other lakes, by partial pooling"
     ) in heron

@@ -9,8 +9,9 @@ from fishdown.records.problems import RecordsError
 from fishdown.records.unread import examined_in_part, is_species, meaning_of
 
 UNSEEN = (
-    "this column is not read, and fish that nobody examined would count as unmarked, which makes "
-    "the estimate too high; leave recaptured empty for such a pull: it then counts as not examined"
+    "this column is not read, and fish not examined would count as unmarked, which makes the "
+    "estimate too high; leave recaptured empty for such a pull: it then counts as not "
+    "examined"
 )
 
 
@@ -106,11 +107,11 @@ def test_with_a_table_of_recaptures_every_catch_counts_as_examined(campaign, lin
         if not line.startswith("warning")
     ]
     assert found == [
-        'recaptures.csv, row 3, n_checked = "25": only 25 of the 80 fish caught were examined for '
-        "marks; this column is not read, and fish that nobody examined would count as unmarked, "
-        "which makes the estimate too high; give recaptures in the column recaptured of pulls.csv, "
-        "empty for such a pull, and leave out recaptures.csv, with which every catch counts as "
-        "examined"
+        'recaptures.csv, row 3, n_checked = "25": only 25 of the 80 fish caught were '
+        "examined for marks; this column is not read, and fish not examined would count as "
+        "unmarked, which makes the estimate too high; give recaptures in the column "
+        "recaptured of pulls.csv, empty for such a pull, and leave out recaptures.csv, with "
+        "which every catch counts as examined"
     ]
 
 

@@ -1,4 +1,4 @@
-"""What the records can and cannot tell, lake by lake, in the trade's words."""
+"""What can and cannot be estimated from the records, season by season."""
 
 from __future__ import annotations
 
@@ -19,30 +19,32 @@ if TYPE_CHECKING:
 
     from fishdown.records.checked import Records
 
-# Less warmth than this between the coldest and the warmest pull, and its effect drowns in the
-# scatter of catches (common practice, no source).
+# With a smaller span between the coldest and the warmest pull, the variation of catches hides the
+# effect of temperature (common practice, no source).
 NARROWEST_TEMPERATURE_SPAN_C = 3.0
-# Fewer pulls than this say nothing beside the scatter of catches (our judgement, no source).
+# Fewer pulls than this are uninformative beside the variation of catches (our judgement, no
+# source).
 FEWEST_PULLS = 5
-MARKS_AGAINST_CATCHES = "marks against catches"
-# Catches that fall with the water's temperature this closely may fall because of it.
+CONSISTENCY = "consistency of mark–recapture with depletion"
+# Catches whose decline correlates this strongly with cooling may decline because of it.
 _COOLING = -0.7
 
 
 @dataclass(frozen=True)
 class Finding:
-    """What the records of one lake and season can and cannot tell.
+    """What can and cannot be estimated from the records of one lake and season.
 
     Attributes
     ----------
     lake, season : str
         Where and when; both empty for what holds for the whole campaign.
     evidence : tuple of str
-        What there is to go by: ``marks (212 at large)``, ``depletion (34 pulls, …)``.
+        The sources of information: ``mark–recapture (212 marked fish at large)``,
+        ``depletion (34 pulls, …)``.
     identified : tuple of str
-        What can be estimated from it: ``abundance``, ``catchability``, …
+        What can be estimated from them: ``abundance``, ``catchability``, …
     remarks : tuple of str
-        What cannot be told, and why; other things to know.
+        What cannot be estimated, and why; other remarks.
     """
 
     lake: str
@@ -62,7 +64,7 @@ class Finding:
 
 
 def what_is_identified(records: Records) -> list[Finding]:
-    """Tell what the records can and cannot identify.
+    """List what the records can and cannot identify.
 
     Parameters
     ----------
@@ -86,8 +88,8 @@ def what_is_identified(records: Records) -> list[Finding]:
         )
         findings += [_finding(records, lake, season) for season in seasons]
         if not seasons:
-            findings.append(Finding(lake, "", (), (), ("no records: nothing can be told",)))
-    compared = sum(MARKS_AGAINST_CATCHES in finding.identified for finding in findings)
+            findings.append(Finding(lake, "", (), (), ("no records: nothing can be estimated",)))
+    compared = sum(CONSISTENCY in finding.identified for finding in findings)
     findings.append(_whole_campaign(records, compared))
     return findings
 
@@ -104,7 +106,7 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
         nothing = (about_marks, about_depletion, _untold(records, lake, season, pulls))
         return Finding(lake, season, (), (), (*nothing, *weights_remarks))
     if not marks:
-        about_marks += ": abundance rests on depletion alone"
+        about_marks += ": abundance rests on depletion only"
     identified = ["abundance", "catchability"]
     span, about_temperature = _temperature(pulls)
     if span:
@@ -115,7 +117,7 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
         told, doubts = told_of_marks(pulls, marked, recaptures)
         identified += told
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
-        identified.append(MARKS_AGAINST_CATCHES)
+        identified.append(CONSISTENCY)
     remarks = (weights, about_marks, *doubts, about_depletion, about_temperature, *weights_remarks)
     return Finding(
         lake,
@@ -127,20 +129,20 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
 
 
 def _untold(records: Records, lake: str, season: str, pulls: pd.DataFrame) -> str:
-    """Say that a season's own records cannot tell its abundance, and which others might."""
+    """Say that a season's own records do not determine its abundance, and which others may."""
     others = records.pulls[(records.pulls["lake"] != lake) | (records.pulls["season"] != season)]
     if (others["lake"] == lake).any():
-        return "abundance is told by the years around it alone (model many_years)"
+        return "abundance can be estimated only from the adjacent years (model many_years)"
     if not pulls.empty and not others.empty:
         return (
-            "abundance cannot be told by these records alone (model pooled_lakes borrows the "
+            "abundance cannot be estimated from these records alone (model pooled_lakes uses the "
             "catchability of the other lakes)"
         )
-    return "abundance cannot be told"
+    return "abundance cannot be estimated"
 
 
 def _marks(pulls: pd.DataFrame, marked: pd.DataFrame) -> tuple[str, str]:
-    """Name the marks if they tell something, and what to remark on them."""
+    """Name the marks if they are informative, and what to remark on them."""
     alive = int((marked["released"] - marked["died"]).sum())
     silent = why_no_marks(pulls, alive)
     if silent:
@@ -148,14 +150,15 @@ def _marks(pulls: pd.DataFrame, marked: pd.DataFrame) -> tuple[str, str]:
     at_large = pulls[pulls["marks_at_large"] > 0]
     earlier = at_large["marks_at_large"].max() > alive
     seen = at_large["recaptured"].sum()
-    remark = "" if seen else "no recaptures: marks say only that there are many fish"
+    remark = "" if seen else "no recaptures: the marks give only a lower limit of abundance"
     if not alive:
-        return "marks of earlier years", remark
-    return f"marks ({alive:,} at large{', and others of earlier years' if earlier else ''})", remark
+        return "mark–recapture (marked fish of earlier years)", remark
+    others = ", and others of earlier years" if earlier else ""
+    return f"mark–recapture ({alive:,} marked fish at large{others})", remark
 
 
 def _depletion(pulls: pd.DataFrame) -> tuple[str, str]:
-    """Name the removal if it tells something, and what to remark on it."""
+    """Name the removal if it is informative, and what to remark on it."""
     silent = why_no_depletion(pulls)
     if silent:
         return "", silent
@@ -164,14 +167,14 @@ def _depletion(pulls: pd.DataFrame) -> tuple[str, str]:
     removed_before = (pulls["removed"].cumsum() - pulls["removed"])[telling.index]
     remark = ""
     if not _together(telling["caught"], removed_before) < 0:
-        remark = "catches do not fall: depletion says little"
+        remark = "catches do not decline: depletion is weakly informative"
     elif _together(telling["water_temp_c"], removed_before) < _COOLING:
-        remark = "the water cools while catches fall: the cold may look like depletion"
+        remark = "the water cools as catches decline: cooling and depletion are confounded"
     return f"depletion ({len(pulls)} pulls, {removed:,} fish removed)", remark
 
 
 def _temperature(pulls: pd.DataFrame) -> tuple[str, str]:
-    """Give the span of temperatures if it tells something, and what to remark on it."""
+    """Give the span of temperatures if it is informative, and what to remark on it."""
     telling = pulls.loc[~pulls["spoiled"], "water_temp_c"]
     known = telling.dropna()
     if known.empty:
@@ -185,7 +188,7 @@ def _temperature(pulls: pd.DataFrame) -> tuple[str, str]:
 
 
 def _nets(pulls: pd.DataFrame) -> list[str]:
-    """List what the pulls tell about single nets."""
+    """List what can be estimated about single nets."""
     telling = pulls[~pulls["spoiled"]]
     told = []
     nets = telling["net"].nunique()
@@ -194,12 +197,12 @@ def _nets(pulls: pd.DataFrame) -> list[str]:
     again = int(telling.duplicated("net").sum())
     if again >= FEWEST_PULLS:
         told.append(
-            f"first pulls against later ones, and rest ({again} pulls of a net pulled before)"
+            f"first against later pulls of a net, and rest between pulls ({again} repeat pulls)"
         )
     if telling["mesh_mm"].nunique() > 1:
-        told.append(f"mesh ({telling['mesh_mm'].min():g}–{telling['mesh_mm'].max():g} mm)")
+        told.append(f"mesh size ({telling['mesh_mm'].min():g}–{telling['mesh_mm'].max():g} mm)")
     if telling["bait_days"].nunique() > 1:
-        told.append(f"bait ({telling['bait_days'].min():g}–{telling['bait_days'].max():g} days)")
+        told.append(f"baiting ({telling['bait_days'].min():g}–{telling['bait_days'].max():g} days)")
     return told
 
 
@@ -207,29 +210,30 @@ def _whole_campaign(records: Records, compared: int) -> Finding:
     netted = records.pulls["lake"].nunique()
     seasons = len(records.pulls[["lake", "season"]].drop_duplicates())
     if netted == 1:
-        remarks = ["one lake: nothing to learn from other lakes"]
+        remarks = ["one lake: no partial pooling"]
     else:
-        remarks = [f"{netted} lakes can learn from one another"]
+        remarks = [f"{netted} lakes share information (partial pooling)"]
     if seasons > netted:
         remarks.append(_years(records))
     if compared:
         remarks.append(
-            f"marks against catches in {counted(compared, 'season')} tell one number: of lost "
-            "marks, deaths after marking, fish out of reach and marked fish easier or harder to "
-            "catch, not which of them it is (models lost_marks, careful_marks, hidden_fish, "
-            "shy_marks; a fit says how much of the answer is the prior)"
+            f"{CONSISTENCY}, in {counted(compared, 'season')}: mark loss, post-release mortality, "
+            "fish not vulnerable to the gear and trap-shy or trap-happy marked fish act alike, so "
+            "that only their product is identifiable (models lost_marks, careful_marks, "
+            "hidden_fish, shy_marks; a fit states the share of the posterior determined by the "
+            "prior)"
         )
     return Finding("", "", (), (), tuple(remarks))
 
 
 def _years(records: Records) -> str:
-    """Say what several years of a lake tell, and what they leave open."""
+    """Say what can be estimated from several years of a lake, and what cannot."""
     table = lake_seasons(records)
     winters = len(table) - table["lake"].nunique()
     idle = int(table["first_day"].isna().sum())
     text = (
-        f"{counted(winters, 'winter')} between the years of a lake: survival and recruits together "
-        "(model many_years)"
+        f"{counted(winters, 'winter')} between the years of a lake: survival and recruitment "
+        "jointly (model many_years)"
     )
     marked = records.marked[["lake", "season"]].drop_duplicates()
     first = table.groupby("lake")["season"].first()
@@ -237,12 +241,12 @@ def _years(records: Records) -> str:
         first.get(lake, season) == season for lake, season in marked.itertuples(index=False)
     )
     text += (
-        ", and apart by marks that last over winter"
+        ", and separately by marks that last over winter"
         if carried
-        else "; without marks that last over winter their priors alone tell one from the other"
+        else "; without marks that last over winter only their priors separate the two"
     )
     if idle:
-        text += f"; {counted(idle, 'year')} without netting, filled in with less certainty"
+        text += f"; {counted(idle, 'year')} without netting, interpolated with greater uncertainty"
     return text
 
 

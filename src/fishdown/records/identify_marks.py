@@ -1,4 +1,4 @@
-"""What the recaptures of one lake and season tell of the marks themselves."""
+"""What can be estimated about the marks themselves from one season's recaptures."""
 
 from __future__ import annotations
 
@@ -9,19 +9,20 @@ from fishdown.records.problems import counted
 if TYPE_CHECKING:
     import pandas as pd
 
-# Fewer catches than this say nothing of how recaptures scatter (our judgement, no source).
+# Fewer catches than this do not determine the overdispersion of recaptures (our judgement, no
+# source).
 FEWEST_LOOKS = 5
 
 
 def told_of_marks(
     pulls: pd.DataFrame, marked: pd.DataFrame, recaptures: pd.DataFrame
 ) -> tuple[list[str], list[str]]:
-    """List what can be told of scatter, batches and shedding, and what to remark.
+    """List what can be estimated of overdispersion, batches and shedding, and what to remark.
 
     Parameters
     ----------
     pulls, marked, recaptures : pandas.DataFrame
-        Clean tables of one lake and season in which marks speak.
+        Clean tables of one lake and season with informative marks.
 
     Returns
     -------
@@ -30,7 +31,7 @@ def told_of_marks(
     told, remarks = [], []
     looks = pulls[(pulls["marks_at_large"] > 0) & (pulls["caught"] > 0)]["recaptured"].dropna()
     if len(looks) >= FEWEST_LOOKS and looks.sum() > 0:
-        told.append(f"scatter of recaptures ({len(looks)} catches looked through)")
+        told.append(f"overdispersion of recaptures ({len(looks)} catches examined)")
     kinds = marked.drop_duplicates(["batch", "mark"])
     batches = len(kinds)
     # Of a batch with two kinds of mark nobody can say which kind a recapture was.
@@ -38,10 +39,10 @@ def told_of_marks(
     if batches > 1:
         of_batch = recaptures[recaptures["batch"].isin(pure["batch"])]["count"].sum()
         if of_batch == pulls["recaptured"].sum(skipna=False):
-            told.append(f"batches ({batches} told apart)")
+            told.append(f"batches ({batches} distinguished)")
         else:
             several = f"the {batches} batches" if len(pure) == batches else "the kinds of mark"
-            remarks.append(f"recaptures do not tell {several} apart")
+            remarks.append(f"recaptures do not distinguish {several}")
     double = pure.loc[pure["mark"] == "both", "batch"]
     if len(double):
         # The one batch has all recaptures, named or not.
@@ -50,8 +51,10 @@ def told_of_marks(
         looked_at = recaptures[mine & tag_told & recaptures["clip_seen"].notna()]
         fish = int(looked_at["count"].sum())
         if fish:
-            words = counted(fish, "fish of two marks", "fish of two marks")
-            told.append(f"shed clips and tags ({words})")
+            words = counted(fish, "double-marked fish", "double-marked fish")
+            told.append(f"shedding of clips and tags ({words})")
         else:
-            remarks.append("no fish of two marks was looked at for both: shedding cannot be told")
+            remarks.append(
+                "no double-marked fish was checked for both marks: shedding cannot be estimated"
+            )
     return told, remarks

@@ -1,4 +1,4 @@
-"""What the measured fish of a season can tell of its biomass, in the trade's words."""
+"""What the measured fish of a season determine of its biomass."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def about_weights(records: Records, lake: str, season: str) -> tuple[str, list[str]]:
-    """Say what the weights and lengths of a season give, and what to remark on them.
+    """Say what biomass rests on in a season, and what to remark on its weights and lengths.
 
     Parameters
     ----------
@@ -23,7 +23,7 @@ def about_weights(records: Records, lake: str, season: str) -> tuple[str, list[s
     Returns
     -------
     evidence : str
-        What biomass rests on; empty where the season's own fish say nothing of it.
+        What biomass rests on; empty where the season has no fish that determine it.
     remarks : list of str
     """
     measured = records.measured
@@ -43,24 +43,25 @@ def about_weights(records: Records, lake: str, season: str) -> tuple[str, list[s
     if by_size is not None:
         which = "larger" if by_size.larger else "smaller"
         remarks.append(
-            f"{which} fish were more likely to be weighed: by the weights alone biomass comes out "
-            f"{by_size.effect()}"
+            f"{which} fish were more likely to be weighed: from the weights alone, biomass would "
+            f"be {by_size.effect()}"
         )
     if by_catch is not None:
         which = "larger" if by_catch.larger else "smaller"
         remarks.append(
-            f"{which} fish seem to have been picked for measuring: biomass may come out "
+            f"{which} fish seem to have been selected for measuring: biomass may be "
             f"{by_catch.effect()}"
         )
     told = [counted(weighed, "weight")] if weighed else []
     if related:
-        told.append(f"{counted(alone, 'more length' if weighed else 'length')} (weight by {pairs})")
+        lengths = counted(alone, "more length" if weighed else "length")
+        told.append(f"{lengths} (length–weight relation of {pairs} fish)")
     return (f"{' and '.join(told)}: biomass" if told else ""), remarks
 
 
 def _borrowed(lake_weighed: bool, any_weighed: bool) -> str:
     if lake_weighed:
-        return "no weights: biomass by the mean weight of the lake's other seasons"
+        return "no weights: biomass from the mean weight of the lake's other seasons"
     if any_weighed:
-        return "no weights: biomass only by the mean weight of other lakes, where lakes are pooled"
+        return "no weights: biomass only from the mean weight of other lakes, by partial pooling"
     return "no weights: no biomass"

@@ -1,4 +1,4 @@
-"""What any real water, fish or net can be; a value beyond is a slip of the pen or of the units.
+"""Plausible ranges of waters, fish and nets; a value beyond is an error of writing or of units.
 
 The ranges are wide on purpose: they stop nonsense, and leave judgement to the crew. Values from
 memory: the largest lake, the Caspian Sea, has some 37 million ha; the largest fish of fresh water,

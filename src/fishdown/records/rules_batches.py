@@ -26,7 +26,7 @@ def marks_seen_at_odds(draft: Draft) -> Iterator[Problem]:
     for row in rows_of(draft.frames["recaptures"]):
         clip, tag = (False if pd.isna(seen) else seen for seen in (row.clip_seen, row.tag_read))
         if not clip and not tag and pd.notna(row.clip_seen) and pd.notna(row.tag_read):
-            wrong = "neither clip nor tag was seen, so the fish cannot be known as marked"
+            wrong = "neither clip nor tag was seen, so the fish cannot be recognised as marked"
             mend = "correct clip_seen or tag_read, or leave the fish out"
             yield draft.problem("recaptures", row.row, "clip_seen", wrong, mend)
         only = marks.get(row.batch, set())

@@ -162,14 +162,14 @@ def catches_not_examined(draft: Draft) -> Iterator[Problem]:
         ]
         if rows and len(rows) == len(telling):
             fish = counted(before[-1], "marked fish", "marked fish")
-            wrong = f"no catch of {name} was examined for its {fish}, whose marks stay unused"
+            wrong = f"no catch of {name} was examined for its {fish}, so its marks are unused"
             mend = "fill the column recaptured (0 if the catch was examined and had none)"
             yield draft.problem("pulls", None, None, wrong, mend, "warning")
         elif rows:
             wrong = (
                 f"empty for {counted(len(rows), 'catch', 'catches')} of {name} while marked fish "
-                f"were at large ({listed_rows(rows)}): not examined, and taken to hold marked fish "
-                "at the season's share"
+                f"were at large ({listed_rows(rows)}): not examined, and assumed to hold the "
+                "season's share of marked fish"
             )
             mend = "write 0 if the catch was examined and had none"
             yield draft.problem("pulls", rows[0], "recaptured", wrong, mend, "warning")

@@ -1,4 +1,4 @@
-"""Rules on what no water holds, and on what looks like a slip though it may be true."""
+"""Rules on implausible values: those that are impossible, and those that are probably errors."""
 
 from __future__ import annotations
 
@@ -34,14 +34,14 @@ _DAYS_A_YEAR = 365.25
 
 
 def threshold_of_campaign(draft: Draft) -> Iterator[Problem]:
-    """Find a threshold in the settings that no water has."""
+    """Find an implausible threshold in the settings."""
     name = "threshold_kg_per_ha"
     entry = (draft.source.entries or {}).get(name)
     if draft.settings is None or entry is None:
         return
     within, value = PLAUSIBLE[name], draft.settings.threshold_kg_per_ha
     if not within.least <= value <= within.most:
-        wrong = f"{'larger' if value > within.most else 'smaller'} than anything real"
+        wrong = f"implausibly {'large' if value > within.most else 'small'}"
         mend = f"write the biomass density to get below, {within}"
         file = draft.source.files["campaign"]
         yield Problem(file, entry.row, name, str(entry.value), wrong, mend)
@@ -64,7 +64,7 @@ def more_fish_than_water_holds(draft: Draft) -> Iterator[Problem]:
             largest = group["row"].iloc[int(group["fish"].argmax())]
             wrong = (
                 f"{fish:,.0f} fish {done} in {season_label(lake, season)}, {fish / area:,.0f} a "
-                f"hectare of its {area:,g} ha; no water holds more than {most:,.0f}"
+                f"hectare of its {area:,g} ha; the plausible maximum is {most:,.0f}"
             )
             mend = f"correct the counts or the area in {draft.source.files['lakes']}"
             yield draft.problem(name, int(largest), column, wrong, mend)
@@ -83,7 +83,7 @@ def catches_far_above_their_neighbours(draft: Draft) -> Iterator[Problem]:
                 f"over {TIMES_NEIGHBOURS:.0f} times the catches before and after it in "
                 f"{season_label(lake, season)}, half of which were {usual:,g} fish or fewer"
             )
-            mend = "see whether a digit is too many; leave it if it is right"
+            mend = "check for an extra digit; leave it if it is correct"
             yield draft.problem("pulls", int(pull["row"]), "caught", wrong, mend, "warning")
 
 
@@ -140,7 +140,7 @@ def weights_all_alike(draft: Draft) -> Iterator[Problem]:
             f"{alike:,} of {counted(len(group), 'weight')} of {season_label(lake, season)} are "
             f"exactly {weight:g} kg ({listed_rows(rows)})"
         )
-        mend = "see whether one mean weight was written for all; leave out what nobody measured"
+        mend = "check whether one mean weight was written for all; leave out what nobody measured"
         yield draft.problem("measured", rows[0], "weight_kg", wrong, mend, "warning")
 
 
@@ -171,7 +171,7 @@ def measured_years_away(draft: Draft) -> Iterator[Problem]:
         for (lake, day), places in rows.items():
             more = f" ({listed_rows(places)})" if len(places) > 1 else ""
             wrong = f"{name} {away[lake, day]:.1f} years {where} in {lake}{more}"
-            mend = "correct the date; leave it if it is right"
+            mend = "correct the date; leave it if it is correct"
             yield draft.problem(name, places[0], "date", wrong, mend, "warning")
 
 

@@ -68,8 +68,8 @@ def weights_off_standard(draft: Draft) -> Iterator[Problem]:
         f"{f'; and {more:,} more' if more > 0 else ''})"
     )
     mend = (
-        "see whether it is kilograms (not grams or pounds) and total length in millimetres (not "
-        "centimetres); leave them if they are right"
+        "check that weights are in kilograms (not grams or pounds) and total lengths in "
+        "millimetres (not centimetres); leave them if they are correct"
     )
     yield draft.problem("measured", None, "weight_kg", wrong, mend, "warning")
 
@@ -83,10 +83,11 @@ def larger_fish_weighed(draft: Draft) -> Iterator[Problem]:
             f"in {season_label(found.lake, found.season)} the {found.chosen:,} weighed fish are "
             f"{'longer' if found.larger else 'shorter'} than the {found.others:,} that were "
             f"measured only (half of them above {found.chosen_middle:g} mm and "
-            f"{found.others_middle:g} mm); by the weights alone biomass comes out {found.effect()}"
+            f"{found.others_middle:g} mm); from the weights alone, biomass would be "
+            f"{found.effect()}"
         )
         mend = (
-            "weigh fish as they come; until then the others are weighed by their length"
+            "weigh fish as they come; until then the others' weights follow from their lengths"
             if pairs >= FEWEST_PAIRS
             else f"weigh fish as they come, and measure {FEWEST_PAIRS} or more of those weighed"
         )
@@ -100,8 +101,8 @@ def larger_fish_measured(draft: Draft) -> Iterator[Problem]:
             f"in {season_label(found.lake, found.season)} catches of which only a part was "
             f"measured gave {'larger' if found.larger else 'smaller'} fish than catches measured "
             f"whole (half of them above {found.chosen_middle:g} {found.unit} and "
-            f"{found.others_middle:g} {found.unit}): if fish were picked by size, "
-            f"biomass comes out {found.effect()}"
+            f"{found.others_middle:g} {found.unit}): if fish were selected by "
+            f"size, biomass is {found.effect()}"
         )
-        mend = "measure fish as they come, such as every fifth; leave picked fish out"
+        mend = "measure fish as they come, such as every fifth; leave selected fish out"
         yield draft.problem("measured", None, None, wrong, mend, "warning")

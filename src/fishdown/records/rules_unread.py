@@ -172,7 +172,7 @@ def _in_part(draft: Draft, table: str, column: str, found: list[tuple[int, str]]
     rows = [row for row, _ in found]
     more = f" (the same in {listed_rows(rows[1:])})" if len(rows) > 1 else ""
     wrong = (
-        f"{found[0][1]}{more}; this column is not read, and fish that nobody examined would count "
+        f"{found[0][1]}{more}; this column is not read, and fish not examined would count "
         "as unmarked, which makes the estimate too high"
     )
     mend = "leave recaptured empty for such a pull: it then counts as not examined"

@@ -240,9 +240,9 @@ def _refuse_beyond(value: object, field: Field) -> None:
     if value < 0 or (value == 0 and field.within.least > 0):
         raise CellError("zero or negative" if field.within.least > 0 else "negative")
     if value < field.within.least:
-        raise CellError("smaller than anything real")
+        raise CellError("implausibly small")
     if value > field.within.most:
-        raise CellError("larger than anything real")
+        raise CellError("implausibly large")
 
 
 def _values(

@@ -1,4 +1,4 @@
-"""Whether the pulls of a season can tell its abundance: by marks, by depletion, or by neither."""
+"""Whether the pulls of a season are informative: by marks, by depletion, or by neither."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
 
 def why_no_marks(pulls: pd.DataFrame, marked: int) -> str:
-    """Say why the marks of a season tell nothing; empty where they do.
+    """Say why the marks of a season are uninformative; empty where they are informative.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ def why_no_marks(pulls: pd.DataFrame, marked: int) -> str:
 
 
 def why_no_depletion(pulls: pd.DataFrame) -> str:
-    """Say why the catches of a season cannot fall by what was removed; empty where they can.
+    """Say why the catches of a season cannot show depletion; empty where they can.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ def why_no_depletion(pulls: pd.DataFrame) -> str:
     fished = pulls[~pulls["spoiled"].astype(bool)]
     if len(fished) < 2:
         count = "one pull" if len(fished) else "no pulls"
-        return f"{count}{' that fished' if len(pulls) > len(fished) else ''}: no depletion"
+        return f"{count}{' besides void lifts' if len(pulls) > len(fished) else ''}: no depletion"
     removed_before = pulls["removed"].cumsum() - pulls["removed"]
     if not removed_before[fished.index].any():
         when = "before the last of" if pulls["removed"].any() else "in"
