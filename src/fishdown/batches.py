@@ -24,11 +24,11 @@ BATCH_LABELS: dict[str, tuple[str | None, str]] = {
     "batch_released": ("count", "fish of the batch released alive before the pull"),
     "batch_recaptured": (
         "count",
-        "fish of the batch in the pull; missing where not told apart",
+        "fish of the batch in the pull; missing where not distinguished",
     ),
-    "both_seen": ("count", "recaptured double-marked fish, both of which were seen"),
-    "clip_only": ("count", "recaptured double-marked fish, of which only the clip was seen"),
-    "tag_only": ("count", "recaptured double-marked fish, of which only the tag was read"),
+    "both_seen": ("count", "recaptured double-marked fish with both marks seen"),
+    "clip_only": ("count", "recaptured double-marked fish with only the clip seen"),
+    "tag_only": ("count", "recaptured double-marked fish with only the tag read"),
 }
 
 
