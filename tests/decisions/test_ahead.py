@@ -100,7 +100,7 @@ def test_colder_water_takes_fewer(two: Fit) -> None:
     assert cold < 0.9 * warm
     words = two.ahead(2, temperature=9.0).sentences()[0]
     assert "From pull 1 on" in words
-    assert "the priors answer, not the records" in words
+    assert "and the priors, not on the records" in words
     assert "colder" not in two.ahead(2, temperature=20.0).sentences()[0]
 
 
@@ -160,14 +160,14 @@ def test_without_weights_it_speaks_of_fish(home: Path) -> None:
     assert (frame["fish_left_median"].diff().dropna() < 0).all()
     assert found.needed().empty
     assert "kg/ha" not in describe(found.frame())
-    assert draw(found.frame()).axes[0].get_ylabel() == "left, fish"
+    assert draw(found.frame()).axes[0].get_ylabel() == "remaining, fish"
 
 
 def test_the_figure_and_its_words(two: Fit) -> None:
     found = two.ahead(10, cost_per_pull=100.0, cost_above=9_000.0)
     figure = draw(found.frame())
     left, below = figure.axes[0], figure.axes[2]
-    assert left.get_ylabel() == "left, kg/ha"
+    assert left.get_ylabel() == "remaining, kg/ha"
     assert "%" in below.get_ylabel()
     biomass = found.lakes[0].biomass
     assert biomass is not None

@@ -61,7 +61,7 @@ def test_rates_of_a_linked_fit_are_used_draw_by_draw(tmp_path: Path, young_eaten
     biomass = [np.median(fish * weight / 10.0) for fish in (start, first, second)]
     assert ahead.frame["biomass_median_kg_per_ha"].tolist() == pytest.approx(biomass, rel=1e-4)
     assert set(ahead.frame["rates_from_prior"]) == {""}
-    assert not any("No record tells" in text for text in ahead.assumes)
+    assert not any("Not estimated from these records" in text for text in ahead.assumes)
 
 
 def test_scenarios_differ_by_the_young_alone(tmp_path: Path) -> None:
@@ -90,7 +90,7 @@ def test_what_no_record_tells_is_said_to_be_the_prior(pond: Fit) -> None:
     given = pond.years(3, survival=(0.7, 0.9), recruits=(2.0, 8.0))
     assert set(given.frame["rates_given"]) == {"survival, recruits"}
     # Recruits of 2 to 8 fish/ha on the log scale have their middle at 4.
-    assert "recruits 4.0" in given.assumes[1]
+    assert "recruitment 4.0" in given.assumes[1]
 
 
 def test_the_yearly_removal_does_what_it_is_said_to_do(pond: Fit) -> None:
@@ -146,7 +146,7 @@ def test_all_problems_at_once(tmp_path: Path) -> None:
 
 def test_removals_in_words() -> None:
     said = {"removal_kind": "share", "removal_a_year": 0.125}
-    assert taken(said) == "12.5 % of the fish are taken every year"
+    assert taken(said) == "12.5 % of the fish are removed every year"
 
 
 @pytest.fixture
@@ -166,8 +166,8 @@ def test_the_command_prints_and_writes(
     assert main(["years", str(folder), "--years", "3", "--remove-kg", "20"]) == 0
     printed = capsys.readouterr().out
     assert_readable(printed)
-    assert "20.0 kg are taken every year, Pond at the end of 2027 holds" in joined(printed)
-    assert "No record tells these" in joined(printed)
+    assert "20.0 kg are removed every year, Pond at the end of 2027 holds" in joined(printed)
+    assert "Not estimated from these records" in joined(printed)
     table = pd.read_csv(folder / "years.csv")
     assert list(table.columns) == list(COLUMNS)
     assert len(table) == 2 * 3 * 4

@@ -43,7 +43,7 @@ def test_the_page_shows_them(saved: tuple[Fit, Path]) -> None:
     words = " ".join("".join(reader.manager).replace("\N{NO-BREAK SPACE}", " ").split())
     assert not JARGON.findall(words)
     assert "are assumed, not estimated from these records" in words
-    assert "40.0 kg are taken every year" in words
+    assert "40.0 kg are removed every year" in words
     for name in ("ahead", "years"):
         assert downloads(reader)[name] == (folder / f"{name}.csv").read_text(encoding="utf-8")
         rows = pd.read_csv(folder / f"{name}.csv", dtype=str)

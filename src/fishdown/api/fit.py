@@ -167,7 +167,7 @@ class Fit(FitTables):
             How many, 1 to 15.
         remove_fish, remove_kg, remove_share : float, optional
             What netting takes out of each lake in every year: fish, kg, or a share between 0 and 1.
-            One of them at most; by default nothing is taken.
+            One of them at most; by default no fish are removed.
         young : {"eaten", "open", "strong-year"}, optional
             What becomes of the young; by default all three.
         survival, recruits : (float, float), optional

@@ -35,7 +35,7 @@ class Planned(PlannedSeason):
         standard error; ``wrong_and_firm``: on the wrong side. ``unsettled``: campaigns whose
         chains did not agree. ``target``: ``met``, ``missed``, or ``open`` where the Monte-Carlo
         error leaves both. ``cheapest``: of those that meet it. ``like_cheapest``: designs that
-        the campaigns, compared lake by lake, cannot tell from that one in what the target is about.
+        the campaigns, compared lake by lake, do not distinguish from that one as to the target.
     runs : tuple of Run
     """
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def sentence(lake: LakeAhead, until: float) -> str:
-    """Say what the pulls to come in one lake may bring.
+    """Describe the prediction for the pulls to come in one lake.
 
     Parameters
     ----------
@@ -53,13 +53,13 @@ def _outcome(lake: LakeAhead, place: str) -> str:
     if lake.biomass is None or lake.below is None:
         low, median, high = (amount(x) for x in low_median_high(lake.fish[:, :, -1]))
         return (
-            f"After {pulls} {place} would hold {median} fish (90 % interval {low} to {high}); "
+            f"After {pulls}, {place} would hold {median} fish (90 % interval {low} to {high}); "
             "without weights biomass density (kg/ha) cannot be estimated."
         )
     low, median, high = (amount(x) for x in low_median_high(lake.biomass[:, :, -1]))
     probability, error = lake.below[:, -1]
     return (
-        f"After {pulls} {place} would hold {median} kg/ha (90 % interval {low} to {high}); it is "
+        f"After {pulls}, {place} would hold {median} kg/ha (90 % interval {low} to {high}); it is "
         f"{likelihood_words(probability)} ({percent_with_error(probability, error)}) that this is "
         f"below the threshold of {amount(lake.threshold)} kg/ha, against "
         f"{percent(lake.below[0, 0])} now."
@@ -75,7 +75,7 @@ def _enough(lake: LakeAhead, until: float) -> list[str]:
         return [f"For {goal}, no more pulls are needed."]
     if pulls is None:
         return [f"For {goal}, {counted(lake.pulls, 'pull')} {_are(lake.pulls)} not enough."]
-    span = f" ({pull_range(low, high, lake.pulls)} by Monte-Carlo error)" if low != high else ""
+    span = f" ({pull_range(low, high, lake.pulls)} within Monte-Carlo error)" if low != high else ""
     cost = f", at {money(lake, lake.cost[pulls])}" if lake.cost is not None else ""
     return [f"For {goal}, it takes {counted(pulls, 'pull')}{span}{cost}."]
 
@@ -100,21 +100,21 @@ def _stopping(lake: LakeAhead) -> list[str]:
             f"against {now} for stopping now"
         )
         if len(found.alike) > 1:
-            said[-1] += f"; these draws cannot tell {_listed(found.alike)} pulls apart"
+            said[-1] += f"; the draws do not distinguish {_listed(found.alike)} pulls"
         said[-1] += "."
         if found.best == lake.pulls:
-            said.append("Still more pulls may be better.")
+            said.append("More pulls than were simulated may have a smaller expected loss.")
     if lake.break_even is not None:
         pays, pulls = lake.break_even
         if pulls == 0:
-            falls = "is below that from the first one on"
+            falls = "is below it from the first pull on"
         elif pulls < lake.pulls:
-            falls = f"falls below that after {counted(pulls, 'pull')}"
+            falls = f"falls below it after {counted(pulls, 'pull')}"
         else:
-            falls = f"stays above that for all {lake.pulls}"
+            falls = f"stays above it for all {lake.pulls} pulls"
         said.append(
-            f"A pull pays for itself from {amount(pays)} kg on; the expected catch of the pulls to "
-            f"come {falls}."
+            f"The break-even catch is {amount(pays)} kg per pull; the expected catch of the pulls "
+            f"to come {falls}."
         )
     return said
 
@@ -135,13 +135,13 @@ def _cautions(lake: LakeAhead) -> list[str]:
     if lake.colder.any():
         first = int(np.flatnonzero(lake.colder)[0])
         said.append(
-            f"From pull {first + 1} on some water is colder than the coldest reading at its "
-            f"pulls ({lake.coldest:.1f} °C): there the shape of the cold and the priors answer, "
-            "not the records."
+            f"From pull {first + 1} on, some pulls are predicted in water colder than the coldest "
+            f"reading at its pulls ({lake.coldest:.1f} °C): there the prediction depends on the "
+            "temperature–catchability curve and the priors, not on the records."
         )
     if lake.later_year:
         said.append(
-            "Some pulls lie in a later year: fish that die, are born or grow until then are "
-            "not in these numbers."
+            "Some pulls lie in a later year: mortality, recruitment and growth until then are "
+            "not included."
         )
     return said

@@ -74,9 +74,9 @@ class PlannedSeason:
         in ten. ``inside_share``: how often that interval held the truth. ``right_and_firm``:
         chance of a final verdict of 90 % or more on the right side, with its Monte-Carlo
         standard error; ``wrong_and_firm``: on the wrong side. ``unsettled``: campaigns whose
-        chains did not agree. ``target``: ``met``, ``missed``, or ``open`` where the Monte-Carlo
+        chains did not converge. ``target``: ``met``, ``missed``, or ``open`` where the Monte-Carlo
         error leaves both. ``cheapest``: of those that meet it. ``like_cheapest``: designs that
-        the campaigns, compared lake by lake, cannot tell from that one in what the target is about.
+        the campaigns, compared lake by lake, do not distinguish from that one as to the target.
     runs : tuple of Run
     """
 
@@ -85,7 +85,7 @@ class PlannedSeason:
     runs: tuple[Run, ...]
 
     def sentence(self) -> str:
-        """Say which design to take, and how sure that is."""
+        """State the design to choose, and how certain that is."""
         wanted = _wanted(self.plan)
         best = self.frame[self.frame["cheapest"]]
         if best.empty:
@@ -96,9 +96,9 @@ class PlannedSeason:
         )
         firm = percent_with_error(row["right_and_firm"], row["right_and_firm_error"])
         return (
-            f"The cheapest design that meets the target ({wanted}): {_design(row)}. Its "
-            f"90 % interval of abundance reaches {width} % to either side in the middle campaign "
-            f"({narrow} to {wide} % in nine of ten), and the final verdict is right and firm with "
+            f"The cheapest design that meets the target ({wanted}): {_design(row)}. The "
+            f"half-width of its 90 % interval of abundance is {width} % of the median ({narrow} to "
+            f"{wide} % in nine campaigns of ten), and the final verdict is right and firm with "
             f"a probability of {firm}.{self._alike(row)}"
         )
 
@@ -106,8 +106,8 @@ class PlannedSeason:
         still = self.frame[self.frame["target"] == "open"]
         if still.empty:
             return (
-                f"None of the {len(self.frame)} designs meets the target ({wanted}); offer more "
-                "marks, nets or rounds, or ask for less."
+                f"None of the {len(self.frame)} designs meets the target ({wanted}); allow more "
+                "marks, nets or rounds, or a weaker target."
             )
         return (
             f"With {counted(self.plan.simulations, 'campaign')} for each design it is undecided "
@@ -116,7 +116,7 @@ class PlannedSeason:
         )
 
     def _alike(self, best: pd.Series) -> str:
-        """Say which cheaper designs may do as well, and which others cannot be told from it."""
+        """Name cheaper designs that may meet the target, and others not distinguished from it."""
         campaigns = counted(self.plan.simulations, "campaign")
         others = self.frame[~self.frame["cheapest"]]
         cheaper = others[(others["cost"] <= best["cost"]) & (others["target"] == "open")]
@@ -134,7 +134,7 @@ class PlannedSeason:
         return said
 
     def _more(self, still: pd.DataFrame) -> str:
-        """Say how many campaigns would probably tell."""
+        """State how many campaigns would probably decide it."""
         tried = dict(zip(self.plan.candidates, _tried(self.plan, self.runs), strict=True))
         needed = [
             campaigns_to_tell(tried[Candidate(row.marked, row.nets, row.rounds)], self.plan)

@@ -194,7 +194,7 @@ def _text(value: Any) -> str:
     return value
 
 
-_RANGE = "one number, or [low, high] that holds it with 90 %"
+_RANGE = "one number, or [low, high] as its 90 % interval"
 # Table → entry → how to read it. Names are different in all tables, so that each has its line.
 _ENTRIES: dict[str, dict[str, _Entry]] = {
     "lake": {
@@ -206,20 +206,20 @@ _ENTRIES: dict[str, dict[str, _Entry]] = {
         "mean_weight_kg": _Entry(_guess(_real("weight_kg")), f"write kg, {_RANGE}"),
         "cleared_ha": _Entry(
             _guess(_number(TINY)),
-            f"write the ha that one pull clears at 20 °C, {_RANGE}",
+            f"write the effective area fished per pull (ha) at 20 °C, {_RANGE}",
             needed=False,
         ),
         "share_a_pull": _Entry(
             _guess(_number(TINY, 0.99)),
-            f"write the share a pull takes at 20 °C, {_RANGE}",
+            f"write the share of the fish that one pull takes at 20 °C, {_RANGE}",
             needed=False,
         ),
         "temperature_effect": _Entry(
-            _guess(_number(TINY)), f"write what 10 °C colder leaves of a pull, {_RANGE}", (0.3, 0.8)
+            _guess(_number(TINY)), f"write the catchability ratio for 10 °C of cooling, {_RANGE}", (0.3, 0.8)
         ),
         "schooling": _Entry(
             _guess(_number(0.01, 3.0)),
-            f"write the coefficient of variation of pulls, {_RANGE}",
+            f"write the coefficient of variation of catchability between pulls, {_RANGE}",
             (0.5, 1.0),
         ),
     },

@@ -1,4 +1,4 @@
-"""What drives a lake from year to year, as draws: of the fit, of a prior, or as given."""
+"""Rates of change from year to year, as draws: of the fit, of a prior, or as given."""
 
 from __future__ import annotations
 
@@ -25,10 +25,10 @@ OF_CONNECTED_LAKES = ("exchange", "outside_density")
 EFFECT = "young_eaten_effect"
 WORDS = {
     "survival": ("survival", "a year"),
-    "recruits": ("recruits", "fish/ha a year"),
-    "recruit_variation": ("the variation of recruits", "coefficient of variation"),
-    "process_error": ("other differences between years", "log standard deviation"),
-    "young_eaten_effect": ("what is left of recruits where the young are eaten", "factor"),
+    "recruits": ("recruitment", "fish/ha a year"),
+    "recruit_variation": ("the variation of recruitment", "coefficient of variation"),
+    "process_error": ("process error", "log standard deviation"),
+    "young_eaten_effect": ("recruitment ratio, with to without egg and fry predators", "ratio"),
     "exchange": ("the exchange with connected waters", "share a year"),
     "outside_density": ("the density of connected waters", "fish/ha"),
 }
@@ -37,14 +37,14 @@ WORDS = {
 @by_value
 @dataclass(frozen=True)
 class Rates:
-    """Draws of what drives the lakes of a fit.
+    """Draws of the yearly rates of the lakes of a fit.
 
     Attributes
     ----------
     draws : dict of ndarray, shape (chain, draw)
         By name, those that all lakes have in common.
     recruits : ndarray, shape (chain, draw, lake)
-        Fish/ha a year where no fish eat the young.
+        Fish/ha a year without egg and fry predators.
     origins : dict of str
         By name: ``records`` (the fit's posterior), ``prior`` or ``given``.
     """
@@ -61,7 +61,7 @@ class Rates:
         return [name for name in names if self.origins[name] == origin]
 
     def said(self, name: str) -> str:
-        """Say a rate with its interval and unit."""
+        """Return a rate with its interval and unit, in words."""
         low, median, high = low_median_high(
             self.recruits if name == "recruits" else self.draws[name]
         )

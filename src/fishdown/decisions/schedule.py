@@ -140,7 +140,7 @@ def check_temperature(celsius: float) -> None:
     """Refuse what no netted water has."""
     if not COLDEST_C <= celsius <= WARMEST_C:
         raise PlanError(
-            f"{celsius:g} °C is no temperature of netted water; "
+            f"{celsius:g} °C is not a temperature of netted water; "
             f"write {COLDEST_C:g} to {WARMEST_C:g}, in °C"
         )
 

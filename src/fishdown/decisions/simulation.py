@@ -70,8 +70,8 @@ def simulate(
     """
     if fit.spec.part("evidence") == "marks":
         raise PlanError(
-            f"the model {fit.spec.name} takes its answer from marks alone and says nothing of what "
-            "a pull takes; fit a model with catches, such as one_lake"
+            f"the model {fit.spec.name} uses mark–recapture only and does not estimate "
+            "catchability; fit a model with catches, such as one_lake"
         )
     temperature = _temperature(fit, season, schedule, rng)
     hazard = hazard_ahead(fit, season, schedule, temperature, rng)

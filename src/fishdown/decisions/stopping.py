@@ -32,7 +32,7 @@ class Losses:
     best : int
         Number of pulls of the least expected loss.
     alike : tuple of int
-        Numbers of pulls that the draws cannot tell from the best, itself among them.
+        Numbers of pulls that the draws do not distinguish from the best, itself among them.
     """
 
     mean: FloatArray

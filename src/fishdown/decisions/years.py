@@ -1,4 +1,4 @@
-"""Years ahead: what becomes of each lake without netting or with it, and what keeps it low."""
+"""Years ahead: projection of each lake with or without netting, and the removal needed."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ COLUMNS = (
 @by_value
 @dataclass(frozen=True)
 class YearsAhead:
-    """A look at the years ahead.
+    """A projection of the years ahead.
 
     Attributes
     ----------
@@ -87,9 +87,10 @@ class YearsAhead:
         standard error. ``fit`` is the fingerprint of the fit. One row, without numbers, where
         a gate failed.
     holding : tuple of str
-        What keeps each lake below its threshold, a sentence a lake and scenario.
+        The yearly removal that keeps each lake below its threshold, one sentence per lake and
+        scenario.
     assumes : tuple of str
-        What all of it rests on, and which part no record tells.
+        The assumptions, and which rates come from priors.
     """
 
     frame: pd.DataFrame
@@ -110,7 +111,7 @@ def years_ahead(
     seed: int = 20,
     despite_gate: bool = False,
 ) -> YearsAhead:
-    """Look 1 to 15 years ahead from the last season of each lake.
+    """Project 1 to 15 years ahead from the last season of each lake.
 
     Parameters
     ----------
@@ -119,7 +120,7 @@ def years_ahead(
         How many, 1 to 15.
     remove_fish, remove_kg, remove_share : float, optional
         What netting takes out of each lake in every year: fish, kg, or a share between 0 and 1.
-        One of them at most; by default nothing is taken.
+        One of them at most; by default no fish are removed.
     young : {"eaten", "open", "strong-year"}, optional
         One scenario of `YOUNG`; by default all three.
     survival, recruits : (float, float), optional
@@ -189,7 +190,7 @@ def _checked(
         ]
         if unweighed:
             wrong.append(
-                f"a removal in kg: nothing tells the mean weight in {', '.join(unweighed)}; "
+                f"a removal in kg: the mean weight in {', '.join(unweighed)} is unknown; "
                 "give it in fish"
             )
     if young is not None and young not in YOUNG:

@@ -1,4 +1,4 @@
-"""The words for years ahead: what is supposed, what follows, what no record tells."""
+"""Years ahead in words: scenarios, results and assumptions."""
 
 from __future__ import annotations
 
@@ -14,19 +14,21 @@ if TYPE_CHECKING:
     from fishdown.decisions.rates import Rates
     from fishdown.posterior.fitted import FittedCampaign
 
-# What a strong year class is: this many times the recruits of a common year, in the first year
-# ahead. Our choice, no source.
+# A strong year class: this many times the recruits of an average year, in the first year ahead. Our
+# choice, no source.
 STRONG = 5.0
 YOUNG: dict[str, str] = {
-    "eaten": "fish that eat the young are plenty",
-    "open": "nothing eats the young",
-    "strong-year": f"nothing eats the young, and next year brings {STRONG:g} times the recruits",
+    "eaten": "recruitment is suppressed by egg and fry predators",
+    "open": "recruitment is not suppressed",
+    "strong-year": (
+        f"recruitment is not suppressed, and next year has {STRONG:g} times the average recruits"
+    ),
 }
 HELD = (0.80, 0.90)
 
 
 def statement(fit: FittedCampaign, row: dict[str, Any]) -> str:
-    """Say a row of the table in a sentence."""
+    """State a row of the table in a sentence."""
     species = fit.campaign.settings.species
     when = f"at the end of {row['year']}"
     if row["years_ahead"] == 0:
@@ -38,8 +40,8 @@ def statement(fit: FittedCampaign, row: dict[str, Any]) -> str:
     if "probability_below" not in row:
         return (
             f"{opening} {holds} {amount(row['fish_median'])} fish (90 % interval "
-            f"{amount(row['fish_low'])} to {amount(row['fish_high'])}); nothing tells their "
-            "weight, so biomass density (kg/ha) cannot be estimated."
+            f"{amount(row['fish_low'])} to {amount(row['fish_high'])}); their "
+            "mean weight is unknown, so biomass density (kg/ha) cannot be estimated."
         )
     return (
         f"{opening} {holds} {amount(row['biomass_median_kg_per_ha'])} kg/ha of {species} (90 % "
@@ -51,19 +53,19 @@ def statement(fit: FittedCampaign, row: dict[str, Any]) -> str:
 
 
 def taken(row: dict[str, Any] | Any) -> str:
-    """Say the yearly removal of a row in words."""
+    """Return the yearly removal of a row in words."""
     kind, value = row["removal_kind"], row["removal_a_year"]
     match kind:
         case "none":
-            return "nothing is taken"
+            return "no fish are removed"
         case "share":
-            return f"{100 * value:.3g} % of the fish are taken every year"
+            return f"{100 * value:.3g} % of the fish are removed every year"
         case _:
-            return f"{amount(value)} {kind} are taken every year"
+            return f"{amount(value)} {kind} are removed every year"
 
 
 def holding_sentences(frame: pd.DataFrame) -> list[str]:
-    """Say, lake by lake and scenario by scenario, what keeps the lake below its threshold.
+    """State the yearly removal that keeps each lake below its threshold, by scenario.
 
     Parameters
     ----------
@@ -76,20 +78,20 @@ def holding_sentences(frame: pd.DataFrame) -> list[str]:
         parts = []
         for wanted in HELD:
             fish, kg = (_hardest(group, unit, wanted) for unit in ("fish", "kg"))
-            least = f"it takes {fish} fish or {kg} kg a year" if fish else "nothing need be taken"
+            least = f"{fish} fish or {kg} kg a year are needed" if fish else "no removal is needed"
             parts.append(f"with a probability of {100 * wanted:.0f} % {least}")
         threshold = amount(float(group["threshold_kg_per_ha"].iloc[0]))
         sentences.append(
-            f"If {YOUNG[str(young)]}: to have {lake} below {threshold} kg/ha at the end of each "
-            f"year to {group['year'].max()} {', '.join(parts)} (± Monte-Carlo standard error)."
+            f"If {YOUNG[str(young)]}: to keep {lake} below {threshold} kg/ha at the end of each "
+            f"year to {group['year'].max()}, {', '.join(parts)} (± Monte-Carlo standard error)."
         )
     return sentences
 
 
 def _hardest(rows: pd.DataFrame, unit: str, wanted: float) -> str:
-    """Say the largest of the least yearly removals of some rows with its Monte-Carlo error.
+    """Return the largest of the least yearly removals of some rows with its Monte-Carlo error.
 
-    Empty where nothing need be taken and no draw has a doubt.
+    Empty where no removal is needed in any draw.
     """
     name = f"{unit}_a_year_for_{100 * wanted:.0f}"
     row = rows.iloc[int(rows[name].to_numpy().argmax())]
@@ -100,7 +102,7 @@ def _hardest(rows: pd.DataFrame, unit: str, wanted: float) -> str:
 
 
 def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[str]:
-    """Say what a look ahead rests on, and which part of it no record tells."""
+    """State the assumptions of a projection, and which rates come from priors."""
     names = {
         origin: list(
             dict.fromkeys(
@@ -116,16 +118,16 @@ def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[
     if names["prior"]:
         source = fit.spec.name if fit.spec.part("years") == "linked" else STAND_IN
         said.append(
-            f"No record tells these; they are the priors of the model {source}: "
+            f"Not estimated from these records, but priors of the model {source}: "
             f"{'; '.join(found.said(name) for name in names['prior'])}. The further ahead, the "
-            "more of the answer is theirs. Several years fitted with --model many_years tell them, "
-            "or give your own with --survival and --recruits."
+            "more the projection depends on them. Fit several years with --model many_years to "
+            "estimate them, or give your own with --survival and --recruits."
         )
     if names["given"]:
         said.append(f"Given by you: {'; '.join(found.said(name) for name in names['given'])}.")
     said.append(
-        "Mean weight stays that of the last season; recruits do not depend on how many fish are "
-        "left; where there are fewer fish than netting is to take, it takes them all, and whether "
-        "nets can take that many is not asked."
+        "Mean weight stays that of the last season. Recruitment does not depend on the number of "
+        "fish left. If fewer fish are left than the yearly removal, all are removed; whether nets "
+        "can catch that many is not considered."
     )
     return said
