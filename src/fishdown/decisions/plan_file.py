@@ -215,7 +215,9 @@ _ENTRIES: dict[str, dict[str, _Entry]] = {
             needed=False,
         ),
         "temperature_effect": _Entry(
-            _guess(_number(TINY)), f"write the catchability ratio for 10 °C of cooling, {_RANGE}", (0.3, 0.8)
+            _guess(_number(TINY)),
+            f"write the catchability ratio for 10 °C of cooling, {_RANGE}",
+            (0.3, 0.8),
         ),
         "schooling": _Entry(
             _guess(_number(0.01, 3.0)),
