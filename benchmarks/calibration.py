@@ -3,7 +3,7 @@
     python benchmarks/calibration.py --campaigns 1000 --minutes 15
 
 One lake a campaign, drawn as crews make them, on both sides of the threshold; fitted by the default
-model, and by the hand formulas of the trade for comparison. Every campaign is kept in
+model, and by the classical estimators for comparison. Every campaign is kept in
 `kept/calibration.jsonl` and a stopped study goes on where it stopped. CALIBRATION.md has the
 results.
 """
@@ -29,7 +29,7 @@ from trials import (
 )
 
 from fishdown.campaign import Campaign
-from fishdown.formulas import hand_formulas
+from fishdown.formulas import classical_estimators
 from fishdown.results_log import ResultsLog
 
 FORMULAS = (
@@ -51,7 +51,7 @@ def by_formula(campaign: Campaign, rng: np.random.Generator) -> dict[str, Any]:
     has its standard error: the kindest reading, since crews mostly use the formula's number alone.
     """
     pulls = campaign.season_pulls(0).to_dataframe()
-    tables = {level: {row.method: row.estimate for row in hand_formulas(pulls, level=level)}
+    tables = {level: {row.method: row.estimate for row in classical_estimators(pulls, level=level)}
               for level in GRID}  # fmt: skip
     weights = campaign.fish["weight"].values
     error = weights.std(ddof=1) / np.sqrt(len(weights))

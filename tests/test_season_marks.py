@@ -11,7 +11,7 @@ import pytest
 
 import fishdown
 from fishdown.cli import main
-from fishdown.formulas import chapman, hand_formulas
+from fishdown.formulas import chapman, classical_estimators
 
 NAN = float("nan")
 LAKES = [{"lake": "Alder", "area_ha": 20}]
@@ -44,7 +44,7 @@ def told(old: str, new: str) -> list[dict[str, Any]]:
 
 def second_season(campaign: fishdown.Campaign) -> dict[str, Any]:
     frame = campaign.season_pulls(1).to_dataframe()
-    return {row.method: row for row in hand_formulas(frame)}
+    return {row.method: row for row in classical_estimators(frame)}
 
 
 def test_batches_tell_the_marks_of_earlier_years_apart(folder_of: Callable[..., Path]) -> None:

@@ -47,7 +47,7 @@ def test_no_temperature_is_said_and_left_out(fit):
     assert any("temperature" in note for note in fit.run["notes"])
 
 
-def test_interval_holds_the_hand_formulas(fit):
+def test_interval_holds_the_classical_estimators(fit):
     assert fit.quality.passed
     N = by_lake(fit.estimates()).loc[LAKE]
     for answer in (LESLIE, HALF_CATCH, LIKELY):

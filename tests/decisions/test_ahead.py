@@ -239,7 +239,7 @@ def test_every_problem_of_a_plan_at_once(results: Path, capsys: pytest.CaptureFi
         'plan.csv, row 3, lake = "Birkwatr": no pulls in a lake of this name; did you mean',
         "plan.csv, row 4, net: empty cell; write the name of a net",
         'plan.csv, row 5, date = "2024-05-01": 2024-05-01 lies before the last pull of Ashmere',
-        'plan.csv, row 5, water_temp_c = "99": 99 °C is no temperature',
+        'plan.csv, row 5, water_temp_c = "99": 99 °C is not a temperature',
     ):
         assert place in said.err
     assert not (results / "ahead.csv").exists()
@@ -273,7 +273,7 @@ def test_a_plan_that_is_no_plan(
     [
         (["--pulls", "3", "--lake", "Ashmare"], "no pulls in a lake named 'Ashmare'"),
         (["--pulls", "3", "--from", "2024-06-01"], "before the last pull of Ashmere (2024-07-30)"),
-        (["--pulls", "3", "--temp", "70"], "70 °C is no temperature of netted water"),
+        (["--pulls", "3", "--temp", "70"], "70 °C is not a temperature of netted water"),
         (
             ["--pulls", "900", "--days-between", "1000"],
             "the last of 900 pulls in Ashmere would come 450,000 days after the last pull on "

@@ -138,7 +138,7 @@ def test_all_problems_at_once(tmp_path: Path) -> None:
         fit.years(16, remove_kg=3.0, remove_share=1.5, survival=(0.9, 0.2), young="some")
     for part in (
         "16 years", "name one of them only", "share a year",
-        "nothing tells the mean weight in Pond",
+        "the mean weight in Pond is unknown",
         "write one of eaten, open, strong-year", "survival from 0.9 to 0.2",
     ):  # fmt: skip
         assert part in str(caught.value)

@@ -144,7 +144,7 @@ def test_removal_is_low_when_catchability_falls():
 @pytest.mark.parametrize(
     ("catches", "efforts", "reason"),
     [
-        ([20, 25, 30], [1, 1, 1], r"does not fall as fish are taken \(slope \+"),
+        ([20, 25, 30], [1, 1, 1], r"does not decline as fish are taken \(slope \+"),
         ([20, 10], [1, 1], "2 points of catch per effort"),
         ([20, 0, 10], [1, 0, 1], "2 points of catch per effort"),
         ([20, 5, 10], [1, 0, 1], "a catch without effort"),
@@ -167,7 +167,7 @@ def test_leslie_needs_something_removed():
 @pytest.mark.parametrize(
     ("catches", "reason"),
     [
-        ([20, 25, 30], "log of catch per effort does not fall"),
+        ([20, 25, 30], "log of catch per effort does not decline"),
         ([20, 0, 10, 0], "2 of 4 points caught nothing"),
         ([20, 10], "2 points of catch per effort"),
     ],

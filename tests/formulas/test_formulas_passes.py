@@ -146,7 +146,7 @@ def test_neon_where_removal_fails(neon):
         endless.append(bool(heights.argmax() == heights.size - 1))
         refused.append(bool(catches[2] >= catches[0]))
         if refused[-1]:
-            with pytest.raises(DesignError, match="catches do not fall"):
+            with pytest.raises(DesignError, match="catches do not decline"):
                 k_passes(catches)
         else:
             assert k_passes(catches, interval="normal").abundance == N
@@ -338,15 +338,15 @@ def test_an_empty_last_pass_is_all_there_is():
 @pytest.mark.parametrize(
     ("formula", "catches", "reason"),
     [
-        (two_passes, [20, 20], r"catches do not fall from pass to pass \(20, 20\)"),
-        (two_passes, [20, 25], "catches do not fall"),
+        (two_passes, [20, 20], r"catches do not decline from pass to pass \(20, 20\)"),
+        (two_passes, [20, 25], "catches do not decline"),
         (two_passes, [20, 10, 5], "made for 2 passes: there are 3"),
         (three_passes, [30, 20], "made for 3 passes: there are 2"),
-        (three_passes, [30, 50, 30], "catches do not fall"),
+        (three_passes, [30, 50, 30], "catches do not decline"),
         # Curtis and Qua Creeks, QUA2 2016 (CC0): a catch that rises.
-        (three_passes, [5, 7, 5], r"do not fall from pass to pass \(5, 7, 5\)"),
-        (k_passes, [5, 7, 5], "catches do not fall"),
-        (weighted_passes, [5, 7, 5], "catches do not fall"),
+        (three_passes, [5, 7, 5], r"do not decline from pass to pass \(5, 7, 5\)"),
+        (k_passes, [5, 7, 5], "catches do not decline"),
+        (weighted_passes, [5, 7, 5], "catches do not decline"),
         (k_passes, [30], "removal needs 2 or more passes: there is 1"),
         (k_passes, [0, 0, 0], "no fish were caught"),
         (k_passes, [30, -2, 1], "catches must be numbers of 0 or more: got -2"),

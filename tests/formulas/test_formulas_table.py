@@ -13,7 +13,7 @@ from fishdown.errors import DesignError
 from fishdown.formulas import (
     Row,
     chapman,
-    hand_formulas,
+    classical_estimators,
     k_passes,
     leslie,
     schnabel,
@@ -46,7 +46,7 @@ def one_net(caught, **columns) -> pd.DataFrame:
 
 
 def by_method(pulls: pd.DataFrame, level: float = 0.9) -> dict[str, Row]:
-    return {row.method: row for row in hand_formulas(pulls, level=level)}
+    return {row.method: row for row in classical_estimators(pulls, level=level)}
 
 
 def shared(day_catches, nets: int) -> pd.DataFrame:
@@ -122,7 +122,7 @@ def test_spoiled_pulls_remove_without_effort():
     # Before each pull there were 1,000, 800, 640, 515 and 412 fish; a good pull takes 20 %.
     assert rows["Leslie"].estimate.abundance == pytest.approx(1000, rel=0.01)
     assert rows["Leslie"].estimate.catchability == pytest.approx(0.2, rel=0.01)
-    assert "1 spoiled pull took 125 fish" in rows["passes, weighted likelihood"].refusal
+    assert "1 void pull (spoiled) took 125 fish" in rows["passes, weighted likelihood"].refusal
     assert "without effort" in rows["DeLury"].refusal
 
 
@@ -131,7 +131,7 @@ def test_a_spoiled_pull_without_fish_is_no_pass():
     rows = by_method(pulls)
     assert rows["passes, maximum likelihood"].estimate == k_passes([200, 160, 128])
     everything = one_net([0, 0], spoiled=True)
-    assert by_method(everything)["two passes"].refusal == "every pull was spoiled"
+    assert by_method(everything)["two passes"].refusal == "every pull was void (spoiled)"
 
 
 def test_fish_put_back_are_not_removed():
@@ -139,7 +139,7 @@ def test_fish_put_back_are_not_removed():
     rows = by_method(one_net(caught, released_again=back))
     removed = np.subtract(caught, back)
     assert rows["Leslie"].estimate == leslie(caught, [1] * 4, removed=removed)
-    assert "271 fish of the catch were put back" in rows["passes, maximum likelihood"].refusal
+    assert "271 fish of the catch were released again" in rows["passes, maximum likelihood"].refusal
     assert "did not leave the lake" in rows["DeLury"].refusal
     # What is put back after the last pull no longer matters.
     last = by_method(one_net([200, 150, 110], released_again=[0, 0, 110]))
@@ -203,7 +203,7 @@ def test_a_classic_census_puts_everything_back():
         ({"marks_at_large": [150, 148, 120]}, "fell by 28 before 2031-09-03, but at most 3 were"),
         (
             {"marks_at_large": [150, 148, 145], "released_again": [0, 40, 0]},
-            "40 fish were put back",
+            "40 fish were released again",
         ),
         ({"marks_at_large": [150, 148, 145], "recaptured": np.nan}, "no catch was examined"),
         ({"marks_at_large": [150, 150, 150], "recaptured": 0.0}, "no recaptures among 150 fish"),
@@ -251,7 +251,7 @@ def test_frame(omand):
 )
 def test_broken_tables(pulls, reason):
     with pytest.raises(DesignError, match=reason):
-        hand_formulas(pulls)
+        classical_estimators(pulls)
 
 
 def test_importing_the_formulas_loads_neither_scipy_nor_pandas():

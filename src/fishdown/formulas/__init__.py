@@ -1,7 +1,7 @@
-"""The classical estimators, each with its source, to hold beside the model.
+"""The classical estimators, each with its source, for comparison with the model.
 
 Every function returns an `Estimate`, or raises `fishdown.errors.DesignError` when the design does
-not qualify. `hand_formulas` applies all of them to the pulls of one lake and season.
+not qualify. `classical_estimators` applies all of them to the pulls of one lake and season.
 """
 
 from fishdown.formulas.effort import leslie, log_catch_per_effort
@@ -9,13 +9,13 @@ from fishdown.formulas.estimate import Estimate
 from fishdown.formulas.marking import chapman
 from fishdown.formulas.markings import schnabel, schumacher_eschmeyer
 from fishdown.formulas.passes import k_passes, three_passes, two_passes, weighted_passes
-from fishdown.formulas.table import Row, hand_formulas, to_frame
+from fishdown.formulas.table import Row, classical_estimators, to_frame
 
 __all__ = [
     "Estimate",
     "Row",
     "chapman",
-    "hand_formulas",
+    "classical_estimators",
     "k_passes",
     "leslie",
     "log_catch_per_effort",

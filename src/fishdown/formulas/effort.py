@@ -1,4 +1,4 @@
-"""Removal with effort: catch per effort against what was taken, or fished, before."""
+"""Removal with effort: catch per unit effort against cumulative catch or cumulative effort."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class _Fishing:
         if removed is not None:
             taken = as_amounts(as_counts(removed, "fish removed"), "removals", like=catch)
         if ((effort == 0) & (catch > 0)).any():
-            raise DesignError("a catch without effort says nothing about catch per effort")
+            raise DesignError("a catch without effort gives no catch per effort")
         fished = int((effort > 0).sum())
         if fished < 3:
             raise DesignError(
@@ -87,8 +87,8 @@ def leslie(
     efforts : array_like, shape (n,)
         Effort f of each step, for example pulls. A step of no effort is no point of the line.
     removed : array_like, shape (n,), optional
-        Fish taken out of the lake in each step, where it differs from the catch: fish put back
-        are not removed, fish from a net that failed are. K adds these up.
+        Fish taken out of the lake in each step, where it differs from the catch: fish released
+        again are not removed, fish from a net that failed are. K adds these up.
     half_catch : bool, default False
         Ricker's form: K counts half of the step's own removal as well.
     level : float, default 0.9
@@ -102,7 +102,7 @@ def leslie(
     Raises
     ------
     DesignError
-        If there are fewer than 3 points, catch per effort does not fall, or the line reaches
+        If there are fewer than 3 points, catch per effort does not decline, or the line reaches
         zero before the fish that were in fact removed.
 
     References
@@ -121,7 +121,7 @@ def leslie(
     K = fishing.earlier(fishing.removed, half_catch)
     if np.ptp(K) == 0:
         raise DesignError("no fish were removed between the points, so nothing was depleted")
-    line = _falling(K, fishing.rate, "catch per effort does not fall as fish are taken")
+    line = _falling(K, fishing.rate, "catch per effort does not decline with cumulative catch")
     taken = float(fishing.removed.sum())
     N = line.intercept / -line.slope
     _check_possible(N, taken)
@@ -152,7 +152,7 @@ def log_catch_per_effort(
     """Estimate abundance by the line of log catch per effort on the effort fished before.
 
     ln(C/f) = ln(q N₀) − q E, so q is the slope and N₀ = exp(intercept)/q. Every fish that leaves
-    must leave by the effort counted: with fish put back, or taken by nets that failed, use
+    must leave by the effort counted: with fish released again, or taken by nets that failed, use
     `leslie`. The limits follow N₀ along the confidence ellipse of the line; the standard error is
     the delta method's.
 
@@ -176,7 +176,7 @@ def log_catch_per_effort(
     ------
     DesignError
         If there are fewer than 3 points, a step caught nothing (its logarithm does not exist),
-        catch per effort does not fall, or the answer is below the catch.
+        catch per effort does not decline, or the answer is below the catch.
 
     References
     ----------
@@ -193,7 +193,9 @@ def log_catch_per_effort(
             f"{empty} of {rate.size} points caught nothing, and a catch of 0 has no logarithm"
         )
     E = fishing.earlier(fishing.effort, half_effort)
-    line = _falling(E, np.log(rate), "the log of catch per effort does not fall with effort")
+    line = _falling(
+        E, np.log(rate), "the log of catch per effort does not decline with cumulative effort"
+    )
     q = -line.slope
     N = exp(line.intercept) / q
     taken = float(fishing.catch.sum())
@@ -227,9 +229,9 @@ def _check_possible(N: float, taken: float) -> None:
     if taken > N:
         raise DesignError(
             f"the line reaches zero at {fish(N)} fish, but {fish(taken)} were removed: "
-            "catch per effort does not fall along a straight line"
+            "catch per effort does not decline along a straight line"
         )
 
 
 def _weak(high: float) -> str:
-    return "the fall is too weak for an upper limit" if np.isinf(high) else ""
+    return "the decline is too weak for an upper limit" if np.isinf(high) else ""

@@ -23,7 +23,7 @@ def chapman(
 
     N = (M + 1)(C + 1)/(R + 1) − 1, with variance
     (M + 1)(C + 1)(M − R)(C − R) / ((R + 1)²(R + 2)). The sample may be spread over many pulls,
-    as long as no fish is put back between them: it is then still one sample of the fish that
+    as long as no fish is released again between them: it is then still one sample of the fish that
     were there when the first pull began.
 
     Parameters
@@ -74,7 +74,7 @@ def chapman(
     else:
         low, high = hypergeometric_limits(M, C, R, level)
         made = "exact hypergeometric"
-    few = f"only {R} recaptures: below 7 the estimate leans low" if R < 7 and M + C < N else ""
+    few = f"only {R} recaptures: below 7 the estimate is biased low" if R < 7 and M + C < N else ""
     return Estimate(
         method="Chapman, one marking",
         abundance=N,

@@ -29,7 +29,7 @@ FEW_RECAPTURES = 50
 @by_value
 @dataclass(frozen=True)
 class _Samples:
-    """The samples that say something: marks at large and a catch examined for them."""
+    """The informative samples: marks at large and a catch examined for them."""
 
     C: NDArray[np.float64]
     R: NDArray[np.float64]
@@ -128,7 +128,7 @@ def schnabel(
     removed_before : array_like, shape (n,), optional
         Fish D removed from the lake before each sample; none when left out.
     plus_one : bool, default False
-        Use Σ R + 1, Chapman's variant, which leans less high for few recaptures.
+        Use Σ R + 1, Chapman's variant, which is less biased high for few recaptures.
     level : float, default 0.9
         Confidence level.
 

@@ -39,7 +39,7 @@ class Steps:
     effort : ndarray, shape (step,)
         Their number of pulls.
     removed : ndarray, shape (step,)
-        Fish taken out of the lake, spoiled pulls included and fish put back left out.
+        Fish taken out of the lake, void pulls included and fish released again left out.
     """
 
     unit: str
@@ -176,7 +176,7 @@ class Netting:
 
     @property
     def known(self) -> float:
-        """Fish that were surely there: all removed, and the marked fish left at the end."""
+        """Fish known to have been there: all removed, and the marked fish left at the end."""
         last = np.where(np.isnan(self.recaptured), self.caught, self.recaptured)[-1]
         return float(self.removed.sum() + max(self.marks[-1] - last, 0.0))
 
@@ -213,8 +213,8 @@ class Netting:
         Raises
         ------
         DesignError
-            If fish were put back before the last pull, a net failed with fish in it, or effort
-            differs.
+            If fish were released again before the last pull, a net failed with fish in it, or
+            effort differs.
         """
         self._refuse_returned("a fish may count twice as removed")
         self._refuse_spoiled_catch("a pass must take fish with its full effort only")
@@ -223,7 +223,7 @@ class Netting:
         fished = steps.effort > 0
         effort = steps.effort[fished]
         if not effort.size:
-            raise DesignError("every pull was spoiled")
+            raise DesignError("every pull was void (spoiled)")
         if np.ptp(effort):
             raise DesignError(
                 f"effort differs between days ({effort.min():g} to {effort.max():g} pulls); "
@@ -242,7 +242,7 @@ class Netting:
         Raises
         ------
         DesignError
-            If fish were put back before the last pull, or a net failed with fish in it.
+            If fish were released again before the last pull, or a net failed with fish in it.
         """
         self._refuse_returned("they did not leave the lake")
         self._refuse_spoiled_catch("they left the lake without effort")
@@ -263,8 +263,8 @@ class Netting:
         ------
         DesignError
             If there were no marks, no catch was examined for them, marks were added or lost later,
-            or fish were put back before the last pull; or if marks of earlier seasons cannot be
-            told apart.
+            or fish were released again before the last pull; or if marks of earlier seasons cannot
+            be told apart.
         """
         self._refuse_mixed_marks()
         with_marks = np.flatnonzero(self.marks > 0)
@@ -293,7 +293,7 @@ class Netting:
         returned = float(self.returned[start:-1].sum())
         if returned:
             raise DesignError(
-                f"{fish(returned)} fish were put back and could be caught again, so the pulls are "
+                f"{fish(returned)} fish were released again and could be recaptured, so the pulls are "
                 "not one sample"
             )
         return (
@@ -356,13 +356,13 @@ class Netting:
     def _refuse_returned(self, why: str) -> None:
         returned = float(self.returned[:-1].sum())
         if returned:
-            raise DesignError(f"{fish(returned)} fish of the catch were put back: {why}")
+            raise DesignError(f"{fish(returned)} fish of the catch were released again: {why}")
 
     def _refuse_spoiled_catch(self, why: str) -> None:
         lost = self.spoiled & (self.caught > 0)
         if lost.any():
             count = int(lost.sum())
             raise DesignError(
-                f"{count} spoiled pull{'s' if count != 1 else ''} took "
+                f"{count} void pull{'s' if count != 1 else ''} (spoiled) took "
                 f"{fish(self.caught[lost].sum())} fish: {why}"
             )

@@ -150,7 +150,7 @@ def k_passes(catches: ArrayLike, *, level: float = 0.9, interval: Interval = "pr
     Raises
     ------
     DesignError
-        If catches do not fall on the whole.
+        If catches do not decline overall.
 
     References
     ----------
@@ -187,8 +187,9 @@ def weighted_passes(
 
     The probability of capture is averaged over a beta distribution; N is the least whole number
     from T on at which (N + 1)/(N − T + 1) × Π_i [(k N − X − T + β + k − i)/(k N − X + α + β + k
-    − i)] ≤ 1. The formula would answer even where catches do not fall, but then the prior alone
-    holds the answer, so it is refused there like the others. Standard errors are Zippin's.
+    − i)] ≤ 1. The formula would give an estimate even where catches do not decline, but then the
+    prior alone holds the answer, so it is refused there like the others. Standard errors are
+    Zippin's.
 
     Parameters
     ----------
@@ -210,7 +211,7 @@ def weighted_passes(
     Raises
     ------
     DesignError
-        If catches do not fall on the whole, or a weight is not positive.
+        If catches do not decline overall, or a weight is not positive.
 
     References
     ----------
@@ -293,7 +294,7 @@ def _estimate(
         source=source,
         note=joined(
             note,
-            "the fall is too weak for an upper limit" if isinf(high) else "",
+            "the decline is too weak for an upper limit" if isinf(high) else "",
             removal.misfit(abundance),
         ),
     )

@@ -39,7 +39,7 @@ class Removal:
 
     @classmethod
     def read(cls, catches: ArrayLike, *, passes: int | None = None) -> Removal:
-        """Check catches and refuse those that do not fall.
+        """Check catches and refuse those that do not decline.
 
         Parameters
         ----------
@@ -56,7 +56,7 @@ class Removal:
         Raises
         ------
         DesignError
-            For a wrong number of passes, no fish, or catches that do not fall on the whole,
+            For a wrong number of passes, no fish, or catches that do not decline overall,
             X ≤ T (k − 1)/2: then no finite abundance is more likely than an endless one (but for
             the rounding to whole fish).
         """
@@ -72,7 +72,7 @@ class Removal:
         if 2 * removal.earliness <= removal.total * (k - 1):
             shown = ", ".join(f"{count:g}" for count in counts)
             raise DesignError(
-                f"catches do not fall from pass to pass ({shown}), so abundance has no upper limit"
+                f"catches do not decline from pass to pass ({shown}), so abundance has no upper limit"
             )
         return removal
 

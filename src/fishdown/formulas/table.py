@@ -1,4 +1,4 @@
-"""All classical estimators beside each other, for one lake and season."""
+"""All classical estimators side by side, for one lake and season."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Row:
         return self.method, str(self.estimate), shown, self.estimate.note
 
 
-def hand_formulas(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row]:
+def classical_estimators(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row]:
     """Apply every classical estimator to one lake and season.
 
     Which design a formula is given:
@@ -57,21 +57,21 @@ def hand_formulas(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row]:
     The mark–recapture estimators count the marks released in the season, before each pull; where
     marks of earlier seasons are at large and cannot be told apart, they do not apply.
 
-    - Chapman: all examined pulls pooled, if there was one marking and nothing was put back.
+    - Chapman: all examined pulls pooled, if there was one marking and no fish were released again.
     - Schnabel: every examined pull is a sample; fish removed before it are allowed for.
       Schumacher–Eschmeyer: the same, but only if nothing was removed.
-    - Passes: each day, or with a single net each pull, if effort is equal, nothing was put back
-      and no spoiled pull took fish.
+    - Passes: each day, or with a single net each pull, if effort is equal, no fish were released
+      again and no void pull took fish.
     - Leslie: days, or with a single net pulls; effort is the number of pulls not spoiled. Catches
-      of spoiled pulls count as removed, fish put back do not.
-    - DeLury: as Leslie, if nothing was put back and no spoiled pull took fish.
+      of void pulls count as removed, fish released again do not.
+    - DeLury: as Leslie, if no fish were released again and no void pull took fish.
 
     Parameters
     ----------
     pulls : DataFrame
         One row a pull, in time order: `date` (datetime64), `net` (str), `caught` (fish),
         `recaptured` (fish; NaN where the catch was not examined for marks), `released_again`
-        (fish of the catch put back alive), `marks_at_large` (marked fish in the lake just before
+        (fish of the catch released alive), `marks_at_large` (marked fish in the lake just before
         the pull), `spoiled` (bool). If marks of earlier seasons are among these, also
         `marks_of_season` and `recaptured_of_season`: the same of the marks released in the season
         alone (the latter NaN where they cannot be told apart, too). `Campaign.season_pulls` has
@@ -124,7 +124,7 @@ def to_frame(rows: Sequence[Row]) -> pd.DataFrame:
     Parameters
     ----------
     rows : sequence of Row
-        As from `hand_formulas`.
+        As from `classical_estimators`.
 
     Returns
     -------

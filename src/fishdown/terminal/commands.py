@@ -46,14 +46,14 @@ def check(options: argparse.Namespace) -> int:
 def formulas(options: argparse.Namespace) -> int:
     """Print the classical estimators of each season."""
     from fishdown.campaign import read
-    from fishdown.formulas import hand_formulas
+    from fishdown.formulas import classical_estimators
     from fishdown.terminal.formulas import print_formulas
 
     campaign = read(options.folder).netted
     console = _console()
     for position, season in enumerate(campaign.seasons["season"].values):
         pulls = campaign.season_pulls(position).to_dataframe()
-        print_formulas(console, str(season), hand_formulas(pulls))
+        print_formulas(console, str(season), classical_estimators(pulls))
     console.print(
         "Mark–recapture estimators count the fish marked in the season and released alive before "
         "the pull; marks of earlier seasons are left out, and so are their recaptures."
