@@ -293,8 +293,8 @@ class Netting:
         returned = float(self.returned[start:-1].sum())
         if returned:
             raise DesignError(
-                f"{fish(returned)} fish were released again and could be recaptured, so the pulls are "
-                "not one sample"
+                f"{fish(returned)} fish were released again and could be recaptured, so the pulls "
+                "are not one sample"
             )
         return (
             round(float(marks[0])),

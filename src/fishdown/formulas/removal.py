@@ -72,7 +72,8 @@ class Removal:
         if 2 * removal.earliness <= removal.total * (k - 1):
             shown = ", ".join(f"{count:g}" for count in counts)
             raise DesignError(
-                f"catches do not decline from pass to pass ({shown}), so abundance has no upper limit"
+                f"catches do not decline from pass to pass ({shown}), so abundance has no upper "
+                "limit"
             )
         return removal
 
