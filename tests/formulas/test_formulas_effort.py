@@ -144,7 +144,7 @@ def test_removal_is_low_when_catchability_falls():
 @pytest.mark.parametrize(
     ("catches", "efforts", "reason"),
     [
-        ([20, 25, 30], [1, 1, 1], r"does not decline as fish are taken \(slope \+"),
+        ([20, 25, 30], [1, 1, 1], r"does not decline with cumulative catch \(slope \+"),
         ([20, 10], [1, 1], "2 points of catch per effort"),
         ([20, 0, 10], [1, 0, 1], "2 points of catch per effort"),
         ([20, 5, 10], [1, 0, 1], "a catch without effort"),
