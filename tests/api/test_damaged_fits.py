@@ -79,7 +79,7 @@ def test_a_missing_file(copied: Path, name: str) -> None:
     (copied / name).unlink()
     said = refused(copied)
     if name == "manifest.json":
-        assert said.startswith(" has no manifest.json, so nobody can tell whether its files are")
+        assert said.startswith(" has no manifest.json, so its files cannot be verified")
     else:
         assert f": {name} is missing. Put the files back" in said
 

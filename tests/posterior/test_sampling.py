@@ -246,5 +246,5 @@ def test_a_breakdown_is_one_clear_error(
 
     monkeypatch.setattr(nutpie, "compile_pymc_model", lambda *arguments, **options: None)
     monkeypatch.setattr(nutpie, "sample", broken)
-    with pytest.raises(fishdown.FitError, match="nutpie broke down: all initial points failed"):
+    with pytest.raises(fishdown.FitError, match="nutpie failed: all initial points failed"):
         compiled(campaign, "nutpie").sample(SamplerSettings())

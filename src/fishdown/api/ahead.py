@@ -30,7 +30,7 @@ class Ahead(PullsAhead):
 
     @classmethod
     def of(cls, pulls: PullsAhead) -> Self:
-        """Take up pulls to come.
+        """Wrap pulls to come.
 
         Parameters
         ----------

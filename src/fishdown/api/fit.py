@@ -50,7 +50,7 @@ class Fit(FitTables):
 
     @classmethod
     def of(cls, fitted: FittedCampaign) -> Self:
-        """Take up a fitted campaign.
+        """Wrap a fitted campaign.
 
         Parameters
         ----------
@@ -59,7 +59,7 @@ class Fit(FitTables):
         return cls(fitted.campaign, fitted.spec, fitted.tree, fitted.run)
 
     def checks(self) -> tuple[CheckResult, ...]:
-        """Return the fit held against its own records; made once.
+        """Return the model checks of the fit; computed once.
 
         Returns
         -------
@@ -90,7 +90,7 @@ class Fit(FitTables):
         seed: int = 20,
         despite_gate: bool = False,
     ) -> Ahead:
-        """Predict pulls to come, their catch, cost and worth.
+        """Predict pulls to come: catch, biomass left, cost and expected loss.
 
         Parameters
         ----------
@@ -159,7 +159,7 @@ class Fit(FitTables):
         seed: int = 20,
         despite_gate: bool = False,
     ) -> YearsAhead:
-        """Look 1 to 15 years ahead from the last season of each lake.
+        """Project 1 to 15 years ahead from the last season of each lake.
 
         Parameters
         ----------
@@ -169,11 +169,10 @@ class Fit(FitTables):
             What netting takes out of each lake in every year: fish, kg, or a share between 0 and 1.
             One of them at most; by default no fish are removed.
         young : {"eaten", "open", "strong-year"}, optional
-            What becomes of the young; by default all three.
+            Recruitment scenario; by default all three.
         survival, recruits : (float, float), optional
-            Ends of an interval that holds 90 %, in place of the fit's or the prior's: share of the
-            fish that live from year to year; recruits in fish/ha a year where nothing eats the
-            young.
+            Ends of a 90 % interval, in place of that of the fit or the prior: survival from year
+            to year, between 0 and 1; recruitment without egg and fry predators, fish/ha a year.
         seed : int
             Of the random numbers.
         despite_gate : bool
@@ -210,7 +209,7 @@ class Fit(FitTables):
         palette: str = "light",
         despite_gate: bool = False,
     ) -> dict[str, Figure]:
-        """Draw every figure that the fit has something for.
+        """Draw every figure for which the fit has data.
 
         Parameters
         ----------

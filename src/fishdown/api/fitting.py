@@ -64,7 +64,7 @@ def fit(
     ModelFileError
         If there is no such model.
     FitError
-        If the records hold nothing to fit, or the sampler broke down.
+        If the records hold nothing to fit, or the sampler failed.
     """
     how = settings or SamplerSettings()
     fitted = fit_model(campaign, model, settings=how, on_progress=on_progress, on_retry=on_retry)

@@ -41,7 +41,7 @@ class Planned(PlannedSeason):
 
     @classmethod
     def of(cls, season: PlannedSeason) -> Self:
-        """Take up a planned season.
+        """Wrap a planned season.
 
         Parameters
         ----------
@@ -50,7 +50,7 @@ class Planned(PlannedSeason):
         return cls(season.plan, season.frame, season.runs)
 
     def figure(self, palette: str = "light") -> Figure:
-        """Draw precision and firmness of the designs against their cost.
+        """Draw precision and probability of a firm verdict of the designs against their cost.
 
         Parameters
         ----------

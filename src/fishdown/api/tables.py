@@ -1,4 +1,4 @@
-"""The tables of a fit: what it states, ready to be read or written."""
+"""The tables of statements of a fit, ready to be read or written."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ class FitTables(FittedCampaign):
     """A fitted campaign with its tables of statements; the part of `fishdown.Fit` that has them."""
 
     def evidence(self, *, despite_gate: bool = False) -> pd.DataFrame:
-        """Return abundance by marks alone, by catches alone and by both, season by season.
+        """Return abundance from mark–recapture only, depletion only and both jointly, by season.
 
         Parameters
         ----------
         despite_gate : bool
-            Fill in what a failed gate would withhold; the agreement is told all the same.
+            Fill in what a failed gate would withhold; the tail probability is given in any case.
 
         Returns
         -------
@@ -30,14 +30,14 @@ class FitTables(FittedCampaign):
         Raises
         ------
         FitError
-            If marks and catches were not compared in this fit.
+            If mark–recapture and depletion were not compared in this fit.
         """
         from fishdown.statements.evidence import evidence
 
         return evidence(self, despite_gate=despite_gate)
 
     def verdicts(self, *, despite_gate: bool = False) -> pd.DataFrame:
-        """Return one verdict a season before netting, and one after it.
+        """Return the verdicts before and after netting, season by season.
 
         Parameters
         ----------
@@ -54,7 +54,7 @@ class FitTables(FittedCampaign):
         return verdicts(self, despite_gate=despite_gate)
 
     def estimates(self, *, despite_gate: bool = False) -> pd.DataFrame:
-        """Return every reported quantity with its interval and convergence.
+        """Return every reported quantity with its interval and convergence diagnostics.
 
         Parameters
         ----------
@@ -71,7 +71,7 @@ class FitTables(FittedCampaign):
         return estimates(self, despite_gate=despite_gate)
 
     def removals(self, *, despite_gate: bool = False) -> pd.DataFrame:
-        """Return the fish and kg still to remove for a wanted probability.
+        """Return the additional removal needed, fish and kg, for a wanted probability.
 
         Parameters
         ----------
@@ -88,7 +88,7 @@ class FitTables(FittedCampaign):
         return removals(self, despite_gate=despite_gate)
 
     def bycatch(self) -> pd.DataFrame:
-        """Return the bycatch by species, with its rate a pull.
+        """Return the bycatch by species, with its mean per pull.
 
         Returns
         -------
@@ -100,7 +100,7 @@ class FitTables(FittedCampaign):
         return bycatch(self.campaign)
 
     def effort(self, *, despite_gate: bool = False) -> pd.DataFrame:
-        """Return what was done and taken, season by season.
+        """Return effort and catch, season by season.
 
         Parameters
         ----------
@@ -117,7 +117,7 @@ class FitTables(FittedCampaign):
         return effort(self, despite_gate=despite_gate)
 
     def cooling(self, *, despite_gate: bool = False) -> pd.DataFrame:
-        """Return what cold water leaves of a pull, lake by lake.
+        """Return the effect of cooling on catchability, lake by lake.
 
         Parameters
         ----------
@@ -134,7 +134,7 @@ class FitTables(FittedCampaign):
         return cooling(self, despite_gate=despite_gate)
 
     def comparison(self, *, despite_gate: bool = False) -> pd.DataFrame:
-        """Return the lakes beside each other, and each beside its fit on its own.
+        """Return the comparison of lakes, each beside its separate fit.
 
         Parameters
         ----------
@@ -151,7 +151,7 @@ class FitTables(FittedCampaign):
         return comparison(self, despite_gate=despite_gate)
 
     def lake_pairs(self, *, despite_gate: bool = False) -> pd.DataFrame:
-        """Return how probable it is that one lake is above another, quantity by quantity.
+        """Return the probability that one lake exceeds another, quantity by quantity.
 
         Parameters
         ----------
@@ -168,12 +168,12 @@ class FitTables(FittedCampaign):
         return lake_pairs(self, despite_gate=despite_gate)
 
     def prior_parts(self) -> pd.DataFrame:
-        """Return how much of what all lakes have in common is the prior.
+        """Return the share of each common quantity's posterior that its prior determines.
 
         Returns
         -------
         pandas.DataFrame
-            See `fishdown.statements.prior_parts.prior_parts`; parts between 0 and 1.
+            See `fishdown.statements.prior_parts.prior_parts`; shares between 0 and 1.
         """
         from fishdown.statements.prior_parts import prior_parts
 

@@ -84,7 +84,7 @@ def simulation(job: Job, number: int) -> dict[str, Any]:
     dict
         places (of the truth among the draws, between 0 and 1, by quantity), divergences, ess (the
         smallest of the quantities ranked), tries (lakes drawn until the records were worth
-        fitting); or failed, the reason why the sampler broke down.
+        fitting); or failed, the reason why the sampler failed.
     """
     with _ONE_AT_A_TIME:
         return _workshop(job).simulate(number)

@@ -91,7 +91,7 @@ class Calibration:
 
     @property
     def failed(self) -> int:
-        """Simulations in which the sampler broke down."""
+        """Simulations in which the sampler failed."""
         return len(self.rows) - self.simulations
 
     @cached_property

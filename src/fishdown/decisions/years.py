@@ -124,8 +124,8 @@ def years_ahead(
     young : {"eaten", "open", "strong-year"}, optional
         One scenario of `YOUNG`; by default all three.
     survival, recruits : (float, float), optional
-        Ends of an interval that holds 90 %, in place of the fit's or the prior's: share of the
-        fish that live from year to year; recruits in fish/ha a year where nothing eats the young.
+        Ends of a 90 % interval, in place of that of the fit or the prior: survival from year to
+        year, between 0 and 1; recruitment without egg and fry predators, fish/ha a year.
     seed : int
     despite_gate : bool
         Fill in what a failed gate would withhold; the statement then opens with a warning.

@@ -74,7 +74,7 @@ class DrawnLakes:
 
     @property
     def before(self) -> FloatArray:
-        """Fish within reach before each pull, shape (draw, pull)."""
+        """Vulnerable fish before each pull, shape (draw, pull)."""
         fish: FloatArray = self.reachable[:, self.data.pull_season] - self.data.gone_before
         return fish
 
@@ -104,7 +104,7 @@ def thinned(posterior: xr.Dataset, most: int) -> xr.Dataset:
 def drawn_lakes(
     posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec, *, most: int
 ) -> DrawnLakes:
-    """Evaluate hazards and fish within reach at draws of a posterior.
+    """Evaluate hazards and vulnerable fish at draws of a posterior.
 
     Parameters
     ----------
@@ -142,7 +142,7 @@ def drawn_lakes(
 
 
 def hazards(few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData) -> FloatArray:
-    """Return the hazard of every pull whose catch speaks, at each draw.
+    """Return the hazard of every valid pull, at each draw.
 
     Parameters
     ----------
@@ -238,6 +238,6 @@ class AtDraws:
             for first in range(0, count, AT_ONCE)
         ]
         if np.ndim(found[0]) == self._dimensions:
-            # Nothing that is drawn touches it: one value for all draws.
+            # It depends on no free variable: one value for all draws.
             return np.broadcast_to(found[0], (count, *np.shape(found[0])))
         return np.concatenate(found)

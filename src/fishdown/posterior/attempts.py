@@ -1,4 +1,4 @@
-"""Sample a model until the quality gate is passed, or no more care is left to take."""
+"""Sample a model until the quality gate is passed, or the retries are spent."""
 
 from __future__ import annotations
 

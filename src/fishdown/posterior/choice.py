@@ -1,4 +1,4 @@
-"""Which model a campaign is fitted with when nobody says."""
+"""The default model of a campaign."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from fishdown.campaign import Campaign
 
-# As many passes as the textbook designs have.
+# At most as many passes as textbook designs have.
 FEW_PASSES = 5
 
 
@@ -68,7 +68,7 @@ def choose_model(campaign: Campaign, asked: str | Path | ModelSpec | None = None
 
 
 def _passes(campaign: Campaign) -> bool:
-    """Tell whether every season is a few passes of one gear over one place, without marks."""
+    """Return whether every season is a few passes of one gear over one place, without marks."""
     pulls = campaign.pulls
     if campaign.seasons["marked"].values.any() or pulls["marks_at_large"].values.any():
         return False

@@ -1,4 +1,4 @@
-"""What cold leaves of catchability, at any temperature, draw by draw."""
+"""Relative catchability at any water temperature, draw by draw."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def relative_hazard(fit: FittedCampaign, temperatures: Sequence[float] | FloatAr
 def log_relative_hazard(
     posterior: xr.Dataset, spec: ModelSpec, temperature: FloatArray, lake: IntArray
 ) -> FloatArray:
-    """Return what temperature adds to the logarithm of the hazard.
+    """Return the effect of temperature on the log-hazard.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ def log_relative_hazard(
 
 
 def stacked(draws: xr.DataArray) -> FloatArray:
-    """Lay the draws of all chains one behind the other, shape (draw, …)."""
+    """Stack the draws of all chains, shape (draw, …)."""
     values = draws.transpose("chain", "draw", ...).values
     laid: FloatArray = values.reshape(-1, *values.shape[2:])
     return laid

@@ -1,4 +1,4 @@
-"""Catchability as a curve: draws of what one pull takes at any water temperature."""
+"""Temperature–catchability curves: draws of catchability at any water temperature."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a fit is: records, model, draws, how they were made, and whether it may be spoken about."""
+"""A fitted campaign: records, model, draws, sampling record, and gates."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class FittedCampaign:
     run: dict[str, Any]
 
     def __repr__(self) -> str:
-        """Say what was fitted, and whether it may be spoken about."""
+        """Summarise what was fitted, and whether it passes the gates."""
         gate = "passed" if self.passed else "FAILED"
         return f"<{type(self).__name__} of {self.campaign!r} by {self.spec.name}: gate {gate}>"
 
@@ -73,7 +73,7 @@ class FittedCampaign:
 
     @cached_property
     def quality(self) -> Quality:
-        """Convergence of the reported quantities, by which statements are let through."""
+        """Convergence of the reported quantities, the basis of the quality gate."""
         return judge(self.quantities, self.tree["sample_stats"].dataset)
 
     @cached_property
@@ -115,7 +115,7 @@ class FittedCampaign:
 
     @property
     def passed(self) -> bool:
-        """Whether every season is told by its records and passes both gates."""
+        """Whether every season is determined by its records and passes both gates."""
         return not any(self.failure(season) for season in range(self.season_count))
 
     @property
@@ -125,7 +125,7 @@ class FittedCampaign:
 
     @property
     def reweighted(self) -> bool:
-        """Whether its draws were reweighted for pulls that came since: see `fishdown.update`."""
+        """Whether its draws were reweighted for new pulls: see `fishdown.update`."""
         return bool(self.run.get("update", {}).get("reweighted"))
 
     def disagreement(self, season: int) -> Disagreement | None:

@@ -37,7 +37,7 @@ def fit_model(
     on_progress: Progress | None = None,
     on_retry: Callable[[str], None] | None = None,
 ) -> FittedCampaign:
-    """Fit a model to a campaign, and hold it against nothing yet.
+    """Fit a model to a campaign, without comparisons or checks.
 
     Parameters
     ----------
@@ -54,7 +54,7 @@ def fit_model(
     ModelFileError
         If there is no such model.
     FitError
-        If the records hold nothing to fit, or the sampler broke down.
+        If the records hold nothing to fit, or the sampler failed.
     """
     settings = settings or SamplerSettings()
     choice = choose_model(campaign, model)

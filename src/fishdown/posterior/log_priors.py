@@ -1,4 +1,4 @@
-"""What the priors of a model file say of each draw, apart from the records.
+"""Log-densities of the priors of a model file at each draw, without the records.
 
 The graph joins both in one density over the sampler's own working variables; here each prior is
 taken by itself, over its parameter as the model file states it.
@@ -45,7 +45,7 @@ def log_priors(few: xr.Dataset, spec: ModelSpec, data: ModelData) -> dict[str, F
 def log_priors_by_season(
     few: xr.Dataset, spec: ModelSpec, data: ModelData
 ) -> dict[str, FloatArray]:
-    """Return the same for what each season has to do with.
+    """Return the same for the parameters that bear on each season.
 
     Parameters of other lakes are left out, and of the densities all but the season's own; where
     years are linked, that of the lake's first season.

@@ -90,7 +90,7 @@ def _read(folder: Path, wanted: str) -> dict[str, Any]:
                 f"{folder} holds no fit: there is no {wanted}; run fishdown fit first"
             ) from error
         raise FitError(
-            f"{folder} has no {MANIFEST}, so nobody can tell whether its files are whole: it was "
+            f"{folder} has no {MANIFEST}, so its files cannot be verified: it was "
             "removed, or an earlier fishdown wrote them; fit the campaign again"
         ) from error
     except (OSError, ValueError, RecursionError) as error:

@@ -53,8 +53,8 @@ def pull_log_densities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpe
     """
     if spec.part("batches") == "apart" or spec.part("recaptures") != "by_lot":
         raise FitError(
-            f"model {spec.name}: pulls are weighed one by one only where all marks of a season are "
-            'counted together and by lot; use batches = "together" and recaptures = "by_lot"'
+            f"model {spec.name}: single pulls have a likelihood only where all marks of a season "
+            'are counted together and at random; use batches = "together" and recaptures = "by_lot"'
         )
     data = model_data(campaign, spec)
     index = campaign.pulls["season_index"].values
@@ -76,7 +76,7 @@ def pull_log_densities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpe
 
 
 def speaking_pulls(campaign: Campaign, spec: ModelSpec) -> np.ndarray:
-    """Tell which pulls say anything in a model, shape (pull,)."""
+    """Return which pulls are informative in a model, shape (pull,)."""
     speaks: np.ndarray = _catch_speaks(campaign, spec) | _marks_speak(campaign, spec)
     return speaks
 
@@ -95,7 +95,7 @@ def _marks_speak(campaign: Campaign, spec: ModelSpec) -> np.ndarray:
 
 
 def _reachable(posterior: xr.Dataset, spec: ModelSpec) -> FloatArray:
-    """Return the fish within reach before each season's first pull, shape (draw, season)."""
+    """Return the vulnerable fish before each season's first pull, shape (draw, season)."""
     abundance = stacked(posterior["abundance"])
     if spec.part("reach") == "all":
         return abundance
@@ -160,7 +160,7 @@ def _recaptures(
     caught = campaign.pulls["caught"].values[speaks]
     seen = campaign.pulls["recaptured"].values[speaks]
     fish, marked = before[:, speaks], marks[:, speaks]
-    # After catches that nobody looked at, marks at large are an estimate, and may be a fraction of
+    # After catches not examined for marks, marks at large are an estimate, and may be a fraction of
     # a fish below what is seen later.
     left = np.maximum(marked - seen, 0.0)
     found[:, speaks] = (

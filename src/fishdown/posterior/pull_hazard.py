@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def pull_hazard(posterior: xr.Dataset, data: ModelData, spec: ModelSpec) -> FloatArray:
-    """Return the hazard of every pull whose catch speaks.
+    """Return the hazard of every valid pull.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""The quality gate: whether the sampled posterior is good enough to be spoken about.
+"""The quality gate: whether the sampled posterior is good enough for statements.
 
 Rank-normalised R-hat at most 1.01, bulk and tail effective sample size at least 400 on every
 reported quantity, and no divergence [1]_.
@@ -88,7 +88,7 @@ def judge(quantities: xr.Dataset, sample_stats: xr.Dataset) -> Quality:
     import arviz_stats
 
     # A quantity that is the same in every draw (nothing was removed, say) has nothing to converge,
-    # and nor has one that nothing can be said of.
+    # and neither has one that cannot be estimated.
     constant = quantities.max(("chain", "draw")) == quantities.min(("chain", "draw"))
     constant |= quantities.isnull().all(("chain", "draw"))
     size = quantities.sizes["chain"] * quantities.sizes["draw"]
@@ -115,7 +115,7 @@ def _worst(
     failing = {}
     for name, array in values.data_vars.items():
         value = float(array.isel(season=season) if "season" in array.dims else array)
-        # Not inside the limit, rather than outside: a figure that is no number fails as well.
+        # Tested as "not inside the limit", so that an undefined figure fails too.
         if not at_least <= value <= at_most:
             failing[name] = value
     if not failing:

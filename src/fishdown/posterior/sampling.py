@@ -156,7 +156,7 @@ class Sampler:
         Raises
         ------
         FitError
-            If the sampler found no place to start, or broke down.
+            If the sampler found no place to start, or failed.
         KeyboardInterrupt
             If it was interrupted: the draws until then are no sample of the posterior.
         """
@@ -166,7 +166,7 @@ class Sampler:
             else:
                 tree = self._sample_pymc(settings)
         except (RuntimeError, ValueError, FloatingPointError) as error:
-            raise FitError(f"the sampler {self._name} broke down: {error}") from error
+            raise FitError(f"the sampler {self._name} failed: {error}") from error
         found = tuple(tree["posterior"].sizes[name] for name in ("chain", "draw"))
         if found != (settings.chains, settings.draws):
             raise FitError(
