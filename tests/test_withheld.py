@@ -78,7 +78,9 @@ def rendered(fit: Fit, folder: Path, printed: Callable[[], str], *more: str) -> 
 @pytest.fixture(scope="module")
 def plain(tmp_path_factory: pytest.TempPathFactory) -> Fit:
     return drawn_fit(
-        records(tmp_path_factory.mktemp("r"), ("Ashmere", "Birkwater"), bycatch=("roach",))
+        records(tmp_path_factory.mktemp("r"), ("Ashmere", "Birkwater"), bycatch=("roach",)),
+        nets="alike",
+        first_pulls="alike",
     )
 
 
