@@ -110,35 +110,28 @@ def fish_table(
         Temperature that catchability is stated at, °C.
     """
     frame = estimates.frame
-    row_of = {
-        place: row
-        for row, place in enumerate(
-            zip(frame["lake"], frame["season"], frame["quantity"], strict=True)
-        )
-    }
-    told = verdicts.frame["lake"], verdicts.frame["season"]
+    row_of = estimates.by_season("quantity")
+    # A quantity that is estimated in no season has no column.
+    kept = [name for name in quantities if name in set(frame["quantity"])]
     rows = []
-    for season in dict.fromkeys(zip(*told, strict=True)):
-        found = [row_of.get((*season, name)) for name in quantities]
-        withheld = any(row is not None and pd.isna(frame["median"].iloc[row]) for row in found)
+    for season in verdicts.by_season("when"):
+        found = row_of.get(season, {})
+        withheld = any(pd.isna(frame["median"].iloc[found[name]]) for name in kept if name in found)
         absent = WITHHELD if withheld else ABSENT
         cells = [
-            words(absent)
-            if row is None
-            else estimates.cell(row, POINTS, times=_QUANTITIES[name][1], absent=absent)
-            for name, row in zip(quantities, found, strict=True)
+            estimates.cell(found[name], POINTS, times=_QUANTITIES[name][1], absent=absent)
+            if name in found
+            else words(absent)
+            for name in kept
         ]
-        rows.append((*(words(str(part)) for part in season), *cells))
-    # A quantity that is estimated in no season has no column.
-    kept = [place for place, name in enumerate(quantities) if name in set(frame["quantity"])]
-    columns = [Column(_QUANTITIES[quantities[place]][0], "number") for place in kept]
+        rows.append((*map(words, season), *cells))
     return Table(
         "Fish in the lake: median and 90 % credible interval",
-        (*PLACE, *columns),
-        tuple((*row[:2], *(row[2 + place] for place in kept)) for row in rows),
+        (*PLACE, *(Column(_QUANTITIES[name][0], "number") for name in kept)),
+        tuple(rows),
         f"Catchability: share of the lake's fish that one pull takes at {reference:g} °C. Ratio, "
         "−10 °C: catchability ratio for 10 °C of cooling."
-        if "temperature_effect" in {quantities[place] for place in kept}
+        if "temperature_effect" in kept
         else "",
     )
 
@@ -177,21 +170,14 @@ def common_table(estimates: pd.DataFrame, parts: pd.DataFrame, spec: ModelSpec) 
 
 def evidence_table(evidence: Source) -> Table:
     """Lay out abundance by source of evidence: mark–recapture only, depletion only, joint."""
-    frame = evidence.frame
-    place_of: dict[tuple[str, str], dict[str, int]] = {}
-    for row, (lake, season, kind) in enumerate(
-        zip(frame["lake"], frame["season"], frame["evidence"], strict=True)
-    ):
-        place_of.setdefault((lake, season), {})[kind] = row
     rows = []
-    for rows_of_season in place_of.values():
-        first = next(iter(rows_of_season.values()))
+    for season, found in evidence.by_season("evidence").items():
         cells = [
-            evidence.cell(row, POINTS, absent=evidence.missing(row))
-            for row in (rows_of_season[kind] for kind in ("marks", "depletion", "both"))
+            evidence.cell(found[kind], POINTS, absent=evidence.missing(found[kind]))
+            for kind in ("marks", "depletion", "both")
         ]
-        agreement = evidence.cell(first, "agreement", show=percent)
-        rows.append((*evidence.place(first), *cells, agreement))
+        tail = evidence.cell(found["both"], "agreement", show=percent)
+        rows.append((*map(words, season), *cells, tail))
     return Table(
         "Fish before netting by source of evidence: median and 90 % credible interval",
         (
@@ -209,22 +195,10 @@ def evidence_table(evidence: Source) -> Table:
 
 def removals_table(removals: Source) -> Table:
     """Lay out the additional removal needed, fish and kg, by wanted probability."""
-    frame = removals.frame
-    wanted = sorted(frame["wanted_probability"].unique())
-    row_of = {
-        place: row
-        for row, place in enumerate(
-            zip(frame["lake"], frame["season"], frame["wanted_probability"], strict=True)
-        )
-    }
-    places = dict.fromkeys(zip(frame["lake"], frame["season"], strict=True))
+    wanted = sorted(removals.frame["wanted_probability"].unique())
     rows = tuple(
-        (
-            words(lake),
-            words(season),
-            *(_remaining(removals, row_of[lake, season, p]) for p in wanted),
-        )
-        for lake, season in places
+        (*map(words, season), *(_remaining(removals, found[p]) for p in wanted))
+        for season, found in removals.by_season("wanted_probability").items()
     )
     return Table(
         "Additional removal needed to be below the threshold with a probability of …",

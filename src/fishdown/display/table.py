@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import pandas as pd
 
@@ -174,6 +174,14 @@ class Source:
         """Return a cell of words."""
         value = self.frame[column].iloc[row]
         return words(ABSENT if pd.isna(value) else str(value))
+
+    def by_season(self, column: str) -> dict[tuple[str, str], dict[Any, int]]:
+        """Return, for each lake and season, which row holds each value of a column."""
+        rows: dict[tuple[str, str], dict[Any, int]] = {}
+        names = (self.frame[name] for name in ("lake", "season", column))
+        for row, (lake, season, value) in enumerate(zip(*names, strict=True)):
+            rows.setdefault((str(lake), str(season)), {})[value] = row
+        return rows
 
     def place(self, row: int) -> tuple[Cell, Cell]:
         """Return lake and season."""
