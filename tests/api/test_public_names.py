@@ -5,9 +5,11 @@ from __future__ import annotations
 import inspect
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
+from drawn_fits import drawn_fit, records
 
 import fishdown
 from fishdown.decisions.ahead import pulls_ahead
@@ -69,3 +71,8 @@ def test_what_is_asked_is_what_is_answered(
 ) -> None:
     """A method and the function that it calls take the same, with the same defaults."""
     assert takes(public) == [one for one in takes(below) if one.name != "fit"]
+
+
+def test_a_fit_says_in_a_line_what_it_is(tmp_path: Path) -> None:
+    fit = drawn_fit(records(tmp_path / "records"), "few_passes")
+    assert re.fullmatch(r"<Fit of <Campaign '.*> by few_passes: gate (passed|FAILED)>", repr(fit))

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @by_value
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Fit(FitTables):
     """A fitted campaign, and what follows from it.
 
