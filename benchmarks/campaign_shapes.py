@@ -109,7 +109,7 @@ class Fitted:
             "model": self.spec.name,
             "attempts": attempts,
             "sampler": quality.failure(0),
-            "agreement": said.agreement,
+            "tail_probability": said.tail_probability,
             "conflict": said.conflict,
             **{
                 name: limits(drawn[name].values.ravel())

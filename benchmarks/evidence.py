@@ -5,8 +5,8 @@
     python benchmarks/evidence.py --campaigns 20 --lakes 3 --worlds 2 --model lost_marks
 
 One lake a campaign, or several that are pooled. The first line is the calibration: without a
-cause, an agreement below p should arise in at most a share p of seasons. The other lines are worlds
-that the model does not assume, one fault each. Results are kept in RESULTS.md.
+cause, a tail probability below p should arise in at most a share p of seasons. The other lines are
+worlds that the model does not assume, one fault each. Results are kept in RESULTS.md.
 """
 
 from __future__ import annotations
@@ -37,10 +37,10 @@ FAULTS: dict[str, dict[str, float]] = {
 LIMITS = (0.01, 0.05, 0.10, 0.25)
 
 
-def agreements(
+def tail_probabilities(
     fault: dict[str, float], campaigns: int, lakes: int, seed: int, model: str
 ) -> np.ndarray:
-    """Draw campaigns with a fault and return the agreement of every lake."""
+    """Draw campaigns with a fault and return the tail probability of every lake."""
     found = []
     sampler = None
     settings = SamplerSettings(chains=2, draws=1000)
@@ -55,7 +55,7 @@ def agreements(
             sampler = Sampler(build(by_catches, data, campaign.coords), "nutpie", reusable=True)
         sampler.feed(data)
         drawn = sampler.sample(replace(settings, seed=number))["posterior/abundance"]
-        found += compare(campaign, spec, drawn, drawn)["agreement"].values.tolist()
+        found += compare(campaign, spec, drawn, drawn)["tail_probability"].values.tolist()
     return np.array(found)
 
 
@@ -74,7 +74,7 @@ def main() -> None:
     print("| --- |" + " ---: |" * len(LIMITS))
     for name, fault in list(FAULTS.items())[: options.worlds]:
         started = time.perf_counter()
-        found = agreements(fault, options.campaigns, options.lakes, options.seed, model)
+        found = tail_probabilities(fault, options.campaigns, options.lakes, options.seed, model)
         shares = " | ".join(f"{np.mean(found < limit):.3f}" for limit in LIMITS)
         print(f"| {name} | {shares} |  ({time.perf_counter() - started:.0f} s)", flush=True)
 

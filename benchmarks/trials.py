@@ -85,8 +85,8 @@ class OneLake:
     def evidence(self, campaign: Campaign, seed: int) -> dict[str, Any]:
         """Return what the evidence gate makes of marks and catches, after `answers`.
 
-        Their agreement, the chance that it would notice a fifth of the marks lost, and limits of
-        biomass after netting were it so.
+        Their tail probability, the chance that it would notice a fifth of the marks lost, and
+        limits of biomass after netting were it so.
         """
         self.alone.feed(model_data(campaign, self.by_catches))
         tree = self.alone.sample(replace(SETTINGS, seed=seed))
@@ -96,7 +96,7 @@ class OneLake:
         fewer = (1.0 - LOST) ** weight_of_marks(marks, catches)
         left = biomass_if(self._drawn.isel(season=0), fewer, "after")
         return {
-            "agreement": float(found["agreement"].values[0]),
+            "tail_probability": float(found["tail_probability"].values[0]),
             "noticed": chance_to_notice(marks, catches),
             "if_lost": limits(left),
         }

@@ -92,9 +92,9 @@ def row_of(name: str, rows: list[dict[str, Any]]) -> str:
     stated = np.array([row["below"] for row in rows])
     scored = reliability(stated, after < THRESHOLD)
     off = np.median([row["biomass_after"][0] - row["truth"]["biomass_after"] for row in rows])
-    agreement = np.array([row["agreement"] for row in rows])
-    unchecked = (agreement >= DOUBT) & (np.array([row["noticed"] for row in rows]) < NOTICED)
-    silent = (agreement >= DOUBT) & ~unchecked
+    tail_probability = np.array([row["tail_probability"] for row in rows])
+    unchecked = (tail_probability >= DOUBT) & (np.array([row["noticed"] for row in rows]) < NOTICED)
+    silent = (tail_probability >= DOUBT) & ~unchecked
     held_biomass = held(rows, "biomass_after")
     if_lost = held(rows, "biomass_after", by="if_lost")
     sure = stated > 0.9
@@ -104,7 +104,7 @@ def row_of(name: str, rows: list[dict[str, Any]]) -> str:
         f"| {name} | {len(rows)} | {held(rows, 'abundance_before').mean():.2f} "
         f"| {held_biomass.mean():.2f} "
         f"| {np.median(median / truth - 1.0):+.1%} | {off:+.1f} | {scored.brier:.3f} | {false} "
-        f"| {(agreement < CONFLICT).mean():.2f} | {(agreement < DOUBT).mean():.2f} "
+        f"| {(tail_probability < CONFLICT).mean():.2f} | {(tail_probability < DOUBT).mean():.2f} "
         f"| {unchecked.mean():.2f} | {share(if_lost, unchecked)} "
         f"| {silent.mean():.2f} | {share(held_biomass, silent)} | "
         + " | ".join(f"{share:.2f}" for share in noticed)

@@ -41,9 +41,9 @@ def told_apart(fit: Fit, more: float, *, divergences: bool) -> Fit:
     tree["quantities"] = xr.DataTree(quantities)
     evidence = fit.tree["evidence"].to_dataset().copy(deep=True)
     evidence["abundance"].values[chosen] += more
-    evidence["agreement"].values[:] = 0.4
+    evidence["tail_probability"].values[:] = 0.4
     if not divergences:
-        evidence["agreement"].values[SEASON] = 0.004
+        evidence["tail_probability"].values[SEASON] = 0.004
     tree["evidence"] = xr.DataTree(evidence)
     tree["alone"] = xr.DataTree(intervals_alone(quantities, fit.quality))
     changed = replace(fit, tree=tree)

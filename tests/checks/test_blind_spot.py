@@ -26,7 +26,7 @@ def interval(middle: float, scale: float) -> np.ndarray:
 
 @pytest.mark.parametrize("scales", [(0.1, 0.05), (0.1, 0.15), (0.2, 0.6)])
 def test_chance_to_notice_is_how_often_it_happens(scales: tuple[float, float]) -> None:
-    """Seasons drawn one by one, their agreement from the normal difference of two posteriors."""
+    """Seasons drawn one by one, tail probability from the normal difference of posteriors."""
     rng = np.random.default_rng(5)
     by_marks, by_catches = (rng.normal(0.0, scale, 200_000) for scale in scales)
     by_marks += -np.log(1.0 - LOST)
@@ -77,7 +77,7 @@ def with_evidence(fit: fishdown.Fit, marks: float, catches: float) -> fishdown.F
     found = fit.tree["evidence"].to_dataset().copy(deep=True)
     found["abundance"][0, 0] = interval(1_000.0, marks)
     found["abundance"][0, 1] = interval(1_000.0, catches)
-    found["agreement"][0] = 0.9
+    found["tail_probability"][0] = 0.9
     tree = fit.tree.copy()
     tree["evidence"] = xr.DataTree(found)
     return replace(fit, tree=tree)

@@ -59,11 +59,11 @@ def test_catches_that_agree_and_catches_that_do_not(
         return disagreement(found, 0)
 
     alike, fewer, more = said(middle), said(0.4 * middle), said(2.5 * middle)
-    assert alike.agreement > 0.8
+    assert alike.tail_probability > 0.8
     assert alike.sentence() == ""
     assert not alike.conflict
     for one in (fewer, more):
-        assert one.agreement < CONFLICT
+        assert one.tail_probability < CONFLICT
         assert one.conflict
         assert (
             "contradict each other (tail probability of the difference less than 1 %)"
@@ -113,7 +113,7 @@ def test_no_comparison_without_both(campaign: fishdown.Campaign, spec: fishdown.
     assert not both_speak(replace(campaign, pulls=unseen), spec)
 
 
-def test_a_season_without_marks_has_no_agreement(
+def test_a_season_without_marks_has_no_tail_probability(
     campaign: fishdown.Campaign, spec: fishdown.ModelSpec
 ) -> None:
     from dataclasses import replace
@@ -126,6 +126,6 @@ def test_a_season_without_marks_has_no_agreement(
     )
     bare = replace(campaign, pulls=pulls)
     found = compare(bare, spec, draws_around(FISH, 0.1), draws_around(FISH, 0.1))
-    assert np.isnan(found["agreement"].values).all()
+    assert np.isnan(found["tail_probability"].values).all()
     assert disagreement(found, 0).sentence() == ""
     assert evidence_frame(bare, found)["median"].isna().tolist() == [True, False, False]

@@ -138,8 +138,8 @@ def test_lost_marks_explain_what_marks_at_face_value_contradict(
     half = replace(lost, priors={**lost.priors, "marks_kept": Prior("beta", (10.0, 10.0))})
     explained = compare(campaign, half, catches, catches)
     for season in (0, 1):
-        assert disagreement(kept, season).agreement < 0.05
-        assert disagreement(explained, season).agreement > 0.4
+        assert disagreement(kept, season).tail_probability < 0.05
+        assert disagreement(explained, season).tail_probability > 0.4
 
 
 def test_draws_may_take_the_place_of_quadrature(campaign: fishdown.Campaign) -> None:
@@ -147,11 +147,11 @@ def test_draws_may_take_the_place_of_quadrature(campaign: fishdown.Campaign) -> 
     rng = np.random.default_rng(5)
     draws = xr.DataArray(rng.normal(800.0, 50.0, (4, 500, 2)), dims=("chain", "draw", "season"))
     found = compare(campaign, spec, draws, draws, marks=draws)
-    assert found["agreement"].values == pytest.approx([1.0, 1.0], abs=0.01)
+    assert found["tail_probability"].values == pytest.approx([1.0, 1.0], abs=0.01)
     medians = found["abundance"].sel(evidence="marks", point="median").values
     assert medians == pytest.approx(np.median(draws.values, axis=(0, 1)), rel=1e-3)
     far = compare(campaign, spec, draws, draws * 0.5, marks=draws)
-    assert (far["agreement"].values < 0.01).all()
+    assert (far["tail_probability"].values < 0.01).all()
     two = MarksAlone.from_draws(np.array([[3.0, 1.0]]))
     assert two.at_most(np.array([0.5, 2.0, 9.0])).tolist() == [0.0, 0.5, 1.0]
 

@@ -25,7 +25,8 @@ class FitTables(FittedCampaign):
         -------
         pandas.DataFrame
             lake, season, evidence, low, median, high (fish before netting, 90 % interval),
-            agreement (two-sided tail probability), gate (passed, or why numbers are missing).
+            tail_probability (two-sided, of the difference), gate (passed, or why numbers are
+            missing).
 
         Raises
         ------

@@ -70,7 +70,12 @@ def blind_spot(fit: FittedCampaign, season: int) -> BlindSpot | None:
     said = fit.disagreement(season)
     points = fit.tree["evidence"].dataset["abundance"].isel(season=season)
     marks, catches = (points.sel(evidence=kind).values for kind in ("marks", "depletion"))
-    if said is None or np.isnan(marks).any() or np.isnan(catches).any() or said.agreement < DOUBT:
+    if (
+        said is None
+        or np.isnan(marks).any()
+        or np.isnan(catches).any()
+        or said.tail_probability < DOUBT
+    ):
         return None
     noticed = chance_to_notice(marks, catches)
     if noticed >= NOTICED:

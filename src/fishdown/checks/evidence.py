@@ -95,12 +95,12 @@ def compare(
     Returns
     -------
     xarray.Dataset
-        ``abundance`` (season, evidence, point), fish; ``agreement`` (season). NaN where a season
-        has no recapture data.
+        ``abundance`` (season, evidence, point), fish; ``tail_probability`` (season). NaN where a
+        season has no recapture data.
     """
     count = campaign.seasons.sizes["season"]
     abundance = np.full((count, len(KINDS), len(POINTS)), np.nan)
-    agreement = np.full(count, np.nan)
+    tail_probability = np.full(count, np.nan)
     by_marks = marks_of_seasons(campaign, spec, marks)
     for season in range(count):
         catches: FloatArray = depletion.isel(season=season).values.ravel()
@@ -112,7 +112,7 @@ def compare(
         # No smaller than the draws can resolve.
         least = 0.5 / len(catches)
         below = np.clip(by_marks[season].at_most(catches).mean(), least, 1 - least)
-        agreement[season] = 2.0 * min(below, 1.0 - below)
+        tail_probability[season] = 2.0 * min(below, 1.0 - below)
     unit = {"units": "count", "long_name": "fish before the first pull, by source of evidence"}
     tail = {
         "units": "1",
@@ -121,7 +121,7 @@ def compare(
     return xr.Dataset(
         {
             "abundance": (("season", "evidence", "point"), abundance, unit),
-            "agreement": ("season", agreement, tail),
+            "tail_probability": ("season", tail_probability, tail),
         },
         coords={
             "season": campaign.seasons["season"].values,

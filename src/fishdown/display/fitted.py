@@ -176,7 +176,7 @@ def evidence_table(evidence: Source) -> Table:
             evidence.cell(found[kind], POINTS, absent=evidence.missing(found[kind]))
             for kind in ("marks", "depletion", "both")
         ]
-        tail = evidence.cell(found["both"], "agreement", show=percent)
+        tail = evidence.cell(found["both"], "tail_probability", show=percent)
         rows.append((*map(words, season), *cells, tail))
     return Table(
         "Fish before netting by source of evidence: median and 90 % credible interval",

@@ -123,9 +123,9 @@ def _table(fit: FittedCampaign, season: int) -> pd.DataFrame:
 
 def _tail(fit: FittedCampaign, season: int) -> str:
     said_of = fit.disagreement(season)
-    if said_of is None or np.isnan(said_of.agreement):
+    if said_of is None or np.isnan(said_of.tail_probability):
         return "no comparison"
-    return f"tail probability {percent(said_of.agreement)}"
+    return f"tail probability {percent(said_of.tail_probability)}"
 
 
 def describe(

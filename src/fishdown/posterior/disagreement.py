@@ -35,28 +35,28 @@ class Disagreement:
 
     Attributes
     ----------
-    agreement : float
-        Two-sided tail probability of the difference; NaN where one estimate is missing.
+    tail_probability : float
+        Two-sided, of the difference; NaN where one estimate is missing.
     more_by_marks : bool
         Whether the mark–recapture estimate exceeds the depletion estimate.
     """
 
-    agreement: float
+    tail_probability: float
     more_by_marks: bool
 
     @property
     def conflict(self) -> bool:
         """Whether a statement must be withheld."""
-        return self.agreement < CONFLICT
+        return self.tail_probability < CONFLICT
 
     def sentence(self) -> str:
         """State the difference and its likely causes; empty where both estimates are consistent."""
-        if not self.agreement < DOUBT:
+        if not self.tail_probability < DOUBT:
             return ""
         causes = MORE_BY_MARKS if self.more_by_marks else MORE_BY_DEPLETION
         order = "exceeds" if self.more_by_marks else "is below"
         strength = "contradict each other" if self.conflict else "are barely consistent"
-        shown = percent(self.agreement)
+        shown = percent(self.tail_probability)
         return (
             f"the mark–recapture and depletion estimates {strength} (tail probability of the "
             f"difference {shown}): the mark–recapture estimate {order} the depletion estimate; "
@@ -68,6 +68,6 @@ def disagreement(evidence: xr.Dataset, season: int) -> Disagreement:
     """Return the comparison of mark–recapture and depletion in one season."""
     median = evidence["abundance"].sel(point="median").isel(season=season)
     return Disagreement(
-        agreement=float(evidence["agreement"].isel(season=season)),
+        tail_probability=float(evidence["tail_probability"].isel(season=season)),
         more_by_marks=bool(median.sel(evidence="marks") > median.sel(evidence="depletion")),
     )

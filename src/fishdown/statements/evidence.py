@@ -1,4 +1,4 @@
-"""Abundance by marks alone, by catches alone and by both."""
+"""Abundance from mark–recapture only, depletion only and both jointly."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ if TYPE_CHECKING:
 
 
 def evidence(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
-    """Tabulate abundance by each kind of evidence, season by season, and whether they agree.
+    """Tabulate abundance by source of evidence, season by season, and their consistency.
 
     Parameters
     ----------
     fit : FittedCampaign
-        In which marks and catches were compared.
+        In which mark–recapture and depletion were compared.
     despite_gate : bool
-        Fill in what a failed gate would withhold; the agreement is told all the same.
+        Fill in what a failed gate would withhold; the tail probability is given in any case.
 
     Returns
     -------
@@ -38,10 +38,10 @@ def evidence(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame
         If they were not compared in this fit.
     """
     if "evidence" not in fit.tree.children:
-        raise FitError("marks and catches were not compared in this fit")
+        raise FitError("mark–recapture and depletion were not compared in this fit")
     found = evidence_frame(fit.campaign, fit.tree["evidence"].dataset)
     gates = [fit.failure(season) or "passed" for season in range(fit.season_count)]
-    # Every season has as many rows: one a kind of evidence.
+    # Every season has as many rows: one per source of evidence.
     found["gate"] = np.repeat(gates, len(found) // max(len(gates), 1))
     if not despite_gate:
         found.loc[found["gate"] != "passed", list(POINTS)] = np.nan
@@ -54,7 +54,8 @@ def evidence_frame(campaign: Campaign, evidence: xr.Dataset) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        lake, season, evidence, low, median, high (fish before netting, 90 % interval), agreement.
+        lake, season, evidence, low, median, high (fish before netting, 90 % interval),
+        tail_probability.
     """
     rows = []
     for season in range(evidence.sizes["season"]):
@@ -66,7 +67,7 @@ def evidence_frame(campaign: Campaign, evidence: xr.Dataset) -> pd.DataFrame:
                     "season": str(campaign.seasons["label"].values[season]),
                     "evidence": kind,
                     **dict(zip(POINTS, points, strict=True)),
-                    "agreement": float(evidence["agreement"].values[season]),
+                    "tail_probability": float(evidence["tail_probability"].values[season]),
                 }
             )
     return pd.DataFrame(rows)
