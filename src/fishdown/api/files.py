@@ -83,7 +83,7 @@ def write_fit(
         Made if need be; files of an earlier fit in it are replaced, and what was made from that
         one (its page, figures, and pulls and years ahead) is removed.
     checks : sequence of CheckResult
-        The fit held against its own records.
+        The model checks of the fit.
     despite_gate : bool
         Print statements under a warning even where the gate failed.
 

@@ -101,7 +101,7 @@ class Fit(FitTables):
         plan : mapping of str to Schedule, optional
             Lake to its pulls, see `fishdown.decisions.pulls_file.read_pulls_ahead`.
         start : datetime.date, optional
-            First day; by default the season goes on as it did.
+            First day; by default the season continues at its pace.
         days_between : int, optional
             Days from one field day to the next.
         pulls_a_day : int, optional
@@ -110,7 +110,7 @@ class Fit(FitTables):
             Of the water, °C; by default what the readings tell.
         cost_per_pull, cost_above, value_per_kg : float, optional
             In the campaign's currency: cost of a pull (by default the campaign's), cost of ending
-            above the threshold, worth of one kg taken out.
+            above the threshold, value of one kg removed.
         seed : int
             Of the random numbers.
         despite_gate : bool

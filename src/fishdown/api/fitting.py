@@ -1,4 +1,4 @@
-"""Fit a campaign, and hold its kinds of evidence and its lakes against each other."""
+"""Fit a campaign, and compare its sources of evidence and its lakes."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def fit(
     settings : SamplerSettings, optional
         Draws, chains, seed and the like.
     compare_evidence : bool
-        Fit the catches alone too, and hold them against the marks, where both speak.
+        Also fit depletion only, and compare it with mark–recapture, where both are available.
     compare_lakes : bool
         Where lakes are pooled, fit them without pooling too, for `Fit.comparison`. What is common
         to all pulls, such as schooling, stays common.
@@ -77,15 +77,18 @@ def fit(
     groups: dict[str, xr.Dataset] = {}
     alone: dict[str, Sampled] = {}
     if compare_evidence and both_speak(campaign, spec):
-        apart = {"catches alone": catches_alone(spec), "marks alone": marks_alone_spec(spec)}
+        apart = {
+            "depletion only": catches_alone(spec),
+            "mark–recapture only": marks_alone_spec(spec),
+        }
         alone = {which: sampled(one, which) for which, one in apart.items() if one is not None}
         draws = {which: found.quantities["abundance_before"] for which, found in alone.items()}
         groups["evidence"] = compare(
             campaign,
             spec,
             both=fitted.quantities["abundance_before"],
-            depletion=draws["catches alone"],
-            marks=draws.get("marks alone"),
+            depletion=draws["depletion only"],
+            marks=draws.get("mark–recapture only"),
         )
     each_lake = None
     if compare_lakes and spec.part("pooling") == "lakes":

@@ -79,7 +79,7 @@ def plan(
     asked : path or Plan
     out : path
         Folder for `plan.csv`, and for `plan_campaigns.jsonl`, to which each simulated campaign is
-        added as it is done: after a stop the same call goes on from there.
+        added as it is done: an interrupted call continues from there.
     settings : SamplerSettings, optional
         By default two chains of 300 draws after 500 of tuning. The chains of a campaign are
         sampled one after the other.

@@ -35,7 +35,7 @@ def checks(fit: FittedCampaign) -> tuple[CheckResult, ...]:
     -------
     tuple of CheckResult
         Those about catches first; the lots are drawn with the seed of the fit. None of a fit whose
-        draws were reweighted for new pulls: they are told in terms of the pulls before.
+        draws were reweighted for new pulls: they refer to the earlier pulls.
     """
     if fit.reweighted:
         return ()

@@ -88,9 +88,9 @@ def compare(
         The model of the joint fit.
     both, depletion : xarray.DataArray
         Draws of abundance before netting, dimensions (chain, draw, season), from the joint fit and
-        from the catches alone.
+        from depletion only.
     marks : xarray.DataArray, optional
-        The same from the marks alone, for models that `marks_alone` cannot integrate.
+        The same from the marks only, for models that `marks_alone` cannot integrate.
 
     Returns
     -------

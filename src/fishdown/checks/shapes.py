@@ -288,7 +288,7 @@ def groups_of_pulls(
     Returns
     -------
     names : tuple of str
-        Of the groups in which something speaks.
+        Of the informative groups.
     group : ndarray of int, shape (pull,)
         Position of each pull's group; -1 for a pull that says nothing.
     """

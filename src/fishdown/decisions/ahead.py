@@ -77,7 +77,7 @@ class PullsAhead:
         pandas.DataFrame
             Columns `fishdown.decisions.ahead_tables.NEEDED_COLUMNS`; ``pulls_low`` and
             ``pulls_high`` are the range that Monte-Carlo error leaves. Missing where all pulls to
-            come are not enough, where the gate failed, and costs where nobody gave any. Empty
+            come are not enough, where the gate failed, and costs where none are given. Empty
             without weights.
         """
         return needed_frame(self.lakes, wanted)

@@ -54,7 +54,7 @@ class Readings:
 
 
 def readings_of(campaign: Campaign, lake: int) -> Readings:
-    """Return the readings that tell of a lake: its own, or those of all lakes when too few."""
+    """Return the readings used for a lake: its own, or those of all lakes when too few."""
     pulls = campaign.pulls
     celsius = pulls["temperature"].values
     known = ~np.isnan(celsius)

@@ -22,7 +22,7 @@ ERRORS = 1.645
 
 @dataclass(frozen=True)
 class Terms:
-    """What pulls cost and bring, all in one currency; None where nobody said.
+    """Costs and value of pulls, all in one currency; None where not given.
 
     Attributes
     ----------
@@ -32,7 +32,7 @@ class Terms:
     above : float or None
         Cost of ending above the threshold.
     value_per_kg : float or None
-        Of a kg taken out.
+        Of a kg of fish removed.
     """
 
     currency: str = ""
@@ -119,7 +119,7 @@ class LakeAhead:
 
     @cached_property
     def cost(self) -> FloatArray | None:
-        """Cost of all pulls so far, shape (pull + 1,); None if nobody gave any."""
+        """Cost of all pulls so far, shape (pull + 1,); None if none is given."""
         terms = self.terms
         if terms.per_pull is None and terms.per_field_day is None:
             return None

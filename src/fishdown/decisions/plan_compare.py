@@ -1,4 +1,4 @@
-"""What the campaigns of a plan can tell of its designs, and what they cannot.
+"""Which designs the campaigns of a plan distinguish, and which they do not.
 
 A design meets a target, or misses it, if the 90 % range that the Monte-Carlo error of its
 campaigns leaves lies on one side of it; else its campaigns are too few to say. All designs are

@@ -75,7 +75,7 @@ def continued(
     pulls_a_day : int, optional
         By default the median of the season's field days.
     temperature : float, optional
-        Of the water at all of them, °C; by default told by the readings.
+        Of the water at all of them, °C; by default predicted from the readings.
 
     Returns
     -------

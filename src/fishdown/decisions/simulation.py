@@ -34,7 +34,7 @@ class Simulated:
     Attributes
     ----------
     temperature : ndarray, shape (draw, pull)
-        °C; NaN where neither the plan nor a reading nor the model speaks of it.
+        °C; NaN where neither the plan nor a reading nor the model gives one.
     hazard : ndarray, shape (draw, pull)
         Dimensionless.
     catch : ndarray, shape (draw, pull)
@@ -66,7 +66,7 @@ def simulate(
     Raises
     ------
     PlanError
-        If the model has no catchability: one of marks alone.
+        If the model has no catchability (mark–recapture only).
     """
     if fit.spec.part("evidence") == "marks":
         raise PlanError(

@@ -62,7 +62,7 @@ def losses(
     cost_above : float
         Of ending above the threshold.
     value_per_kg : float
-        Of a kg taken out.
+        Of a kg of fish removed.
     """
     size = above.shape[0] * above.shape[1]
     # Half a draw towards the middle, as for every probability: never sure of either side.

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 TITLE = "Years ahead"
-# Scenarios are told apart by line and marker too, and stand beside each other in a year.
+# Scenarios differ in line and marker too, and are drawn side by side within a year.
 APART = 0.2
 # Intervals that rest on a prior may be a hundred times the median; the axis ends at this many
 # times the threshold or the largest median.

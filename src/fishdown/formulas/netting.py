@@ -91,7 +91,8 @@ class Netting:
     earlier : float
         Marks of earlier seasons at large at the first pull, if all of them lived.
     mixed : int
-        Examined catches whose marks of earlier seasons cannot be told from those of the season.
+        Examined catches whose marks of earlier seasons cannot be distinguished from those of the
+        season.
     """
 
     day: NDArray[np.datetime64]

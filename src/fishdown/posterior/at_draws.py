@@ -48,9 +48,9 @@ class DrawnLakes:
     Attributes
     ----------
     data : ModelData
-        The records as the model saw them; "pull" counts only the pulls whose catch speaks.
+        The records as the model saw them; "pull" counts only the valid pulls.
     hazard : ndarray, shape (draw, pull)
-        h; no pulls when only the marks speak.
+        h; no pulls for mark–recapture only.
     reachable : ndarray, shape (draw, season)
         Fish before the first pull that nets can reach.
     share : ndarray, shape (draw, pool)
@@ -60,7 +60,7 @@ class DrawnLakes:
     schooling : ndarray, shape (draw,), or None
         Coefficient of variation of the share that a pull takes; None when fish come by chance.
     odds, clumping : ndarray, shape (draw,), or None
-        As in `fishdown.models.recaptures`; None when marked fish are in the catches by lot.
+        As in `fishdown.models.recaptures`; None when marked fish are caught at random.
     """
 
     data: ModelData
@@ -157,7 +157,7 @@ def hazards(few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelDat
     -------
     ndarray, shape (sample, pull)
         h, dimensionless; a pull takes the share 1 − exp(−h) of the fish within reach on average.
-        No pulls when only the marks speak.
+        No pulls for mark–recapture only.
     """
     if spec.part("evidence") == "marks":
         return np.zeros((few.sizes["sample"], 0))

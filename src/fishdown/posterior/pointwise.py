@@ -44,12 +44,12 @@ def pull_log_densities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpe
     xarray.Dataset
         ``catch`` and ``recaptures``, dimensions (chain, draw, pull), all pulls of the campaign in
         its order, natural logarithms. 0 where one of the two says nothing: the catch of a spoiled
-        pull, the marks where nobody looked.
+        pull, the marks where the catch was not examined.
 
     Raises
     ------
     FitError
-        If the model counts batches apart, or has recaptures that are not by lot.
+        If the model counts batches apart, or has recaptures that are not at random.
     """
     if spec.part("batches") == "apart" or spec.part("recaptures") != "by_lot":
         raise FitError(

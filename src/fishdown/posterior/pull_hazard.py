@@ -1,7 +1,7 @@
 """The hazard of pulls, draw by draw, in plain numbers.
 
 For pulls that are not in the records: of those that are, `fishdown.posterior.at_draws` asks the
-graph itself, and the tests hold the two against each other.
+graph itself, and the tests compare the two.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ def pull_hazard(posterior: xr.Dataset, data: ModelData, spec: ModelSpec) -> Floa
     data : ModelData
         Of the campaign that was fitted.
     spec : ModelSpec
-        The model as it was fitted; not one of marks alone.
+        The model as it was fitted; not mark–recapture only.
 
     Returns
     -------

@@ -39,7 +39,7 @@ def write_report(
     folder : str or path
         Made if need be. Tables of pulls and years ahead in it are shown if they are of this fit.
     checks : sequence of CheckResult
-        The fit held against its own records.
+        The model checks of the fit.
     despite_gate : bool
         Show statements under a warning even where a gate failed.
 

@@ -7,9 +7,9 @@ Generalized Linear Models, 2nd ed., ch. 9; joining the two is our judgement).
 
 Crews mostly write only deaths. If any row of a season has an entry of the dead, an empty one counts
 as none dead, whatever its species (common practice, no source), and the table says how many were
-empty; if no row has one, nobody can tell. The dead share of all fish counted has Jeffreys' interval
-(Brown, Cai & DasGupta 2001, Statistical Science 16:101–133), which takes fish to die independently
-of one another.
+empty; if no row has one, deaths are unknown. The dead share of all fish counted has Jeffreys'
+interval (Brown, Cai & DasGupta 2001, Statistical Science 16:101–133), which takes fish to die
+independently of one another.
 """
 
 from __future__ import annotations

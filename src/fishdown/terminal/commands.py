@@ -160,7 +160,7 @@ def calibrate(options: argparse.Namespace) -> int:
 
 
 def demo(options: argparse.Namespace) -> int:
-    """Go from the invented records to the verdicts, and hold them against the truth."""
+    """Go from the invented records to the verdicts, and compare them with the truth."""
     import pandas as pd
 
     from fishdown.atomic_write import all_or_none

@@ -1,7 +1,7 @@
 """Standard output and error that never break a command.
 
 What an encoding lacks is written in plainer characters. What cannot be written at all (the disk is
-full, or nobody reads any longer) is noted and dropped, so that long work goes on and is saved.
+full, or the reader has gone) is noted and dropped, so that long work continues and is saved.
 """
 
 from __future__ import annotations
