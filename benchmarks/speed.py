@@ -21,7 +21,7 @@ import fishdown
 from fishdown.campaign import Campaign
 from fishdown.models.data import ModelData, fitting_spec, model_data
 from fishdown.models.graph import build
-from fishdown.models.ledger import season_ledger
+from fishdown.models.parts.counting.ledger import season_ledger
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.worlds import simulate
 

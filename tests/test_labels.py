@@ -14,7 +14,7 @@ from field_records import daily_pulls
 import fishdown
 from fishdown.checks.shapes import groups_of_pulls
 from fishdown.labels import season_label, told_apart
-from fishdown.models.data import model_data, nets_of_pulls
+from fishdown.models.data import model_data
 from fishdown.models.spec import read_model
 
 
@@ -86,12 +86,12 @@ def colons(folder_of: Callable[..., Path]) -> fishdown.Campaign:
 
 
 def test_nets_of_two_lakes_are_two(colons: fishdown.Campaign) -> None:
-    data = model_data(colons, read_model("one_lake"))
-    assert data.nets == (("X", "A"), ("X", "A: B"), ("X: A", "B"))
-    assert data.net.tolist() == [0, 0, 1, 2, 2]
+    data = model_data(colons, read_model("detailed_nets"))
+    assert data.pulls.nets == (("X", "A"), ("X", "A: B"), ("X: A", "B"))
+    assert data.pulls.net.tolist() == [0, 0, 1, 2, 2]
     # The net of the second lake was not pulled by the first lake six days before.
-    assert data.rest[3] == data.rest[0]
-    assert nets_of_pulls(colons)[2:4] == [("X", "A: B"), ("X: A", "B")]
+    assert data.effects["rest"].days[3] == data.effects["rest"].days[0]
+    assert [data.pulls.nets[net] for net in data.pulls.net[2:4]] == [("X", "A: B"), ("X: A", "B")]
 
 
 def test_nets_are_left_out_one_by_one(colons: fishdown.Campaign) -> None:

@@ -48,3 +48,14 @@ def told_apart(labels: Iterable[str]) -> list[str]:
         taken.add(name)
         unique.append(name)
     return unique
+
+
+def net_labels(nets: Iterable[tuple[str, str]]) -> list[str]:
+    """Return labels for nets of lakes, as in "Sedge Lake: north".
+
+    Parameters
+    ----------
+    nets : iterable of (str, str)
+        Lake and net.
+    """
+    return told_apart(f"{lake}: {net}" for lake, net in nets)

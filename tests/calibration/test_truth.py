@@ -143,7 +143,7 @@ def test_level_of_the_hazard_and_truncated_abundance() -> None:
     design = design_for(spec)
     planned = model_data(design.template(), spec)
     rng = np.random.default_rng(4)
-    drawn = [draw_truth(spec, design, planned, rng) for _ in range(800)]
+    drawn = [draw_truth(spec, design, planned, rng) for _ in range(4_000)]
     fish = np.array([truth.abundance[0] for truth in drawn])
     assert fish.min() > design.marked - 0.5
     median, log_sd = spec.priors["density"].numbers

@@ -19,7 +19,7 @@ from fishdown.calibration.walked import walked
 from fishdown.calibration.winters import winter
 from fishdown.models.data import model_data
 from fishdown.models.graph import build
-from fishdown.models.years import expected_fish, spread_of_start
+from fishdown.models.parts.years.links import expected_fish, spread_of_start
 
 RATES = {
     "survival": 0.7, "process_error": 0.15, "recruit_variation": 1.2, "marks_over_winter": 0.8,

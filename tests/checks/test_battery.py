@@ -51,7 +51,7 @@ def lakes_of(campaign: fishdown.Campaign, fish: float, hazard: float) -> DrawnLa
     """Say for certain how many fish there are and what each pull takes, by plain chance."""
     spec = fishdown.read_model("few_passes").with_parts(weights="none")
     data = model_data(campaign, spec)
-    seasons, pulls = len(data.counts.bound), len(data.caught)
+    seasons, pulls = len(data.counts.bound), len(data.catches.caught)
     return DrawnLakes(
         data=data,
         hazard=np.full((DRAWS, pulls), hazard),
@@ -67,7 +67,7 @@ def test_hazard_by_draw_is_the_formula(fit: Fit) -> None:
     found = drawn_lakes(posterior, fit.campaign, fit.spec, most=10)
     few = thinned(posterior, 10)
     data = found.data
-    lake = data.lake_of_season[data.pull_season]
+    lake = data.lake_of_season[data.catches.season]
     value = {str(name): array.values for name, array in few.data_vars.items()}
 
     def feeding(temperature: float | np.ndarray) -> np.ndarray:
@@ -75,14 +75,14 @@ def test_hazard_by_draw_is_the_formula(fit: Fit) -> None:
         return 1.0 / (1.0 + np.exp(-(temperature - m) / w))
 
     hazard = value["cleared_ha"][:, lake] / data.area[lake]
-    hazard = hazard * feeding(data.temperature.value) / feeding(20.0)
-    hazard = hazard * np.exp(value["net_spread"][:, None] * value["net_step"][:, data.net])
-    hazard = hazard * value["mesh_effect"][:, None] ** data.mesh_doublings
-    rest = np.exp(-data.rest / value["rest_recovery"][:, None])
+    hazard = hazard * feeding(data.effects["temperature"].value) / feeding(20.0)
+    hazard = hazard * np.exp(value["net_spread"][:, None] * value["net_step"][:, data.pulls.net])
+    hazard = hazard * value["mesh_effect"][:, None] ** data.effects["mesh"].doublings
+    rest = np.exp(-data.effects["rest"].days / value["rest_recovery"][:, None])
     hazard = hazard * (1.0 - value["rest_loss"][:, None] * rest)
-    later = np.where(data.later > 0, value["later_pulls"][:, None], 1.0)
+    later = np.where(data.effects["first_pulls"].later > 0, value["later_pulls"][:, None], 1.0)
     hazard = hazard * later
-    bait = np.exp(-data.bait / value["bait_build_up"][:, None])
+    bait = np.exp(-data.effects["bait"].days / value["bait_build_up"][:, None])
     hazard = hazard * (1.0 - (1.0 - value["bait_start"][:, None]) * bait)
     np.testing.assert_allclose(found.hazard, hazard, rtol=1e-9)
     np.testing.assert_allclose(found.reachable, value["abundance"])
@@ -105,7 +105,7 @@ def test_lots_have_the_stated_distributions(fit: Fit) -> None:
     rng = np.random.default_rng(2)
     pulls = campaign.season_pulls(0)
     gone = pulls["gone_before"].values
-    mine = lakes.data.pull_season == 0
+    mine = lakes.data.catches.season == 0
     given_past = catches_given_past(lakes, rng)[:, mine]
     np.testing.assert_allclose(given_past.mean(axis=0), q * (fish - gone), rtol=0.01)
     # From the first pull on, each fish is still there with (1 − q) to the number of pulls before.
@@ -192,8 +192,8 @@ def test_records_that_do_not_fit_are_noticed(fit: Fit) -> None:
     assert marks is not None
     assert marks.outcome == "not passed"
     # Catches that fall in a lake so full that depletion cannot explain it.
-    falling = np.linspace(200.0, 2.0, int((lakes.data.pull_season == 0).sum()))
-    caught = np.concatenate([falling, lakes.data.caught[lakes.data.pull_season == 1]])
+    falling = np.linspace(200.0, 2.0, int((lakes.data.catches.season == 0).sum()))
+    caught = np.concatenate([falling, lakes.data.catches.caught[lakes.data.catches.season == 1]])
     full = replace(
         lakes,
         data=replace(lakes.data, caught=caught),

@@ -14,7 +14,7 @@ from scipy import stats
 import fishdown
 from fishdown.checks.blind_spot import LOST, blind_spot, chance_to_notice, weight_of_marks
 from fishdown.checks.marks_alone import marks_alone
-from fishdown.models.counts import ledger_of_season
+from fishdown.models.parts.counting.counts import ledger_of_season
 from fishdown.posterior.disagreement import DOUBT
 from fishdown.worlds import LakeTruth, World, simulate
 

@@ -10,7 +10,7 @@ from enumeration import exact_abundance
 import fishdown
 from fishdown.checks.evidence import both_speak, compare
 from fishdown.checks.marks_alone import marks_alone
-from fishdown.models.counts import ledger_of_season
+from fishdown.models.parts.counting.counts import ledger_of_season
 from fishdown.posterior.disagreement import CONFLICT, KINDS, Disagreement, disagreement
 from fishdown.statements.evidence import evidence_frame
 from fishdown.worlds import LakeTruth, World, simulate

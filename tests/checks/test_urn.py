@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from fishdown.checks.urn import URN, marked_in_catch
-from fishdown.models.recaptures import recaptures_given_catch
+from fishdown.models.parts.recaptures.density import recaptures_given_catch
 
 DRAWS = 40_000
 M, U, C = 30, 170, 60

@@ -14,10 +14,10 @@ from fishdown import Fit
 from fishdown.decisions.schedule import Schedule, continued, ordered
 from fishdown.decisions.simulation import catches, hazard_ahead, simulate, within_reach
 from fishdown.errors import PlanError
-from fishdown.models.catch import beta_shape
 from fishdown.models.data import model_data
-from fishdown.posterior.cooling import relative_hazard, stacked
-from fishdown.posterior.pull_hazard import pull_hazard
+from fishdown.models.parts.catch import beta_shape
+from fishdown.posterior.cooling import relative_hazard
+from fishdown.posterior.pull_hazard import pull_hazard, stacked
 
 DRAWS = 40_000
 
@@ -105,20 +105,26 @@ def test_a_repeated_pull_has_the_hazard_it_had(fit: Fit) -> None:
     data = model_data(fit.campaign, fit.spec)
     pulls = fit.campaign.pulls
     schedule = ordered(
-        [(dt.date(2025, 1, 1), str(pulls["net"].values[pull]), data.temperature.value[pull])]
+        [
+            (
+                dt.date(2025, 1, 1),
+                str(pulls["net"].values[pull]),
+                data.effects["temperature"].value[pull],
+            )
+        ]
     )
     celsius = np.broadcast_to(schedule.temperature, (2_000, 1))
     again = hazard_ahead(fit, 0, schedule, celsius, np.random.default_rng(1))
-    was = pull_hazard(fit.tree["posterior"].dataset, data, fit.spec)[:, pull]
-    np.testing.assert_allclose(again[:, 0], was)
+    posterior = fit.tree["posterior"].dataset
+    was = pull_hazard(posterior, fit.spec, data.area, data.catches.lake, data.effects)
+    np.testing.assert_allclose(again[:, 0], was[:, pull])
 
 
 def with_parts(fit: Fit, **draws: np.ndarray) -> Fit:
     tree = fit.tree.copy()
     posterior = fit.tree["posterior"].to_dataset()
     extra = {
-        name: (("chain", "draw", *(f"{name}_{axis}" for axis in range(values.ndim - 2))), values)
-        for name, values in draws.items()
+        name: (("chain", "draw", "net")[: values.ndim], values) for name, values in draws.items()
     }
     tree["posterior"] = tree["posterior"].copy()
     tree["posterior"].dataset = posterior.assign(extra)

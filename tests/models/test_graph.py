@@ -15,7 +15,7 @@ from scipy import stats
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.thinning import thinning_mass
+from fishdown.models.parts.marks.thinning import thinning_mass
 
 # Fish known to have been there: caught, and marked fish never seen again.
 BOUNDS = np.array([105 + 21, 23 + 22])
@@ -64,7 +64,12 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
     log_density = model.compile_logp(jacobian=False)
 
     def at(
-        abundance: list[float], cleared: list[float], effect: list[float], s: float, step: float
+        abundance: list[float],
+        cleared: list[float],
+        effect: list[float],
+        s: float,
+        step: float,
+        later: float,
     ) -> tuple[float, float]:
         m, v = np.array([2.2, 3.0]), 0.35
         pulls = two_lakes.pulls.to_dataframe()
@@ -72,19 +77,24 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
         temperature = np.where(
             pulls["temperature"].isna(), (18.5 + 12.0) / 2 + gap_sd * step, pulls["temperature"]
         )
+        # One net a lake: all pulls but the first of a season.
+        again = pulls.duplicated("season_index").to_numpy(float)
         # The sampler's own variable: the catch of a typical pull, per the lake's mean abundance
-        # and mean log effect of temperature.
+        # and mean log effect of temperature and earlier pulls.
         catch = np.empty(2)
         for lake, (area, mine) in enumerate(
             zip((20.0, 45.0), (pulls.index < 4, pulls.index >= 4), strict=True)
         ):
             fish = abundance[lake] - pulls["gone_before"][mine].mean()
             cold = np.log(effect[lake]) * (20.0 - temperature[mine].mean()) / 10.0
-            catch[lake] = cleared[lake] / area * fish * np.exp(cold)
+            catch[lake] = (
+                cleared[lake] / area * fish * np.exp(cold + np.log(later) * again[mine].mean())
+            )
         natural = {
             "log_room": np.log(np.array(abundance) - BOUNDS + 0.5),
             "typical_catch": catch, "temperature_effect": effect,
             "temperature_step": [step], "schooling": s, "mean_weight": m, "weight_variation": v,
+            "later_pulls": later,
         }  # fmt: skip
         assert set(names) == set(natural)
         point = {}
@@ -99,7 +109,7 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
             point[model.rvs_to_values[variable].name] = moved
         ours = float(log_density(point))
 
-        expected = stats.norm.logpdf(step)
+        expected = stats.norm.logpdf(step) + lognormal(later, 0.75, 0.4)
         expected += lognormal(s, 0.7, 0.5) + lognormal(v, 0.4, 0.5)
         for lake, area in enumerate((20.0, 45.0)):
             N = abundance[lake]
@@ -111,7 +121,8 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
             expected += lognormal(m[lake], 2.0, 2.0)
             mine = pulls[pulls["season_index"] == lake]
             for row, T in zip(mine.itertuples(), temperature[mine.index], strict=True):
-                q = 1 - np.exp(-cleared[lake] / area * effect[lake] ** ((20.0 - T) / 10.0))
+                h = cleared[lake] / area * effect[lake] ** ((20.0 - T) / 10.0)
+                q = 1 - np.exp(-h * later ** again[row.Index])
                 a, b = (1 - q) / s**2, (1 - q) ** 2 / (q * s**2)
                 left = N - row.gone_before
                 expected += stats.betabinom.logpmf(row.caught, left, a, b)
@@ -123,8 +134,8 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
         return ours, float(expected)
 
     first, second = (
-        at([800.0, 300.0], [1.1, 0.6], [0.5, 0.8], 0.6, 0.4),
-        at([200.0, 900.0], [4.0, 0.2], [0.3, 1.4], 1.2, -1.5),
+        at([800.0, 300.0], [1.1, 0.6], [0.5, 0.8], 0.6, 0.4, 0.7),
+        at([200.0, 900.0], [4.0, 0.2], [0.3, 1.4], 1.2, -1.5, 1.3),
     )
     # A density needs no particular constant; ours keeps all of them.
     assert first[0] == pytest.approx(first[1], rel=1e-9)
@@ -140,6 +151,7 @@ def test_pooling_falls_away_with_one_lake(folder_of: Callable[..., Path]) -> Non
     assert notes == (
         "a single lake: nothing to pool",
         "no water temperature: catchability is taken as constant",
+        "one net a lake: nets cannot be told apart",
         "no weights: no biomass",
     )
 

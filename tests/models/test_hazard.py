@@ -8,9 +8,15 @@ import numpy as np
 import pytest
 
 import fishdown
+from fishdown.models.array_library import NUMPY
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.nets import bait_effect, rest_effect
-from fishdown.models.temperature import cooling_effect, threshold_effect
+from fishdown.models.parts.temperature import cooling_effect, threshold_effect
+from fishdown.models.parts.temperature.smooth import (
+    SMOOTH_BASIS,
+    SMOOTH_RANGE,
+    SMOOTH_WALLS,
+    smooth_curve,
+)
 from fishdown.worlds import LakeTruth, World, simulate
 
 LAKES = (LakeTruth("Alder", 20.0, 2_000), LakeTruth("Birch", 45.0, 3_000))
@@ -34,8 +40,9 @@ def hazard(
     data = model_data(campaign, spec)
     coords = {"lake": ["Alder", "Birch"], "season": ["Alder 2025", "Birch 2025"]}
     with pm.Model(coords=coords) as model:
-        fed = {key: pt.as_tensor(array) for key, array in data.arrays().items()}
-        out = log_hazard(spec, data, fed, pt.as_tensor(np.array([2_000.0, 3_000.0])))
+        model.add_coord("net", length=len(data.pulls.nets))
+        fish = pt.as_tensor(np.array([2_000.0, 3_000.0]))
+        out = log_hazard(spec, data, data.nodes(), fish)
     given = [(model[key], np.asarray(value, dtype=float)) for key, value in values.items()]
     missing = {variable.name for variable in model.free_RVs} - set(values)
     assert not missing, missing
@@ -44,7 +51,7 @@ def hazard(
 
 def relative(found: np.ndarray, data: Any) -> np.ndarray:
     """Differences from each lake's first pull: what the effects alone say."""
-    lake = data.arrays()["pull_lake"]
+    lake = data.catches.lake
     first = np.array([found[lake == one][0] for one in (0, 1)])
     return found - first[lake]
 
@@ -69,7 +76,7 @@ def test_shapes_of_the_cold(campaign: fishdown.Campaign, shape: str) -> None:
     plain = {"nets": "alike", "first_pulls": "alike", "mesh": "none", "rest": "none",
              "bait": "none"}  # fmt: skip
     found, data = hazard(campaign, name, values, **plain)
-    lake, T = data.arrays()["pull_lake"], data.temperature.value
+    lake, T = data.catches.lake, data.effects["temperature"].value
     if shape == "log_linear":
         expected = cooling_effect(T, np.log(np.array([0.4, 0.7]))[lake], 20.0)
     else:
@@ -92,19 +99,20 @@ def test_nets_mesh_rest_and_bait_multiply(campaign: fishdown.Campaign) -> None:
     }
     spec = {"temperature": "none"}
     found, data = hazard(campaign, "detailed_nets", values, **spec)
+    rest, bait = data.effects["rest"].days, data.effects["bait"].days
     expected = (
-        0.4 * steps[data.net]
-        + np.log(0.7) * data.mesh_doublings
+        0.4 * steps[data.pulls.net]
+        + np.log(0.7) * data.effects["mesh"].doublings
         + np.where(pulled_before(campaign), np.log(0.6), 0.0)
-        + rest_effect(data.rest, 0.5, 4.0)
-        + bait_effect(data.bait, 0.3, 3.0)
+        + np.log(1.0 - 0.5 * np.exp(-rest / 4.0))
+        + np.log(1.0 - 0.7 * np.exp(-bait / 3.0))
     )
     assert relative(found, data) == pytest.approx(relative(expected, data), abs=1e-10)
     # The typical catch is the mean hazard times the mean fish over a lake's pulls.
-    lake = data.arrays()["pull_lake"]
+    lake = data.catches.lake
     for one, fish in enumerate((2_000.0, 3_000.0)):
         mine = lake == one
-        typical = np.log(np.mean(fish - data.gone_before[mine])) + found[mine].mean()
+        typical = np.log(np.mean(fish - data.catches.gone_before[mine])) + found[mine].mean()
         assert np.exp(typical) == pytest.approx(values["typical_catch"][one])
 
 
@@ -112,18 +120,20 @@ def test_smooth_curve_is_a_gaussian_process() -> None:
     """The basis reproduces the squared-exponential covariance to 1 % of its variance."""
     import pymc as pm
 
-    from fishdown.models.hazard import SMOOTH_BASIS, SMOOTH_RANGE
-
+    T = np.linspace(4.0, 28.0, 13)
+    one = np.ones((SMOOTH_BASIS, 1))
+    weighted = smooth_curve(NUMPY, T, one, 7.0 * one, np.eye(SMOOTH_BASIS)).T
+    exact = np.exp(-0.5 * ((T[:, None] - T) / 7.0) ** 2)
+    assert weighted @ weighted.T == pytest.approx(exact, abs=0.01)
+    # And it is the basis that PyMC has for it.
     low, high = SMOOTH_RANGE
     half = (high - low) / 2.0
     kernel = pm.gp.cov.ExpQuad(1, ls=7.0 / half)
-    process = pm.gp.HSGP(m=[SMOOTH_BASIS], L=[1.5], cov_func=kernel)
+    process = pm.gp.HSGP(m=[SMOOTH_BASIS], L=[SMOOTH_WALLS], cov_func=kernel)
+    # The first call fixes the centre of the basis.
     process.prior_linearized(np.array([[-1.0], [1.0]]))
-    T = np.linspace(4.0, 28.0, 13)
     basis, root = process.prior_linearized(((T - (low + high) / 2.0) / half)[:, None])
-    weighted = (basis * root).eval()
-    exact = np.exp(-0.5 * ((T[:, None] - T) / 7.0) ** 2)
-    assert weighted @ weighted.T == pytest.approx(exact, abs=0.01)
+    assert weighted == pytest.approx((basis * root).eval(), rel=1e-9)
 
 
 def test_a_part_that_records_cannot_feed_falls_away(campaign: fishdown.Campaign) -> None:

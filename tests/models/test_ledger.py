@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
-from fishdown.models.ledger import Ledger, counting_log_density, season_ledger
+from fishdown.models.parts.catch import beta_shape, chance_log_density, schooling_log_density
+from fishdown.models.parts.counting.ledger import Ledger, counting_log_density, season_ledger
 
 ABUNDANCES = (2_400, 2_401, 3_000, 8_765)
 

@@ -13,7 +13,7 @@ from scipy import stats
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.measured import fitting_weights, weight_data, weight_origins
+from fishdown.models.parts.weights.measured import fitting_weights, weight_data, weight_origins
 from fishdown.records.rules_sizes import FEWEST_PAIRS
 
 LAKES = ("Alder", "Birch")
@@ -52,21 +52,22 @@ def pairs(lake: str, year: str, count: int, factor: float = 1.4e-8) -> list[Any]
 
 
 def parts_left(campaign: fishdown.Campaign, name: str = "pooled_lakes") -> tuple[str, ...]:
-    spec, _ = fitting_weights(campaign, fishdown.read_model(name))
-    return tuple(spec.part(part) for part in ("weights", "lengths", "sizes"))
+    parts = fishdown.read_model(name).parts
+    left = {**parts, **fitting_weights(campaign, parts)[0]}
+    return tuple(left[part] for part in ("weights", "lengths", "sizes"))
 
 
 def test_lengths_speak_once_enough_fish_have_both(campaign_of: Callable[..., Any]) -> None:
     campaign = campaign_of([*pairs("Alder", "2023", FEWEST_PAIRS), ("Birch", "2024", 500, "")])
     assert parts_left(campaign) == ("measured", "log_log", "by_lake_and_year")
-    _, notes = fitting_weights(campaign, fishdown.read_model("pooled_lakes"))
+    _, notes = fitting_weights(campaign, fishdown.read_model("pooled_lakes").parts)
     assert notes == ()
 
 
 def test_too_few_pairs_are_noted(campaign_of: Callable[..., Any]) -> None:
     campaign = campaign_of([*pairs("Alder", "2023", FEWEST_PAIRS - 1), ("Birch", "2024", 500, "")])
-    spec, notes = fitting_weights(campaign, fishdown.read_model("pooled_lakes"))
-    assert spec.part("lengths") == "none"
+    changes, notes = fitting_weights(campaign, fishdown.read_model("pooled_lakes").parts)
+    assert changes["lengths"] == "none"
     assert notes == (
         "1 fish with a length but no weight: 9 with both are too few to tell weight from length "
         "(10 would do)",
@@ -76,7 +77,7 @@ def test_too_few_pairs_are_noted(campaign_of: Callable[..., Any]) -> None:
 def test_what_has_nothing_to_add_falls_away_in_silence(campaign_of: Callable[..., Any]) -> None:
     campaign = campaign_of(pairs("Alder", "2023", 20), years=["2023"])
     assert parts_left(campaign) == ("measured", "none", "by_season")
-    assert fitting_weights(campaign, fishdown.read_model("pooled_lakes"))[1] == ()
+    assert fitting_weights(campaign, fishdown.read_model("pooled_lakes").parts)[1] == ()
 
 
 def test_only_lengths_say_nothing_of_weight(campaign_of: Callable[..., Any]) -> None:
@@ -86,9 +87,9 @@ def test_only_lengths_say_nothing_of_weight(campaign_of: Callable[..., Any]) -> 
 def test_sums_by_hand(campaign_of: Callable[..., Any]) -> None:
     fish = [*pairs("Alder", "2023", 10), ("Alder", "2024", 640, ""), ("Birch", "2024", "", 2.5)]
     campaign = campaign_of(fish)
-    data = weight_data(campaign, fishdown.read_model("pooled_lakes"))
+    data = weight_data(campaign, fishdown.read_model("pooled_lakes").parts)
     lengths = np.log(400 + 20 * np.arange(10))
-    assert data.centre[0] == pytest.approx(lengths.mean())
+    assert data.centre == pytest.approx(lengths.mean())
     assert data.lengths.tolist() == [10, 1, 0, 0]
     assert data.length_total_log == pytest.approx([0, np.log(640) - lengths.mean(), 0, 0], abs=1e-9)
     assert data.weighed.tolist() == [0, 0, 0, 1]
@@ -98,7 +99,7 @@ def test_sums_by_hand(campaign_of: Callable[..., Any]) -> None:
     weights = np.log([kg for _, _, _, kg in fish[:10]])
     assert slope == pytest.approx(stats.linregress(lengths, weights).slope)
     unrelated = weight_data(
-        campaign, fishdown.read_model("pooled_lakes").with_parts(lengths="none")
+        campaign, fishdown.read_model("pooled_lakes").with_parts(lengths="none").parts
     )
     assert unrelated.weighed.tolist() == [10, 0, 0, 1]
     assert unrelated.lengths.sum() == unrelated.pairs.sum() == 0
@@ -130,7 +131,7 @@ def test_where_a_mean_weight_comes_from(
 ) -> None:
     campaign = campaign_of(fish)
     spec, _ = fitting_spec(campaign, fishdown.read_model(model))
-    assert list(weight_origins(campaign, spec)) == origins
+    assert list(weight_origins(campaign, spec.parts)) == origins
 
 
 def test_the_graph_is_priors_times_gamma_times_regression(campaign_of: Callable[..., Any]) -> None:

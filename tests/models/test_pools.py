@@ -14,8 +14,8 @@ from scipy import stats
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.pools import pools_of_season
-from fishdown.models.thinning import thinning_mass
+from fishdown.models.parts.marks.pools import pools_of_season
+from fishdown.models.parts.marks.thinning import thinning_mass
 
 CATCHES = [40, 31, 25, 30, 22]
 CLIPS, DOUBLE = [4, 0, 3, 1, 0], [1, 2, 1, 0, 2]

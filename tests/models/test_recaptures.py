@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from fishdown.models.catch import beta_shape
-from fishdown.models.recaptures import recaptures_given_catch
+from fishdown.models.parts.catch import beta_shape
+from fishdown.models.parts.recaptures.density import recaptures_given_catch
 
 # Catch, marked and unmarked fish: a plain lake, few marks, a nearly empty lake, more fish caught
 # than there are unmarked ones, an empty catch, all fish caught.
@@ -133,7 +133,7 @@ def test_the_same_in_a_graph(linker: str) -> None:
     import pytensor.tensor as pt
     from pytensor.compile.mode import Mode
 
-    from fishdown.models.recaptures_node import recaptures_log_density
+    from fishdown.models.parts.recaptures.node import recaptures_log_density
 
     every = np.array(SLOPES)
     fish = [pt.vector(name) for name in ("marked", "unmarked")]
@@ -153,7 +153,7 @@ def test_the_same_in_a_graph(linker: str) -> None:
 def test_slopes_have_no_slopes_of_their_own() -> None:
     import pytensor.tensor as pt
 
-    from fishdown.models.recaptures_node import recaptures_log_density
+    from fishdown.models.parts.recaptures.node import recaptures_log_density
 
     odds = pt.scalar("odds")
     density = recaptures_log_density(3.0, 20.0, 12.0, 90.0, odds=odds)

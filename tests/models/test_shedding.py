@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from fishdown.models.shedding import double_mark_log_density, still_marked
+from fishdown.models.parts.marks.shedding import double_mark_log_density, still_marked
 
 
 def test_a_fish_counts_as_marked_while_any_of_its_marks_is_seen() -> None:

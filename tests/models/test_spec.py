@@ -9,10 +9,9 @@ from scipy import stats
 from scipy.special import logit
 
 from fishdown.errors import ModelFileError
-from fishdown.models.parameters import PARAMETERS
+from fishdown.models.parts import all_parts, chosen_parts, parameters
 from fishdown.models.priors import FAMILIES, Prior
 from fishdown.models.spec import (
-    PARTS,
     model_folder,
     model_names,
     needed_priors,
@@ -29,8 +28,17 @@ def text_of(name: str = "one_lake") -> str:
 def test_shipped_models_read_and_need_every_prior(name: str) -> None:
     spec = read_model(name)
     assert set(spec.priors) == set(needed_priors(spec.parts))
-    assert set(spec.priors) <= set(PARAMETERS)
-    assert set(spec.parts) == set(PARTS)
+    assert set(spec.priors) <= set(parameters())
+    assert set(spec.parts) == set(chosen_parts())
+
+
+def test_every_choice_of_a_part_has_its_parameters_and_each_stands_in_one_part() -> None:
+    listed = [name for part in all_parts() for name in part.parameters]
+    assert len(listed) == len(set(listed))
+    for part in all_parts():
+        assert {name for names in part.choices.values() for name in names} == set(part.parameters)
+        for one in part.parameters.values():
+            assert one.by_lake is None or part.parameters[one.by_lake.spread].among_lakes
 
 
 def test_importing_a_specification_imports_no_pymc() -> None:
@@ -129,6 +137,7 @@ def test_leaving_out_a_part_leaves_out_its_priors() -> None:
     )
     assert set(alone.priors) == {
         "density", "cleared_ha", "schooling", "mean_weight", "weight_variation",
+        "net_spread", "later_pulls",
     }  # fmt: skip
     weighed = read_model("pooled_lakes").with_parts(weights="none")
     assert not {name for name in weighed.priors if "weight" in name or "length" in name}

@@ -3,11 +3,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fishdown.models.temperature import (
+from fishdown.models.parts.temperature import cooling_effect
+from fishdown.models.parts.temperature.readings import (
     BORROWED_SD,
     DRIFT_SD,
     READING_SD,
-    cooling_effect,
     guess_missing,
 )
 

@@ -7,10 +7,9 @@ import pytest
 from scipy import stats
 from scipy.integrate import quad
 
-from fishdown.models.thinning import (
-    share_at,
+from fishdown.models.coordinates import ShareThatCounts, share_ends
+from fishdown.models.parts.marks.thinning import (
     share_log_density,
-    share_range,
     thinning_log_density,
     thinning_mass,
 )
@@ -44,7 +43,7 @@ def test_the_mass_is_that_of_quadrature(marks: int, chance: float) -> None:
 def test_shares_of_any_chance_have_the_same_mass(chance: float) -> None:
     """Or records that say nothing would prefer one chance to another."""
     marks = np.array([40.0])
-    low, high = share_range(marks, 0.0)
+    low, high = share_ends(marks, 0.0)
     # Evenly in the logarithm of the way to the upper end, where a chance near one has its mass.
     way = np.geomspace(1e-9, high - low, 40_001).ravel()
     density = np.exp(share_log_density(marks, high - way, np.array([chance])))
@@ -57,15 +56,14 @@ def test_steps_go_through_all_shares(chance: float, smallest: float) -> None:
     """Up to both ends, and as steeply as is said: by central differences."""
     marks, least = np.array([40.0]), np.array([smallest])
 
-    def share(step: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        return share_at(step, marks, least, np.array([chance]))
-
+    walk = ShareThatCounts(marks, least, np.array([chance]))
     steps, h = np.linspace(-3.0, 3.0, 25), 1e-5
-    slope = (share(steps + h)[0] - share(steps - h)[0]) / (2.0 * h)
-    np.testing.assert_allclose(np.exp(share(steps)[1]), slope, rtol=1e-5)
-    low, high = share_range(marks, least)
-    assert share(np.array([-2_000.0]))[0] == pytest.approx(low, abs=1e-6)
-    assert share(np.array([60.0]))[0] == pytest.approx(high, abs=1e-6)
+    slope = (walk.reached(steps + h) - walk.reached(steps - h)) / (2.0 * h)
+    np.testing.assert_allclose(np.exp(walk.log_slope(steps)), slope, rtol=1e-5)
+    np.testing.assert_allclose(walk.walked(walk.reached(steps)), steps, atol=1e-7)
+    low, high = share_ends(marks, least)
+    assert walk.reached(np.array([-2_000.0])) == pytest.approx(low, abs=1e-6)
+    assert walk.reached(np.array([60.0])) == pytest.approx(high, abs=1e-6)
 
 
 def test_without_marks_the_chance_says_nothing() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from fishdown.models.weights import (
+from fishdown.models.parts.weights.densities import (
     ORDER,
     lengths_log_density,
     log_weight_of_condition,

@@ -14,9 +14,9 @@ from scipy import stats
 
 import fishdown
 from fishdown.errors import FitError, ModelFileError
-from fishdown.models.counts import count
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.years import expected_fish, spread_of_start, winters
+from fishdown.models.parts.counting.counts import count
+from fishdown.models.parts.years.links import expected_fish, spread_of_start, winters
 from fishdown.posterior.pointwise import pull_log_densities
 
 
@@ -65,14 +65,14 @@ def test_every_year_is_a_season(four_years: fishdown.Campaign) -> None:
 
 def test_winters_and_the_fewest_marks_that_must_have_lasted(four_years: fishdown.Campaign) -> None:
     spec, _ = fitting_spec(four_years, fishdown.read_model("many_years"))
-    found = winters(four_years, count(four_years, spec), marks_speak=True)
+    found = winters(four_years, count(four_years, spec.parts), marks_speak=True)
     assert found.starts.tolist() == [0, 4]
     assert list(zip(found.before, found.after, strict=True)) == [(0, 1), (1, 2), (2, 3), (4, 5)]
     # 22 marks were seen in 2024; 10 of them may be those of 2022, so 12 came from 2021.
     assert found.marks_needed.tolist() == [0, 12, 22, 22, 0, 0]
     assert found.marks_gained.tolist() == [21, 10, 0, -22, 0, 0]
     assert [level.tolist() for level in found.carrying] == [[0], [1], [2]]
-    silent = winters(four_years, count(four_years, spec), marks_speak=False)
+    silent = winters(four_years, count(four_years, spec.parts), marks_speak=False)
     assert silent.carrying == ()
 
 

@@ -44,9 +44,9 @@ def test_records_at_draws_are_the_graphs(campaign: fishdown.Campaign, name: str)
     # Whatever a model adds to its density is known to be of records or of unknowns.
     assert set(potentials) <= RECORDS | OF_UNKNOWNS
     lakes = drawn_lakes(posterior, campaign, spec, most=10)
-    assert lakes.hazard.shape == (3, len(data.caught))
+    assert lakes.hazard.shape == (3, len(data.catches.caught))
     if spec.part("evidence") != "marks":
-        plain = pull_hazard(posterior, data, spec)
+        plain = pull_hazard(posterior, spec, data.area, data.catches.lake, data.effects)
         assert lakes.hazard == pytest.approx(np.broadcast_to(plain, lakes.hazard.shape), rel=1e-9)
     assert lakes.share.shape == (3, len(data.counts.pool_season))
     assert lakes.carried.shape == lakes.reachable.shape == (3, 4)

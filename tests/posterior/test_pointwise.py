@@ -75,7 +75,8 @@ def test_pulls_add_up_to_the_graph(
 
 
 def test_one_pull_is_a_betabinomial_and_a_hypergeometric(campaign: fishdown.Campaign) -> None:
-    spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake").with_parts(temperature="none"))
+    plain = {"temperature": "none", "nets": "alike", "first_pulls": "alike"}
+    spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake").with_parts(**plain))
     posterior, _ = values_of_graph(campaign, spec, points=1)
     # SciPy's hypergeometric wants whole numbers of fish.
     posterior["abundance"] = posterior["abundance"].round()

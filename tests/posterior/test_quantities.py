@@ -11,7 +11,7 @@ import pytest
 import xarray as xr
 
 import fishdown
-from fishdown.posterior.quantities import QUANTITIES, reported_quantities
+from fishdown.posterior.quantities import quantities, reported_quantities
 
 CHAINS, DRAWS = 2, 3
 
@@ -72,7 +72,7 @@ def test_by_hand(folder_of: Callable[..., Path]) -> None:
         "biomass_after": [60.0, 45.0, 9.0],
     }
     assert set(found.data_vars) == set(by_hand)
-    assert set(found.data_vars) <= set(QUANTITIES)
+    assert set(found.data_vars) <= set(quantities())
     for name, values in by_hand.items():
         assert found[name].isel(chain=1, draw=2).values == pytest.approx(values), name
 
@@ -92,8 +92,8 @@ def test_labels(folder_of: Callable[..., Path]) -> None:
     assert "biomass_after" not in found
     for name, array in found.data_vars.items():
         assert array.dims == ("chain", "draw", "season"), name
-        assert array.attrs["units"] == QUANTITIES[str(name)].cf_unit
-        assert array.attrs["long_name"] == QUANTITIES[str(name)].meaning
+        assert array.attrs["units"] == quantities()[str(name)].cf_unit
+        assert array.attrs["long_name"] == quantities()[str(name)].meaning
 
 
 def test_catchability_of_a_lake_and_none_from_marks_alone(

@@ -12,7 +12,7 @@ from field_records import daily_pulls, write_folder
 
 import fishdown
 from fishdown.checks.marks_alone import marks_alone
-from fishdown.models.counts import ledger_of_season
+from fishdown.models.parts.counting.counts import ledger_of_season
 from fishdown.models.priors import Prior
 from fishdown.posterior.sampling import SamplerSettings
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray
+    from fishdown.typing import FloatArray, Numbers
 
 # Draws that the truth is ranked among, spread evenly over the chains so that they are nearly
 # independent.
@@ -139,7 +139,7 @@ class _Workshop:
 
 
 def drawn_quantities(
-    few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData
+    few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData[Numbers]
 ) -> dict[str, FloatArray]:
     """Return the draws of every quantity that the truth is ranked in, shape (sample,) each.
 

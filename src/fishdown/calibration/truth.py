@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from fishdown.calibration.design import Design
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray, IntArray
+    from fishdown.typing import FloatArray, IntArray, Numbers
 
 
 @by_value
@@ -82,7 +82,7 @@ class Truth:
 
 
 def draw_truth(
-    spec: ModelSpec, design: Design, planned: ModelData, rng: np.random.Generator
+    spec: ModelSpec, design: Design, planned: ModelData[Numbers], rng: np.random.Generator
 ) -> Truth:
     """Draw all parameters from a model's priors.
 
@@ -132,34 +132,46 @@ def _chances_to_count(values: dict[str, FloatArray], design: Design) -> list[flo
     return [float((same * by_mark[mark])[0]) for _, mark, _ in design.batches]
 
 
-def effects(spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData) -> FloatArray:
+def effects(
+    spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData[Numbers]
+) -> FloatArray:
     """Return what temperature, season and nets add to the log-hazard of each pull.
 
     Returns
     -------
     ndarray, shape (pull,)
     """
-    lake = planned.lake_of_season[planned.pull_season]
-    temperature = planned.temperature.value.copy()
-    if "temperature_step" in values:
-        guess = planned.temperature.sd * values["temperature_step"]
-        temperature[planned.temperature.missing] += guess
-    added = warmth(spec, values, temperature, lake)
+    lake = planned.lake_of_season[planned.catches.season]
+    added = warmth(spec, values, _water(values, planned), lake)
     if "net_step" in values:
-        added += values["net_spread"] * values["net_step"][planned.net]
+        added += values["net_spread"] * values["net_step"][planned.pulls.net]
     if "season_step" in values:
-        added += values["season_spread"] * values["season_step"][planned.pull_season]
+        added += values["season_spread"] * values["season_step"][planned.catches.season]
     if "mesh_effect" in values:
-        added += np.log(values["mesh_effect"]) * planned.mesh_doublings
+        added += np.log(values["mesh_effect"]) * planned.effects["mesh"].doublings
     if "later_pulls" in values:
-        added += np.where(planned.later > 0.0, np.log(values["later_pulls"]), 0.0)
+        added += np.where(
+            planned.effects["first_pulls"].later > 0.0, np.log(values["later_pulls"]), 0.0
+        )
     if "rest_loss" in values:
-        lost = values["rest_loss"] * np.exp(-planned.rest / values["rest_recovery"])
+        lost = values["rest_loss"] * np.exp(-planned.effects["rest"].days / values["rest_recovery"])
         added += np.log1p(-lost)
     if "bait_start" in values:
-        missing = (1.0 - values["bait_start"]) * np.exp(-planned.bait / values["bait_build_up"])
+        missing = (1.0 - values["bait_start"]) * np.exp(
+            -planned.effects["bait"].days / values["bait_build_up"]
+        )
         added += np.log1p(-missing)
     return added
+
+
+def _water(values: dict[str, FloatArray], planned: ModelData[Numbers]) -> FloatArray:
+    """Return the water temperature of each pull, °C; NaN where the model does without it."""
+    if "temperature" not in planned.effects:
+        return np.full(len(planned.pulls), np.nan)
+    read = planned.effects["temperature"]
+    guessed = values["temperature_step"][read.guess] if read.guesses else 0.0
+    temperature: FloatArray = read.value + read.sd * guessed
+    return temperature
 
 
 def warmth(
@@ -204,7 +216,7 @@ def curve(values: dict[str, FloatArray], temperature: FloatArray) -> FloatArray:
 
 
 def _common(
-    spec: ModelSpec, lakes: int, planned: ModelData, rng: np.random.Generator
+    spec: ModelSpec, lakes: int, planned: ModelData[Numbers], rng: np.random.Generator
 ) -> dict[str, FloatArray]:
     """Draw everything but abundance and marks."""
     priors, pooled = spec.priors, spec.part("pooling") == "lakes"
@@ -244,11 +256,11 @@ def _common(
     if planned.winters is not None:
         recruits_of_lakes(values, planned.winters.young_eaten)
     if "net_spread" in values:
-        values["net_step"] = rng.normal(size=len(planned.nets))
+        values["net_step"] = rng.normal(size=len(planned.pulls.nets))
     if "season_spread" in values:
         values["season_step"] = rng.normal(size=len(planned.lake_of_season))
-    if spec.part("temperature") != "none":
-        values["temperature_step"] = rng.normal(size=len(planned.temperature.missing))
+    if "temperature" in planned.effects:
+        values["temperature_step"] = rng.normal(size=planned.effects["temperature"].guesses)
     return values
 
 
@@ -272,8 +284,10 @@ def _mean_weights(
     values["mean_weight"] = level
 
 
-def _hazard(spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData) -> FloatArray:
-    lake = planned.lake_of_season[planned.pull_season]
+def _hazard(
+    spec: ModelSpec, values: dict[str, FloatArray], planned: ModelData[Numbers]
+) -> FloatArray:
+    lake = planned.lake_of_season[planned.catches.season]
     if "catchability" in values:
         base = -np.log1p(-values["catchability"])
     elif "cleared_ha" in values:

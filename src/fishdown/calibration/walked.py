@@ -1,8 +1,7 @@
 """Where the sampler would stand at a known truth: its working variables from the parameters.
 
 The joint log-likelihood of the truth is then evaluated by the same graph, in the same call, as
-that of the draws. `fishdown.models.graph`, `winter`, `hazard` and `weighing` say what the sampler
-walks over.
+that of the draws. `fishdown.models.coordinates` says what the sampler walks over.
 """
 
 from __future__ import annotations
@@ -13,22 +12,29 @@ import numpy as np
 import xarray as xr
 
 from fishdown.calibration.truth import effects
-from fishdown.models.counts import all_marks_count
-from fishdown.models.ledger import HALF_FISH
-from fishdown.models.shedding import still_marked
-from fishdown.models.thinning import share_range, walk_scale
+from fishdown.models.coordinates import (
+    AroundCentre,
+    MarksThatLasted,
+    RoomAboveBound,
+    ShareThatCounts,
+    TypicalCatch,
+)
+from fishdown.models.parts.marks import all_marks_count
+from fishdown.models.parts.marks.shedding import still_marked
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fishdown.calibration.truth import Truth
     from fishdown.models.data import ModelData
+    from fishdown.models.parts.years.links import Winters
     from fishdown.models.spec import ModelSpec
-    from fishdown.models.years import Winters
-    from fishdown.typing import FloatArray, IntArray
+    from fishdown.typing import FloatArray, IntArray, Numbers
 
 
-def with_truth(few: xr.Dataset, truth: Truth, spec: ModelSpec, data: ModelData) -> xr.Dataset:
+def with_truth(
+    few: xr.Dataset, truth: Truth, spec: ModelSpec, data: ModelData[Numbers]
+) -> xr.Dataset:
     """Put the truth behind the draws, as one draw more.
 
     Parameters
@@ -57,7 +63,7 @@ def with_truth(few: xr.Dataset, truth: Truth, spec: ModelSpec, data: ModelData) 
     )
 
 
-def walked(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatArray]:
+def walked(truth: Truth, spec: ModelSpec, data: ModelData[Numbers]) -> dict[str, FloatArray]:
     """Return the working variables that are not parameters themselves.
 
     Parameters
@@ -68,11 +74,14 @@ def walked(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatArr
         Of the records that were fitted.
     """
     counts = data.counts
-    found = {"log_room": np.log(truth.unmarked - counts.bound + HALF_FISH)}
-    if not all_marks_count(spec):
+    mean: FloatArray = np.ones(1)
+    found = {}
+    if not all_marks_count(spec.parts):
         share = _share(truth, data)
-        found["log_room"] -= np.log(mean_share(share, data))
-        found["share_step"] = step_to(share, chance_to_count(truth.values, data)[0], data)
+        mean = mean_share(share, data)
+        walk = share_walk(chance_to_count(truth.values, data)[0], data)
+        found["share_step"] = walk.walked(share)
+    found["log_room"] = RoomAboveBound(counts.bound, mean).walked(truth.unmarked)
     if "mean_weight" in truth.values:
         found |= _weights(truth, spec, data)
     if data.winters is not None and data.winters.carrying:
@@ -83,20 +92,21 @@ def walked(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatArr
     return found
 
 
-def _log_typical_catch(truth: Truth, spec: ModelSpec, data: ModelData) -> FloatArray:
+def _log_typical_catch(truth: Truth, spec: ModelSpec, data: ModelData[Numbers]) -> FloatArray:
     """Return ln of hazard at the reference × mean fish before a pull × exp(mean effect)."""
-    lake = data.lake_of_season[data.pull_season]
+    lake = data.lake_of_season[data.catches.season]
     added = effects(spec, truth.values, data)
-    before = truth.reachable[data.pull_season] - data.gone_before
+    before = truth.reachable[data.catches.season] - data.catches.gone_before
     pulls = np.bincount(lake, minlength=len(data.area))
     # By hazard itself, since it is the same for all pulls of a lake but for the effects.
     base = np.bincount(lake, np.log(truth.hazard) - added) / pulls
     mean_effect = np.bincount(lake, added) / pulls
-    found: FloatArray = base + np.log(np.bincount(lake, before) / pulls) + mean_effect
+    walk = TypicalCatch(np.log(np.bincount(lake, before) / pulls), mean_effect)
+    found: FloatArray = walk.walked(base)
     return found
 
 
-def chance_to_count(values: Mapping[str, FloatArray], data: ModelData) -> FloatArray:
+def chance_to_count(values: Mapping[str, FloatArray], data: ModelData[Numbers]) -> FloatArray:
     """Return the chance of a mark of each pool to count.
 
     Parameters
@@ -115,38 +125,33 @@ def chance_to_count(values: Mapping[str, FloatArray], data: ModelData) -> FloatA
     return found
 
 
-def step_to(share: FloatArray, chance: FloatArray, data: ModelData) -> FloatArray:
-    """Return the step of the walk that leads to each pool's share: `share_at`, turned round.
+def share_walk(chance: FloatArray, data: ModelData[Numbers]) -> ShareThatCounts:
+    """Return how the sampler walks over each pool's share of marks that count.
 
     Parameters
     ----------
-    share, chance : ndarray, shape (pool,) or (sample, pool)
-        Of the marks that count, and of a mark to count.
+    chance : ndarray, shape (pool,) or (sample, pool)
+        Of a mark to count.
     data : ModelData
     """
-    counts = data.counts
-    lower, upper = share_range(counts.marks_released, counts.smallest_share)
-    room, centre, spread = walk_scale(counts.marks_released, counts.smallest_share, chance)
-    way = -room * np.log((share - lower) / (upper - lower)) / spread
-    step: FloatArray = centre - (way + np.log(-np.expm1(-way)))
-    return step
+    return ShareThatCounts(data.counts.marks_released, data.counts.smallest_share, chance)
 
 
-def mean_share(share: FloatArray, data: ModelData) -> FloatArray:
+def mean_share(share: FloatArray, data: ModelData[Numbers]) -> FloatArray:
     """Return the share of each season's marks that counts, shape (season,) or (sample, season)."""
     released = data.counts.marks_released
     found: FloatArray = by_season(released * share, data) / by_season(released, data)
     return found
 
 
-def by_season(marks: FloatArray, data: ModelData) -> FloatArray:
+def by_season(marks: FloatArray, data: ModelData[Numbers]) -> FloatArray:
     """Add up the marks of each season's pools, shape (season,) or (sample, season)."""
     seasons = np.eye(len(data.counts.bound))[data.counts.pool_season]
     found: FloatArray = marks @ seasons
     return found
 
 
-def _share(truth: Truth, data: ModelData) -> FloatArray:
+def _share(truth: Truth, data: ModelData[Numbers]) -> FloatArray:
     """Return the share of each pool's marks that counts."""
     counts = data.counts
     by_pool = truth.counting.astype(float)
@@ -157,7 +162,7 @@ def _share(truth: Truth, data: ModelData) -> FloatArray:
     return share
 
 
-def _weights(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatArray]:
+def _weights(truth: Truth, spec: ModelSpec, data: ModelData[Numbers]) -> dict[str, FloatArray]:
     """Return logarithms; where no fish was measured, the distance from the centre in spreads."""
     values = truth.values
     found = {f"log_{name}": np.log(values[name]) for name in ("mean_weight", "condition")
@@ -172,13 +177,12 @@ def _weights(truth: Truth, spec: ModelSpec, data: ModelData) -> dict[str, FloatA
     else:
         return found
     spread = values["weight_year_spread" if by_year else "weight_spread"]
-    level = found["log_mean_weight"]
-    known = data.weights.size_known_season
-    found["log_mean_weight"] = np.where(known, level, (level - centre) / spread)
+    walk = AroundCentre(centre, spread, data.weights.size_known_season)
+    found["log_mean_weight"] = walk.walked(found["log_mean_weight"])
     return found
 
 
-def _carried_step(truth: Truth, winters: Winters, lake: IntArray) -> FloatArray:
+def _carried_step(truth: Truth, winters: Winters[Numbers], lake: IntArray) -> FloatArray:
     """Return how far the marks that lasted each winter lie from what is expected of them."""
     values = truth.values
     exchanged = values["exchange"] * winters.connected
@@ -186,13 +190,7 @@ def _carried_step(truth: Truth, winters: Winters, lake: IntArray) -> FloatArray:
     steps = []
     for level in winters.carrying:
         before, after = winters.before[level], winters.after[level]
-        needed, p = winters.marks_needed[after], chance[after]
-        room = truth.carried[before] + winters.marks_gained[before] - needed + 2.0 * HALF_FISH
-        part = (truth.carried[after] - needed + HALF_FISH) / room
-        steps.append((_logit(part) - _logit(p)) * np.sqrt(1.0 + room * p * (1.0 - p)))
+        left = truth.carried[before] + winters.marks_gained[before]
+        walk = MarksThatLasted(winters.marks_needed[after], left, chance[after])
+        steps.append(walk.walked(truth.carried[after]))
     return np.concatenate(steps)
-
-
-def _logit(share: FloatArray) -> FloatArray:
-    found: FloatArray = np.log(share) - np.log1p(-share)
-    return found

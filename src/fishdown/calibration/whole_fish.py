@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.calibration.walked import by_season, chance_to_count, mean_share, step_to
-from fishdown.models.ledger import HALF_FISH
-from fishdown.models.thinning import share_at
+from fishdown.calibration.walked import by_season, chance_to_count, mean_share, share_walk
+from fishdown.models.whole_numbers import HALF_FISH
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from fishdown.models.data import ModelData
+    from fishdown.typing import Numbers
 
 
-def in_whole_fish(few: xr.Dataset, data: ModelData) -> xr.Dataset:
+def in_whole_fish(few: xr.Dataset, data: ModelData[Numbers]) -> xr.Dataset:
     """Move unmarked fish, and marks that count, to the nearest whole number.
 
     Marks that lasted a winter stay as they are: how many there can be depends on the draw.
@@ -43,13 +43,14 @@ def in_whole_fish(few: xr.Dataset, data: ModelData) -> xr.Dataset:
     moved = {}
     if "share_step" in few:
         released, chance = counts.marks_released, chance_to_count(values, data)
-        share, _ = share_at(values["share_step"], released, counts.smallest_share, chance)
+        walk = share_walk(chance, data)
+        share = walk.reached(values["share_step"])
         room = room * mean_share(share, data)
         # No fewer than were seen again, which floating point might have it.
         seen = np.rint(released * counts.smallest_share)
         share = np.maximum(np.floor(released * share + HALF_FISH), seen) / released
         mean = mean_share(share, data)
-        moved["share_step"] = (few["share_step"].dims, step_to(share, chance, data))
+        moved["share_step"] = (few["share_step"].dims, walk.walked(share))
         # Where some of the marks come later, those at the start are a part of them.
         marks = np.rint(released * share) * (marks / released)
     # All fish that the bound knows of are whole, so the room above it is, but for its half fish.

@@ -36,15 +36,15 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
     """
     data = lakes.data
     low, median, high = np.quantile(drawn, POINTS, axis=0, method="inverted_cdf")
-    outside = (data.caught < low) | (data.caught > high)
+    outside = (data.catches.caught < low) | (data.catches.caught > high)
     speaks = ~campaign.pulls["spoiled"].values
     table = pd.DataFrame(
         {
-            "lake": campaign.seasons["lake"].values[data.pull_season],
-            "season": campaign.seasons["label"].values[data.pull_season],
+            "lake": campaign.seasons["lake"].values[data.catches.season],
+            "season": campaign.seasons["label"].values[data.catches.season],
             "date": campaign.pulls["date"].values[speaks],
             "net": campaign.pulls["net"].values[speaks],
-            "caught_fish": data.caught,
+            "caught_fish": data.catches.caught,
             "low_fish": low,
             "median_fish": median,
             "high_fish": high,
@@ -69,7 +69,7 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
             (outside, "C3", "D", "outside the band"),
         ):
             axes.scatter(
-                place[which], data.caught[which], s=9, c=colour, marker=marker, label=words
+                place[which], data.catches.caught[which], s=9, c=colour, marker=marker, label=words
             )
         axes.set(xlabel="pull, in time order within each season", ylabel="catch, fish")
         axes.set_ylim(0.0, 1.35 * max(axes.get_ylim()[1], 1.0))

@@ -44,12 +44,12 @@ def drop_of_catches(
     data = lakes.data
 
     def statistic(season: int, drawn: DrawnLakes) -> Statistic:
-        caught = data.caught[data.pull_season == season]
+        caught = data.catches.caught[data.catches.season == season]
         anew = season_anew(campaign, season, drawn, rng).astype(float)
         return Statistic(season, float(second_share(caught)), second_share(anew))
 
-    pulls = np.bincount(data.pull_season, minlength=campaign.seasons.sizes["season"])
-    fish = np.bincount(data.pull_season, data.caught, len(pulls))
+    pulls = np.bincount(data.catches.season, minlength=campaign.seasons.sizes["season"])
+    fish = np.bincount(data.catches.season, data.catches.caught, len(pulls))
     found = [
         statistic(season, lakes) for season in np.flatnonzero((pulls > 1) & (fish > 0)).tolist()
     ]

@@ -17,7 +17,7 @@ import xarray as xr
 from fishdown import intervals
 from fishdown.checks.marks_alone import marks_of_seasons
 from fishdown.intervals import low_median_high
-from fishdown.models.counts import ledger_of_season
+from fishdown.models.parts.counting.counts import ledger_of_season
 from fishdown.posterior.disagreement import KINDS, POINTS
 
 if TYPE_CHECKING:

@@ -14,9 +14,11 @@ import numpy as np
 from scipy.special import gammaln
 
 from fishdown.equality import by_value
-from fishdown.models.counts import all_marks_count, ledger_of_season
-from fishdown.models.ledger import counting_log_density
-from fishdown.models.thinning import share_log_density, share_range
+from fishdown.models.coordinates import share_ends
+from fishdown.models.parts.counting.counts import ledger_of_season
+from fishdown.models.parts.counting.ledger import counting_log_density
+from fishdown.models.parts.marks import all_marks_count
+from fishdown.models.parts.marks.thinning import share_log_density
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from fishdown.campaign import Campaign
-    from fishdown.models.ledger import Ledger
+    from fishdown.models.parts.counting.ledger import Ledger
     from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray
@@ -97,7 +99,7 @@ def marks_of_seasons(
     ]
     if draws is not None:
         return {s: MarksAlone.from_draws(draws.isel(season=s).values) for s in speaking}
-    count_all = all_marks_count(spec)
+    count_all = all_marks_count(spec.parts)
     ledgers = {
         season: ledger_of_season(campaign, season, "marks", all_marks_count=count_all)
         for season in speaking
@@ -177,7 +179,7 @@ def _joint(
 ) -> tuple[FloatArray, FloatArray]:
     """Return vulnerable fish, and the joint density of these and the records at each node."""
     marks, released = float(ledger.marks_at_start.sum()), float(ledger.marks_released.sum())
-    lowest, highest = share_range(released, float(ledger.smallest_share.max()))
+    lowest, highest = share_ends(released, float(ledger.smallest_share.max()))
     count = int(np.clip(SHARES_PER_ROOT_MARK * np.sqrt(marks), *SHARES))
     # Dense where all marks count: there nearly all mass can lie within a fraction of a mark.
     root = (np.arange(count) + 0.5) / count

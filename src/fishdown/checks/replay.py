@@ -70,7 +70,7 @@ def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Gene
     Returns
     -------
     ndarray of int, shape (draw, examined catch)
-        In the order of `fishdown.models.pools.Examined`.
+        In the order of `fishdown.models.parts.marks.pools.Examined`.
     """
     looks = lakes.data.counts.examined
     mine = looks.season == season
@@ -96,7 +96,7 @@ def season_anew(
     ndarray of int, shape (draw, pull that speaks)
     """
     pulls = {name: array.values for name, array in campaign.season_pulls(season).items()}
-    hazard = lakes.hazard[:, lakes.data.pull_season == season]
+    hazard = lakes.hazard[:, lakes.data.catches.season == season]
     caught, removed = pulls["caught"], pulls["removed"]
     overall = removed.sum() / max(caught.sum(), 1.0)
     kept = np.where(caught > 0, removed / np.maximum(caught, 1.0), overall)

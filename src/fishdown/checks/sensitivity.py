@@ -16,7 +16,7 @@ from fishdown.checks.result import CheckResult
 from fishdown.posterior.at_draws import thinned
 from fishdown.posterior.log_priors import log_priors, log_priors_by_season
 from fishdown.posterior.prior_share import prior_share
-from fishdown.posterior.quantities import QUANTITIES
+from fishdown.posterior.quantities import quantities
 from fishdown.words import part_words, percent
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ def _sentence(table: pd.DataFrame) -> str:
     mine = table[table["quantity"] == verdict]
     if mine.empty:
         return "abundance after the last pull is known exactly"
-    what = QUANTITIES[verdict].meaning
+    what = quantities()[verdict].meaning
     worst = mine.iloc[int(mine["prior_share"].to_numpy().argmax())]
     share = f"{percent(worst['prior_share'])}, Monte-Carlo error {percent(worst['mc_error'])}"
     said = (

@@ -26,8 +26,9 @@ import xarray as xr
 from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.labels import told_apart
-from fishdown.models.data import nets_of_pulls
-from fishdown.models.spec import PARTS, needed_priors, read_model
+from fishdown.models.parts.temperature import TEMPERATURE
+from fishdown.models.pull_table import pull_table
+from fishdown.models.spec import needed_priors, read_model
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.fitting import fit_model
 from fishdown.posterior.pointwise import pull_log_densities, speaking_pulls
@@ -49,7 +50,7 @@ if TYPE_CHECKING:
 LeaveOut = Literal["day", "net"]
 LEAVE_OUT: tuple[LeaveOut, ...] = ("day", "net")
 # The simplest first.
-SHAPES = PARTS["temperature"]
+SHAPES = tuple(TEMPERATURE.choices)
 SMALL_DIFFERENCE = 4.0
 STANDARD_ERRORS = 2.0
 # With a larger share of groups that cannot be trusted, nothing is ranked (our judgement).
@@ -293,7 +294,8 @@ def groups_of_pulls(
         Position of each pull's group; -1 for a pull that says nothing.
     """
     if leave_out == "net":
-        keys, joint = nets_of_pulls(campaign), ": "
+        every = pull_table(campaign, np.ones(campaign.pulls.sizes["pull"], dtype=bool))
+        keys, joint = [every.nets[net] for net in every.net], ": "
     else:
         lake = campaign.seasons["lake"].values[campaign.pulls["season_index"].values]
         day = campaign.pulls["date"].values.astype("datetime64[D]").astype(str)

@@ -58,7 +58,7 @@ def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generat
         From `replay.catches_given_past`.
     rng : numpy.random.Generator
     """
-    places = places_among(lakes.data.caught, drawn, rng)
+    places = places_among(lakes.data.catches.caught, drawn, rng)
     even = evenness(places, 1.0 - FALSE_ALARM)
     table = pd.DataFrame(
         {"place": even.points, "share": even.found, "low": even.low, "high": even.high}

@@ -37,7 +37,7 @@ def marked_in_catch(
         Fish in the lake before the pull, and in the catch; no more than there are.
     rng : numpy.random.Generator
     odds, clumping : ndarray, shape (draw,), optional
-        As in `fishdown.models.recaptures`; at most one of them.
+        As in `fishdown.models.parts.recaptures.density`; at most one of them.
 
     Returns
     -------

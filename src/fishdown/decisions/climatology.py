@@ -18,7 +18,7 @@ import numpy as np
 
 from fishdown.decisions.schedule import COLDEST_C, WARMEST_C
 from fishdown.equality import by_value
-from fishdown.models.temperature import BORROWED_SD, DRIFT_SD, READING_SD
+from fishdown.models.parts.temperature.readings import BORROWED_SD, DRIFT_SD, READING_SD
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign

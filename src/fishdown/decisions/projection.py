@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from fishdown.equality import by_value
-from fishdown.models.years import expected_fish, spread_of_start
+from fishdown.models.parts.years.links import expected_fish, spread_of_start
 from fishdown.statements.probability import probability_below
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ class Stock:
     area : float
         ha.
     survival, recruit_variation, process_error : ndarray, shape (chain, draw)
-        As in `fishdown.models.years`.
+        As in `fishdown.models.parts.years.links`.
     exchange, outside_fish : ndarray, shape (chain, draw)
         Share of fish that connected waters exchange in a year, and the fish that the lake would
         hold at their density; 0 in a closed lake.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,15 +11,15 @@ import xarray as xr
 from fishdown.decisions.climatology import days_of, drawn, readings_of
 from fishdown.equality import by_value
 from fishdown.errors import PlanError
-from fishdown.models.catch import beta_shape
-from fishdown.models.nets import first_pulls, rest_days
-from fishdown.models.temperature import TemperatureGuess
-from fishdown.posterior.cooling import log_relative_hazard, stacked
-from fishdown.posterior.pull_hazard import pull_hazard
+from fishdown.models.data import active_effects
+from fishdown.models.inputs import without_first_pulls
+from fishdown.models.parts.catch import beta_shape
+from fishdown.models.parts.temperature import TEMPERATURE, at_temperatures
+from fishdown.models.pull_table import PullTable
+from fishdown.posterior.pull_hazard import pull_hazard, stacked
 
 if TYPE_CHECKING:
     from fishdown.decisions.schedule import Schedule
-    from fishdown.models.data import ModelData
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray, IntArray
 
@@ -138,103 +138,99 @@ def hazard_ahead(
 
     What the fit knows of the season and its nets holds on; a net never pulled is drawn anew.
     """
-    reference = fit.spec.reference_temperature
-    data, nets, strangers = _data_ahead(fit, season, schedule)
+    spec, lake = fit.spec, int(fit.data.lake_of_season[season])
+    pulls, nets, strangers, known = _pulls_ahead(fit, season, schedule)
     posterior = _of_season(fit, season, nets)
-    if fit.spec.part("nets") == "differ" and strangers:
+    if strangers:
         posterior = _with_strangers(posterior, strangers, rng)
-    # At the reference temperature first, since those to come differ from draw to draw.
-    hazard = pull_hazard(posterior, data, fit.spec)
-    if fit.spec.part("temperature") == "none":
-        return np.broadcast_to(hazard, temperature.shape)
-    lake = data.lake_of_season[data.pull_season]
-    known = np.where(np.isnan(temperature), reference, temperature)
-    factor: FloatArray = np.exp(log_relative_hazard(posterior, fit.spec, known, lake))
-    return hazard * factor
+    inputs = {
+        effect.name: without_first_pulls(effect.inputs(pulls, fit.data.pulls), known)
+        for effect in active_effects(spec)
+    }
+    here = np.zeros(len(schedule.net), dtype=np.int64)
+    if TEMPERATURE.name in inputs:
+        # Those to come differ from draw to draw.
+        reference = spec.reference_temperature
+        known_water = np.where(np.isnan(temperature), reference, temperature)
+        inputs[TEMPERATURE.name] = at_temperatures(known_water, here)
+    hazard = pull_hazard(posterior, spec, fit.data.area[[lake]], here, inputs)
+    return np.broadcast_to(hazard, temperature.shape)
 
 
 def _of_season(fit: FittedCampaign, season: int, nets: IntArray) -> xr.Dataset:
     """Return the draws of one season, its lake and these nets: others would only cost time."""
     posterior = fit.tree["posterior"].to_dataset().drop_vars("temperature_step", errors="ignore")
     where = {"season": [season], "lake": [int(fit.data.lake_of_season[season])]}
-    if "net_step" in posterior:
-        where[str(posterior["net_step"].dims[-1])] = nets.tolist()
+    where["net"] = nets.tolist()
     return posterior.isel({dim: place for dim, place in where.items() if dim in posterior.dims})
 
 
-def _data_ahead(
+def _pulls_ahead(
     fit: FittedCampaign, season: int, schedule: Schedule
-) -> tuple[ModelData, IntArray, int]:
-    """Return the pulls to come, where their nets are in the fit, and how many it never saw.
+) -> tuple[PullTable, IntArray, int, int]:
+    """Return a season's pulls with those to come behind them.
 
-    The season is the only one of the data, and its lake the only lake; the nets are counted
-    among those that are returned, strangers last.
+    The season is the only one of the table, and its lake the only lake; the nets are counted among
+    those of the lake, strangers last.
+
+    Returns
+    -------
+    pulls : PullTable
+    nets : ndarray of int
+        Where the lake's nets are in the fit.
+    strangers : int
+        How many nets to come it never saw.
+    known : int
+        How many of the pulls are on record.
     """
-    data = fit.data
-    lake = data.lake_of_season[season]
-    nets, last_mesh = _known_nets(fit, int(lake))
-    known = {data.nets[net][1]: place for place, net in enumerate(nets)}
-    strangers = [name for name in dict.fromkeys(schedule.net) if name not in known]
-    known |= {name: len(known) + place for place, name in enumerate(strangers)}
-    net = np.array([known[name] for name in schedule.net], dtype=np.int64)
-    mine = data.pull_season == season
-    count = len(net)
-    later, rest = _pulled_before(fit, season, schedule)
-    return (
-        replace(
-            data,
-            area=data.area[[lake]],
-            lake_of_season=np.zeros(1, dtype=np.int64),
-            pull_season=np.zeros(count, dtype=np.int64),
-            caught=np.zeros(count),
-            gone_before=np.zeros(count),
-            temperature=TemperatureGuess(
-                np.full(count, fit.spec.reference_temperature),
-                np.array([], dtype=np.int64),
-                np.array([]),
-            ),
-            net=net,
-            # A net never pulled has the median mesh.
-            mesh_doublings=np.append(last_mesh, np.zeros(len(strangers)))[net],
-            later=later,
-            rest=rest,
-            bait=np.full(count, float(np.median(data.bait[mine])) if mine.any() else 0.0),
+    on_record = fit.data.pulls
+    lake = fit.data.lake_of_season[season]
+    here = on_record.lake == lake
+    nets = np.unique(on_record.net[here])
+    place = {on_record.nets[net][1]: number for number, net in enumerate(nets)}
+    strangers = [name for name in dict.fromkeys(schedule.net) if name not in place]
+    place |= {name: len(nets) + number for number, name in enumerate(strangers)}
+    mine = np.flatnonzero(on_record.season == season)
+    ahead = [place[name] for name in schedule.net]
+    # In the fit; a stranger has none.
+    numbers = [int(nets[one]) if one < len(nets) else -1 for one in ahead]
+    net = np.array([*np.searchsorted(nets, on_record.net[mine]), *ahead], dtype=np.int64)
+    supposed = {
+        column: rule for effect in active_effects(fit.spec) for column, rule in effect.ahead.items()
+    }
+    columns = {}
+    for column, values in on_record.columns.items():
+        to_come = np.full(len(ahead), np.nan)
+        if supposed.get(column) == "season's median" and not np.isnan(values[mine]).all():
+            to_come[:] = np.nanmedian(values[mine])
+        elif supposed.get(column) == "net's last":
+            last = dict(zip(on_record.net[here].tolist(), values[here].tolist(), strict=True))
+            to_come[:] = [last.get(number, np.nan) for number in numbers]
+        columns[column] = np.concatenate([values[mine], to_come])
+    nowhere = np.zeros(len(net), dtype=np.int64)
+    table = PullTable(
+        season=nowhere,
+        lake=nowhere,
+        net=net,
+        nets=tuple(("", name) for name in place),
+        date=np.concatenate(
+            [on_record.date[mine].astype("datetime64[D]"), schedule.date.astype("datetime64[D]")]
         ),
-        nets,
-        len(strangers),
+        columns=columns,
     )
-
-
-def _known_nets(fit: FittedCampaign, lake: int) -> tuple[IntArray, FloatArray]:
-    """Return the nets that were pulled in a lake, and the mesh that each had last, as doublings."""
-    data = fit.data
-    here = np.flatnonzero(data.lake_of_season[data.pull_season] == lake)
-    # Pulls are in time order: of each net the last one, met first from behind.
-    nets, behind = np.unique(data.net[here][::-1], return_index=True)
-    return nets, data.mesh_doublings[here][::-1][behind]
-
-
-def _pulled_before(
-    fit: FittedCampaign, season: int, schedule: Schedule
-) -> tuple[FloatArray, FloatArray]:
-    """Return which pulls to come are a net's later ones, and the days since its last pull."""
-    data = fit.data
-    mine = data.pull_season == season
-    pulls = fit.campaign.pulls
-    days = pulls["date"].values[~pulls["spoiled"].values][mine].astype("datetime64[D]")
-    pulled = [data.nets[net][1] for net in data.net[mine]]
-    together = np.unique([*pulled, *schedule.net], return_inverse=True)[1]
-    one = np.zeros_like(together)
-    rest = rest_days(together, one, np.concatenate([days, schedule.date]))
-    later = ~first_pulls(together, one)
-    return later[len(days) :].astype(float), rest[len(days) :]
+    return table, nets, len(strangers), len(mine)
 
 
 def _with_strangers(posterior: xr.Dataset, count: int, rng: np.random.Generator) -> xr.Dataset:
-    step = posterior["net_step"].transpose("chain", "draw", ...)
-    new = rng.standard_normal((*step.shape[:2], count))
-    longer = np.concatenate([step.values, new], axis=2)
-    return posterior.drop_vars("net_step").assign(net_step=(("chain", "draw", "net_ahead"), longer))
+    """Draw what nets have of their own for nets that were never pulled."""
+    longer = {}
+    for name, array in posterior.data_vars.items():
+        if "net" in array.dims:
+            step = array.transpose("chain", "draw", "net")
+            new = rng.standard_normal((*step.shape[:2], count))
+            both = np.concatenate([step.values, new], axis=2)
+            longer[name] = (("chain", "draw", "net_ahead"), both)
+    return posterior.drop_vars(list(longer)).assign(longer)
 
 
 def _temperature(

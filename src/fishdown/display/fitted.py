@@ -20,7 +20,7 @@ from fishdown.display.table import (
     words,
 )
 from fishdown.intervals import INTERVAL
-from fishdown.posterior.quantities import COMMON, QUANTITIES
+from fishdown.posterior.quantities import common, quantities
 from fishdown.records.tables import rows_of
 from fishdown.statements.estimates import ALL_LAKES
 from fishdown.words import amount, percent, percent_with_error, with_error
@@ -140,9 +140,9 @@ def common_table(estimates: pd.DataFrame, parts: pd.DataFrame, spec: ModelSpec) 
     """Lay out the quantities common to all lakes, beside their priors."""
     by_quantity = parts.set_index("quantity")
     rows = []
-    for row in rows_of(estimates[estimates["quantity"].isin(COMMON)]):
+    for row in rows_of(estimates[estimates["quantity"].isin(common())]):
         low, high = spec.priors[row.quantity].interval(INTERVAL)
-        quantity = QUANTITIES[row.quantity]
+        quantity = quantities()[row.quantity]
         part = by_quantity.loc[row.quantity]
         rows.append(
             (

@@ -22,7 +22,7 @@ from fishdown.figures.canvas import (
     withheld_note,
 )
 from fishdown.intervals import POINTS, low_median_high
-from fishdown.models.temperature import guess_missing
+from fishdown.models.parts.temperature.readings import guess_missing
 from fishdown.palette import LIGHT, Palette
 from fishdown.posterior.curves import catchability_at
 from fishdown.records.problems import counted

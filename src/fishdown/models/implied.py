@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.intervals import low_median_high
-from fishdown.models.catch import beta_shape
+from fishdown.models.parts.catch import beta_shape
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from fishdown.errors import ModelFileError
-from fishdown.models.parameters import PARAMETERS
+from fishdown.models.parts import all_parts, chosen_parts, parameters
 from fishdown.models.priors import Prior, hint
 from fishdown.records.cells import CellError, parse
 from fishdown.records.plain_file import UnreadableError, as_text, read_plain
@@ -18,29 +18,6 @@ from fishdown.records.toml_text import read_toml
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-# part → its choices, the default first
-PARTS: dict[str, tuple[str, ...]] = {
-    "evidence": ("both", "marks", "depletion"),
-    "catch": ("schooling", "chance"),
-    "reach": ("all", "some"),
-    "marks": ("kept", "lost", "shed"),
-    "deaths": ("recorded", "unseen"),
-    "batches": ("together", "apart"),
-    "recaptures": ("by_lot", "uneven", "clumped"),
-    "years": ("apart", "linked"),
-    "catchability": ("per_area", "per_lake"),
-    "temperature": ("none", "log_linear", "threshold_curve", "smooth"),
-    "nets": ("alike", "differ"),
-    "mesh": ("none", "log_linear"),
-    "first_pulls": ("alike", "best"),
-    "rest": ("none", "recovering"),
-    "bait": ("none", "building"),
-    "seasons": ("alike", "differ"),
-    "weights": ("none", "measured"),
-    "lengths": ("none", "log_log"),
-    "sizes": ("by_season", "by_lake_and_year"),
-    "pooling": ("none", "lakes"),
-}
 _TOP_LEVEL = frozenset({"title", "parts", "reference", "priors"})
 # As the records have it.
 _COLDEST_C, _WARMEST_C = -1, 40
@@ -58,7 +35,7 @@ class ModelSpec:
     title : str
         One line for people.
     parts : mapping of str to str
-        The choice made for each part; `PARTS` lists the choices.
+        The choice made for each part, see `fishdown.models.parts`.
     reference_temperature : float
         Temperature at which catchability is stated, °C.
     priors : mapping of str to Prior
@@ -83,8 +60,9 @@ class ModelSpec:
                 f"model {self.name}: no prior for {', '.join(missing)}; "
                 f"these parts need: {', '.join(sorted(needed))}"
             )
+        known = parameters()
         for name, prior in self.priors.items():
-            families = PARAMETERS[name].families
+            families = known[name].families
             if prior.family not in families:
                 raise ModelFileError(
                     f"model {self.name}: the prior of {name} must be {' or '.join(families)}, "
@@ -106,63 +84,7 @@ class ModelSpec:
 
 def needed_priors(parts: Mapping[str, str]) -> tuple[str, ...]:
     """Return the parameters that a choice of parts needs a prior for."""
-    names = ["density"]
-    pooled = parts["pooling"] == "lakes"
-    names += ["reach"] if parts["reach"] == "some" else []
-    names += _mark_priors(parts) if parts["evidence"] != "depletion" else []
-    if parts["years"] == "linked":
-        names += ["survival", "recruits", *(["recruit_spread"] if pooled else [])]
-        names += ["recruit_variation", "young_eaten_effect", "process_error"]
-        names += ["exchange", "outside_density"]
-        names += ["marks_over_winter"] if parts["evidence"] != "depletion" else []
-    if parts["evidence"] != "marks":
-        if parts["catchability"] == "per_lake":
-            names.append("catchability")
-        else:
-            names += ["cleared_ha", *(["area_exponent", "lake_spread"] if pooled else [])]
-        names += _temperature_priors(parts["temperature"], pooled=pooled)
-        names += ["net_spread"] if parts["nets"] == "differ" else []
-        names += ["season_spread"] if parts["seasons"] == "differ" else []
-        names += ["mesh_effect"] if parts["mesh"] != "none" else []
-        names += ["later_pulls"] if parts["first_pulls"] == "best" else []
-        names += ["rest_loss", "rest_recovery"] if parts["rest"] != "none" else []
-        names += ["bait_start", "bait_build_up"] if parts["bait"] != "none" else []
-        if parts["catch"] == "schooling":
-            names.append("schooling")
-    if parts["weights"] != "none":
-        names += _weight_priors(parts, pooled=pooled)
-    return tuple(names)
-
-
-def _weight_priors(parts: Mapping[str, str], *, pooled: bool) -> list[str]:
-    names = ["mean_weight", "weight_variation", *(["weight_spread"] if pooled else [])]
-    if parts["sizes"] == "by_lake_and_year":
-        names.append("weight_year_spread")
-    if parts["lengths"] != "none":
-        names += ["condition", "length_exponent", "length_scatter"]
-        names += ["condition_spread"] if pooled else []
-    return names
-
-
-def _mark_priors(parts: Mapping[str, str]) -> list[str]:
-    of_marks = {"kept": [], "lost": ["marks_kept"], "shed": ["clip_kept", "tag_kept"]}
-    of_recaptures = {"by_lot": [], "uneven": ["marked_odds"], "clumped": ["clumping"]}
-    deaths = ["marking_survival"] if parts["deaths"] == "unseen" else []
-    return [*of_marks[parts["marks"]], *deaths, *of_recaptures[parts["recaptures"]]]
-
-
-def _temperature_priors(shape: str, *, pooled: bool) -> list[str]:
-    spread = ["temperature_spread"] if pooled else []
-    match shape:
-        case "log_linear":
-            return ["temperature_effect", *spread]
-        case "threshold_curve":
-            spread = ["threshold_spread"] if pooled else []
-            return ["threshold_temperature", "threshold_width", *spread]
-        case "smooth":
-            return ["temperature_effect", *spread, "smooth_amplitude", "smooth_scale"]
-        case _:
-            return []
+    return tuple(name for part in all_parts() for name in part.needs(parts))
 
 
 def parse_model(text: str, name: str) -> ModelSpec:
@@ -265,27 +187,19 @@ def _read_title(entry: Any, name: str) -> str:
 
 
 def _read_parts(entry: Any, name: str) -> dict[str, str]:
-    _refuse_unknown("part", entry, PARTS, name)
-    parts = {part: entry.get(part, choices[0]) for part, choices in PARTS.items()}
+    known = chosen_parts()
+    _refuse_unknown("part", entry, known, name)
+    parts = {part: entry.get(part, known[part].default) for part in known}
     for part, choice in parts.items():
-        if choice not in PARTS[part]:
+        choices = tuple(known[part].choices)
+        if choice not in choices:
             raise ModelFileError(
                 f"model {name}: {part} = {shortened(repr(choice))} is not a choice"
-                f"{hint(str(choice), PARTS[part])}; valid: {', '.join(PARTS[part])}"
+                f"{hint(str(choice), choices)}; valid: {', '.join(choices)}"
             )
-    if parts["catchability"] == "per_lake" and parts["pooling"] == "lakes":
-        raise ModelFileError(
-            f"model {name}: lakes are pooled by area cleared; "
-            'with pooling = "lakes" write catchability = "per_area"'
-        )
-    all_count = {"marks": "kept", "deaths": "recorded", "reach": "all"}
-    if parts["years"] == "linked" and any(parts[part] != all_count[part] for part in all_count):
-        # Nobody tells whether a recapture is of the season's own marks or of an earlier year's,
-        # so nothing says how many of its own must count.
-        raise ModelFileError(
-            f'model {name}: years = "linked" goes with marks = "kept", deaths = "recorded" and '
-            'reach = "all" only; marks that do not last are told by marks_over_winter'
-        )
+    for one in known.values():
+        if wrong := one.objection(parts):
+            raise ModelFileError(f"model {name}: {wrong}")
     return parts
 
 
@@ -308,7 +222,7 @@ def _refuse_unknown(what: str, given: Any, known: Any, name: str) -> None:
 
 def meaning(name: str) -> str:
     """Return what a parameter means, with its unit, for a table of priors."""
-    parameter = PARAMETERS[name]
+    parameter = parameters()[name]
     words = {"ha-1": "fish/ha", "degree_Celsius": "°C", "d": "days"}
     unit = words.get(parameter.unit, parameter.unit)
     return parameter.meaning if unit == "1" else f"{parameter.meaning} [{unit}]"

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray
+    from fishdown.typing import FloatArray, Numbers
 
 # The potentials of a graph that are densities of records; its others are densities of unknowns.
 RECORDS = frozenset(
@@ -60,10 +60,10 @@ class DrawnLakes:
     schooling : ndarray, shape (draw,), or None
         Coefficient of variation of the share that a pull takes; None when fish come by chance.
     odds, clumping : ndarray, shape (draw,), or None
-        As in `fishdown.models.recaptures`; None when marked fish are caught at random.
+        As in `fishdown.models.parts.recaptures`; None when marked fish are caught at random.
     """
 
-    data: ModelData
+    data: ModelData[Numbers]
     hazard: FloatArray
     reachable: FloatArray
     share: FloatArray
@@ -75,7 +75,9 @@ class DrawnLakes:
     @property
     def before(self) -> FloatArray:
         """Vulnerable fish before each pull, shape (draw, pull)."""
-        fish: FloatArray = self.reachable[:, self.data.pull_season] - self.data.gone_before
+        fish: FloatArray = (
+            self.reachable[:, self.data.catches.season] - self.data.catches.gone_before
+        )
         return fish
 
 
@@ -141,7 +143,9 @@ def drawn_lakes(
     )
 
 
-def hazards(few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData) -> FloatArray:
+def hazards(
+    few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData[Numbers]
+) -> FloatArray:
     """Return the hazard of every valid pull, at each draw.
 
     Parameters

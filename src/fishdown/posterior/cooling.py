@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.models.smooth import smooth_curve
-from fishdown.models.temperature import cooling_effect, threshold_effect
+from fishdown.models.parts.temperature import TEMPERATURE, at_temperatures
+from fishdown.posterior.pull_hazard import log_effect
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -66,33 +66,6 @@ def log_relative_hazard(
     -------
     ndarray, shape (draw, point)
     """
-    reference = spec.reference_temperature
-    match spec.part("temperature"):
-        case "log_linear":
-            effect = np.log(stacked(posterior["temperature_effect"]))[:, lake]
-            added = cooling_effect(temperature, effect, reference)
-        case "threshold_curve":
-            threshold = stacked(posterior["threshold_temperature"])[:, lake]
-            width = stacked(posterior["threshold_width"])[:, None]
-            added = threshold_effect(temperature, threshold, width, reference)
-        case "smooth":
-            slope = np.log(stacked(posterior["temperature_effect_linear"]))[:, lake]
-            shape = [
-                stacked(posterior[name])
-                for name in ("smooth_amplitude", "smooth_scale", "smooth_step")
-            ]
-            curve = smooth_curve(temperature, *shape)
-            at_reference = smooth_curve(np.array([[reference]]), *shape)
-            added = cooling_effect(temperature, slope, reference) + curve - at_reference
-        case _:
-            draws = posterior.sizes["chain"] * posterior.sizes["draw"]
-            added = np.zeros((draws, temperature.shape[1]))
-    log_factor: FloatArray = added
-    return log_factor
-
-
-def stacked(draws: xr.DataArray) -> FloatArray:
-    """Stack the draws of all chains, shape (draw, …)."""
-    values = draws.transpose("chain", "draw", ...).values
-    laid: FloatArray = values.reshape(-1, *values.shape[2:])
-    return laid
+    if spec.part("temperature") == TEMPERATURE.default:
+        return np.zeros((1, temperature.shape[1]))
+    return log_effect(posterior, spec, TEMPERATURE, at_temperatures(temperature, lake))

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.posterior.cooling import log_relative_hazard, stacked
+from fishdown.posterior.cooling import log_relative_hazard
+from fishdown.posterior.pull_hazard import stacked
 
 if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign

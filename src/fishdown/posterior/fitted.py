@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
     from fishdown.posterior.disagreement import Disagreement
     from fishdown.posterior.quality import Quality
+    from fishdown.typing import Numbers
 
 
 @by_value
@@ -67,7 +68,7 @@ class FittedCampaign:
         return self.tree["quantities"].dataset
 
     @cached_property
-    def data(self) -> ModelData:
+    def data(self) -> ModelData[Numbers]:
         """The records as the model sees them."""
         return model_data(self.campaign, self.spec)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import xarray as xr
 
 from fishdown.models.data import fitting_spec
-from fishdown.models.parameters import PARAMETERS
+from fishdown.models.parts import parameters
 from fishdown.posterior.attempts import sample_well
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.fitted import FittedCampaign
@@ -92,12 +92,13 @@ def fit_model(
 def _labelled(posterior: xr.Dataset) -> xr.Dataset:
     """Give every free variable its unit and meaning."""
     posterior.attrs = {}
+    known = parameters()
     for name, array in posterior.data_vars.items():
         base = str(name).removesuffix("_typical")
         if base == "abundance":
             array.attrs.update(units="count", long_name="fish in the lake before the first pull")
-        elif base in PARAMETERS:
-            parameter = PARAMETERS[base]
+        elif base in known:
+            parameter = known[base]
             typical = ", typical lake" if base != name else ""
             array.attrs.update(units=parameter.unit, long_name=parameter.meaning + typical)
         else:

@@ -15,10 +15,10 @@ if TYPE_CHECKING:
     from fishdown.models.data import ModelData
     from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray
+    from fishdown.typing import FloatArray, Numbers
 
 
-def log_priors(few: xr.Dataset, spec: ModelSpec, data: ModelData) -> dict[str, FloatArray]:
+def log_priors(few: xr.Dataset, spec: ModelSpec, data: ModelData[Numbers]) -> dict[str, FloatArray]:
     """Return the log-density of every prior of a model file at each draw.
 
     Log-normal priors are taken as normal densities of the logarithm, and those of shares as
@@ -43,7 +43,7 @@ def log_priors(few: xr.Dataset, spec: ModelSpec, data: ModelData) -> dict[str, F
 
 
 def log_priors_by_season(
-    few: xr.Dataset, spec: ModelSpec, data: ModelData
+    few: xr.Dataset, spec: ModelSpec, data: ModelData[Numbers]
 ) -> dict[str, FloatArray]:
     """Return the same for the parameters that bear on each season.
 
@@ -77,7 +77,7 @@ def log_priors_by_season(
     return found
 
 
-def densities(few: xr.Dataset, data: ModelData) -> FloatArray:
+def densities(few: xr.Dataset, data: ModelData[Numbers]) -> FloatArray:
     """Return the draws of the densities that have a prior of their own, fish/ha.
 
     Every season's; where years are linked, that of each lake's first.
@@ -114,7 +114,9 @@ def _variable(few: xr.Dataset, name: str) -> xr.DataArray:
     return few[name]
 
 
-def _by_place(few: xr.Dataset, spec: ModelSpec, data: ModelData) -> dict[str, xr.DataArray]:
+def _by_place(
+    few: xr.Dataset, spec: ModelSpec, data: ModelData[Numbers]
+) -> dict[str, xr.DataArray]:
     """Return the log-density of every prior, lakes and seasons apart, dimensions (sample, …)."""
     found = {}
     for name, prior in spec.priors.items():
@@ -128,12 +130,12 @@ def _by_place(few: xr.Dataset, spec: ModelSpec, data: ModelData) -> dict[str, xr
     return found
 
 
-def _density(few: xr.Dataset, data: ModelData) -> xr.DataArray:
+def _density(few: xr.Dataset, data: ModelData[Numbers]) -> xr.DataArray:
     """Return fish/ha in every season, dimensions (sample, season)."""
     return few["abundance"] / xr.DataArray(data.area[data.lake_of_season], dims="season")
 
 
-def _starts(data: ModelData) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+def _starts(data: ModelData[Numbers]) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
     """Return the seasons whose density has a prior of its own, by position."""
     if data.winters is None:
         return np.arange(len(data.lake_of_season))

@@ -14,17 +14,16 @@ import xarray as xr
 from scipy.special import gammaln
 
 from fishdown.errors import FitError
-from fishdown.models.catch import beta_shape, chance_log_density, schooling_log_density
-from fishdown.models.counts import all_marks_count
 from fishdown.models.data import model_data
-from fishdown.posterior.cooling import stacked
-from fishdown.posterior.pull_hazard import pull_hazard
+from fishdown.models.parts.catch import beta_shape, chance_log_density, schooling_log_density
+from fishdown.models.parts.marks import all_marks_count
+from fishdown.posterior.pull_hazard import pull_hazard, stacked
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray
+    from fishdown.typing import FloatArray, Numbers
 
 
 def pull_log_densities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> xr.Dataset:
@@ -113,7 +112,7 @@ def _marks_at_large(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) 
     if "carried_marks" in posterior:
         own = own + stacked(posterior["carried_marks"])[:, index]
         return own
-    if all_marks_count(spec) or "share_of_marks" not in posterior:
+    if all_marks_count(spec.parts) or "share_of_marks" not in posterior:
         return own
     removed_before = np.zeros(len(index))
     for season in np.unique(index):
@@ -130,17 +129,17 @@ def _catches(
     posterior: xr.Dataset,
     campaign: Campaign,
     spec: ModelSpec,
-    data: ModelData,
+    data: ModelData[Numbers],
     before: FloatArray,
 ) -> FloatArray:
     found = np.zeros_like(before)
     speaks = _catch_speaks(campaign, spec)
     if not speaks.any():
         return found
-    caught, fish = data.caught, before[:, speaks]
+    caught, fish = data.catches.caught, before[:, speaks]
     # Not the graph's own: its typical catch belongs to the pulls that were fitted, and pulls may
     # have come since.
-    hazard = pull_hazard(posterior, data, spec)
+    hazard = pull_hazard(posterior, spec, data.area, data.catches.lake, data.effects)
     # As in the graph: in the half fish below the bound a pull would take more than there is.
     enough = np.maximum(fish, caught)
     if spec.part("catch") == "chance":

@@ -6,78 +6,106 @@ graph itself, and the tests compare the two.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.models.nets import bait_effect, rest_effect
-from fishdown.posterior.cooling import log_relative_hazard, stacked
+from fishdown.models.array_library import NUMPY
+from fishdown.models.data import active_effects
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import xarray as xr
 
-    from fishdown.models.data import ModelData
+    from fishdown.models.part import Effect
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray
+    from fishdown.typing import FloatArray, IntArray
 
 
-def pull_hazard(posterior: xr.Dataset, data: ModelData, spec: ModelSpec) -> FloatArray:
-    """Return the hazard of every valid pull.
+def pull_hazard(
+    posterior: xr.Dataset,
+    spec: ModelSpec,
+    area: FloatArray,
+    lake: IntArray,
+    inputs: Mapping[str, Any],
+) -> FloatArray:
+    """Return the hazard of pulls.
 
     Parameters
     ----------
     posterior : xarray.Dataset
         Draws of the model's variables, dimensions (chain, draw, …).
-    data : ModelData
-        Of the campaign that was fitted.
     spec : ModelSpec
         The model as it was fitted; not mark–recapture only.
+    area : ndarray, shape (lake,)
+        ha.
+    lake : ndarray of int, shape (pull,)
+        Position of each pull's lake.
+    inputs : mapping
+        Of each effect for these pulls, by its name.
 
     Returns
     -------
     ndarray, shape (draw, pull)
         h, dimensionless; a pull takes the share 1 − exp(−h) of the fish within reach on average.
     """
-    lake = data.lake_of_season[data.pull_season]
     if spec.part("catchability") == "per_lake":
         base = -np.log1p(-stacked(posterior["catchability"]))
     else:
-        base = stacked(posterior["cleared_ha"]) / data.area
-    log_hazard = np.log(base)[:, lake] + log_relative_hazard(
-        posterior, spec, _temperatures(posterior, data), lake
-    )
-    return np.exp(log_hazard + _net_effects(posterior, data, spec))
+        base = stacked(posterior["cleared_ha"]) / area
+    hazard: FloatArray = np.exp(np.log(base)[:, lake] + log_effects(posterior, spec, inputs))
+    return hazard
 
 
-def _temperatures(posterior: xr.Dataset, data: ModelData) -> FloatArray:
-    """Return the temperature of every pull, shape (draw or 1, pull): guesses differ by draw."""
-    guess = data.temperature
-    if "temperature_step" not in posterior:
-        return guess.value[None]
-    step = stacked(posterior["temperature_step"])
-    temperature = np.repeat(guess.value[None], len(step), axis=0)
-    temperature[:, guess.missing] += guess.sd * step
-    return temperature
+def log_effects(posterior: xr.Dataset, spec: ModelSpec, inputs: Mapping[str, Any]) -> FloatArray:
+    """Return what all effects of a model add to the log-hazard of pulls.
 
+    Parameters
+    ----------
+    posterior : xarray.Dataset
+    spec : ModelSpec
+    inputs : mapping
+        Of each effect, by its name, for the pulls to answer for.
 
-def _net_effects(posterior: xr.Dataset, data: ModelData, spec: ModelSpec) -> FloatArray:
-    """Return all other effects on the log-hazard, shape (draw or 1, pull)."""
-
-    def drawn(name: str) -> FloatArray:
-        return stacked(posterior[name])[:, None]
-
-    added: FloatArray = np.zeros((1, len(data.caught)))
-    if spec.part("nets") == "differ":
-        added = added + drawn("net_spread") * stacked(posterior["net_step"])[:, data.net]
-    if spec.part("seasons") == "differ":
-        step = stacked(posterior["season_step"])[:, data.pull_season]
-        added = added + drawn("season_spread") * step
-    if spec.part("mesh") == "log_linear":
-        added = added + np.log(drawn("mesh_effect")) * data.mesh_doublings
-    if spec.part("first_pulls") == "best":
-        added = added + np.log(drawn("later_pulls")) * data.later
-    if spec.part("rest") == "recovering":
-        added = added + rest_effect(data.rest, drawn("rest_loss"), drawn("rest_recovery"))
-    if spec.part("bait") == "building":
-        added = added + bait_effect(data.bait, drawn("bait_start"), drawn("bait_build_up"))
+    Returns
+    -------
+    ndarray, shape (draw or 1, pull)
+    """
+    added: FloatArray = np.zeros((1, 1))
+    for effect in active_effects(spec):
+        added = added + log_effect(posterior, spec, effect, inputs[effect.name])
     return added
+
+
+def log_effect(posterior: xr.Dataset, spec: ModelSpec, effect: Effect, inputs: Any) -> FloatArray:
+    """Return what one effect of a model adds, shape (draw or 1, pull)."""
+    choice = spec.part(effect.name)
+    values = _values(posterior, effect, choice)
+    added: FloatArray = effect.log_effect(NUMPY, choice, inputs, values, spec.reference_temperature)
+    return added
+
+
+def _values(posterior: xr.Dataset, effect: Effect, choice: str) -> dict[str, FloatArray]:
+    """Return the draws of what an effect depends on, with an axis for draws in front.
+
+    Returns
+    -------
+    dict of str to ndarray, shape (draw, 1) or (draw, …)
+        Parameters and steps by name; those that the graph did not need are left out.
+    """
+    found = {}
+    for name in effect.choices[choice]:
+        variable = effect.called(choice, name)
+        if variable in posterior:
+            drawn = stacked(posterior[variable])
+            found[name] = drawn if effect.parameters[name].by_lake else drawn[:, None]
+    steps = (one.name for one in effect.steps if one.name in posterior)
+    return found | {name: stacked(posterior[name]) for name in steps}
+
+
+def stacked(draws: xr.DataArray) -> FloatArray:
+    """Lay the draws of all chains one behind the other, shape (draw, …)."""
+    values = draws.transpose("chain", "draw", ...).values
+    laid: FloatArray = values.reshape(-1, *values.shape[2:])
+    return laid

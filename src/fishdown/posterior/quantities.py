@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
-from fishdown.models.ledger import HALF_FISH
-from fishdown.models.measured import weight_origins
+from fishdown.models.parts import parameters
+from fishdown.models.parts.weights.measured import weight_origins
+from fishdown.models.whole_numbers import HALF_FISH
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -36,35 +37,7 @@ class Quantity:
     cf_unit: str
 
 
-# Common to all lakes of a campaign: reported as they are, without a season.
-COMMON = (
-    "schooling",
-    "reach",
-    "marks_kept",
-    "clip_kept",
-    "tag_kept",
-    "marking_survival",
-    "marked_odds",
-    "clumping",
-    "survival",
-    "marks_over_winter",
-    "recruit_variation",
-    "young_eaten_effect",
-    "process_error",
-    "exchange",
-    "outside_density",
-    "season_spread",
-    "net_spread",
-    "mesh_effect",
-    "later_pulls",
-    "rest_loss",
-    "rest_recovery",
-    "bait_start",
-    "bait_build_up",
-    "length_exponent",
-)
-
-QUANTITIES: dict[str, Quantity] = {
+_OF_FISH: dict[str, Quantity] = {
     "abundance_before": Quantity("fish in the lake before the first pull", "fish", "count"),
     "abundance_after": Quantity("fish in the lake after the last pull", "fish", "count"),
     "removed_share": Quantity("share of the lake's fish that netting removed", "share", "1"),
@@ -75,91 +48,28 @@ QUANTITIES: dict[str, Quantity] = {
         "per pull",
         "1",
     ),
-    "temperature_effect": Quantity(
-        "catchability ratio for 10 °C of cooling below the reference temperature",
-        "ratio per 10 °C of cooling",
-        "1",
-    ),
-    "threshold_temperature": Quantity(
-        "water temperature at which catchability is half of its warm-water value",
-        "°C",
-        "degree_Celsius",
-    ),
-    "reach": Quantity("proportion of the fish vulnerable to the gear", "share", "1"),
-    "marks_kept": Quantity(
-        "mark retention and detection: share of the marks detected at the first pull", "share", "1"
-    ),
-    "clip_kept": Quantity(
-        "probability that a fin clip is retained and detected at a recapture", "share", "1"
-    ),
-    "tag_kept": Quantity(
-        "probability that a tag is retained and read at a recapture", "share", "1"
-    ),
-    "marking_survival": Quantity(
-        "post-release survival of marked fish, beyond recorded deaths",
-        "share",
-        "1",
-    ),
-    "marked_odds": Quantity("capture odds ratio, marked to unmarked fish", "odds ratio", "1"),
-    "clumping": Quantity(
-        "variation between pulls of the share of marked fish caught, beyond that of all fish",
-        "coefficient of variation",
-        "1",
-    ),
-    "survival": Quantity("survival of fish from one season to the next", "share", "1"),
-    "marks_over_winter": Quantity(
-        "mark retention over winter, of surviving marked fish", "share", "1"
-    ),
-    "recruits": Quantity(
-        "recruitment: young fish that join the stock in a year", "fish/ha a year", "ha-1 year-1"
-    ),
-    "recruit_variation": Quantity(
-        "variation of a lake's recruitment from year to year", "coefficient of variation", "1"
-    ),
-    "young_eaten_effect": Quantity(
-        "recruitment ratio with abundant egg and fry predators to without", "ratio", "1"
-    ),
-    "process_error": Quantity(
-        "process error of abundance from year to year", "log standard deviation", "1"
-    ),
-    "exchange": Quantity(
-        "share of a connected lake's fish exchanged with other waters in a year", "share", "1"
-    ),
-    "outside_density": Quantity("fish density of connected waters", "fish/ha", "ha-1"),
-    "season_spread": Quantity(
-        "spread of catchability between seasons of a lake", "log standard deviation", "1"
-    ),
-    "net_spread": Quantity(
-        "spread of catchability between nets of a lake", "log standard deviation", "1"
-    ),
-    "mesh_effect": Quantity(
-        "catchability ratio for a doubling of mesh size", "ratio per doubling", "1"
-    ),
-    "later_pulls": Quantity(
-        "catchability ratio of a net's later pulls to its first pull of a season", "ratio", "1"
-    ),
-    "rest_loss": Quantity(
-        "share of catchability lost by a net that is pulled again at once", "share", "1"
-    ),
-    "rest_recovery": Quantity(
-        "time constant of net recovery (days until that loss falls to 37 %)", "days", "d"
-    ),
-    "bait_start": Quantity(
-        "catchability of a net without bait, as a share of its full catchability", "share", "1"
-    ),
-    "bait_build_up": Quantity(
-        "time constant of baiting (days until the shortfall is 37 %)", "days", "d"
-    ),
-    "schooling": Quantity(
-        "variation between pulls of the share of fish caught",
-        "coefficient of variation",
-        "1",
-    ),
+}
+_OF_BIOMASS: dict[str, Quantity] = {
     "mean_weight": Quantity("mean weight of a fish", "kg", "kg"),
-    "length_exponent": Quantity("exponent of the weight–length relationship", "exponent", "1"),
     "biomass_before": Quantity("biomass density before the first pull", "kg/ha", "kg ha-1"),
     "biomass_after": Quantity("biomass density after the last pull", "kg/ha", "kg ha-1"),
 }
+
+
+def common() -> tuple[str, ...]:
+    """Return the parameters that all lakes share: reported as they are, without a season."""
+    known = parameters().items()
+    return tuple(name for name, one in known if one.label and one.by_lake is None)
+
+
+def quantities() -> dict[str, Quantity]:
+    """Return everything that can be reported, by name: of seasons, of lakes, of all."""
+    of_parts = {
+        name: Quantity(one.meaning, one.label, one.unit)
+        for name, one in parameters().items()
+        if one.label
+    }
+    return {**_OF_FISH, **of_parts, **_OF_BIOMASS}
 
 
 def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> xr.Dataset:
@@ -176,9 +86,10 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     Returns
     -------
     xarray.Dataset
-        Variables of `QUANTITIES`, dimensions (chain, draw, season), units and long names set.
-        Those of `COMMON` have no season. NaN where a quantity cannot be estimated: the biomass of a
-        season without information on mean weight, see `fishdown.models.measured.weight_origins`.
+        Variables of `quantities`, dimensions (chain, draw, season), units and long names set.
+        Those of `common` have no season. NaN where a quantity cannot be estimated: the biomass of a
+        season without information on mean weight, see
+        `fishdown.models.parts.weights.measured.weight_origins`.
     """
     seasons = campaign.seasons
     season_lake = xr.DataArray(seasons["lake_index"].values, dims="season")
@@ -202,13 +113,14 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     elif "cleared_ha" in posterior:
         cleared = posterior["cleared_ha"].isel(lake=season_lake)
         found["catchability_at_reference"] = xr.apply_ufunc(_taken, cleared / area)
-    by_lake = ("temperature_effect", "threshold_temperature", "recruits")
-    found |= {name: posterior[name].isel(lake=season_lake) for name in by_lake if name in posterior}
-    found |= {name: posterior[name] for name in COMMON if name in posterior}
+    for name, parameter in parameters().items():
+        if parameter.label and name in posterior:
+            values = posterior[name]
+            found[name] = values.isel(lake=season_lake) if parameter.by_lake else values
     if spec.part("weights") == "measured":
         weight = posterior["mean_weight"]
         # Informed by neither its fish nor another season or lake, it would repeat the prior.
-        told = np.array(weight_origins(campaign, spec)) != "nothing"
+        told = np.array(weight_origins(campaign, spec.parts)) != "nothing"
         weight = weight.where(xr.DataArray(told, dims="season"))
         found["mean_weight"] = weight
         found["biomass_before"] = before * weight / area
@@ -217,8 +129,9 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
         {name: array.drop_vars("lake", errors="ignore") for name, array in found.items()}
     )
     dataset = dataset.transpose("chain", "draw", ...)
-    for name, array in dataset.data_vars.items():
-        quantity = QUANTITIES[str(name)]
+    known = quantities()
+    for reported, array in dataset.data_vars.items():
+        quantity = known[str(reported)]
         array.attrs.update(units=quantity.cf_unit, long_name=quantity.meaning)
     return dataset
 

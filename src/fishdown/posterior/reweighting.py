@@ -10,10 +10,12 @@ import xarray as xr
 
 from fishdown.errors import ModelFileError
 from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.inputs import same_first_pulls
+from fishdown.models.parts.temperature import TEMPERATURE
 from fishdown.models.spec import parse_model
-from fishdown.posterior.cooling import stacked
 from fishdown.posterior.pointwise import pull_log_densities
 from fishdown.posterior.prior_share import prior_shares
+from fishdown.posterior.pull_hazard import stacked
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import SamplerSettings
 
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
     from fishdown.posterior.fitted import FittedCampaign
-    from fishdown.typing import FloatArray
+    from fishdown.typing import BoolArray, FloatArray, Numbers
 
 # Parts for which the likelihood of a new pull is that of `pull_log_densities` alone.
 _PLAIN = {
@@ -36,7 +38,6 @@ _PLAIN = {
 _SAME_TABLES = {"lakes": "the lakes", "fish": "the measured fish"}
 # Fewer draws above the new bound than this do not support a tail estimate (our judgement).
 FEWEST_DRAWS = 100
-_PULL_ARRAYS = ("caught", "gone_before", "net", "mesh_doublings", "later", "rest", "bait")
 
 
 def taken_up[Fitted: FittedCampaign](
@@ -241,22 +242,27 @@ def _obstacle(fitted: FittedCampaign, campaign: Campaign, asked: ModelSpec) -> s
         return "earlier pulls changed"
     speaks = ~campaign.pulls["spoiled"].values
     before, now = model_data(old, spec), model_data(campaign, spec)
-    if spec.part("temperature") != "none" and not _same_guesses(before, now, seen[speaks]):
+    if not _same_guesses(before, now, seen[speaks]):
         return "a new pull has no water temperature, or changes the guess of an earlier one"
-    if spec.part("nets") == "differ" and before.nets != now.nets:
+    if spec.part("nets") == "differ" and before.pulls.nets != now.pulls.nets:
         return "there are new nets"
-    silent = spec.part("evidence") == "marks"
-    for name in () if silent else _PULL_ARRAYS:
-        if not np.array_equal(getattr(before, name), getattr(now, name)[seen[speaks]]):
-            return f"the {name.replace('_', ' ')} of earlier pulls changed"
+    if spec.part("evidence") == "marks":
+        return ""
+    changed = [
+        name
+        for name, inputs in {"catches": before.catches, **before.effects}.items()
+        if not same_first_pulls(inputs, now.effects.get(name, now.catches), seen[speaks])
+    ]
+    if changed:
+        return f"the {changed[0].replace('_', ' ')} of earlier pulls changed"
     return ""
 
 
-def _same_guesses(
-    before: ModelData, now: ModelData, seen: np.ndarray[Any, np.dtype[np.bool_]]
-) -> bool:
-    same = np.array_equal(before.temperature.value, now.temperature.value[seen])
-    return same and np.array_equal(before.temperature.sd, now.temperature.sd)
+def _same_guesses(before: ModelData[Numbers], now: ModelData[Numbers], seen: BoolArray) -> bool:
+    if TEMPERATURE.name not in before.effects:
+        return True
+    old, new = before.effects[TEMPERATURE.name], now.effects[TEMPERATURE.name]
+    return old.guesses == new.guesses and same_first_pulls(old, new, seen)
 
 
 def _seen_before(old: Campaign, new: Campaign) -> np.ndarray[Any, np.dtype[np.bool_]]:

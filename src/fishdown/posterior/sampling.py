@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from fishdown.models.data import ModelData
+    from fishdown.typing import Numbers
 
 SamplerName = Literal["nutpie", "pymc"]
 SAMPLERS: tuple[SamplerName, ...] = ("nutpie", "pymc")
@@ -110,7 +111,7 @@ class Sampler:
         self._compiled = _compile_nutpie(model, freeze=not reusable) if name == "nutpie" else None
         self.compile_seconds = time.perf_counter() - started
 
-    def feed(self, data: ModelData) -> None:
+    def feed(self, data: ModelData[Numbers]) -> None:
         """Put another campaign's arrays in place of those that the model was built with.
 
         Parameters

@@ -11,7 +11,7 @@ import xarray as xr
 
 from fishdown import intervals
 from fishdown.intervals import low_median_high
-from fishdown.posterior.quantities import QUANTITIES, Quantity
+from fishdown.posterior.quantities import Quantity, quantities
 from fishdown.statements.probability import probability_below
 from fishdown.words import likelihood_words
 
@@ -46,7 +46,7 @@ PAIR_COLUMNS = (
 )
 DECREASE = "biomass_decrease"
 COMPARED: dict[str, Quantity] = {
-    name: QUANTITIES[name]
+    name: quantities()[name]
     for name in (
         "catchability_at_reference",
         "temperature_effect",

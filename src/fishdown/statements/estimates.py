@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from fishdown.intervals import low_median_high
-from fishdown.posterior.quantities import QUANTITIES
+from fishdown.posterior.quantities import quantities
 from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
@@ -52,6 +52,7 @@ def estimates(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFram
     """
     seasons = fit.campaign.seasons
     rows = []
+    known = quantities()
     for season in [*range(seasons.sizes["season"]), None]:
         gate = _gate(fit, season)
         for name, array in fit.quantities.data_vars.items():
@@ -66,7 +67,7 @@ def estimates(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFram
                     "lake": ALL_LAKES if season is None else str(seasons["lake"].values[season]),
                     "season": "" if season is None else str(seasons["label"].values[season]),
                     "quantity": name,
-                    "unit": QUANTITIES[str(name)].unit,
+                    "unit": known[str(name)].unit,
                     **told,
                     "rhat": float(fit.quality.rhat[name].isel(where)),
                     "ess_bulk": float(fit.quality.ess_bulk[name].isel(where)),

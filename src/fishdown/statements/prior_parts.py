@@ -15,7 +15,7 @@ import pandas as pd
 from scipy.special import logit, polygamma
 
 from fishdown.intervals import INTERVAL
-from fishdown.posterior.quantities import COMMON, QUANTITIES
+from fishdown.posterior.quantities import common, quantities
 from fishdown.words import part_words
 
 if TYPE_CHECKING:
@@ -38,13 +38,13 @@ def prior_parts(fit: FittedCampaign) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns `COLUMNS`, one row for each quantity of `fishdown.posterior.quantities.COMMON` that
+        Columns `COLUMNS`, one row for each quantity of `fishdown.posterior.quantities.common` that
         the fit reports. ``prior_part`` lies between 0 (all from the records) and 1 (all from the
         prior); ``mc_error`` is its Monte-Carlo standard error. The statement is empty unless the
         quantity is identified only by mark–recapture and depletion together.
     """
     rows = []
-    for name in COMMON:
+    for name in common():
         if name in fit.quantities:
             prior = fit.spec.priors[name]
             draws = fit.quantities[name].transpose("chain", "draw").values
@@ -83,7 +83,7 @@ def prior_part(prior: Prior, draws: FloatArray) -> tuple[float, float]:
 
 
 def _statement(name: str, prior: Prior, draws: FloatArray, part: float) -> str:
-    meaning = QUANTITIES[name].meaning
+    meaning = quantities()[name].meaning
     said = (
         f"{meaning[:1].upper()}{meaning[1:]}: the prior determines {part_words(part)} of the "
         "posterior variance"

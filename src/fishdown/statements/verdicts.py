@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from fishdown.intervals import low_median_high
-from fishdown.models.measured import weight_origins
+from fishdown.models.parts.weights.measured import weight_origins
 from fishdown.records.problems import counted
 from fishdown.statements.cautions import caution
 from fishdown.statements.probability import probability_below, says
@@ -123,7 +123,7 @@ def _fish_only(fit: FittedCampaign, season: int, when: str, place: str) -> str:
 
 
 def _borrowed(fit: FittedCampaign, season: int) -> str:
-    origin = weight_origins(fit.campaign, fit.spec)[season]
+    origin = weight_origins(fit.campaign, fit.spec.parts)[season]
     others = fit.spec.part("pooling") == "lakes"
     match origin:
         case "lengths":

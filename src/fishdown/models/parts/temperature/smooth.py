@@ -1,18 +1,14 @@
-"""The smooth curve of catchability against temperature: its basis, and its value in plain numbers.
+"""The smooth curve of catchability against temperature.
 
 A Gaussian process with squared-exponential covariance on a Hilbert-space basis (Riutort-Mayol et
-al. 2023, Statistics and Computing 33:17). The graph has PyMC's own; what is here gives the same
-curve at any temperature from draws.
+al. 2023, Statistics and Computing 33:17).
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
-
-if TYPE_CHECKING:
-    from fishdown.typing import FloatArray
 
 # Basis functions, the temperatures they are meant for in °C, and how far beyond these their walls
 # stand, as a multiple of half that range.
@@ -21,9 +17,7 @@ SMOOTH_RANGE = (-2.0, 36.0)
 SMOOTH_WALLS = 1.5
 
 
-def smooth_curve(
-    temperature: FloatArray, amplitude: FloatArray, scale: FloatArray, step: FloatArray
-) -> FloatArray:
+def smooth_curve(xp: Any, temperature: Any, amplitude: Any, scale: Any, step: Any) -> Any:
     """Return the curve that all lakes share, on the log scale, not yet relative to the reference.
 
     Σ_j β_j √S(ω_j) sin(ω_j (x + L)) / √L with x the temperature in half ranges from the middle,
@@ -31,27 +25,28 @@ def smooth_curve(
 
     Parameters
     ----------
-    temperature : ndarray, shape (draw or 1, point)
+    xp : module
+        NumPy or PyTensor's, see `fishdown.models.array_library`.
+    temperature : array or tensor, shape (…, point)
         °C.
-    amplitude, scale : ndarray, shape (draw,)
+    amplitude, scale : array or tensor, broadcastable to it
         α, on the log scale, and ℓ, °C.
-    step : ndarray, shape (draw, function)
+    step : array or tensor, shape (…, function)
         β, standard normal before the records.
 
     Returns
     -------
-    ndarray, shape (draw, point)
+    array or tensor, shape (…, point)
     """
     low, high = SMOOTH_RANGE
     middle, half = (low + high) / 2.0, (high - low) / 2.0
     x = (temperature - middle) / half
-    curve = np.zeros((len(step), temperature.shape[1]))
+    width = scale / half
+    curve: Any = 0.0
     for number in range(SMOOTH_BASIS):
         frequency = (number + 1) * np.pi / (2.0 * SMOOTH_WALLS)
-        width = scale / half
-        density = (
-            amplitude**2 * np.sqrt(2.0 * np.pi) * width * np.exp(-((frequency * width) ** 2) / 2)
-        )
-        weight = step[:, number] * np.sqrt(density / SMOOTH_WALLS)
-        curve += weight[:, None] * np.sin(frequency * (x + SMOOTH_WALLS))
+        density = amplitude**2 * np.sqrt(2.0 * np.pi) * width
+        density = density * xp.exp(-((frequency * width) ** 2) / 2.0)
+        weight = step[..., number][..., None] * xp.sqrt(density / SMOOTH_WALLS)
+        curve = curve + weight * xp.sin(frequency * (x + SMOOTH_WALLS))
     return curve

@@ -7,16 +7,24 @@ percent) h and q differ by less than half of q.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-import numpy as np
-from scipy.special import gammaln as scipy_gammaln
+from fishdown.models.array_library import NUMPY
+from fishdown.models.part import Parameter, Part, with_catches
 
-if TYPE_CHECKING:
-    from collections.abc import Callable
+CATCH = Part(
+    name="catch",
+    choices={"schooling": ("schooling",), "chance": ()},
+    parameters={
+        "schooling": Parameter(
+            "variation between pulls of the share of fish caught", label="coefficient of variation"
+        )
+    },
+    speaks=with_catches,
+)
 
 
-def beta_shape(hazard: Any, schooling: Any, *, exp: Callable[[Any], Any] = np.exp) -> Any:
+def beta_shape(hazard: Any, schooling: Any, *, xp: Any = NUMPY) -> Any:
     """Turn mean share and schooling into the two parameters of a beta distribution.
 
     The share that a pull takes has mean q = 1 − exp(−h). With schooling s the parameters are
@@ -30,15 +38,15 @@ def beta_shape(hazard: Any, schooling: Any, *, exp: Callable[[Any], Any] = np.ex
         h, dimensionless, > 0.
     schooling : array or tensor
         s, dimensionless, > 0.
-    exp : callable
-        Exponential of the array library in use.
+    xp : module
+        The array library in use.
 
     Returns
     -------
     a, b : arrays or tensors
         Parameters of the beta distribution.
     """
-    missed = exp(-hazard)
+    missed = xp.exp(-hazard)
     a = missed / schooling**2
     return a, a * missed / (1.0 - missed)
 
@@ -49,7 +57,7 @@ def schooling_log_density(
     a: Any,
     b: Any,
     *,
-    gammaln: Callable[[Any], Any] = scipy_gammaln,
+    xp: Any = NUMPY,
 ) -> Any:
     """Log-density of a catch when fish come as a school, without its binomial coefficient.
 
@@ -64,20 +72,20 @@ def schooling_log_density(
         N, fish in the lake before the pull.
     a, b : array or tensor, shape (pull,)
         From `beta_shape`.
-    gammaln : callable
-        ln Γ of the array library in use.
+    xp : module
+        The array library in use.
 
     Returns
     -------
     array or tensor, shape (pull,)
     """
     return (
-        gammaln(caught + a)
-        - gammaln(a)
-        + gammaln(before - caught + b)
-        - gammaln(b)
-        - gammaln(before + a + b)
-        + gammaln(a + b)
+        xp.gammaln(caught + a)
+        - xp.gammaln(a)
+        + xp.gammaln(before - caught + b)
+        - xp.gammaln(b)
+        - xp.gammaln(before + a + b)
+        + xp.gammaln(a + b)
     )
 
 
@@ -86,7 +94,7 @@ def chance_log_density(
     before: Any,
     hazard: Any,
     *,
-    log1mexp: Callable[[Any], Any] | None = None,
+    xp: Any = NUMPY,
 ) -> Any:
     """Log-density of a catch when each fish is taken by chance, without its coefficient.
 
@@ -98,12 +106,11 @@ def chance_log_density(
         C and N, in fish.
     hazard : array or tensor, shape (pull,)
         h, dimensionless.
-    log1mexp : callable, optional
-        ln(1 − exp(x)) of the array library in use; NumPy's by default.
+    xp : module
+        The array library in use.
 
     Returns
     -------
     array or tensor, shape (pull,)
     """
-    log_share = (np.log(-np.expm1(-hazard))) if log1mexp is None else log1mexp(-hazard)
-    return caught * log_share - (before - caught) * hazard
+    return caught * xp.log1mexp(-hazard) - (before - caught) * hazard

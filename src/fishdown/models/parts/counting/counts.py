@@ -2,28 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fishdown.equality import by_value
 from fishdown.errors import FitError
-from fishdown.models.ledger import season_ledger
-from fishdown.models.pools import examined, pools_of_season
+from fishdown.models.inputs import over
+from fishdown.models.parts.counting.ledger import season_ledger
+from fishdown.models.parts.marks import all_marks_count
+from fishdown.models.parts.marks.pools import examined, pools_of_season
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from fishdown.campaign import Campaign
-    from fishdown.models.ledger import Ledger
-    from fishdown.models.pools import Examined, Pools
-    from fishdown.models.spec import ModelSpec
-    from fishdown.typing import Evidence, FloatArray, IntArray
+    from fishdown.models.parts.counting.ledger import Ledger
+    from fishdown.models.parts.marks.pools import Examined, Pools
+    from fishdown.typing import Evidence, FloatArray, Numbers
 
 
 @by_value
-@dataclass(frozen=True)
-class Counts:
-    """What is counted: bounds, marks, and the log-factorials of `fishdown.models.ledger`.
+@dataclass(frozen=True, eq=False)
+class Counts[A]:
+    """What is counted: bounds, marks, and the log-factorials of all seasons.
 
     The unknowns are numbered through: the unmarked fish of each season, then the counting share
     of each pool of marks, then the marks carried over of each pool.
@@ -48,47 +51,29 @@ class Counts:
         The linear forms of all terms: which unknown stands in which term, how often.
     term_offset, term_weight : ndarray, shape (term,)
         As in `Ledger`.
-    constant : float
+    constant : array, shape ()
         Factorials without unknowns.
     examined : Examined
         The catches that were looked through, one by one.
     """
 
-    bound: FloatArray
-    pool_season: IntArray
-    marks_at_start: FloatArray
-    marks_released: FloatArray
-    pool_kinds: FloatArray
-    smallest_share: FloatArray
     least_carried: FloatArray
-    entry_term: IntArray
-    entry_unknown: IntArray
-    entry_coefficient: FloatArray
-    term_offset: FloatArray
-    term_weight: FloatArray
-    constant: float
-    examined: Examined
-
-    def arrays(self) -> dict[str, FloatArray | IntArray]:
-        """Return what the graph is fed with, by name."""
-        return {
-            "bound": self.bound,
-            "pool_season": self.pool_season,
-            "marks_at_start": self.marks_at_start,
-            "marks_released": self.marks_released,
-            "pool_kinds": self.pool_kinds,
-            "smallest_share": self.smallest_share,
-            "entry_term": self.entry_term,
-            "entry_unknown": self.entry_unknown,
-            "entry_coefficient": self.entry_coefficient,
-            "term_offset": self.term_offset,
-            "term_weight": self.term_weight,
-            "constant": np.array([self.constant]),
-            **self.examined.arrays(),
-        }
+    bound: A = field(metadata=over("season"))
+    pool_season: A = field(metadata=over("pool"))
+    marks_at_start: A = field(metadata=over("pool"))
+    marks_released: A = field(metadata=over("pool"))
+    pool_kinds: A = field(metadata=over("pool", "kind"))
+    smallest_share: A = field(metadata=over("pool"))
+    entry_term: A = field(metadata=over("entry"))
+    entry_unknown: A = field(metadata=over("entry"))
+    entry_coefficient: A = field(metadata=over("entry"))
+    term_offset: A = field(metadata=over("term"))
+    term_weight: A = field(metadata=over("term"))
+    constant: A = field(metadata=over())
+    examined: Examined[A]
 
 
-def count(campaign: Campaign, spec: ModelSpec) -> Counts:
+def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
     """Collect the ledgers of a campaign's seasons.
 
     Raises
@@ -97,10 +82,10 @@ def count(campaign: Campaign, spec: ModelSpec) -> Counts:
         If the records of a season hold more recaptures than the model has marks for, or nothing
         that could tell its abundance.
     """
-    evidence: Evidence = spec.part("evidence")  # type: ignore[assignment]
-    linked = spec.part("years") == "linked"
+    evidence: Evidence = parts["evidence"]  # type: ignore[assignment]
+    linked = parts["years"] == "linked"
     carried = campaign.seasons["carried_most"].values > 0
-    apart = spec.part("batches") == "apart" and evidence != "depletion" and not linked
+    apart = parts["batches"] == "apart" and evidence != "depletion" and not linked
     pools = [
         # Of marks of earlier years nobody tells the batch.
         pools_of_season(campaign, season, apart=apart and not older)
@@ -111,21 +96,23 @@ def count(campaign: Campaign, spec: ModelSpec) -> Counts:
             campaign,
             season,
             evidence,
-            all_marks_count=all_marks_count(spec),
+            all_marks_count=all_marks_count(parts),
             carried=bool(linked and carried[season]),
             pools=pool,
-            by_lot=spec.part("recaptures") == "by_lot",
+            by_lot=parts["recaptures"] == "by_lot",
         )
         for season, pool in enumerate(pools)
     ]
     looked = examined(campaign, pools)
-    _refuse_mute(campaign, spec, ledgers, looked)
+    _refuse_mute(campaign, parts, ledgers, looked)
     if not linked:
         _refuse_marks_of_earlier_years(campaign, ledgers)
     return gather(ledgers, pools, looked)
 
 
-def gather(ledgers: list[Ledger], pools_of: list[Pools], looked: Examined) -> Counts:
+def gather(
+    ledgers: list[Ledger], pools_of: list[Pools], looked: Examined[Numbers]
+) -> Counts[Numbers]:
     """Put ledgers one behind the other and number their unknowns through."""
     pools = [len(ledger.marks_at_start) for ledger in ledgers]
     first_pool = np.concatenate([[0], np.cumsum(pools)[:-1]]).astype(int)
@@ -153,17 +140,9 @@ def gather(ledgers: list[Ledger], pools_of: list[Pools], looked: Examined) -> Co
         entry_coefficient=np.concatenate(coefficients),
         term_offset=np.concatenate([ledger.offsets for ledger in ledgers]),
         term_weight=np.concatenate([ledger.weights for ledger in ledgers]),
-        constant=float(sum(ledger.constant for ledger in ledgers)),
+        constant=np.array(sum(ledger.constant for ledger in ledgers)),
         examined=looked,
     )
-
-
-def all_marks_count(spec: ModelSpec) -> bool:
-    """Tell whether every mark released alive is taken to be there for the nets to find."""
-    if spec.part("evidence") == "depletion":
-        return True
-    parts = {"marks": "kept", "deaths": "recorded", "reach": "all"}
-    return all(spec.part(part) == choice for part, choice in parts.items())
 
 
 def ledger_of_season(
@@ -209,11 +188,11 @@ def ledger_of_season(
 
 
 def _refuse_mute(
-    campaign: Campaign, spec: ModelSpec, ledgers: list[Ledger], looked: Examined
+    campaign: Campaign, parts: Mapping[str, str], ledgers: list[Ledger], looked: Examined[Numbers]
 ) -> None:
     """Stop at seasons of which the records say nothing."""
-    evidence = spec.part("evidence")
-    apart_from_ledger = evidence != "depletion" and spec.part("recaptures") != "by_lot"
+    evidence = parts["evidence"]
+    apart_from_ledger = evidence != "depletion" and parts["recaptures"] != "by_lot"
     mute = []
     for season, ledger in enumerate(ledgers):
         pulls = campaign.season_pulls(season)
@@ -221,7 +200,7 @@ def _refuse_mute(
         marks_speak = apart_from_ledger and season in looked.season
         if not (catch_speaks or marks_speak or len(ledger.weights)):
             mute.append(season)
-    if spec.part("years") == "linked":
+    if parts["years"] == "linked":
         # A year of its own may be mute; its lake may not.
         lake = campaign.seasons["lake_index"].values
         speaking = set(np.delete(lake, mute))

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from fishdown.equality import by_value
-from fishdown.models.weights import power_sums
+from fishdown.models.inputs import over
+from fishdown.models.parts.weights.densities import power_sums
 from fishdown.records.problems import counted
 from fishdown.records.rules_sizes import FEWEST_PAIRS
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from fishdown.campaign import Campaign
-    from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray, IntArray
+    from fishdown.models.part import LeftOut
+    from fishdown.typing import FloatArray, IntArray, Numbers
 
     type Flags = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
@@ -23,9 +26,9 @@ Origin = Literal["weighed", "lengths", "years", "lakes", "nothing"]
 
 
 @by_value
-@dataclass(frozen=True)
-class WeightData:
-    """Sums over the measured fish, as the densities of `fishdown.models.weights` take them.
+@dataclass(frozen=True, eq=False)
+class WeightData[A]:
+    """Sums over the measured fish, as the densities of this part take them.
 
     Attributes
     ----------
@@ -42,28 +45,24 @@ class WeightData:
         Number of fish with both, and the means of x and ln W over them.
     pair_squares : ndarray, shape (3, lake)
         Sums of squares and products about those means: length, both, weight.
-    centre : ndarray, shape (1,)
+    centre : ndarray, shape ()
         Mean of ln L (mm) over the fish with both.
     """
 
-    size_known_season: Flags
-    size_known_lake: Flags
-    relation_known_lake: Flags
-    weighed: FloatArray
-    weight_total: FloatArray
-    weight_total_log: FloatArray
-    lengths: FloatArray
-    length_total_log: FloatArray
-    length_powers: FloatArray
-    pairs: FloatArray
-    pair_log_length: FloatArray
-    pair_log_weight: FloatArray
-    pair_squares: FloatArray
-    centre: FloatArray
-
-    def arrays(self) -> dict[str, FloatArray | IntArray]:
-        """Return what the graph is fed with, by name."""
-        return {field.name: getattr(self, field.name) for field in fields(self)}
+    size_known_season: A = field(metadata=over("season"))
+    size_known_lake: A = field(metadata=over("lake"))
+    relation_known_lake: A = field(metadata=over("lake"))
+    weighed: A = field(metadata=over("season"))
+    weight_total: A = field(metadata=over("season"))
+    weight_total_log: A = field(metadata=over("season"))
+    lengths: A = field(metadata=over("season"))
+    length_total_log: A = field(metadata=over("season"))
+    length_powers: A = field(metadata=over("power", "season"))
+    pairs: A = field(metadata=over("lake"))
+    pair_log_length: A = field(metadata=over("lake"))
+    pair_log_weight: A = field(metadata=over("lake"))
+    pair_squares: A = field(metadata=over("square", "lake"))
+    centre: A = field(metadata=over())
 
 
 @by_value
@@ -85,52 +84,54 @@ class _Fish:
         return ~np.isnan(self.log_length) & np.isnan(self.weight)
 
 
-def fitting_weights(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[str, ...]]:
+def fitting_weights(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
     """Leave out the parts about weights that the measured fish cannot feed.
 
     Returns
     -------
-    spec : ModelSpec
+    changes : dict of str to str
         Without weights when no fish was weighed. Without the length–weight relation when every
         measured fish was weighed or when fewer than `FEWEST_PAIRS` have both; without a year
         level when no lake has two seasons. Only what leaves records unused is worth a note.
     notes : tuple of str
         What was left out, in words.
     """
-    if spec.part("weights") == "none":
-        return spec, ()
+    if parts["weights"] == "none":
+        return {}, ()
     if not campaign.weighed.any():
-        return spec.with_parts(weights="none", lengths="none", sizes="by_season"), (
+        return {"weights": "none", "lengths": "none", "sizes": "by_season"}, (
             "no weights: no biomass",
         )
+    changes = {}
     lakes = campaign.seasons["lake_index"].values
     if len(np.unique(lakes)) == len(lakes):
-        spec = spec.with_parts(sizes="by_season")
-    if spec.part("lengths") == "none":
-        return spec, ()
+        changes["sizes"] = "by_season"
+    if parts["lengths"] == "none":
+        return changes, ()
     fish = _fish(campaign)
     alone, pairs = int(fish.length_only.sum()), int(fish.both.sum())
     if alone and pairs >= FEWEST_PAIRS:
-        return spec, ()
+        return changes, ()
     note = (
         f"{counted(alone, 'fish', 'fish')} with a length but no weight: "
         f"{pairs} with both are too few to tell weight from length ({FEWEST_PAIRS} would do)"
     )
-    return spec.with_parts(lengths="none"), ((note,) if alone else ())
+    return {**changes, "lengths": "none"}, ((note,) if alone else ())
 
 
-def weight_data(campaign: Campaign, spec: ModelSpec) -> WeightData:
+def weight_data(campaign: Campaign, parts: Mapping[str, str]) -> WeightData[Numbers]:
     """Gather the sums over the measured fish of a campaign.
 
     Parameters
     ----------
     campaign : Campaign
-    spec : ModelSpec
-        With the length–weight relation a fish with a length speaks by it; without, no length does.
+    parts : mapping of str to str
+        The choices of a model. With the length–weight relation a fish with a length speaks by it;
+        without, no length does.
     """
     fish = _fish(campaign)
     seasons, lakes = campaign.seasons.sizes["season"], campaign.lakes.sizes["lake"]
-    related = spec.part("lengths") != "none"
+    related = parts["lengths"] != "none"
     both = fish.both & related
     has_length = ~np.isnan(fish.log_length) & related
     by_weight = ~np.isnan(fish.weight) & ~has_length
@@ -163,18 +164,18 @@ def weight_data(campaign: Campaign, spec: ModelSpec) -> WeightData:
         pair_squares=np.stack(
             [over_lakes(product) for product in (off_x**2, off_x * off_y, off_y**2)]
         ),
-        centre=np.array([centre]),
+        centre=np.array(centre),
     )
 
 
-def weight_origins(campaign: Campaign, spec: ModelSpec) -> tuple[Origin, ...]:
+def weight_origins(campaign: Campaign, parts: Mapping[str, str]) -> tuple[Origin, ...]:
     """Tell where the mean weight of each season comes from.
 
     Parameters
     ----------
     campaign : Campaign
-    spec : ModelSpec
-        As it was fitted.
+    parts : mapping of str to str
+        The choices of the model as it was fitted.
 
     Returns
     -------
@@ -186,15 +187,15 @@ def weight_origins(campaign: Campaign, spec: ModelSpec) -> tuple[Origin, ...]:
     nothing: Origin = "nothing"
     lake = campaign.seasons["lake_index"].values
     weighed = campaign.weighed > 0
-    pooled = spec.part("pooling") == "lakes"
-    if spec.part("weights") == "none":
+    pooled = parts["pooling"] == "lakes"
+    if parts["weights"] == "none":
         return (nothing,) * len(lake)
     fish = _fish(campaign)
-    related = spec.part("lengths") != "none"
+    related = parts["lengths"] != "none"
     has_length = np.bincount(fish.season[~np.isnan(fish.log_length)], minlength=len(lake)) > 0
     by_length = related & has_length & (pooled | np.isin(lake, fish.lake[fish.both]))
     known = weighed | by_length
-    told = np.isin(lake, lake[known]) & (spec.part("sizes") == "by_lake_and_year")
+    told = np.isin(lake, lake[known]) & (parts["sizes"] == "by_lake_and_year")
     origins: list[Origin] = ["lakes" if pooled else nothing] * len(lake)
     by_origin: dict[Origin, Flags] = {"years": told, "lengths": by_length, "weighed": weighed}
     for origin, seasons in by_origin.items():

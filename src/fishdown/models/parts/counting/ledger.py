@@ -17,19 +17,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.special import gammaln as scipy_gammaln
 
 from fishdown.equality import by_value
+from fishdown.models.array_library import NUMPY
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from fishdown.typing import Evidence, FloatArray
-
-
-# Whole numbers of fish are counted on a continuous scale: the number n stands for the stretch
-# from n − ½ to n + ½, so the support opens half a fish below the smallest allowed number.
-HALF_FISH = 0.5
 
 
 @by_value
@@ -114,8 +107,8 @@ def season_ledger(
         Marks of earlier years may be at large.
     by_lot : bool
         Marked fish are in the catches by lot. If not, the number of them in each catch has a
-        density of its own (`fishdown.models.recaptures`), and the ledger holds the catches, and of
-        the marked fish in them the pools that they belong to.
+        density of its own (`fishdown.models.parts.recaptures`), and the ledger holds the
+        catches, and of the marked fish in them the pools that they belong to.
 
     Returns
     -------
@@ -230,7 +223,7 @@ class _Book:
         form = (unmarked, *shares.tolist(), *carried.tolist())
         self._add(form, gone, sign)
         self._add(form, gone + taken, -sign)
-        self._constant -= sign * float(scipy_gammaln(taken + 1.0))
+        self._constant -= sign * float(NUMPY.gammaln(taken + 1.0))
 
     def _add(self, form: tuple[float, ...], offset: float, weight: int) -> None:
         if any(form):
@@ -238,7 +231,7 @@ class _Book:
         else:
             # After catches that nobody looked at, marks at large may be a fraction of a fish
             # below what is seen later.
-            self._constant += weight * float(scipy_gammaln(max(-offset, 0.0) + 1.0))
+            self._constant += weight * float(NUMPY.gammaln(max(-offset, 0.0) + 1.0))
 
 
 def counting_log_density(
@@ -246,7 +239,7 @@ def counting_log_density(
     offsets: Any,
     weights: Any,
     *,
-    gammaln: Callable[[Any], Any] = scipy_gammaln,
+    xp: Any = NUMPY,
 ) -> Any:
     """Return the counting part of the log-density, term by term, without its constant.
 
@@ -256,12 +249,12 @@ def counting_log_density(
         L, each term's linear form: `Ledger.coefficients` times the season's unknowns, in fish.
     offsets, weights : array or tensor, shape (term,)
         As in `Ledger`.
-    gammaln : callable
-        ln Γ of the array library in use: SciPy's by default, PyTensor's in a graph.
+    xp : module
+        The array library in use.
 
     Returns
     -------
     array or tensor, shape (term,)
         Sum it, and add `Ledger.constant`, to have the log-density.
     """
-    return weights * gammaln(fish - offsets + 1.0)
+    return weights * xp.gammaln(fish - offsets + 1.0)

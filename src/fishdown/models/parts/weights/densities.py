@@ -15,11 +15,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy.special import factorial
-from scipy.special import gammaln as scipy_gammaln
+
+from fishdown.models.array_library import NUMPY
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from fishdown.typing import FloatArray, IntArray
 
 # Weight goes about with the cube of length; the sums are a series in b − 3 up to this power.
@@ -34,8 +33,7 @@ def weights_log_density(
     mean: Any,
     variation: Any,
     *,
-    gammaln: Callable[[Any], Any] = scipy_gammaln,
-    log: Callable[[Any], Any] = np.log,
+    xp: Any = NUMPY,
 ) -> Any:
     """Log-density of the weighed fish of each season under a gamma distribution.
 
@@ -51,8 +49,8 @@ def weights_log_density(
         Mean weight m, kg.
     variation : array or tensor, broadcastable
         Coefficient of variation v of single weights; the gamma's shape is 1/v².
-    gammaln, log : callable
-        ln Γ and ln of the array library in use.
+    xp : module
+        The array library in use.
 
     Returns
     -------
@@ -60,7 +58,7 @@ def weights_log_density(
     """
     shape = 1.0 / variation**2
     return (
-        weighed * (shape * log(shape / mean) - gammaln(shape))
+        weighed * (shape * xp.log(shape / mean) - xp.gammaln(shape))
         + (shape - 1.0) * total_log
         - shape * total / mean
     )
@@ -75,7 +73,7 @@ def weight_log_density_at_length(
     exponent: Any,
     scatter: Any,
     *,
-    log: Callable[[Any], Any] = np.log,
+    xp: Any = NUMPY,
 ) -> Any:
     """Log-density of the logarithms of weights, given lengths, under ln W = α + b x + error.
 
@@ -94,8 +92,8 @@ def weight_log_density_at_length(
         α, the logarithm of the typical weight at x = 0, kg.
     exponent, scatter : array or tensor, broadcastable
         b, and the standard deviation of the error.
-    log : callable
-        ln of the array library in use.
+    xp : module
+        The array library in use.
 
     Returns
     -------
@@ -103,7 +101,7 @@ def weight_log_density_at_length(
     """
     off = mean_log_weight - intercept - exponent * mean_log_length
     misfit = pairs * off**2 + squares[2] - 2.0 * exponent * squares[1] + exponent**2 * squares[0]
-    return -pairs * (log(scatter) + 0.5 * np.log(2.0 * np.pi)) - 0.5 * misfit / scatter**2
+    return -pairs * (xp.log(scatter) + 0.5 * np.log(2.0 * np.pi)) - 0.5 * misfit / scatter**2
 
 
 def power_sums(centred_log_length: FloatArray, season: IntArray, seasons: int) -> FloatArray:
@@ -162,9 +160,7 @@ def lengths_log_density(
     mean: Any,
     variation: Any,
     *,
-    gammaln: Callable[[Any], Any] = scipy_gammaln,
-    log: Callable[[Any], Any] = np.log,
-    exp: Callable[[Any], Any] = np.exp,
+    xp: Any = NUMPY,
 ) -> Any:
     """Log-density of the centred ln lengths of a season, when the weights they stand for are gamma.
 
@@ -186,21 +182,24 @@ def lengths_log_density(
         b > 0.
     mean, variation : array or tensor
         m (kg) of each season, and v.
-    gammaln, log, exp : callable
-        ln Γ, ln and the exponential of the array library in use.
+    xp : module
+        The array library in use.
 
     Returns
     -------
     array or tensor, shape (season,)
     """
     total_log = measured * log_expected + exponent * total_log_length
-    total = exp(log_expected) * sum_of_powers(sums, exponent)
-    z = weights_log_density(measured, total, total_log, mean, variation, gammaln=gammaln, log=log)
-    return z + measured * log(exponent) + total_log
+    total = xp.exp(log_expected) * sum_of_powers(sums, exponent)
+    z = weights_log_density(measured, total, total_log, mean, variation, xp=xp)
+    return z + measured * xp.log(exponent) + total_log
 
 
 def variation_with_scatter(
-    variation: Any, scatter: Any, *, exp: Callable[[Any], Any] = np.exp
+    variation: Any,
+    scatter: Any,
+    *,
+    xp: Any = NUMPY,
 ) -> Any:
     """Return the coefficient of variation of weights whose means at length vary by v.
 
@@ -210,10 +209,10 @@ def variation_with_scatter(
     ----------
     variation, scatter : array or tensor
         v, and the standard deviation of ln e.
-    exp : callable
-        Exponential of the array library in use.
+    xp : module
+        The array library in use.
     """
-    return ((1.0 + variation**2) * exp(scatter**2) - 1.0) ** 0.5
+    return ((1.0 + variation**2) * xp.exp(scatter**2) - 1.0) ** 0.5
 
 
 def log_weight_of_condition(log_condition: Any, log_length: float) -> Any:

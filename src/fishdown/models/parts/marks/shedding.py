@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-import numpy as np
-from scipy.special import gammaln as scipy_gammaln
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
+from fishdown.models.array_library import NUMPY
 
 # Kinds of mark, in the order of every array that has one entry for each.
 KINDS = ("fin_clip", "pit_tag", "both")
@@ -42,8 +38,7 @@ def double_mark_log_density(
     clip_kept: Any,
     tag_kept: Any,
     *,
-    gammaln: Callable[[Any], Any] = scipy_gammaln,
-    log: Callable[[Any], Any] = np.log,
+    xp: Any = NUMPY,
 ) -> Any:
     """Log-density of what was left of the marks of recaptured fish that had carried two.
 
@@ -57,8 +52,8 @@ def double_mark_log_density(
         Fish seen with both marks, with the clip alone, with the tag alone.
     clip_kept, tag_kept : array or tensor
         c and t, as in `still_marked`.
-    gammaln, log : callable
-        ln Γ and ln of the array library in use.
+    xp : module
+        The array library in use.
 
     Returns
     -------
@@ -66,13 +61,13 @@ def double_mark_log_density(
     """
     seen = both + clip_only + tag_only
     return (
-        gammaln(seen + 1.0)
-        - gammaln(both + 1.0)
-        - gammaln(clip_only + 1.0)
-        - gammaln(tag_only + 1.0)
-        + (both + clip_only) * log(clip_kept)
-        + (both + tag_only) * log(tag_kept)
-        + clip_only * log(1.0 - tag_kept)
-        + tag_only * log(1.0 - clip_kept)
-        - seen * log(clip_kept + tag_kept - clip_kept * tag_kept)
+        xp.gammaln(seen + 1.0)
+        - xp.gammaln(both + 1.0)
+        - xp.gammaln(clip_only + 1.0)
+        - xp.gammaln(tag_only + 1.0)
+        + (both + clip_only) * xp.log(clip_kept)
+        + (both + tag_only) * xp.log(tag_kept)
+        + clip_only * xp.log(1.0 - tag_kept)
+        + tag_only * xp.log(1.0 - clip_kept)
+        - seen * xp.log(clip_kept + tag_kept - clip_kept * tag_kept)
     )

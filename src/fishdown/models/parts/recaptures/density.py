@@ -39,8 +39,9 @@ def recaptures_given_catch(
     With s = 0 the second fraction is 1: the noncentral hypergeometric distribution of Fisher
     (1935, J. R. Stat. Soc. 98:39–82), and with ω = 1 the hypergeometric. With s > 0 the share of
     the marked fish that a pull takes is a beta variable with the mean p = C/(U + M + 1) and the
-    parameters a, b of `fishdown.models.catch.beta_shape`, integrated out (beta-binomial, Skellam
-    1948, J. R. Stat. Soc. B 10:257–261); each unmarked fish is taken with the probability p.
+    parameters a, b of `fishdown.models.parts.catch.beta_shape`, integrated out (beta-binomial,
+    Skellam 1948, J. R. Stat. Soc. B 10:257–261); each unmarked fish is taken with the
+    probability p.
 
     M and U need not be whole: a number counts as long as ln Γ of what is left is finite.
 
@@ -66,8 +67,9 @@ def recaptures_given_catch(
     Notes
     -----
     One loop of plain arithmetic, and nothing that numba could not compile: see
-    `fishdown.models.recaptures_node`. Walking from R, where the term is set to 1, the slopes of
-    ln t(r)/t(R) are running sums, and those of the density their means over all numbers, negated.
+    `fishdown.models.parts.recaptures.node`. Walking from R, where the term is set to 1, the slopes
+    of ln t(r)/t(R) are running sums, and those of the density their means over all numbers,
+    negated.
     """
     # Of NumPy, since numba makes whole numbers of math's, which NaN and very many fish are not.
     lowest = max(0.0, np.floor(caught - unmarked))

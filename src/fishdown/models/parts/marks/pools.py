@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fishdown.equality import by_value
-from fishdown.models.shedding import KINDS
+from fishdown.models.inputs import over
+from fishdown.models.parts.marks.shedding import KINDS
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import xarray as xr
 
     from fishdown.campaign import Campaign
-    from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray, IntArray
+    from fishdown.models.part import LeftOut
+    from fishdown.typing import FloatArray, Numbers
 
 # Fewer catches than this say nothing of how recaptures scatter (our judgement, no source).
 FEWEST_LOOKS = 5
@@ -34,7 +37,7 @@ class Pools:
     left : ndarray, shape (pool,)
         Marks released alive in the season less those taken out.
     kinds : ndarray, shape (pool, kind)
-        Share of each of `fishdown.models.shedding.KINDS` among the marks.
+        Share of each of `fishdown.models.parts.marks.shedding.KINDS` among the marks.
     """
 
     recaptured: FloatArray
@@ -94,8 +97,8 @@ def tells_apart(batches: xr.Dataset) -> bool:
 
 
 @by_value
-@dataclass(frozen=True)
-class Examined:
+@dataclass(frozen=True, eq=False)
+class Examined[A]:
     """The catches in which somebody looked for marked fish while some were at large.
 
     Attributes
@@ -112,28 +115,16 @@ class Examined:
         Recaptured fish of two marks seen with both, with the clip alone, with the tag alone.
     """
 
-    season: IntArray
-    caught: FloatArray
-    recaptured: FloatArray
-    gone_before: FloatArray
-    released: FloatArray
-    removed: FloatArray
-    double_marks: FloatArray
-
-    def arrays(self) -> dict[str, FloatArray | IntArray]:
-        """Return what the graph is fed with, by name."""
-        return {
-            "looked_season": self.season,
-            "looked_caught": self.caught,
-            "looked_recaptured": self.recaptured,
-            "looked_gone": self.gone_before,
-            "looked_released": self.released,
-            "looked_removed": self.removed,
-            "double_marks": self.double_marks,
-        }
+    season: A = field(metadata=over("look"))
+    caught: A = field(metadata=over("look"))
+    recaptured: A = field(metadata=over("look"))
+    gone_before: A = field(metadata=over("look"))
+    released: A = field(metadata=over("look", "pool"))
+    removed: A = field(metadata=over("look"))
+    double_marks: A = field(metadata=over("tally"))
 
 
-def examined(campaign: Campaign, pools: list[Pools]) -> Examined:
+def examined(campaign: Campaign, pools: list[Pools]) -> Examined[Numbers]:
     """Gather the catches that were looked through, season by season."""
     count = sum(len(pool.left) for pool in pools)
     looks = []
@@ -163,12 +154,13 @@ def examined(campaign: Campaign, pools: list[Pools]) -> Examined:
     )
 
 
-def without_unfed_marks(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[str, ...]]:
+def without_unfed_marks(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
     """Leave out the parts about marks that this campaign's records cannot feed.
 
     Returns
     -------
-    spec : ModelSpec
+    changes : dict of str to str
+        Choices to make instead, by part.
     notes : tuple of str
         What was left out, and what rests on its prior, in words.
     """
@@ -176,23 +168,23 @@ def without_unfed_marks(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec,
     looked = examined(campaign, [pools_of_season(campaign, s, apart=False) for s in range(count)])
     plain = {"marks": "kept", "deaths": "recorded", "batches": "together", "recaptures": "by_lot"}
     if not len(looked.season):
-        if all(spec.part(part) == choice for part, choice in plain.items()):
-            return spec, ()
-        return spec.with_parts(**plain), ("nobody looked for marks: all of them count",)
-    notes = []
+        if all(parts[part] == choice for part, choice in plain.items()):
+            return {}, ()
+        return plain, ("nobody looked for marks: all of them count",)
+    changes, notes = {}, []
     apart = any(tells_apart(batches_of_season(campaign, season)) for season in range(count))
-    if spec.part("batches") == "apart" and spec.part("years") == "linked":
-        spec = spec.with_parts(batches="together")
+    if parts["batches"] == "apart" and parts["years"] == "linked":
+        changes["batches"] = "together"
         notes.append("linked years: the marks of a season are counted together")
-    elif spec.part("batches") == "apart" and not apart:
-        spec = spec.with_parts(batches="together")
+    elif parts["batches"] == "apart" and not apart:
+        changes["batches"] = "together"
         notes.append("no season with several batches told apart: marks are counted together")
-    if spec.part("recaptures") == "clumped" and len(looked.season) < FEWEST_LOOKS:
-        spec = spec.with_parts(recaptures="by_lot")
+    if parts["recaptures"] == "clumped" and len(looked.season) < FEWEST_LOOKS:
+        changes["recaptures"] = "by_lot"
         notes.append(f"fewer than {FEWEST_LOOKS} catches looked through: recaptures are by lot")
-    if spec.part("marks") == "shed" and not looked.double_marks.any():
+    if parts["marks"] == "shed" and not looked.double_marks.any():
         notes.append(
             "no fish of two marks was looked at for both: what is left of clips and tags rests on "
             "its prior, and on what catches say against marks"
         )
-    return spec, tuple(notes)
+    return changes, tuple(notes)

@@ -7,81 +7,78 @@ from typing import TYPE_CHECKING, Any
 import pymc as pm
 import pytensor.tensor as pt
 
-from fishdown.models.hazard import from_prior
-from fishdown.models.weights import (
+from fishdown.models.coordinates import AroundCentre
+from fishdown.models.parts.weights.densities import (
     lengths_log_density,
     log_weight_of_condition,
     variation_with_scatter,
     weight_log_density_at_length,
     weights_log_density,
 )
+from fishdown.models.variables import from_prior
 
 if TYPE_CHECKING:
+    from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
 
-    type Fed = dict[str, Any]
 
-
-def add_weights(spec: ModelSpec, fed: Fed) -> None:
+def add_weights(spec: ModelSpec, nodes: ModelData[Any]) -> None:
     """Add the mean weight of every season to the graph, and what the measured fish say of it."""
-    mean = _mean_weight(spec, fed)
+    mean = _mean_weight(spec, nodes)
     variation = from_prior("weight_variation", spec.priors["weight_variation"])
     if spec.part("lengths") == "none":
-        _weights_alone(fed, mean, variation)
+        _weights_alone(nodes, mean, variation)
     else:
-        scatter, exponent, log_expected = _relation(spec, fed)
-        _weights_alone(fed, mean, variation_with_scatter(variation, scatter, exp=pt.exp))
+        scatter, exponent, log_expected = _relation(spec, nodes)
+        _weights_alone(nodes, mean, variation_with_scatter(variation, scatter, xp=pt))
         terms = lengths_log_density(
-            fed["lengths"],
-            fed["length_total_log"],
-            fed["length_powers"],
-            log_expected[fed["lake_of_season"]],
+            nodes.weights.lengths,
+            nodes.weights.length_total_log,
+            nodes.weights.length_powers,
+            log_expected[nodes.lake_of_season],
             exponent,
             mean,
             variation,
-            gammaln=pt.gammaln,
-            log=pt.log,
-            exp=pt.exp,
+            xp=pt,
         )
         pm.Potential("lengths_of_fish", terms.sum())
 
 
-def _mean_weight(spec: ModelSpec, fed: Fed) -> Any:
+def _mean_weight(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     """Return the mean weight of every season: a typical one, its lakes, their years."""
     prior = spec.priors["mean_weight"]
     pooled = spec.part("pooling") == "lakes"
     by_year = spec.part("sizes") == "by_lake_and_year"
     if not (pooled or by_year):
         return from_prior("mean_weight", prior, dims="season")
-    lake = fed["lake_of_season"]
+    lake = nodes.lake_of_season
     if pooled:
         centre = pt.log(from_prior("mean_weight_typical", prior))
         spread = from_prior("weight_spread", spec.priors["weight_spread"])
         if by_year:
-            known = fed["size_known_lake"]
+            known = nodes.weights.size_known_lake
             centre = _around("log_weight_of_lake", centre, spread, known, "lake")[lake]
     else:
         centre = pt.log(from_prior("mean_weight_typical", prior, dims="lake"))[lake]
     if by_year:
         spread = from_prior("weight_year_spread", spec.priors["weight_year_spread"])
-    log_mean = _around("log_mean_weight", centre, spread, fed["size_known_season"], "season")
+    log_mean = _around("log_mean_weight", centre, spread, nodes.weights.size_known_season, "season")
     return pm.Deterministic("mean_weight", pt.exp(log_mean), dims="season")
 
 
-def _weights_alone(fed: Fed, mean: Any, variation: Any) -> None:
+def _weights_alone(nodes: ModelData[Any], mean: Any, variation: Any) -> None:
     terms = weights_log_density(
-        fed["weighed"],
-        fed["weight_total"],
-        fed["weight_total_log"],
+        nodes.weights.weighed,
+        nodes.weights.weight_total,
+        nodes.weights.weight_total_log,
         mean,
         variation,
-        gammaln=pt.gammaln,
-        log=pt.log,
+        xp=pt,
     )
     pm.Potential("weights", terms.sum())
 
 
-def _relation(spec: ModelSpec, fed: Fed) -> tuple[Any, Any, Any]:
+def _relation(spec: ModelSpec, nodes: ModelData[Any]) -> tuple[Any, Any, Any]:
     """Add the length–weight relation and the fish that have both.
 
     Returns
@@ -96,33 +93,28 @@ def _relation(spec: ModelSpec, fed: Fed) -> tuple[Any, Any, Any]:
     else:
         typical = pt.log(from_prior("condition_typical", prior))
         spread = from_prior("condition_spread", spec.priors["condition_spread"])
-        known = fed["relation_known_lake"]
+        known = nodes.weights.relation_known_lake
         log_condition = _around("log_condition", typical, spread, known, "lake")
         pm.Deterministic("condition", pt.exp(log_condition), dims="lake")
     exponent = from_prior("length_exponent", spec.priors["length_exponent"])
     scatter = from_prior("length_scatter", spec.priors["length_scatter"])
-    intercept = log_weight_of_condition(log_condition, fed["centre"].sum())
+    intercept = log_weight_of_condition(log_condition, nodes.weights.centre)
     terms = weight_log_density_at_length(
-        fed["pairs"],
-        fed["pair_log_length"],
-        fed["pair_log_weight"],
-        fed["pair_squares"],
+        nodes.weights.pairs,
+        nodes.weights.pair_log_length,
+        nodes.weights.pair_log_weight,
+        nodes.weights.pair_squares,
         intercept,
         exponent,
         scatter,
-        log=pt.log,
+        xp=pt,
     )
     pm.Potential("weights_at_length", terms.sum())
     return scatter, exponent, intercept + 0.5 * scatter**2
 
 
 def _around(name: str, centre: Any, spread: Any, known: Any, dims: str) -> Any:
-    """Return normal values about a centre, walked over in the way that suits what is known of each.
-
-    A place that has records is walked over as it is, one that has none by its distance from the
-    centre in spreads: each is then nearly independent of the spread.
-    """
-    walked = pm.Normal(
-        name, mu=pt.where(known, centre, 0.0), sigma=pt.where(known, spread, 1.0), dims=dims
-    )
-    return pt.where(known, walked, centre + spread * walked)
+    """Add normal values about a centre, walked over in the way that suits what is known of each."""
+    middle, width = pt.where(known, centre, 0.0), pt.where(known, spread, 1.0)
+    walked = pm.Normal(name, mu=middle, sigma=width, dims=dims)
+    return AroundCentre(centre, spread, known, pt).reached(walked)

@@ -1,4 +1,4 @@
-"""Water temperature: its effect on catchability, and what to think where it was not measured."""
+"""Water temperature at the pulls: what to think where it was not measured."""
 
 from __future__ import annotations
 
@@ -10,8 +10,6 @@ import numpy as np
 from fishdown.equality import by_value
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from fishdown.typing import FloatArray, IntArray
 
 # How far water temperature drifts in a lake, by our judgement (no source): a reading says the
@@ -20,10 +18,6 @@ READING_SD = 1.0
 DRIFT_SD = 0.35
 # A lake without any reading borrows those of the campaign's other lakes.
 BORROWED_SD = 3.0
-
-
-def _log1pexp(x: Any) -> Any:
-    return np.logaddexp(0.0, x)
 
 
 @by_value
@@ -44,59 +38,6 @@ class TemperatureGuess:
     value: FloatArray
     missing: IntArray
     sd: FloatArray
-
-
-def cooling_effect(temperature: Any, log_factor: Any, reference: float) -> Any:
-    """Return what temperature adds to the logarithm of the hazard.
-
-    Log-linear: `log_factor` for every 10 °C below the reference, the same above it with the
-    opposite sign.
-
-    Parameters
-    ----------
-    temperature : array or tensor, shape (pull,)
-        °C.
-    log_factor : array or tensor, broadcastable to (pull,)
-        Natural logarithm of what is left of the hazard 10 °C below the reference.
-    reference : float
-        °C.
-
-    Returns
-    -------
-    array or tensor, shape (pull,)
-    """
-    return log_factor * (reference - temperature) / 10.0
-
-
-def threshold_effect(
-    temperature: Any,
-    threshold: Any,
-    width: Any,
-    reference: float,
-    *,
-    log1pexp: Callable[[Any], Any] = _log1pexp,
-) -> Any:
-    """Return what temperature adds to the logarithm of the hazard when fish stop feeding below one.
-
-    The hazard is proportional to 1/(1 + exp(−(T − m)/w)): full in warm water, half at the threshold
-    temperature m, next to nothing a few widths below; stated relative to the reference.
-
-    Parameters
-    ----------
-    temperature : array or tensor, shape (pull,)
-        °C.
-    threshold, width : array or tensor, broadcastable to (pull,)
-        m and w, °C.
-    reference : float
-        °C.
-    log1pexp : callable
-        ln(1 + exp(x)) of the array library in use.
-
-    Returns
-    -------
-    array or tensor, shape (pull,)
-    """
-    return log1pexp((threshold - reference) / width) - log1pexp((threshold - temperature) / width)
 
 
 def guess_missing(

@@ -5,25 +5,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fishdown.equality import by_value
 from fishdown.errors import FitError
+from fishdown.models.array_library import NUMPY
+from fishdown.models.inputs import over
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from fishdown.campaign import Campaign
-    from fishdown.models.counts import Counts
-    from fishdown.typing import FloatArray, IntArray
+    from fishdown.models.parts.counting.counts import Counts
+    from fishdown.typing import IntArray, Numbers
 
 
 @by_value
-@dataclass(frozen=True)
-class Winters:
+@dataclass(frozen=True, eq=False)
+class Winters[A]:
     """Which seasons follow each other, and what is known of the marks that last.
 
     Attributes
@@ -48,25 +48,25 @@ class Winters:
     starts: IntArray
     before: IntArray
     after: IntArray
-    gone: FloatArray
-    connected: FloatArray
-    young_eaten: FloatArray
-    marks_gained: FloatArray
-    marks_needed: FloatArray
     carrying: tuple[IntArray, ...]
+    gone: A = field(metadata=over("season"))
+    connected: A = field(metadata=over("lake"))
+    young_eaten: A = field(metadata=over("lake"))
+    marks_gained: A = field(metadata=over("season"))
+    marks_needed: A = field(metadata=over("season"))
 
-    def arrays(self) -> dict[str, FloatArray | IntArray]:
-        """Return what the graph is fed with, by name."""
-        return {
-            "gone": self.gone,
-            "connected": self.connected,
-            "young_eaten": self.young_eaten,
-            "marks_gained": self.marks_gained,
-            "marks_needed": self.marks_needed,
-        }
+    @property
+    def any_connected(self) -> bool:
+        """Whether some lake has connected waters."""
+        return bool(np.asarray(self.connected).any())
+
+    @property
+    def any_young_eaten(self) -> bool:
+        """Whether the young are eaten in some lake."""
+        return bool(np.asarray(self.young_eaten).any())
 
 
-def winters(campaign: Campaign, counts: Counts, *, marks_speak: bool) -> Winters:
+def winters(campaign: Campaign, counts: Counts[Numbers], *, marks_speak: bool) -> Winters[Numbers]:
     """Find the winters of a campaign.
 
     Parameters
@@ -150,8 +150,7 @@ def spread_of_start(
     recruit_variation: Any,
     process_error: Any,
     *,
-    log1p: Callable[[Any], Any] = np.log1p,
-    sqrt: Callable[[Any], Any] = np.sqrt,
+    xp: Any = NUMPY,
 ) -> Any:
     """Return the standard deviation of the logarithm of the next season's fish.
 
@@ -167,7 +166,7 @@ def spread_of_start(
         Coefficient of variation of a year's recruits.
     process_error : array or tensor
         Standard deviation of the rest, on the log scale.
-    log1p, sqrt : callable
-        Of the array library in use.
+    xp : module
+        The array library in use.
     """
-    return sqrt(log1p((recruit_variation * recruits / expected) ** 2) + process_error**2)
+    return xp.sqrt(xp.log1p((recruit_variation * recruits / expected) ** 2) + process_error**2)

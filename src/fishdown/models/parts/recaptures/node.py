@@ -13,7 +13,7 @@ from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_and_
 from pytensor.scalar.basic import ScalarOp, float64
 from pytensor.tensor.elemwise import Elemwise
 
-from fishdown.models import recaptures
+from fishdown.models.parts.recaptures import density
 
 
 class _RecapturesGivenCatch(ScalarOp):  # type: ignore[misc]
@@ -43,14 +43,14 @@ class _RecapturesGivenCatch(ScalarOp):  # type: ignore[misc]
 @cache
 def _by_itself() -> Any:
     # Of what is compiled for graphs, nothing can be called from outside.
-    return numba.njit(recaptures.recaptures_given_catch)
+    return numba.njit(density.recaptures_given_catch)
 
 
 @register_funcify_and_cache_key(_RecapturesGivenCatch)  # type: ignore[untyped-decorator]
 def _for_numba(op: Any, node: Any, **kwargs: Any) -> tuple[Any, str]:
     # Machine code that numba keeps on disk is of this text.
-    text = inspect.getsource(recaptures)
-    return numba_njit(recaptures.recaptures_given_catch), hashlib.sha256(text.encode()).hexdigest()
+    text = inspect.getsource(density)
+    return numba_njit(density.recaptures_given_catch), hashlib.sha256(text.encode()).hexdigest()
 
 
 _NODE = Elemwise(_RecapturesGivenCatch())

@@ -1,0 +1,100 @@
+"""Arrays with named dimensions that a part takes from a campaign, and that feed the graph.
+
+A part's inputs are a frozen dataclass with one type parameter: filled with NumPy arrays they are
+what the records say, filled with tensors they are nodes of a graph that another campaign's arrays
+may take the place of. A field of arrays says its dimensions:
+``days: A = field(metadata=over("pull"))``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass, replace
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from fishdown.typing import BoolArray, FloatArray, IntArray
+
+DIMENSIONS = "dimensions"
+
+
+def over(*dimensions: str) -> dict[str, tuple[str, ...]]:
+    """Return what a dataclass's field of arrays with these dimensions is marked with."""
+    return {DIMENSIONS: dimensions}
+
+
+def arrays_of(inputs: Any, prefix: str = "") -> dict[str, FloatArray | IntArray]:
+    """Return all arrays of some inputs, by the names that the graph has for them."""
+    found: dict[str, FloatArray | IntArray] = {}
+    for name, value, dimensions in _members(inputs):
+        if dimensions is None:
+            found |= arrays_of(value, f"{prefix}{name}_")
+        else:
+            found[prefix + name] = value
+    return found
+
+
+def nodes_of[T](inputs: T, prefix: str = "") -> T:
+    """Return the same inputs with a data node of the model in context for every array."""
+    import pymc as pm
+
+    changed: dict[str, Any] = {}
+    for name, value, dimensions in _members(inputs):
+        if dimensions is None:
+            changed[name] = nodes_of(value, f"{prefix}{name}_")
+        else:
+            changed[name] = pm.Data(prefix + name, value, dims=dimensions)
+    if isinstance(inputs, dict):
+        return cast("T", inputs | changed)
+    return cast("T", replace(cast("Any", inputs), **changed))
+
+
+def without_first_pulls[T](inputs: T, count: int) -> T:
+    """Return the inputs of an effect without those of its first pulls.
+
+    Parameters
+    ----------
+    inputs : dataclass
+        Whose arrays have the pulls along their last axis, if along any.
+    count : int
+        How many pulls to leave out.
+    """
+    changed = {
+        name: value[..., count:]
+        for name, value, dimensions in _members(inputs)
+        if dimensions and dimensions[-1] == "pull"
+    }
+    return cast("T", replace(cast("Any", inputs), **changed))
+
+
+def same_first_pulls(before: Any, now: Any, seen: BoolArray) -> bool:
+    """Tell whether inputs of pulls that were seen before are still what they were.
+
+    Parameters
+    ----------
+    before, now : dataclass
+        Inputs of the same kind.
+    seen : ndarray of bool, shape (pull,)
+        Which of the pulls of `now` are those of `before`.
+    """
+    after = {name: value for name, value, _ in _members(now)}
+    return all(
+        np.array_equal(value, after[name][..., seen])
+        for name, value, dimensions in _members(before)
+        if dimensions and dimensions[-1] == "pull"
+    )
+
+
+def _members(inputs: Any) -> list[tuple[str, Any, tuple[str, ...] | None]]:
+    """List name, value and dimensions of what holds arrays; no dimensions where it is nested."""
+    if isinstance(inputs, dict):
+        return [(name, value, None) for name, value in inputs.items()]
+    found = []
+    for one in fields(inputs):
+        value = getattr(inputs, one.name)
+        if DIMENSIONS in one.metadata:
+            found.append((one.name, value, one.metadata[DIMENSIONS]))
+        elif is_dataclass(value) or isinstance(value, dict):
+            found.append((one.name, value, None))
+    return found

@@ -1,0 +1,71 @@
+"""All parts of the model: here, and nowhere else, they are listed."""
+
+from __future__ import annotations
+
+from fishdown.models.part import Effect, Parameter, Part
+from fishdown.models.parts.abundance import ABUNDANCE
+from fishdown.models.parts.bait import BAIT
+from fishdown.models.parts.catch import CATCH
+from fishdown.models.parts.catchability import CATCHABILITY
+from fishdown.models.parts.choices import EVIDENCE, POOLING
+from fishdown.models.parts.first_pulls import FIRST_PULLS
+from fishdown.models.parts.marks import BATCHES, DEATHS, MARKS, REACH
+from fishdown.models.parts.mesh import MESH
+from fishdown.models.parts.nets import NETS
+from fishdown.models.parts.recaptures import RECAPTURES
+from fishdown.models.parts.rest import REST
+from fishdown.models.parts.seasons import SEASONS
+from fishdown.models.parts.temperature import TEMPERATURE
+from fishdown.models.parts.weights import LENGTHS, SIZES, WEIGHTS
+from fishdown.models.parts.years import YEARS
+
+# In the order in which records that cannot feed them are looked at, and parameters are reported.
+_ALL = (
+    EVIDENCE,
+    POOLING,
+    ABUNDANCE,
+    CATCH,
+    REACH,
+    TEMPERATURE,
+    MARKS,
+    DEATHS,
+    RECAPTURES,
+    YEARS,
+    CATCHABILITY,
+    SEASONS,
+    NETS,
+    MESH,
+    FIRST_PULLS,
+    REST,
+    BAIT,
+    BATCHES,
+    WEIGHTS,
+    SIZES,
+    LENGTHS,
+)
+_known: dict[str, Part] = {part.name: part for part in _ALL}
+
+
+def all_parts() -> tuple[Part, ...]:
+    """Return every part of the model, in order."""
+    return tuple(_known.values())
+
+
+def chosen_parts() -> dict[str, Part]:
+    """Return the parts that a model file may choose about, by name."""
+    return {part.name: part for part in all_parts() if len(part.choices) > 1}
+
+
+def effects() -> tuple[Effect, ...]:
+    """Return the parts that multiply the hazard of a pull."""
+    return tuple(part for part in all_parts() if isinstance(part, Effect))
+
+
+def parameters() -> dict[str, Parameter]:
+    """Return the parameters of all parts, by name."""
+    return {name: one for part in all_parts() for name, one in part.parameters.items()}
+
+
+def join(part: Part) -> None:
+    """Let another part join the model, for models of one's own; one of its name is replaced."""
+    _known[part.name] = part

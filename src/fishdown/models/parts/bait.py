@@ -1,0 +1,70 @@
+"""Bait: fish learn the place over days."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fishdown.equality import by_value
+from fishdown.models.inputs import over
+from fishdown.models.part import SHARE, Effect, Parameter
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fishdown.models.pull_table import PullTable
+    from fishdown.typing import FloatArray
+
+
+@by_value
+@dataclass(frozen=True, eq=False)
+class BaitInputs[A]:
+    """Days of bait before each pull; the median where none are on record."""
+
+    days: A = field(metadata=over("pull"))
+
+
+def _inputs(pulls: PullTable, known: PullTable) -> BaitInputs[FloatArray]:
+    return BaitInputs(pulls.filled("bait_days", known))
+
+
+def _log_effect(
+    xp: Any, choice: str, inputs: BaitInputs[Any], values: Mapping[str, Any], reference: float
+) -> Any:
+    """Return ln(1 − (1 − g) exp(−t/τ)): without bait a net takes the share g of its full catch."""
+    missing = (1.0 - values["bait_start"]) * xp.exp(-inputs.days / values["bait_build_up"])
+    return xp.log(1.0 - missing)
+
+
+def _unfed(pulls: PullTable) -> str:
+    lacking = np.isnan(pulls["bait_days"]).all()
+    return "no days of bait on record: no effect of bait" if lacking else ""
+
+
+def _told(pulls: pd.DataFrame) -> str:
+    days = pulls["bait_days"]
+    return f"bait ({days.min():g}–{days.max():g} days)" if days.nunique() > 1 else ""
+
+
+BAIT = Effect(
+    name="bait",
+    choices={"none": (), "building": ("bait_start", "bait_build_up")},
+    parameters={
+        "bait_start": Parameter(
+            "catchability of a net without bait, as a share of its full catchability",
+            families=SHARE,
+            label="share",
+        ),
+        "bait_build_up": Parameter(
+            "time constant of baiting (days until the shortfall is 37 %)", "d", label="days"
+        ),
+    },
+    inputs=_inputs,
+    log_effect=_log_effect,
+    unfed=_unfed,
+    ahead={"bait_days": "season's median"},
+    told=_told,
+)

@@ -1,0 +1,87 @@
+"""Catchability as a graph: the logarithm of each lake's hazard before all effects."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pymc as pm
+import pytensor.tensor as pt
+from scipy.special import betaln
+
+from fishdown.models.coordinates import TypicalCatch
+from fishdown.models.variables import from_prior
+from fishdown.models.whole_numbers import at_least_one
+
+if TYPE_CHECKING:
+    from fishdown.models.data import ModelData
+    from fishdown.models.spec import ModelSpec
+    from fishdown.typing import Numbers
+
+
+def log_base_hazard(
+    spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[Any], fish: Any, effects: Any
+) -> Any:
+    """Return the logarithm of each lake's hazard before all effects, shape (lake,).
+
+    Parameters
+    ----------
+    spec : ModelSpec
+    data, nodes : ModelData
+        As arrays, and as nodes of the graph.
+    fish, effects : tensor, shape (pull,)
+        Fish within reach before each pull, and what is added to the logarithm of its hazard.
+    """
+    lake = nodes.catches.lake
+    walk = TypicalCatch(
+        pt.log(_mean_by_lake(fish, lake, nodes, none=1.0)), _mean_by_lake(effects, lake, nodes)
+    )
+    if spec.part("catchability") == "per_lake":
+        return _of_share(spec, data, walk)
+    return _of_area(spec, nodes, walk)
+
+
+def _of_share(spec: ModelSpec, data: ModelData[Numbers], walk: TypicalCatch) -> Any:
+    """Return it when the prior is on catchability itself."""
+    caught = np.bincount(data.catches.lake, data.catches.caught, len(data.area))
+    pulls = np.bincount(data.catches.lake, minlength=len(data.area))
+    start = np.log(caught / np.maximum(pulls, 1) + 1.0)
+    log_hazard = walk.reached(pm.Flat("log_typical_catch", dims="lake", initval=start))
+    hazard = pt.exp(log_hazard)
+    share = pm.Deterministic("catchability", -pt.expm1(-hazard), dims="lake")
+    a, b = spec.priors["catchability"].numbers
+    # Beta density of q = 1 − exp(−h), times dq/d(ln h) = h exp(−h); ln(1 − q) is −h.
+    log_density = (a - 1.0) * pt.log(share) - b * hazard + log_hazard - betaln(a, b)
+    pm.Potential("catchability_prior", log_density.sum())
+    return log_hazard
+
+
+def _of_area(spec: ModelSpec, nodes: ModelData[Any], walk: TypicalCatch) -> Any:
+    """Return it when the prior is on the area that one pull clears."""
+    prior = spec.priors["cleared_ha"]
+    median, log_sd = prior.numbers
+    log_area = pt.log(nodes.area)
+    if spec.part("pooling") == "none":
+        centre: Any = np.log(median)
+        spread: Any = log_sd
+    else:
+        exponent = from_prior("area_exponent", spec.priors["area_exponent"])
+        spread = from_prior("lake_spread", spec.priors["lake_spread"])
+        # A pull clears the same area everywhere when the exponent is 1.
+        centre = pt.log(from_prior("cleared_ha_typical", prior))
+        centre = centre + (1.0 - exponent) * (log_area - log_area.mean())
+    # Centred: each lake's own pulls say far more about it than the other lakes do. Given
+    # abundance, the typical catch's prior is that of the area cleared, moved.
+    moved = walk.walked(centre - log_area)
+    log_hazard = walk.reached(pt.log(pm.LogNormal("typical_catch", moved, spread, dims="lake")))
+    pm.Deterministic("cleared_ha", pt.exp(log_hazard + log_area), dims="lake")
+    return log_hazard
+
+
+def _mean_by_lake(values: Any, lake: Any, nodes: ModelData[Any], none: float = 0.0) -> Any:
+    """Return the mean over each lake's pulls, and `none` where a lake has no pull that speaks."""
+    nought = pt.zeros_like(nodes.area)
+    pulls = pt.inc_subtensor(nought[lake], 1.0)
+    some = at_least_one(pulls)
+    total = pt.inc_subtensor(nought[lake], values)
+    return (total + none * (1.0 - some)) / (pulls + 1.0 - some)

@@ -1,0 +1,25 @@
+"""Choices about the whole model: which records speak, and what lakes have in common."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.models.part import Part
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.models.part import LeftOut
+
+EVIDENCE = Part(name="evidence", choices={"both": (), "marks": (), "depletion": ()})
+
+
+def _no_lakes_to_pool(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
+    if parts["pooling"] == "lakes" and len(np.unique(campaign.seasons["lake_index"])) == 1:
+        return {"pooling": "none"}, ("a single lake: nothing to pool",)
+    return {}, ()
+
+
+POOLING = Part(name="pooling", choices={"none": (), "lakes": ()}, left_out=_no_lakes_to_pool)

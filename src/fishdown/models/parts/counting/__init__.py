@@ -1,0 +1,1 @@
+"""Counting: which fish could have been in which catch."""

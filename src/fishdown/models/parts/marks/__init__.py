@@ -1,0 +1,80 @@
+"""Marks: which of those released are there for the nets to find, and which are counted together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from fishdown.models.part import SHARE, Parameter, Part, with_marks
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.models.part import LeftOut
+
+REACH = Part(
+    name="reach",
+    choices={"all": (), "some": ("reach",)},
+    parameters={
+        "reach": Parameter(
+            "proportion of the fish vulnerable to the gear", families=SHARE, label="share"
+        )
+    },
+)
+
+MARKS = Part(
+    name="marks",
+    choices={"kept": (), "lost": ("marks_kept",), "shed": ("clip_kept", "tag_kept")},
+    parameters={
+        "marks_kept": Parameter(
+            "mark retention and detection: share of the marks detected at the first pull",
+            families=SHARE,
+            label="share",
+        ),
+        "clip_kept": Parameter(
+            "probability that a fin clip is retained and detected at a recapture",
+            families=SHARE,
+            label="share",
+        ),
+        "tag_kept": Parameter(
+            "probability that a tag is retained and read at a recapture",
+            families=SHARE,
+            label="share",
+        ),
+    },
+    speaks=with_marks,
+)
+
+DEATHS = Part(
+    name="deaths",
+    choices={"recorded": (), "unseen": ("marking_survival",)},
+    parameters={
+        "marking_survival": Parameter(
+            "post-release survival of marked fish, beyond recorded deaths",
+            families=SHARE,
+            label="share",
+        )
+    },
+    speaks=with_marks,
+)
+
+
+def all_marks_count(parts: Mapping[str, str]) -> bool:
+    """Tell whether every mark released alive is taken to be there for the nets to find."""
+    always = {one.name: one.default for one in (REACH, MARKS, DEATHS)}
+    return not with_marks(parts) or all(parts[name] == default for name, default in always.items())
+
+
+def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
+    # NumPy and the records' arrays are not needed to read a model file.
+    from fishdown.models.parts.marks.pools import without_unfed_marks
+
+    return without_unfed_marks(campaign, parts)
+
+
+# What marks, deaths, batches and recaptures cannot be fed with is left out together.
+BATCHES = Part(
+    name="batches",
+    choices={"together": (), "apart": ()},
+    speaks=with_marks,
+    left_out=_left_out,
+)

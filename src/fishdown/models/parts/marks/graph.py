@@ -1,0 +1,76 @@
+"""Marks as a graph: the share of each pool's marks that counts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pymc as pm
+import pytensor.tensor as pt
+
+from fishdown.models.coordinates import ShareThatCounts
+from fishdown.models.parts.marks import all_marks_count
+from fishdown.models.parts.marks.shedding import double_mark_log_density, still_marked
+from fishdown.models.parts.marks.thinning import share_log_density
+from fishdown.models.variables import from_prior
+from fishdown.models.whole_numbers import at_least_one
+
+if TYPE_CHECKING:
+    from fishdown.models.data import ModelData
+    from fishdown.models.spec import ModelSpec
+    from fishdown.typing import Numbers
+
+
+def share_of_marks(spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[Any]) -> Any:
+    """Return the share of each pool's marks that counts, of those that were released alive."""
+    # Surer than this the logarithm of what is lost would be infinite in floating point.
+    chance = pt.minimum(_chance_to_count(spec, nodes), 1.0 - 1e-12)
+    counts = nodes.counts
+    if all_marks_count(spec.parts):
+        return pt.ones_like(counts.marks_at_start)
+    # Each mark counts by chance; the share that came of it is at least what was seen again.
+    walk = ShareThatCounts(counts.marks_released, counts.smallest_share, chance, pt)
+    start = np.zeros(len(data.counts.pool_season))
+    step = pm.Flat("share_step", dims="pool", initval=start)
+    share = walk.reached(step)
+    by_chance = share_log_density(counts.marks_released, share, chance, xp=pt)
+    pm.Potential("marks_by_chance", (by_chance + walk.log_slope(step)).sum())
+    return pm.Deterministic("share_of_marks", share, dims="pool")
+
+
+def _chance_to_count(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
+    """Return the chance of a mark of each pool to count."""
+    counts = nodes.counts
+    chance = pt.ones_like(counts.marks_released)
+    if spec.part("reach") == "some":
+        chance = chance * from_prior("reach", spec.priors["reach"])
+    if spec.part("evidence") == "depletion":
+        return chance
+    if spec.part("marks") == "lost":
+        chance = chance * from_prior("marks_kept", spec.priors["marks_kept"])
+    if spec.part("marks") == "shed":
+        clip = from_prior("clip_kept", spec.priors["clip_kept"])
+        tag = from_prior("tag_kept", spec.priors["tag_kept"])
+        chance = chance * still_marked(counts.pool_kinds, clip, tag)
+        both, clip_only, tag_only = (counts.examined.double_marks[kind] for kind in range(3))
+        told = double_mark_log_density(both, clip_only, tag_only, clip, tag, xp=pt)
+        pm.Potential("left_of_two_marks", told)
+    if spec.part("deaths") == "unseen":
+        chance = chance * from_prior("marking_survival", spec.priors["marking_survival"])
+    return chance
+
+
+def by_season(marks: Any, nodes: ModelData[Any]) -> Any:
+    """Add up the marks of each season's pools."""
+    nought = pt.zeros_like(nodes.counts.bound)
+    return pt.inc_subtensor(nought[nodes.counts.pool_season], marks)
+
+
+def mean_share(spec: ModelSpec, nodes: ModelData[Any], share: Any) -> Any:
+    """Return the share of each season's marks that counts; all, where there are none."""
+    if all_marks_count(spec.parts):
+        return pt.ones_like(nodes.counts.bound)
+    released = by_season(nodes.counts.marks_released, nodes)
+    counting = by_season(nodes.counts.marks_released * share, nodes)
+    none = 1.0 - at_least_one(released)
+    return (counting + none) / (released + none)

@@ -1,0 +1,65 @@
+"""Mesh: what a mesh twice as wide makes of the hazard."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fishdown.equality import by_value
+from fishdown.models.inputs import over
+from fishdown.models.part import Effect, Parameter
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fishdown.models.pull_table import PullTable
+    from fishdown.typing import FloatArray
+
+
+@by_value
+@dataclass(frozen=True, eq=False)
+class MeshInputs[A]:
+    """log2 of each pull's mesh over the median mesh; 0 where it is not on record."""
+
+    doublings: A = field(metadata=over("pull"))
+
+
+def _inputs(pulls: PullTable, known: PullTable) -> MeshInputs[FloatArray]:
+    median = np.nanmedian(known["mesh"]) if not np.isnan(known["mesh"]).all() else 1.0
+    return MeshInputs(np.nan_to_num(np.log2(pulls.filled("mesh", known) / median)))
+
+
+def _log_effect(
+    xp: Any, choice: str, inputs: MeshInputs[Any], values: Mapping[str, Any], reference: float
+) -> Any:
+    return xp.log(values["mesh_effect"]) * inputs.doublings
+
+
+def _unfed(pulls: PullTable) -> str:
+    mesh = pulls["mesh"]
+    few = len(np.unique(mesh[~np.isnan(mesh)])) < 2
+    return "no two meshes on record: no mesh effect" if few else ""
+
+
+def _told(pulls: pd.DataFrame) -> str:
+    mesh = pulls["mesh_mm"]
+    return f"mesh ({mesh.min():g}–{mesh.max():g} mm)" if mesh.nunique() > 1 else ""
+
+
+MESH = Effect(
+    name="mesh",
+    choices={"none": (), "log_linear": ("mesh_effect",)},
+    parameters={
+        "mesh_effect": Parameter(
+            "catchability ratio for a doubling of mesh size", label="ratio per doubling"
+        )
+    },
+    inputs=_inputs,
+    log_effect=_log_effect,
+    unfed=_unfed,
+    ahead={"mesh": "net's last"},
+    told=_told,
+)

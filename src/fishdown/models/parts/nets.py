@@ -1,0 +1,67 @@
+"""Nets: each net of each lake has a factor of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fishdown.equality import by_value
+from fishdown.models.inputs import over
+from fishdown.models.part import Effect, Parameter, Steps
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fishdown.models.pull_table import PullTable
+    from fishdown.typing import IntArray
+
+
+@by_value
+@dataclass(frozen=True, eq=False)
+class NetInputs[A]:
+    """Which net of which lake each pull is of."""
+
+    net: A = field(metadata=over("pull"))
+
+
+def _inputs(pulls: PullTable, known: PullTable) -> NetInputs[IntArray]:
+    return NetInputs(pulls.net)
+
+
+def _log_effect(
+    xp: Any, choice: str, inputs: NetInputs[Any], values: Mapping[str, Any], reference: float
+) -> Any:
+    return values["net_spread"] * values["net_step"][..., inputs.net]
+
+
+def _unfed(pulls: PullTable) -> str:
+    if len(pulls.nets) == len(np.unique(pulls.lake)):
+        return "one net a lake: nets cannot be told apart"
+    if len(pulls.nets) == len(pulls):
+        return "no net was pulled twice: nets cannot be told apart"
+    return ""
+
+
+def _told(pulls: pd.DataFrame) -> str:
+    nets = pulls["net"].nunique()
+    telling = nets > 1 and len(pulls) >= 3 * nets
+    return f"differences between nets ({nets} nets)" if telling else ""
+
+
+NETS = Effect(
+    name="nets",
+    choices={"alike": (), "differ": ("net_spread",)},
+    parameters={
+        "net_spread": Parameter(
+            "spread of catchability between nets of a lake", label="log standard deviation"
+        )
+    },
+    inputs=_inputs,
+    log_effect=_log_effect,
+    unfed=_unfed,
+    steps=(Steps("net_step", "net"),),
+    told=_told,
+)

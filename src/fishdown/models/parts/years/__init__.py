@@ -1,0 +1,95 @@
+"""Years: how the seasons of a lake follow from one another."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fishdown.models.part import SHARE, ByLake, Parameter, Part, with_marks
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.models.part import LeftOut
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Years(Part):
+    def needs(self, parts: Mapping[str, str]) -> tuple[str, ...]:
+        """Leave out the marks that last where none speak."""
+        needed = super().needs(parts)
+        return tuple(name for name in needed if name != "marks_over_winter" or with_marks(parts))
+
+
+def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
+    lakes = campaign.seasons["lake_index"].values
+    if parts["years"] == "linked" and len(np.unique(lakes)) == len(lakes):
+        return {"years": "apart"}, ("one year a lake: no years to link",)
+    return {}, ()
+
+
+def _objection(parts: Mapping[str, str]) -> str:
+    all_count = {"marks": "kept", "deaths": "recorded", "reach": "all"}
+    if parts["years"] == "linked" and any(parts[part] != all_count[part] for part in all_count):
+        # Nobody tells whether a recapture is of the season's own marks or of an earlier year's,
+        # so nothing says how many of its own must count.
+        return (
+            'years = "linked" goes with marks = "kept", deaths = "recorded" and reach = "all" '
+            "only; marks that do not last are told by marks_over_winter"
+        )
+    return ""
+
+
+YEARS = _Years(
+    name="years",
+    choices={
+        "apart": (),
+        "linked": (
+            "survival",
+            "recruits",
+            "recruit_spread",
+            "recruit_variation",
+            "young_eaten_effect",
+            "process_error",
+            "exchange",
+            "outside_density",
+            "marks_over_winter",
+        ),
+    },
+    parameters={
+        "survival": Parameter(
+            "survival of fish from one season to the next", families=SHARE, label="share"
+        ),
+        "marks_over_winter": Parameter(
+            "mark retention over winter, of surviving marked fish", families=SHARE, label="share"
+        ),
+        "recruits": Parameter(
+            "recruitment: young fish that join the stock in a year",
+            "ha-1 year-1",
+            label="fish/ha a year",
+            by_lake=ByLake("recruit_spread"),
+        ),
+        "recruit_spread": Parameter(
+            "spread of recruits between lakes, on the log scale", among_lakes=True
+        ),
+        "recruit_variation": Parameter(
+            "variation of a lake's recruitment from year to year", label="coefficient of variation"
+        ),
+        "young_eaten_effect": Parameter(
+            "recruitment ratio with abundant egg and fry predators to without", label="ratio"
+        ),
+        "process_error": Parameter(
+            "process error of abundance from year to year", label="log standard deviation"
+        ),
+        "exchange": Parameter(
+            "share of a connected lake's fish exchanged with other waters in a year",
+            families=SHARE,
+            label="share",
+        ),
+        "outside_density": Parameter("fish density of connected waters", "ha-1", label="fish/ha"),
+    },
+    left_out=_left_out,
+    objection=_objection,
+)

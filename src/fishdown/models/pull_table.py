@@ -1,0 +1,96 @@
+"""The pulls that a model looks at, as plain columns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fishdown.equality import by_value
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from fishdown.campaign import Campaign
+    from fishdown.typing import BoolArray, FloatArray, IntArray
+
+
+@by_value
+@dataclass(frozen=True, eq=False)
+class PullTable:
+    """Pulls in time order within each season.
+
+    Attributes
+    ----------
+    season, lake : ndarray of int, shape (pull,)
+        Position of each pull's season and lake.
+    net : ndarray of int, shape (pull,)
+        Which net of which lake.
+    nets : tuple of (str, str)
+        Lake and net, by position.
+    date : ndarray of datetime64, shape (pull,)
+    columns : mapping of str to ndarray, shape (pull,)
+        Numbers by name, as in ``Campaign.pulls``; NaN where nothing is on record.
+    """
+
+    season: IntArray
+    lake: IntArray
+    net: IntArray
+    nets: tuple[tuple[str, str], ...]
+    date: np.ndarray[Any, Any]
+    columns: Mapping[str, FloatArray]
+
+    def __len__(self) -> int:
+        """Return how many pulls there are."""
+        return len(self.season)
+
+    def __getitem__(self, column: str) -> FloatArray:
+        """Return a column of numbers."""
+        return self.columns[column]
+
+    def filled(self, column: str, known: PullTable) -> FloatArray:
+        """Return a column with the median of known pulls where nothing is on record."""
+        values, told = self[column], known[column][~np.isnan(known[column])]
+        found: FloatArray = np.where(
+            np.isnan(values), float(np.median(told)) if len(told) else 1.0, values
+        )
+        return found
+
+
+def pull_table(campaign: Campaign, kept: BoolArray) -> PullTable:
+    """Return some pulls of a campaign.
+
+    Parameters
+    ----------
+    campaign : Campaign
+    kept : ndarray of bool, shape (pull,)
+    """
+    pulls = campaign.pulls.isel(pull=np.flatnonzero(kept))
+    season = pulls["season_index"].values
+    lake = campaign.seasons["lake_index"].values[season]
+    names = campaign.seasons["lake"].values[season]
+    # Nets of different lakes are different nets.
+    nets, net = numbered(list(zip(names.tolist(), pulls["net"].values.tolist(), strict=True)))
+    return PullTable(
+        season=season,
+        lake=lake,
+        net=net,
+        nets=nets,
+        date=pulls["date"].values,
+        columns=MappingProxyType(
+            {
+                str(name): column.values
+                for name, column in pulls.data_vars.items()
+                if column.dtype.kind == "f" and column.dims == ("pull",)
+            }
+        ),
+    )
+
+
+def numbered(keys: list[tuple[str, str]]) -> tuple[tuple[tuple[str, str], ...], IntArray]:
+    """Return the different keys, sorted, and the position of each given one among them."""
+    different = tuple(sorted(set(keys)))
+    place = {key: position for position, key in enumerate(different)}
+    return different, np.array([place[key] for key in keys], dtype=np.int64)

@@ -1,0 +1,59 @@
+"""Free variables of a graph, made from the priors of a model file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pymc as pm
+import pytensor.tensor as pt
+
+if TYPE_CHECKING:
+    from fishdown.models.part import ByLake
+    from fishdown.models.priors import Prior
+    from fishdown.models.spec import ModelSpec
+
+
+def from_prior(name: str, prior: Prior, dims: str | None = None) -> Any:
+    """Add a free variable with a prior of a model file to the graph."""
+    # As arrays: plain numbers may be narrowed to single precision, and ln Γ of them with it.
+    first, second = (np.asarray(number) for number in prior.numbers)
+    match prior.family:
+        case "lognormal":
+            return pm.LogNormal(name, mu=np.log(first), sigma=second, dims=dims)
+        case "normal":
+            return pm.Normal(name, mu=first, sigma=second, dims=dims)
+        case "logitnormal":
+            middle = np.log(first) - np.log1p(-first)
+            # PyMC would have the sampler walk over the share itself.
+            free = pm.distributions.transforms.logodds
+            return pm.LogitNormal(name, mu=middle, sigma=second, dims=dims, default_transform=free)
+        case _:
+            return pm.Beta(name, alpha=first, beta=second, dims=dims)
+
+
+def in_each_lake(spec: ModelSpec, parameter: str, by_lake: ByLake, name: str) -> Any:
+    """Add a parameter that each lake has a value of, about a typical one if lakes are pooled.
+
+    Parameters
+    ----------
+    spec : ModelSpec
+    parameter : str
+        Of the model file.
+    by_lake : ByLake
+    name : str
+        Of the variable in the graph.
+
+    Returns
+    -------
+    tensor, shape (lake,)
+    """
+    prior = spec.priors[parameter]
+    if spec.part("pooling") == "none":
+        return from_prior(name, prior, dims="lake")
+    typical = from_prior(f"{name}_typical", prior)
+    spread = from_prior(by_lake.spread, spec.priors[by_lake.spread])
+    # Not centred: a season's records say little about its own lake's value.
+    apart = spread * pm.Normal(f"{name}_step", dims="lake")
+    values = typical + apart if by_lake.scale == "level" else pt.exp(pt.log(typical) + apart)
+    return pm.Deterministic(name, values, dims="lake")
