@@ -252,7 +252,7 @@ def test_a_plan_as_asked_for(fit: Fit) -> None:
     [
         ({"pulls": 0}, "pulls = 0: write a whole number from 1"),
         ({"pulls": 3, "days_between": 0}, "days between = 0"),
-        ({"pulls": 3, "temperature": 55.0}, "55 °C is no temperature"),
+        ({"pulls": 3, "temperature": 55.0}, "55 °C is not a temperature"),
         ({"pulls": 3, "start": dt.date(2024, 7, 1)}, "before the last pull of Pond"),
     ],
 )
