@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 
 import fishdown
+from fishdown.identifiability.seasons import what_is_identified
 from fishdown.models.data import fitting_spec
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.untold import untold
 from fishdown.records import read_records
-from fishdown.records.identify import what_is_identified
 
 
 def pull(day: int, caught: int, lake: str = "Pond", **more: Any) -> dict[str, Any]:

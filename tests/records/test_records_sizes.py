@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from fishdown.identifiability.seasons import what_is_identified
 from fishdown.records import read_records
-from fishdown.records.identify import what_is_identified
 from fishdown.records.rules_sizes import (
     STANDARD_INTERCEPT,
     STANDARD_SLOPE,

@@ -171,8 +171,8 @@ def _nothing_derived(
     return {}
 
 
-def _nothing_told(pulls: pd.DataFrame) -> str:
-    return ""
+def _nothing_told(pulls: pd.DataFrame) -> tuple[str, str]:
+    return "", ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -200,8 +200,8 @@ class Effect(Part):
     ahead : mapping of str to {"net's last", "season's median"}
         What to suppose of its columns for pulls to come.
     told : callable
-        Given the checked rows of a season's pulls that did not fail, what they can tell of it, for
-        `fishdown check`; empty if nothing.
+        Given the checked rows of a season's valid pulls, what can be estimated of it and what to
+        remark, for `fishdown check`; either may be empty.
     """
 
     inputs: Callable[[PullTable, PullTable], Any]
@@ -211,7 +211,7 @@ class Effect(Part):
     derived: Callable[[Any, str, Mapping[str, Any], float], dict[str, Any]] = _nothing_derived
     variable: Mapping[tuple[str, str], str] = field(default_factory=dict)
     ahead: Mapping[str, str] = field(default_factory=dict)
-    told: Callable[[pd.DataFrame], str] = _nothing_told
+    told: Callable[[pd.DataFrame], tuple[str, str]] = _nothing_told
     speaks: Callable[[Mapping[str, str]], bool] = with_catches
 
     def called(self, choice: str, parameter: str) -> str:

@@ -10,9 +10,9 @@ import pandas as pd
 import xarray as xr
 
 from fishdown.intervals import low_median_high
+from fishdown.models.parts.temperature import NARROWEST_SPAN_C
 from fishdown.posterior.cooling import relative_hazard
 from fishdown.posterior.quality import judge
-from fishdown.records.identify import NARROWEST_TEMPERATURE_SPAN_C
 from fishdown.words import amount
 
 if TYPE_CHECKING:
@@ -87,11 +87,11 @@ def compared_temperatures(
         Whether they lie outside the readings.
     """
     cold, warm = reference - COLDER_C, reference
-    if not warmest - coldest >= NARROWEST_TEMPERATURE_SPAN_C:
+    if not warmest - coldest >= NARROWEST_SPAN_C:
         return cold, warm, True
     inner = float(math.ceil(coldest)), float(math.floor(warmest))
     drawn_in = max(cold, inner[0]), min(warm, inner[1])
-    if drawn_in[1] - drawn_in[0] >= NARROWEST_TEMPERATURE_SPAN_C - 1.0:
+    if drawn_in[1] - drawn_in[0] >= NARROWEST_SPAN_C - 1.0:
         return *drawn_in, False
     # The reference lies outside the readings: compare what they enclose.
     return *inner, False

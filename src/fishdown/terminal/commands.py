@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
 def check(options: argparse.Namespace) -> int:
     """Read the records, list their problems, and state what can be estimated from them."""
+    from fishdown.identifiability.seasons import what_is_identified
     from fishdown.records import read_records
-    from fishdown.records.identify import what_is_identified
 
     records = read_records(options.folder)
     console = _console()

@@ -44,9 +44,10 @@ def _unfed(pulls: PullTable) -> str:
     return "no days of bait on record: no effect of bait" if lacking else ""
 
 
-def _told(pulls: pd.DataFrame) -> str:
+def _told(pulls: pd.DataFrame) -> tuple[str, str]:
     days = pulls["bait_days"]
-    return f"bait ({days.min():g}–{days.max():g} days)" if days.nunique() > 1 else ""
+    told = f"baiting ({days.min():g}–{days.max():g} days)"
+    return told if days.nunique() > 1 else "", ""
 
 
 BAIT = Effect(

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from fishdown.models.pull_table import PullTable
     from fishdown.typing import BoolArray, FloatArray
 
-# Fewer pulls of nets pulled before than this tell nothing (our judgement, no source).
-FEWEST_PULLS = 5
+# Fewer repeat pulls than this are uninformative (our judgement, no source).
+FEWEST_REPEATS = 5
 
 
 @by_value
@@ -53,10 +53,10 @@ def _unfed(pulls: PullTable) -> str:
     return "no net was pulled twice in a season: no effect of first pulls" if once else ""
 
 
-def _told(pulls: pd.DataFrame) -> str:
+def _told(pulls: pd.DataFrame) -> tuple[str, str]:
     again = int(pulls.duplicated("net").sum())
-    told = f"first pulls against later ones, and rest ({again} pulls of a net pulled before)"
-    return told if again >= FEWEST_PULLS else ""
+    told = f"first against later pulls of a net ({again} repeat pulls)"
+    return told if again >= FEWEST_REPEATS else "", ""
 
 
 FIRST_PULLS = Effect(

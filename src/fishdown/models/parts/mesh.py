@@ -44,9 +44,10 @@ def _unfed(pulls: PullTable) -> str:
     return "no two meshes on record: no mesh effect" if few else ""
 
 
-def _told(pulls: pd.DataFrame) -> str:
+def _told(pulls: pd.DataFrame) -> tuple[str, str]:
     mesh = pulls["mesh_mm"]
-    return f"mesh ({mesh.min():g}–{mesh.max():g} mm)" if mesh.nunique() > 1 else ""
+    told = f"mesh size ({mesh.min():g}–{mesh.max():g} mm)"
+    return told if mesh.nunique() > 1 else "", ""
 
 
 MESH = Effect(

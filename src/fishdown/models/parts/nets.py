@@ -45,10 +45,10 @@ def _unfed(pulls: PullTable) -> str:
     return ""
 
 
-def _told(pulls: pd.DataFrame) -> str:
+def _told(pulls: pd.DataFrame) -> tuple[str, str]:
     nets = pulls["net"].nunique()
     telling = nets > 1 and len(pulls) >= 3 * nets
-    return f"differences between nets ({nets} nets)" if telling else ""
+    return f"differences between nets ({nets} nets)" if telling else "", ""
 
 
 NETS = Effect(

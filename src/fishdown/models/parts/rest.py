@@ -11,9 +11,11 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.models.inputs import over
 from fishdown.models.part import SHARE, Effect, Parameter
-from fishdown.models.parts.first_pulls import first_pulls
+from fishdown.models.parts.first_pulls import FEWEST_REPEATS, first_pulls
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from fishdown.models.pull_table import PullTable
     from fishdown.typing import FloatArray
 
@@ -52,6 +54,12 @@ def _unfed(pulls: PullTable) -> str:
     return "no net was pulled twice in a season: no effect of rest" if once else ""
 
 
+def _told(pulls: pd.DataFrame) -> tuple[str, str]:
+    again = int(pulls.duplicated("net").sum())
+    told = f"rest between pulls ({again} repeat pulls)"
+    return told if again >= FEWEST_REPEATS else "", ""
+
+
 REST = Effect(
     name="rest",
     choices={"none": (), "recovering": ("rest_loss", "rest_recovery")},
@@ -68,4 +76,5 @@ REST = Effect(
     inputs=_inputs,
     log_effect=_log_effect,
     unfed=_unfed,
+    told=_told,
 )

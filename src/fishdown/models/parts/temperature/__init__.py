@@ -16,10 +16,17 @@ from fishdown.models.parts.temperature.readings import guess_missing
 from fishdown.models.parts.temperature.smooth import SMOOTH_BASIS, smooth_curve
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from fishdown.models.pull_table import PullTable
     from fishdown.typing import FloatArray, IntArray
 
     type Numbers = FloatArray | IntArray
+
+
+# With a smaller span between the coldest and the warmest pull, the variation of catches hides the
+# effect of temperature (common practice, no source).
+NARROWEST_SPAN_C = 3.0
 
 
 @by_value
@@ -164,6 +171,19 @@ def _unfed(pulls: PullTable) -> str:
     return "no water temperature: catchability is taken as constant" if lacking else ""
 
 
+def _told(pulls: pd.DataFrame) -> tuple[str, str]:
+    known = pulls["water_temp_c"].dropna()
+    if known.empty:
+        return "", "no water temperature: no temperature effect"
+    low, high = float(known.min()), float(known.max())
+    if high - low < NARROWEST_SPAN_C:
+        return "", f"temperature spans {high - low:.1f} °C only: no temperature effect"
+    lacking = len(pulls) - len(known)
+    pulls_lacking = "1 pull" if lacking == 1 else f"{lacking:,} pulls"
+    remark = f"{pulls_lacking} without water temperature" if lacking else ""
+    return f"temperature effect ({low:.1f}–{high:.1f} °C)", remark
+
+
 TEMPERATURE = Effect(
     name="temperature",
     choices={
@@ -212,6 +232,7 @@ TEMPERATURE = Effect(
         Steps("smooth_step", "curve", count=lambda inputs: SMOOTH_BASIS, choices=("smooth",)),
     ),
     derived=_derived,
+    told=_told,
     # The straight part has the prior of the whole effect, which is reported with the curve.
     variable={("smooth", "temperature_effect"): "temperature_effect_linear"},
 )

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.identifiability.marks import told_of_marks
+from fishdown.identifiability.weights import about_weights
 from fishdown.labels import season_label
-from fishdown.records.identify_marks import told_of_marks
-from fishdown.records.identify_weights import about_weights
+from fishdown.models.parts import effects
 from fishdown.records.lake_years import lake_seasons
 from fishdown.records.problems import counted
 from fishdown.records.telling import why_no_depletion, why_no_marks
@@ -19,9 +20,6 @@ if TYPE_CHECKING:
 
     from fishdown.records.checked import Records
 
-# With a smaller span between the coldest and the warmest pull, the variation of catches hides the
-# effect of temperature (common practice, no source).
-NARROWEST_TEMPERATURE_SPAN_C = 3.0
 # Fewer pulls than this are uninformative beside the variation of catches (our judgement, no
 # source).
 FEWEST_PULLS = 5
@@ -108,17 +106,16 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
     if not marks:
         about_marks += ": abundance rests on depletion only"
     identified = ["abundance", "catchability"]
-    span, about_temperature = _temperature(pulls)
-    if span:
-        identified.append(f"temperature effect ({span})")
-    identified += _nets(pulls)
+    told_of_effects = [effect.told(pulls[~pulls["spoiled"]]) for effect in effects()]
+    identified += [told for told, _ in told_of_effects if told]
     doubts: list[str] = []
     if marks:
         told, doubts = told_of_marks(pulls, marked, recaptures)
         identified += told
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
         identified.append(CONSISTENCY)
-    remarks = (weights, about_marks, *doubts, about_depletion, about_temperature, *weights_remarks)
+    about_effects = [remark for _, remark in told_of_effects]
+    remarks = (weights, about_marks, *doubts, about_depletion, *about_effects, *weights_remarks)
     return Finding(
         lake,
         season,
@@ -171,39 +168,6 @@ def _depletion(pulls: pd.DataFrame) -> tuple[str, str]:
     elif _together(telling["water_temp_c"], removed_before) < _COOLING:
         remark = "the water cools as catches decline: cooling and depletion are confounded"
     return f"depletion ({len(pulls)} pulls, {removed:,} fish removed)", remark
-
-
-def _temperature(pulls: pd.DataFrame) -> tuple[str, str]:
-    """Give the span of temperatures if it is informative, and what to remark on it."""
-    telling = pulls.loc[~pulls["spoiled"], "water_temp_c"]
-    known = telling.dropna()
-    if known.empty:
-        return "", "no water temperature: no temperature effect"
-    low, high = float(known.min()), float(known.max())
-    if high - low < NARROWEST_TEMPERATURE_SPAN_C:
-        return "", f"temperature spans {high - low:.1f} °C only: no temperature effect"
-    lacking = len(telling) - len(known)
-    remark = f"{counted(lacking, 'pull')} without water temperature" if lacking else ""
-    return f"{low:.1f}–{high:.1f} °C", remark
-
-
-def _nets(pulls: pd.DataFrame) -> list[str]:
-    """List what can be estimated about single nets."""
-    telling = pulls[~pulls["spoiled"]]
-    told = []
-    nets = telling["net"].nunique()
-    if nets > 1 and len(telling) >= 3 * nets:
-        told.append(f"differences between nets ({nets} nets)")
-    again = int(telling.duplicated("net").sum())
-    if again >= FEWEST_PULLS:
-        told.append(
-            f"first against later pulls of a net, and rest between pulls ({again} repeat pulls)"
-        )
-    if telling["mesh_mm"].nunique() > 1:
-        told.append(f"mesh size ({telling['mesh_mm'].min():g}–{telling['mesh_mm'].max():g} mm)")
-    if telling["bait_days"].nunique() > 1:
-        told.append(f"baiting ({telling['bait_days'].min():g}–{telling['bait_days'].max():g} days)")
-    return told
 
 
 def _whole_campaign(records: Records, compared: int) -> Finding:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from fishdown.identifiability.seasons import what_is_identified
 from fishdown.records import read_records
-from fishdown.records.identify import what_is_identified
 
 HEADER = "date,lake,net,caught,recaptured,water_temp_c\n"
 
@@ -83,10 +83,10 @@ def test_what_pulls_tell_of_nets(said):
     files = one_lake((1, 0, "")) | {"pulls": header + rows}
     lake, campaign = said(**files)
     assert (
-        "abundance, catchability, differences between nets (2 nets), first against later "
-        "pulls of a net, and rest between pulls (22 repeat pulls), mesh size (60–90 mm), "
-        "baiting (0–4 days), overdispersion of recaptures (24 catches examined), consistency "
-        "of mark–recapture with depletion"
+        "abundance, catchability, differences between nets (2 nets), mesh size (60–90 mm), "
+        "first against later pulls of a net (22 repeat pulls), rest between pulls (22 repeat "
+        "pulls), baiting (0–4 days), overdispersion of recaptures (24 catches examined), "
+        "consistency of mark–recapture with depletion"
     ) in lake
     assert (
         "; consistency of mark–recapture with depletion, in 1 season: mark loss, "
