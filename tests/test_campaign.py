@@ -145,7 +145,7 @@ def test_what_was_written_about_a_pull(folder_of: Callable[..., Path]) -> None:
         "recaptured": [2, 1, 1, 2],
         "released_again": [0, 3, 0, 0],
         "temperature": [18.5, nan, nan, nan],
-        "mesh": [nan, nan, nan, 90],
+        "mesh_mm": [nan, nan, nan, 90],
         "bait_days": [nan, nan, nan, 2.5],
         "spoiled": [False, False, True, False],
     }.items():
@@ -174,7 +174,7 @@ def test_measured_fish_and_bycatch(folder_of: Callable[..., Path]) -> None:
         ("seasons", "gone", "count"),
         ("pulls", "caught", "count"),
         ("pulls", "temperature", "degree_Celsius"),
-        ("pulls", "mesh", "mm"),
+        ("pulls", "mesh_mm", "mm"),
         ("pulls", "bait_days", "d"),
         ("fish", "length", "mm"),
         ("fish", "weight", "kg"),

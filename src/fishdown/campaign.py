@@ -18,6 +18,7 @@ from fishdown.batches import BATCH_LABELS, batches_of
 from fishdown.equality import by_value
 from fishdown.labels import season_label, told_apart
 from fishdown.records import read_records
+from fishdown.records.covariates import COVARIATES
 from fishdown.records.lake_years import lake_seasons
 from fishdown.records.problems import listed
 from fishdown.records.settings import Settings
@@ -41,8 +42,6 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "marks_removed": ("count", "marked fish taken out by the pull"),
     "gone_before": ("count", "fish removed or dead since the season's start, before the pull"),
     "temperature": ("degree_Celsius", "water temperature at the pull"),
-    "mesh": ("mm", "mesh of the net"),
-    "bait_days": ("d", "days of bait before the pull"),
     "length": ("mm", "length of a measured fish"),
     "weight": ("kg", "weight of a measured fish"),
     "marked": ("count", "fish marked and released alive in the season"),
@@ -259,8 +258,7 @@ def from_records(records: Records) -> Campaign:
         **season_marks(pulls, index, marked, records.recaptures),
         "gone_before": _running_before(removed, index) + deaths.before_pull,
         "temperature": pulls["water_temp_c"].to_numpy(dtype=float),
-        "mesh": pulls["mesh_mm"].to_numpy(dtype=float),
-        "bait_days": pulls["bait_days"].to_numpy(dtype=float),
+        **{name: pulls[name].to_numpy(dtype=float) for name in COVARIATES},
         "spoiled": pulls["spoiled"].to_numpy(dtype=bool),
     }
     campaign = Campaign(
@@ -348,8 +346,9 @@ def _bycatch(bycatch: pd.DataFrame, index: Any) -> xr.Dataset:
 
 
 def _label(dataset: xr.Dataset) -> None:
+    labels = _LABELS | {name: (one.unit, one.meaning) for name, one in COVARIATES.items()}
     for name, variable in dataset.data_vars.items():
-        unit, long_name = _LABELS[str(name)]
+        unit, long_name = labels[str(name)]
         variable.attrs["long_name"] = long_name
         if unit is not None:
             variable.attrs["units"] = unit

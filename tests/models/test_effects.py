@@ -63,11 +63,11 @@ def test_rest_and_first_pulls_are_counted_by_net_and_season() -> None:
 
 
 def test_what_is_not_on_record_is_the_median_of_what_is() -> None:
-    fitted = pulls(mesh=[40.0, 80.0, np.nan, 80.0], bait_days=[1.0, np.nan, 3.0, 8.0])
+    fitted = pulls(mesh_mm=[40.0, 80.0, np.nan, 80.0], bait_days=[1.0, np.nan, 3.0, 8.0])
     assert MESH.inputs(fitted, fitted).doublings.tolist() == [-1.0, 0.0, 0.0, 0.0]
     assert BAIT.inputs(fitted, fitted).days.tolist() == [1.0, 3.0, 3.0, 8.0]
     # Pulls to come are measured against those that were fitted.
-    to_come = pulls(mesh=[160.0, np.nan], bait_days=[np.nan, 2.0])
+    to_come = pulls(mesh_mm=[160.0, np.nan], bait_days=[np.nan, 2.0])
     assert MESH.inputs(to_come, fitted).doublings.tolist() == [1.0, 0.0]
     assert BAIT.inputs(to_come, fitted).days.tolist() == [3.0, 2.0]
 

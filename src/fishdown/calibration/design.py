@@ -11,6 +11,7 @@ import pandas as pd
 from fishdown.campaign import from_records
 from fishdown.models.data import fitting_spec
 from fishdown.records.checked import Records
+from fishdown.records.covariates import COVARIATES, Covariate
 from fishdown.records.settings import Settings
 
 if TYPE_CHECKING:
@@ -164,11 +165,18 @@ class Design:
             "date": _first_day(year) + np.timedelta64(self.days[turn], "D"),
             "net": f"net {net + 1}", "order": net + 1, "caught": caught, "recaptured": 0.0,
             "released_again": caught, "removed": 0, "marks_at_large": float(marked),
-            "marks_removed": 0.0, "mesh_mm": 50.0 * (1 + net % 2),
-            "bait_days": float((3 * turn + 2 * net) % 9),
+            "marks_removed": 0.0,
+            **{name: _usual(one, turn, net) for name, one in COVARIATES.items()},
             "water_temp_c": np.nan if forgotten else self.temperatures[turn],
             "spoiled": False,
         }  # fmt: skip
+
+
+def _usual(covariate: Covariate, turn: int, net: int) -> float:
+    """Return a covariate from the usual range: every second net, or evenly over the pulls."""
+    low, high = covariate.usual
+    part = net % 2 if covariate.of_net else (3 * turn + 2 * net) % 9 / 8.0
+    return low + part * (high - low)
 
 
 def design_for(spec: ModelSpec) -> Design:

@@ -17,6 +17,7 @@ from fishdown.models.parts.catch import beta_shape
 from fishdown.models.parts.temperature import TEMPERATURE, at_temperatures
 from fishdown.models.pull_table import PullTable
 from fishdown.posterior.pull_hazard import pull_hazard, stacked
+from fishdown.records.covariates import COVARIATES
 
 if TYPE_CHECKING:
     from fishdown.decisions.schedule import Schedule
@@ -195,15 +196,13 @@ def _pulls_ahead(
     # In the fit; a stranger has none.
     numbers = [int(nets[one]) if one < len(nets) else -1 for one in ahead]
     net = np.array([*np.searchsorted(nets, on_record.net[mine]), *ahead], dtype=np.int64)
-    supposed = {
-        column: rule for effect in active_effects(fit.spec) for column, rule in effect.ahead.items()
-    }
     columns = {}
     for column, values in on_record.columns.items():
         to_come = np.full(len(ahead), np.nan)
-        if supposed.get(column) == "season's median" and not np.isnan(values[mine]).all():
+        covariate = COVARIATES.get(column)
+        if covariate is not None and not covariate.of_net and not np.isnan(values[mine]).all():
             to_come[:] = np.nanmedian(values[mine])
-        elif supposed.get(column) == "net's last":
+        elif covariate is not None and covariate.of_net:
             last = dict(zip(on_record.net[here].tolist(), values[here].tolist(), strict=True))
             to_come[:] = [last.get(number, np.nan) for number in numbers]
         columns[column] = np.concatenate([values[mine], to_come])

@@ -197,8 +197,6 @@ class Effect(Part):
         parameters, by name.
     variable : mapping
         (choice, parameter) → the variable's name in the graph, where it is another.
-    ahead : mapping of str to {"net's last", "season's median"}
-        What to suppose of its columns for pulls to come.
     told : callable
         Given the checked rows of a season's valid pulls, what can be estimated of it and what to
         remark, for `fishdown check`; either may be empty.
@@ -210,7 +208,6 @@ class Effect(Part):
     steps: tuple[Steps, ...] = ()
     derived: Callable[[Any, str, Mapping[str, Any], float], dict[str, Any]] = _nothing_derived
     variable: Mapping[tuple[str, str], str] = field(default_factory=dict)
-    ahead: Mapping[str, str] = field(default_factory=dict)
     told: Callable[[pd.DataFrame], tuple[str, str]] = _nothing_told
     speaks: Callable[[Mapping[str, str]], bool] = with_catches
 

@@ -72,7 +72,7 @@ def _passes(campaign: Campaign) -> bool:
     pulls = campaign.pulls
     if campaign.seasons["marked"].values.any() or pulls["marks_at_large"].values.any():
         return False
-    season, mesh = pulls["season_index"].values, np.nan_to_num(pulls["mesh"].values)
+    season, mesh = pulls["season_index"].values, np.nan_to_num(pulls["mesh_mm"].values)
     gears = set(zip(season.tolist(), pulls["net"].values.tolist(), mesh.tolist(), strict=True))
     one_gear = len(gears) == len(np.unique(season))
     return one_gear and bool(np.bincount(season).max() <= FEW_PASSES)

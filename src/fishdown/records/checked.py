@@ -36,7 +36,7 @@ class Records:
         date, lake, season, net, order, caught, recaptured (NaN where the catch was not
         examined while marks were at large), released_again, removed (caught less released_again),
         marks_at_large (before the pull), marks_removed (by the pull, estimated where not
-        examined), water_temp_c, mesh_mm, bait_days, spoiled; sorted by lake, date and order.
+        examined), water_temp_c, spoiled, the covariates; sorted by lake, date and order.
         Two nets may share an order: then they are sorted as in the file.
     recaptures : pandas.DataFrame
         date, lake, season, net, order, batch, count, tag_id, clip_seen, tag_read.

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.records.covariates import COVARIATES
 from fishdown.records.ledger import (
     keep_ledger,
     marked_before_pulls,
@@ -38,8 +39,6 @@ _COLUMNS = {
         "marks_at_large",
         "marks_removed",
         "water_temp_c",
-        "mesh_mm",
-        "bait_days",
         "spoiled",
         "row",
     ],
@@ -100,7 +99,8 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
         ),
         "detections": frames["detections"],
     }
-    return {name: table[_COLUMNS[name]].copy() for name, table in tables.items()}
+    columns = {**_COLUMNS, "pulls": [*_COLUMNS["pulls"], *COVARIATES]}
+    return {name: table[columns[name]].copy() for name, table in tables.items()}
 
 
 def _clean_pulls(draft: Draft) -> pd.DataFrame:

@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.records.cells import CellError, Kind, parse
+from fishdown.records.covariates import COVARIATES, Covariate
 from fishdown.records.plausible import PLAUSIBLE, Range
 from fishdown.records.problems import Problem, listed_rows, nearest
 from fishdown.records.unread import meaning_of
@@ -63,12 +64,16 @@ def _plausible(column: str, what: str, *, required: bool = False) -> Field:
     return Field("number", f"{what}, {within}", required, within=within)
 
 
+def _covariate(one: Covariate) -> Field:
+    return Field("number", f"{one.what}, {one.within}", within=one.within)
+
+
 _DATE = Field("date", "the date as year-month-day, such as 2025-06-14", True)
 _LAKE = Field("text", "the name of the lake as in the lakes table", True)
 _NET = Field("text", "the name of the net", True)
 _ORDER = Field("count", "the number of the pull within its day: 1, 2, …", least=1, most=_MOST_FISH)
 
-TABLES: Mapping[str, Mapping[str, Field]] = {
+TABLES: dict[str, dict[str, Field]] = {
     "lakes": {
         "lake": Field("text", "the name of the lake", True),
         "area_ha": _plausible("area_ha", "the area of the lake", required=True),
@@ -97,8 +102,7 @@ TABLES: Mapping[str, Mapping[str, Field]] = {
         "season": Field("text", "the season, such as 2025"),
         "order": _ORDER,
         "water_temp_c": Field("number", "the water temperature in °C, −1 to 40", least=-1, most=40),
-        "mesh_mm": _plausible("mesh_mm", "the mesh size"),
-        "bait_days": _plausible("bait_days", "the days of baiting"),
+        **{name: _covariate(one) for name, one in COVARIATES.items()},
         "spoiled": Field("yes_no", "yes or no"),
     },
     "recaptures": {
@@ -134,6 +138,26 @@ TABLES: Mapping[str, Mapping[str, Field]] = {
         "tag_id": Field("text", "the number of the tag", True),
     },
 }
+
+
+def add_covariate(column: str, covariate: Covariate) -> None:
+    """Let the table of pulls have one more covariate, for models of one's own.
+
+    Parameters
+    ----------
+    column : str
+        Its name in pulls.csv.
+    covariate : Covariate
+    """
+    COVARIATES[column] = covariate
+    TABLES["pulls"][column] = _covariate(covariate)
+
+
+def remove_covariate(column: str) -> None:
+    """Take a covariate that was added out of the table of pulls again."""
+    del COVARIATES[column], TABLES["pulls"][column]
+
+
 REQUIRED_TABLES = ("lakes", "pulls")
 
 # More wrong cells than this, and more than half of a column, are one slip.

@@ -69,3 +69,8 @@ def parameters() -> dict[str, Parameter]:
 def join(part: Part) -> None:
     """Let another part join the model, for models of one's own; one of its name is replaced."""
     _known[part.name] = part
+
+
+def leave(part: Part) -> None:
+    """Let a part that has joined leave the model again."""
+    del _known[part.name]

@@ -66,6 +66,5 @@ BAIT = Effect(
     inputs=_inputs,
     log_effect=_log_effect,
     unfed=_unfed,
-    ahead={"bait_days": "season's median"},
     told=_told,
 )

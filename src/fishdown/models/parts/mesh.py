@@ -28,8 +28,8 @@ class MeshInputs[A]:
 
 
 def _inputs(pulls: PullTable, known: PullTable) -> MeshInputs[FloatArray]:
-    median = np.nanmedian(known["mesh"]) if not np.isnan(known["mesh"]).all() else 1.0
-    return MeshInputs(np.nan_to_num(np.log2(pulls.filled("mesh", known) / median)))
+    median = np.nanmedian(known["mesh_mm"]) if not np.isnan(known["mesh_mm"]).all() else 1.0
+    return MeshInputs(np.nan_to_num(np.log2(pulls.filled("mesh_mm", known) / median)))
 
 
 def _log_effect(
@@ -39,7 +39,7 @@ def _log_effect(
 
 
 def _unfed(pulls: PullTable) -> str:
-    mesh = pulls["mesh"]
+    mesh = pulls["mesh_mm"]
     few = len(np.unique(mesh[~np.isnan(mesh)])) < 2
     return "no two meshes on record: no mesh effect" if few else ""
 
@@ -61,6 +61,5 @@ MESH = Effect(
     inputs=_inputs,
     log_effect=_log_effect,
     unfed=_unfed,
-    ahead={"mesh": "net's last"},
     told=_told,
 )
