@@ -21,9 +21,12 @@ import fishdown
 from fishdown.campaign import Campaign
 from fishdown.models.data import ModelData, fitting_spec, model_data
 from fishdown.models.graph import build
-from fishdown.models.parts.counting.ledger import season_ledger
+from fishdown.models.parts.counting.season import SeasonPulls, season_terms
+from fishdown.models.parts.marks.pools import pools_of_season
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.worlds import simulate
+
+MARKS = ("recaptured", "at_large", "removed")
 
 
 def without_telescoping(campaign: Campaign, data: ModelData) -> ModelData:
@@ -31,37 +34,26 @@ def without_telescoping(campaign: Campaign, data: ModelData) -> ModelData:
     columns: dict[str, list[np.ndarray]] = {name: [] for name in ("season", "offset", "weight")}
     for season in range(campaign.seasons.sizes["season"]):
         pulls = campaign.season_pulls(season)
+        pools = pools_of_season(campaign, season, apart=False)
         start = float(data.counts.marks_at_start[season])
         for pull in range(pulls.sizes["pull"]):
             one = pulls.isel(pull=[pull])
-            ledger = season_ledger(
-                *(
-                    one[name].values
-                    for name in (
-                        "caught",
-                        "recaptured",
-                        "marks_at_large",
-                        "marks_removed",
-                        "gone_before",
-                        "spoiled",
-                    )
-                ),
-                gone=0.0,
-                marks_left=0.0,
-            )
-            # Each pull's ledger starts from its own marks at large.
-            columns["offset"].append(ledger.offsets + ledger.marks_at_start.sum() - start)
-            columns["weight"].append(ledger.weights)
-            columns["season"].append(np.full(len(ledger.weights), season))
-    terms = {name: np.concatenate(arrays) for name, arrays in columns.items()}
-    count = len(terms["weight"])
+            columns_of = (one[name].values for name in ("caught", "gone_before", "spoiled"))
+            marks = {name: getattr(pools, name)[:, [pull]] for name in MARKS}
+            terms = season_terms(SeasonPulls(*columns_of, gone=0.0), replace(pools, **marks))
+            # Each pull by itself starts from its own marks at large.
+            columns["offset"].append(terms.offsets + terms.marks_at_start.sum() - start)
+            columns["weight"].append(terms.weights)
+            columns["season"].append(np.full(len(terms.weights), season))
+    arrays = {name: np.concatenate(parts) for name, parts in columns.items()}
+    count = len(arrays["weight"])
     counts = replace(
         data.counts,
         entry_term=np.arange(count),
-        entry_unknown=terms["season"].astype(np.int64),
+        entry_unknown=arrays["season"].astype(np.int64),
         entry_coefficient=np.ones(count),
-        term_offset=terms["offset"],
-        term_weight=terms["weight"],
+        term_offset=arrays["offset"],
+        term_weight=arrays["weight"],
     )
     return replace(data, counts=counts)
 

@@ -14,7 +14,8 @@ from scipy import stats
 import fishdown
 from fishdown.checks.blind_spot import LOST, blind_spot, chance_to_notice, weight_of_marks
 from fishdown.checks.marks_alone import marks_alone
-from fishdown.models.parts.counting.counts import ledger_of_season
+from fishdown.models.parts.counting.counts import counting_terms
+from fishdown.models.parts.counting.season import CountingModel
 from fishdown.posterior.disagreement import DOUBT
 from fishdown.worlds import LakeTruth, World, simulate
 
@@ -61,7 +62,9 @@ def test_fewer_marks_move_abundance_as_far_as_the_what_if_says() -> None:
         campaign, pulls=pulls.assign(marks_at_large=pulls["marks_at_large"] - LOST * 300.0)
     )
     medians = [
-        marks_alone(ledger_of_season(one, 0, "marks"), density, 30.0).quantile(np.array([0.5]))[0]
+        marks_alone(counting_terms(one, 0, CountingModel("marks")), density, 30.0).quantile(
+            np.array([0.5])
+        )[0]
         for one in (campaign, fewer)
     ]
     assert medians[1] / medians[0] == pytest.approx(1.0 - LOST, abs=0.02)

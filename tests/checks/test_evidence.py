@@ -10,7 +10,8 @@ from enumeration import exact_abundance
 import fishdown
 from fishdown.checks.evidence import both_speak, compare
 from fishdown.checks.marks_alone import marks_alone
-from fishdown.models.parts.counting.counts import ledger_of_season
+from fishdown.models.parts.counting.counts import counting_terms
+from fishdown.models.parts.counting.season import CountingModel
 from fishdown.posterior.disagreement import CONFLICT, KINDS, Disagreement, disagreement
 from fishdown.statements.evidence import evidence_frame
 from fishdown.worlds import LakeTruth, World, simulate
@@ -41,7 +42,9 @@ def test_quadrature_equals_enumeration(
     by_marks = spec.with_parts(evidence="marks", weights="none")
     N, exact = exact_abundance(campaign, by_marks, largest=20_000)
     assert exact[-1] < 1e-6
-    found = marks_alone(ledger_of_season(campaign, 0, "marks"), spec.priors["density"], 30.0)
+    found = marks_alone(
+        counting_terms(campaign, 0, CountingModel("marks")), spec.priors["density"], 30.0
+    )
     for probability in (0.05, 0.5, 0.95):
         expected = N[np.searchsorted(exact.cumsum(), probability)]
         assert found.quantile(np.array([probability]))[0] == pytest.approx(expected, rel=0.003)
@@ -51,7 +54,9 @@ def test_quadrature_equals_enumeration(
 def test_catches_that_agree_and_catches_that_do_not(
     campaign: fishdown.Campaign, spec: fishdown.ModelSpec
 ) -> None:
-    marks = marks_alone(ledger_of_season(campaign, 0, "marks"), spec.priors["density"], 30.0)
+    marks = marks_alone(
+        counting_terms(campaign, 0, CountingModel("marks")), spec.priors["density"], 30.0
+    )
     middle = float(marks.quantile(np.array([0.5]))[0])
 
     def said(abundance: float) -> Disagreement:

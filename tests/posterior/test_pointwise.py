@@ -20,7 +20,7 @@ BATCH = {"batch": "b", "mark": "fin_clip"}
 
 @pytest.fixture
 def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
-    """Return two lakes with all that breaks a ledger's chain."""
+    """Return two lakes with all that breaks the telescoping of the counting terms."""
     alder = daily_pulls(
         "Alder",
         [40, 31, 25, 9, 12, 30],

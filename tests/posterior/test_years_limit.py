@@ -12,7 +12,8 @@ from field_records import daily_pulls, write_folder
 
 import fishdown
 from fishdown.checks.marks_alone import marks_alone
-from fishdown.models.parts.counting.counts import ledger_of_season
+from fishdown.models.parts.counting.counts import counting_terms
+from fishdown.models.parts.counting.season import CountingModel
 from fishdown.models.priors import Prior
 from fishdown.posterior.sampling import SamplerSettings
 
@@ -59,7 +60,9 @@ def test_two_years_without_change_are_one_season(
     settings = SamplerSettings(draws=2000, tune=2000, chains=2, seed=3, target_accept=0.98)
     fit = fishdown.fit(two, spec, settings=settings)
     found = fit.quantities["abundance_before"].isel(season=0).values
-    expected = marks_alone(ledger_of_season(one, 0, "marks"), spec.priors["density"], 20.0)
+    expected = marks_alone(
+        counting_terms(one, 0, CountingModel("marks")), spec.priors["density"], 20.0
+    )
     # Some 400 effective draws leave a standard error of 1 % of the median, more in the tails.
     for probability, tolerance in ((0.05, 0.04), (0.5, 0.03), (0.95, 0.06)):
         exact = expected.quantile(np.array([probability]))[0]

@@ -17,7 +17,7 @@ import xarray as xr
 from fishdown import intervals
 from fishdown.checks.marks_alone import marks_of_seasons
 from fishdown.intervals import low_median_high
-from fishdown.models.parts.counting.counts import ledger_of_season
+from fishdown.models.parts.counting.counts import marks_inform
 from fishdown.posterior.disagreement import KINDS, POINTS
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def both_speak(campaign: Campaign, spec: ModelSpec) -> bool:
     if spec.part("evidence") != "both":
         return False
     seasons = range(campaign.seasons.sizes["season"])
-    marked = any(len(ledger_of_season(campaign, season, "marks").weights) for season in seasons)
+    marked = any(marks_inform(campaign, season) for season in seasons)
     netted = np.bincount(
         campaign.pulls["season_index"].values[~campaign.pulls["spoiled"].values],
         minlength=len(seasons),
@@ -48,7 +48,7 @@ def marks_trusted(campaign: Campaign, spec: ModelSpec, season: int) -> bool:
         return False
     if spec.part("recaptures") == "uneven" or spec.part("evidence") == "depletion":
         return False
-    return len(ledger_of_season(campaign, season, "marks").weights) > 0
+    return marks_inform(campaign, season)
 
 
 def catches_alone(spec: ModelSpec) -> ModelSpec:

@@ -15,8 +15,9 @@ from scipy.special import gammaln
 
 from fishdown.equality import by_value
 from fishdown.models.coordinates import share_ends
-from fishdown.models.parts.counting.counts import ledger_of_season
-from fishdown.models.parts.counting.ledger import counting_log_density
+from fishdown.models.parts.counting.counts import counting_terms, marks_inform
+from fishdown.models.parts.counting.season import CountingModel
+from fishdown.models.parts.counting.terms import counting_log_density
 from fishdown.models.parts.marks import all_marks_count
 from fishdown.models.parts.marks.thinning import share_log_density
 
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from fishdown.campaign import Campaign
-    from fishdown.models.parts.counting.ledger import Ledger
+    from fishdown.models.parts.counting.season import CountingTerms
     from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray
@@ -95,47 +96,45 @@ def marks_of_seasons(
     speaking = [
         season
         for season in range(campaign.seasons.sizes["season"])
-        if len(ledger_of_season(campaign, season, "marks").weights)
+        if marks_inform(campaign, season)
     ]
     if draws is not None:
         return {s: MarksAlone.from_draws(draws.isel(season=s).values) for s in speaking}
     count_all = all_marks_count(spec.parts)
-    ledgers = {
-        season: ledger_of_season(campaign, season, "marks", all_marks_count=count_all)
-        for season in speaking
-    }
+    model = CountingModel("marks", all_marks_count=count_all)
+    terms_of = {season: counting_terms(campaign, season, model) for season in speaking}
     area = campaign.lakes["area"].values[campaign.seasons["lake_index"].values]
     density = spec.priors["density"]
     if count_all:
-        return {s: marks_alone(ledgers[s], density, float(area[s])) for s in speaking}
-    return marks_by_chance(ledgers, spec, area)
+        return {s: marks_alone(terms_of[s], density, float(area[s])) for s in speaking}
+    return marks_by_chance(terms_of, spec, area)
 
 
-def marks_alone(ledger: Ledger, density: Prior, area: float) -> MarksAlone:
+def marks_alone(terms: CountingTerms, density: Prior, area: float) -> MarksAlone:
     """Integrate prior times hypergeometric likelihood over abundance; every mark counts.
 
     Parameters
     ----------
-    ledger : Ledger
+    terms : CountingTerms
         Of the season, with ``evidence="marks"``.
     density : Prior
         Of fish per hectare.
     area : float
         ha.
     """
-    marks = float(ledger.marks_at_start.sum())
-    step, abundance = _grid(ledger.bound + marks - 0.5, density, area, POINTS)
+    marks = float(terms.marks_at_start.sum())
+    step, abundance = _grid(terms.bound + marks - 0.5, density, area, POINTS)
     # All marks count here, so that each term holds the unmarked fish and nothing else.
-    terms = counting_log_density(abundance[:, None] - marks, ledger.offsets, ledger.weights)
+    counting = counting_log_density(abundance[:, None] - marks, terms.offsets, terms.weights)
     # Even steps in the logarithm of the room: the room is their Jacobian.
-    log_density = terms.sum(axis=1) + density.log_density(abundance / area) + step
+    log_density = counting.sum(axis=1) + density.log_density(abundance / area) + step
     weight = np.exp(log_density - log_density.max())
     cumulative = np.cumsum(weight)
     return MarksAlone(abundance, cumulative / cumulative[-1])
 
 
 def marks_by_chance(
-    ledgers: Mapping[int, Ledger], spec: ModelSpec, area: FloatArray
+    terms_of: Mapping[int, CountingTerms], spec: ModelSpec, area: FloatArray
 ) -> dict[int, MarksAlone]:
     """Integrate over abundance, each season's share of marks, and the chance common to all.
 
@@ -143,7 +142,7 @@ def marks_by_chance(
 
     Parameters
     ----------
-    ledgers : mapping of int to Ledger
+    terms_of : mapping of int to CountingTerms
         By season, with ``evidence="marks"`` and without taking all marks to count.
     spec : ModelSpec
     area : ndarray, shape (season,)
@@ -153,14 +152,14 @@ def marks_by_chance(
     density = spec.priors["density"]
     within, mass = {}, {}
     log_weight = np.zeros(len(reach))
-    for season, ledger in ledgers.items():
-        within[season], mass[season] = _joint(ledger, density, area[season], reach, kept)
+    for season, terms in terms_of.items():
+        within[season], mass[season] = _joint(terms, density, area[season], reach, kept)
         total = mass[season].sum(axis=1)
         log_weight += np.log(total)
         mass[season] /= total[:, None]
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
-    return {season: _mixture(within[season], mass[season], weight, reach) for season in ledgers}
+    return {season: _mixture(within[season], mass[season], weight, reach) for season in terms_of}
 
 
 def _nodes(spec: ModelSpec) -> tuple[FloatArray, FloatArray]:
@@ -175,17 +174,17 @@ def _nodes(spec: ModelSpec) -> tuple[FloatArray, FloatArray]:
 
 
 def _joint(
-    ledger: Ledger, density: Prior, area: float, reach: FloatArray, kept: FloatArray
+    terms: CountingTerms, density: Prior, area: float, reach: FloatArray, kept: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return vulnerable fish, and the joint density of these and the records at each node."""
-    marks, released = float(ledger.marks_at_start.sum()), float(ledger.marks_released.sum())
-    lowest, highest = share_ends(released, float(ledger.smallest_share.max()))
+    marks, released = float(terms.marks_at_start.sum()), float(terms.marks_released.sum())
+    lowest, highest = share_ends(released, float(terms.smallest_share.max()))
     count = int(np.clip(SHARES_PER_ROOT_MARK * np.sqrt(marks), *SHARES))
     # Dense where all marks count: there nearly all mass can lie within a fraction of a mark.
     root = (np.arange(count) + 0.5) / count
     share = highest - (highest - lowest) * root**2
-    step, within = _grid(ledger.bound - 0.5 + lowest * marks, density, area, COARSE_POINTS)
-    counting = _counting(ledger, share, within)
+    step, within = _grid(terms.bound - 0.5 + lowest * marks, density, area, COARSE_POINTS)
+    counting = _counting(terms, share, within)
     by_chance = share_log_density(np.array([released]), share, (reach * kept)[:, None])
     by_chance = np.exp(by_chance - by_chance.max()) * root
     likelihood = by_chance @ np.exp(counting - counting.max())
@@ -193,13 +192,13 @@ def _joint(
     return within, likelihood * np.exp(prior - prior.max())
 
 
-def _counting(ledger: Ledger, share: FloatArray, within: FloatArray) -> FloatArray:
-    """Return the ledger at each share and number of vulnerable fish, shape (share, point)."""
-    marks = float(ledger.marks_at_start.sum())
+def _counting(terms: CountingTerms, share: FloatArray, within: FloatArray) -> FloatArray:
+    """Return the counting part by share and number of vulnerable fish, shape (share, point)."""
+    marks = float(terms.marks_at_start.sum())
     total = np.zeros((len(share), len(within)))
     with np.errstate(invalid="ignore"):
         for (a, k, _), offset, weight in zip(
-            ledger.coefficients, ledger.offsets, ledger.weights, strict=True
+            terms.coefficients, terms.offsets, terms.weights, strict=True
         ):
             # Most terms hold one of the two alone, and are as short as that.
             slope = k - a * marks
@@ -207,7 +206,7 @@ def _counting(ledger: Ledger, share: FloatArray, within: FloatArray) -> FloatArr
             marked = slope * share[:, None] if slope else np.zeros((1, 1))
             total += weight * gammaln(fish + marked - offset + 1.0)
     unmarked = within - share[:, None] * marks
-    return np.where(unmarked >= ledger.bound - 0.5, total, -np.inf)
+    return np.where(unmarked >= terms.bound - 0.5, total, -np.inf)
 
 
 def _mixture(

@@ -16,7 +16,7 @@ from fishdown.labels import net_labels
 from fishdown.models.coordinates import RoomAboveBound
 from fishdown.models.hazard import log_hazard
 from fishdown.models.parts.catch import beta_shape, chance_log_density, schooling_log_density
-from fishdown.models.parts.counting.ledger import counting_log_density
+from fishdown.models.parts.counting.terms import counting_log_density
 from fishdown.models.parts.marks.graph import by_season, mean_share, share_of_marks
 from fishdown.models.parts.recaptures.node import recaptures_log_density
 from fishdown.models.parts.weights.graph import add_weights

@@ -1,8 +1,9 @@
 """The log-density of every pull given all that came before it, draw by draw, in plain numbers.
 
-The graph adds the pulls of a season up to a ledger in which factorials cancel. Checks that leave
-pulls out need them one by one: ln p(C_i, R_i | N₀, θ, pulls before i), the catch (beta-binomial or
-binomial) and the marked fish in it (hypergeometric). Their sum over all pulls is the graph's.
+The graph adds up the counting terms of a season's pulls, in which factorials cancel. Checks that
+leave pulls out need them one by one: ln p(C_i, R_i | N₀, θ, pulls before i), the catch
+(beta-binomial or binomial) and the marked fish in it (hypergeometric). Their sum over all pulls is
+the graph's.
 """
 
 from __future__ import annotations

@@ -62,7 +62,7 @@ def schooling_log_density(
     """Log-density of a catch when fish come as a school, without its binomial coefficient.
 
     ln B(C + a, N − C + b) − ln B(a, b), the beta-binomial of Skellam (1948, J. R. Stat. Soc. B
-    10:257–261); the coefficient ln C(N, C) is kept in the ledger, where it telescopes.
+    10:257–261); the coefficient ln C(N, C) is among the counting terms, where it telescopes.
 
     Parameters
     ----------

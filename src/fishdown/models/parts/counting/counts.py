@@ -1,8 +1,8 @@
-"""The ledgers of all seasons, one behind the other, as flat arrays for the graph."""
+"""The counting terms of all seasons as flat arrays for the graph."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.inputs import over
-from fishdown.models.parts.counting.ledger import season_ledger
+from fishdown.models.parts.counting.season import CountingModel, SeasonPulls, season_terms
 from fishdown.models.parts.marks import all_marks_count
 from fishdown.models.parts.marks.pools import examined, pools_of_season
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fishdown.campaign import Campaign
-    from fishdown.models.parts.counting.ledger import Ledger
+    from fishdown.models.parts.counting.season import CountingTerms
     from fishdown.models.parts.marks.pools import Examined, Pools
     from fishdown.typing import Evidence, FloatArray, Numbers
 
@@ -50,11 +50,11 @@ class Counts[A]:
     entry_term, entry_unknown, entry_coefficient : ndarray, shape (entry,)
         The linear forms of all terms: which unknown stands in which term, how often.
     term_offset, term_weight : ndarray, shape (term,)
-        As in `Ledger`.
+        As in `CountingTerms`.
     constant : array, shape ()
-        Factorials without unknowns.
+        Sum of the factorials without unknowns.
     examined : Examined
-        The catches that were looked through, one by one.
+        The catches that were examined for marks.
     """
 
     least_carried: FloatArray
@@ -74,7 +74,7 @@ class Counts[A]:
 
 
 def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
-    """Collect the ledgers of a campaign's seasons.
+    """Collect bounds, marks and counting terms of a campaign's seasons.
 
     Raises
     ------
@@ -91,114 +91,101 @@ def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
         pools_of_season(campaign, season, apart=apart and not older)
         for season, older in enumerate(carried)
     ]
-    ledgers = [
-        ledger_of_season(
-            campaign,
-            season,
-            evidence,
-            all_marks_count=all_marks_count(parts),
-            carried=bool(linked and carried[season]),
-            pools=pool,
-            by_lot=parts["recaptures"] == "by_lot",
-        )
-        for season, pool in enumerate(pools)
+    model = CountingModel(
+        evidence,
+        all_marks_count=all_marks_count(parts),
+        at_random=parts["recaptures"] == "by_lot",
+    )
+    seasons = [
+        counting_terms(campaign, season, replace(model, carried=bool(linked and older)), pool)
+        for season, (pool, older) in enumerate(zip(pools, carried, strict=True))
     ]
     looked = examined(campaign, pools)
-    _refuse_mute(campaign, parts, ledgers, looked)
+    _refuse_mute(campaign, parts, seasons, looked)
     if not linked:
-        _refuse_marks_of_earlier_years(campaign, ledgers)
-    return gather(ledgers, pools, looked)
+        _refuse_marks_of_earlier_years(campaign, seasons)
+    return gather(seasons, pools, looked)
 
 
 def gather(
-    ledgers: list[Ledger], pools_of: list[Pools], looked: Examined[Numbers]
+    seasons: list[CountingTerms], pools_of: list[Pools], looked: Examined[Numbers]
 ) -> Counts[Numbers]:
-    """Put ledgers one behind the other and number their unknowns through."""
-    pools = [len(ledger.marks_at_start) for ledger in ledgers]
+    """Concatenate the terms of all seasons and number their unknowns through."""
+    pools = [len(one.marks_at_start) for one in seasons]
     first_pool = np.concatenate([[0], np.cumsum(pools)[:-1]]).astype(int)
-    all_pools, count = sum(pools), len(ledgers)
+    all_pools, count = sum(pools), len(seasons)
     terms, unknowns, coefficients = [], [], []
     terms_before = 0
-    for season, ledger in enumerate(ledgers):
+    for season, one in enumerate(seasons):
         mine = first_pool[season] + np.arange(pools[season])
         number = np.concatenate([[season], count + mine, count + all_pools + mine])
-        term, unknown = np.nonzero(ledger.coefficients)
+        term, unknown = np.nonzero(one.coefficients)
         terms.append(terms_before + term)
         unknowns.append(number[unknown])
-        coefficients.append(ledger.coefficients[term, unknown])
-        terms_before += len(ledger.weights)
+        coefficients.append(one.coefficients[term, unknown])
+        terms_before += len(one.weights)
     return Counts(
-        bound=np.array([ledger.bound for ledger in ledgers]),
+        bound=np.array([one.bound for one in seasons]),
         pool_season=np.repeat(np.arange(count), pools),
-        marks_at_start=np.concatenate([ledger.marks_at_start for ledger in ledgers]),
-        marks_released=np.concatenate([ledger.marks_released for ledger in ledgers]),
+        marks_at_start=np.concatenate([one.marks_at_start for one in seasons]),
+        marks_released=np.concatenate([one.marks_released for one in seasons]),
         pool_kinds=np.concatenate([pool.kinds for pool in pools_of]),
-        smallest_share=np.concatenate([ledger.smallest_share for ledger in ledgers]),
-        least_carried=np.concatenate([ledger.least_carried for ledger in ledgers]),
+        smallest_share=np.concatenate([one.smallest_share for one in seasons]),
+        least_carried=np.concatenate([one.least_carried for one in seasons]),
         entry_term=np.concatenate(terms).astype(np.int64),
         entry_unknown=np.concatenate(unknowns).astype(np.int64),
         entry_coefficient=np.concatenate(coefficients),
-        term_offset=np.concatenate([ledger.offsets for ledger in ledgers]),
-        term_weight=np.concatenate([ledger.weights for ledger in ledgers]),
-        constant=np.array(sum(ledger.constant for ledger in ledgers)),
+        term_offset=np.concatenate([one.offsets for one in seasons]),
+        term_weight=np.concatenate([one.weights for one in seasons]),
+        constant=np.array(sum(one.constant for one in seasons)),
         examined=looked,
     )
 
 
-def ledger_of_season(
-    campaign: Campaign,
-    season: int,
-    evidence: Evidence,
-    *,
-    all_marks_count: bool = True,
-    carried: bool = False,
-    pools: Pools | None = None,
-    by_lot: bool = True,
-) -> Ledger:
-    """Collect the log-factorials of one season of a campaign.
+def counting_terms(
+    campaign: Campaign, season: int, model: CountingModel, pools: Pools | None = None
+) -> CountingTerms:
+    """Return the counting part of the log-density of one season of a campaign.
 
     Parameters
     ----------
     campaign : Campaign
     season : int
         Position of the season.
-    evidence : {"both", "marks", "depletion"}
-        Which part of the records speaks.
-    all_marks_count, carried, by_lot : bool
-        As in `season_ledger`.
+    model : CountingModel
     pools : Pools, optional
         The season's pools of marks; all marks together by default.
     """
-    pools = pools or pools_of_season(campaign, season, apart=False)
-    pulls = campaign.season_pulls(season)
-    return season_ledger(
-        pulls["caught"].values,
-        pools.recaptured,
-        pools.at_large,
-        pools.removed,
-        pulls["gone_before"].values,
-        pulls["spoiled"].values,
+    columns = campaign.season_pulls(season)
+    pulls = SeasonPulls(
+        caught=columns["caught"].values,
+        gone_before=columns["gone_before"].values,
+        spoiled=columns["spoiled"].values,
         gone=float(campaign.seasons["gone"].values[season]),
-        marks_left=pools.left,
-        evidence=evidence,
-        all_marks_count=all_marks_count,
-        carried=carried,
-        by_lot=by_lot,
     )
+    return season_terms(pulls, pools or pools_of_season(campaign, season, apart=False), model)
+
+
+def marks_inform(campaign: Campaign, season: int) -> bool:
+    """Return whether a season's recaptures carry information on its abundance."""
+    return len(counting_terms(campaign, season, CountingModel("marks")).weights) > 0
 
 
 def _refuse_mute(
-    campaign: Campaign, parts: Mapping[str, str], ledgers: list[Ledger], looked: Examined[Numbers]
+    campaign: Campaign,
+    parts: Mapping[str, str],
+    seasons: list[CountingTerms],
+    looked: Examined[Numbers],
 ) -> None:
     """Stop at seasons of which the records say nothing."""
     evidence = parts["evidence"]
-    apart_from_ledger = evidence != "depletion" and parts["recaptures"] != "by_lot"
+    recaptures_apart = evidence != "depletion" and parts["recaptures"] != "by_lot"
     mute = []
-    for season, ledger in enumerate(ledgers):
+    for season, one in enumerate(seasons):
         pulls = campaign.season_pulls(season)
         catch_speaks = evidence != "marks" and not pulls["spoiled"].values.all()
-        marks_speak = apart_from_ledger and season in looked.season
-        if not (catch_speaks or marks_speak or len(ledger.weights)):
+        marks_speak = recaptures_apart and season in looked.season
+        if not (catch_speaks or marks_speak or len(one.weights)):
             mute.append(season)
     if parts["years"] == "linked":
         # A year of its own may be mute; its lake may not.
@@ -214,15 +201,15 @@ def _refuse_mute(
         )
 
 
-def _refuse_marks_of_earlier_years(campaign: Campaign, ledgers: list[Ledger]) -> None:
+def _refuse_marks_of_earlier_years(campaign: Campaign, seasons: list[CountingTerms]) -> None:
     """Stop where catches held more marked fish than the season's own marks."""
-    seasons = [
+    names = [
         str(campaign.seasons["season"].values[season])
-        for season, ledger in enumerate(ledgers)
-        if ledger.least_carried.any()
+        for season, one in enumerate(seasons)
+        if one.least_carried.any()
     ]
-    if seasons:
+    if names:
         raise FitError(
-            f"catches of {', '.join(seasons)} held marked fish of earlier years, which a model of "
+            f"catches of {', '.join(names)} held marked fish of earlier years, which a model of "
             "single seasons cannot place; use --model many_years"
         )

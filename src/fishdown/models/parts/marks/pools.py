@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
     from fishdown.campaign import Campaign
     from fishdown.models.part import LeftOut
-    from fishdown.typing import FloatArray, Numbers
+    from fishdown.typing import BoolArray, FloatArray, Numbers
 
 # Fewer catches than this say nothing of how recaptures scatter (our judgement, no source).
 FEWEST_LOOKS = 5
@@ -32,10 +33,10 @@ class Pools:
     Attributes
     ----------
     recaptured, at_large, removed : ndarray, shape (pool, pull)
-        Marked fish in each catch (NaN where it was not looked at); the season's own marks released
-        before it less all marks taken out by then; and marks taken out by it.
+        Marked fish in each catch (NaN where it was not examined); the season's own marks released
+        before the pull less all marks removed by then; and marks removed by the pull.
     left : ndarray, shape (pool,)
-        Marks released alive in the season less those taken out.
+        Marks released alive in the season less those removed.
     kinds : ndarray, shape (pool, kind)
         Share of each of `fishdown.models.parts.marks.shedding.KINDS` among the marks.
     """
@@ -45,6 +46,42 @@ class Pools:
     removed: FloatArray
     left: FloatArray
     kinds: FloatArray
+
+    @cached_property
+    def removed_before(self) -> FloatArray:
+        """Marks removed before each pull, shape (pool, pull)."""
+        return np.cumsum(self.removed, axis=1) - self.removed
+
+    @cached_property
+    def released_before(self) -> FloatArray:
+        """The season's own marks released before each pull, shape (pool, pull)."""
+        return self.at_large + self.removed_before
+
+    @cached_property
+    def at_start(self) -> FloatArray:
+        """The season's own marks at large before the first pull, shape (pool,)."""
+        return self.released_before[:, 0] if self.at_large.shape[1] else self.left
+
+    @cached_property
+    def released(self) -> FloatArray:
+        """The season's own marks released alive, shape (pool,)."""
+        return self.left + self.removed.sum(axis=1)
+
+    @cached_property
+    def examined(self) -> BoolArray:
+        """Whether each catch was examined for marks, shape (pull,)."""
+        return ~np.isnan(self.recaptured).any(axis=0)
+
+    def without_marks(self) -> Pools:
+        """Return the same pools as if no fish had been marked and no catch examined."""
+        none = np.zeros_like(self.removed)
+        return replace(
+            self,
+            recaptured=np.full_like(none, np.nan),
+            at_large=none,
+            removed=none,
+            left=np.zeros_like(self.left),
+        )
 
 
 def pools_of_season(campaign: Campaign, season: int, *, apart: bool) -> Pools:
@@ -131,9 +168,8 @@ def examined(campaign: Campaign, pools: list[Pools]) -> Examined[Numbers]:
     first = 0
     for season, pool in enumerate(pools):
         pulls = campaign.season_pulls(season)
-        removed_before = np.cumsum(pool.removed, axis=1) - pool.removed
         released = np.zeros((pulls.sizes["pull"], count))
-        released[:, first : first + len(pool.left)] = (pool.at_large + removed_before).T
+        released[:, first : first + len(pool.left)] = pool.released_before.T
         first += len(pool.left)
         caught, recaptured = pulls["caught"].values, pool.recaptured.sum(axis=0)
         looked = ~np.isnan(recaptured) & (caught > 0) & (pulls["marks_at_large"].values > 0)
@@ -143,7 +179,7 @@ def examined(campaign: Campaign, pools: list[Pools]) -> Examined[Numbers]:
             "recaptured": recaptured,
             "gone_before": pulls["gone_before"].values,
             "released": released,
-            "removed": removed_before.sum(axis=0),
+            "removed": pool.removed_before.sum(axis=0),
         }
         looks.append({name: values[looked] for name, values in look.items()})
     tallies = ("both_seen", "clip_only", "tag_only")

@@ -1,14 +1,25 @@
-"""The telescoped log-density against products of SciPy's own probabilities."""
+"""The telescoped log-density against products of SciPy's own probabilities, and whole numbers."""
 
 from __future__ import annotations
+
+from math import comb, log
 
 import numpy as np
 import pytest
 from scipy import stats
 
 from fishdown.models.parts.catch import beta_shape, chance_log_density, schooling_log_density
-from fishdown.models.parts.counting.ledger import Ledger, counting_log_density, season_ledger
+from fishdown.models.parts.counting.season import (
+    CountingModel,
+    CountingTerms,
+    SeasonPulls,
+    season_terms,
+)
+from fishdown.models.parts.counting.terms import Group, counting_log_density, telescoped, ways
+from fishdown.models.parts.marks.pools import Pools
+from fishdown.models.parts.marks.shedding import KINDS
 
+MARKS = ("recaptured", "marks_at_large", "marks_removed")
 ABUNDANCES = (2_400, 2_401, 3_000, 8_765)
 
 
@@ -37,21 +48,31 @@ def season(seed: int, *, pulls: int = 14, wrinkles: bool = False) -> dict[str, n
     return {**arrays, "gone": np.float64(2_000 - fish), "marks_left": np.float64(marks)}
 
 
-def terms_of(
-    ledger: Ledger, unmarked: float, share: float = 1.0, carried: float = 0.0
-) -> np.ndarray:
-    """Log-factorials of a season with one pool of marks."""
-    fish = ledger.coefficients @ np.array([unmarked, share, carried])
-    return counting_log_density(fish, ledger.offsets, ledger.weights)
+def terms_of(arrays: dict, **model: bool | str) -> CountingTerms:
+    """Terms of a season whose marks are counted together."""
+    return season_terms(
+        SeasonPulls(*(arrays[name] for name in ("caught", "gone_before", "spoiled", "gone"))),
+        pools_of(*(np.atleast_2d(arrays[n]) for n in MARKS), np.atleast_1d(arrays["marks_left"])),
+        CountingModel(**model),
+    )
+
+
+def pools_of(*marks: np.ndarray) -> Pools:
+    return Pools(*marks, kinds=np.eye(len(marks[-1]), len(KINDS)))
+
+
+def counting_part(terms: CountingTerms, *unknowns: float) -> float:
+    """Return it at the unmarked fish, and the share and marks carried over of each pool."""
+    fish = terms.coefficients @ np.array(unknowns)
+    return counting_log_density(fish, terms.offsets, terms.weights).sum() + terms.constant
 
 
 def ours(
     arrays: dict, N: float, hazard: np.ndarray, schooling: float | None, evidence: str
 ) -> float:
-    ledger = season_ledger(**arrays, evidence=evidence)
-    terms = terms_of(ledger, N - ledger.marks_at_start.sum())
-    total = terms.sum() + ledger.constant
-    return total + catches(arrays, N, hazard, schooling, evidence)
+    terms = terms_of(arrays, evidence=evidence)
+    counting = counting_part(terms, N - terms.marks_at_start.sum(), 1.0, 0.0)
+    return counting + catches(arrays, N, hazard, schooling, evidence)
 
 
 def catches(
@@ -111,12 +132,12 @@ def test_marks_that_do_not_all_count(evidence: str, wrinkles: bool) -> None:
     """Four fifths of the marks: whole numbers of fish, so that SciPy can say the same."""
     arrays = season(4, wrinkles=wrinkles)
     hazard = np.full(len(arrays["caught"]), 0.03)
-    ledger = season_ledger(**arrays, evidence=evidence, all_marks_count=False)
-    assert ledger.smallest_share <= 0.7
+    terms = terms_of(arrays, evidence=evidence, all_marks_count=False)
+    assert terms.smallest_share <= 0.7
     share = 0.8
     for N in ABUNDANCES:
-        terms = terms_of(ledger, N - share * ledger.marks_at_start.sum(), share)
-        found = terms.sum() + ledger.constant + catches(arrays, N, hazard, 0.6, evidence)
+        found = counting_part(terms, N - share * terms.marks_at_start.sum(), share, 0.0)
+        found += catches(arrays, N, hazard, 0.6, evidence)
         assert found == pytest.approx(scipys(arrays, N, hazard, 0.6, evidence, share), rel=1e-9)
 
 
@@ -135,28 +156,22 @@ def test_two_pools_and_marks_carried_over() -> None:
         groups = groups - taken
         gone += 40
     seen = np.array(arrays["seen"], float).T
-    ledger = season_ledger(
-        np.array(arrays["caught"], float),
-        seen,
-        np.array(arrays["large"], float).T,
-        seen,
-        np.array(arrays["gone"], float),
-        np.zeros(9, bool),
-        gone=gone,
-        marks_left=own - seen.sum(axis=1),
-        evidence="marks",
-        all_marks_count=False,
-        carried=True,
+    columns = (np.array(arrays[name], float) for name in ("caught", "gone"))
+    at_large = np.array(arrays["large"], float).T
+    terms = season_terms(
+        SeasonPulls(*columns, np.zeros(9, bool), gone),
+        pools_of(seen, at_large, seen, own - seen.sum(axis=1)),
+        CountingModel("marks", all_marks_count=False, carried=True),
     )
-    fish = ledger.coefficients @ np.array([unmarked, 1.0, 1.0, *carried])
-    terms = counting_log_density(fish, ledger.offsets, ledger.weights)
-    assert terms.sum() + ledger.constant == pytest.approx(expected, rel=1e-9)
-    assert ledger.bound == 360 - seen.sum()
-    assert ledger.least_carried.tolist() == np.maximum(seen.sum(axis=1) - own, 0).tolist()
+    assert counting_part(terms, unmarked, 1.0, 1.0, *carried) == pytest.approx(expected, rel=1e-9)
+    assert terms.bound == 360 - seen.sum()
+    assert terms.least_carried.tolist() == np.maximum(seen.sum(axis=1) - own, 0).tolist()
 
 
 @pytest.mark.parametrize("all_marks_count", [True, False])
-def test_batches_of_the_marked_fish_in_catches_that_are_not_by_lot(all_marks_count: bool) -> None:
+def test_batches_of_the_marked_fish_where_recaptures_are_not_at_random(
+    all_marks_count: bool,
+) -> None:
     """What is left of recaptures is which batch they came from, given how many there were."""
     rng = np.random.default_rng(3)
     caught, gone = np.array([40.0, 55.0, 30.0]), np.array([0.0, 40.0, 95.0])
@@ -167,44 +182,61 @@ def test_batches_of_the_marked_fish_in_catches_that_are_not_by_lot(all_marks_cou
         expected += stats.multivariate_hypergeom.logpmf(taken, groups, recaptured)
         seen[:, pull], large[:, pull] = taken, groups
         groups = groups - taken
-    arrays = (caught, seen, large, seen, gone, np.zeros(3, bool))
+    pulls = SeasonPulls(caught, gone, np.zeros(3, bool), 125.0)
+    pools = pools_of(seen, large, seen, groups)
     for evidence in ("marks", "both"):
-        ledger = season_ledger(
-            *arrays,
-            gone=125.0,
-            marks_left=groups,
-            evidence=evidence,
-            all_marks_count=all_marks_count,
-            by_lot=False,
-        )
+        model = CountingModel(evidence, all_marks_count=all_marks_count, at_random=False)
+        terms = season_terms(pulls, pools, model)
         N, q = 900.0, 0.03
-        fish = ledger.coefficients @ np.array([N - 115.0, 1.0, 1.0, 0.0, 0.0])
-        if all_marks_count:
-            fish = ledger.coefficients[:, 0] * (N - 115.0)
-        found = counting_log_density(fish, ledger.offsets, ledger.weights).sum() + ledger.constant
+        share = 0.0 if all_marks_count else 1.0
+        found = counting_part(terms, N - 115.0, share, share, 0.0, 0.0)
         if evidence == "both":
             found += chance_log_density(caught, N - gone, -np.log1p(-q)).sum()
             expected += stats.binom.logpmf(caught, N - gone, q).sum()
         assert found == pytest.approx(expected, rel=1e-9)
-        assert ledger.bound == 125.0 - seen.sum()
-        assert ledger.marks_released.tolist() == [70, 45]
+        assert terms.bound == 125.0 - seen.sum()
+        assert terms.marks_released.tolist() == [70, 45]
+
+
+def test_terms_are_binomial_coefficients_of_whole_numbers() -> None:
+    """Products of `math.comb`, in which the second pull starts where the first one ends."""
+    everyone, marked = (1.0, 1.0), (0.0, 1.0)
+    terms = [
+        *ways(Group(everyone, 3.0), 7.0),
+        *ways(Group(everyone, 10.0), 5.0),
+        *ways(Group(marked, 0.0), 2.0, sign=-1),
+    ]
+    left, constant = telescoped(terms)
+    assert len(left) == 4
+    for unmarked, marks in ((20, 4), (31, 2), (15, 3)):
+        fish = unmarked + marks
+        expected = log(comb(fish - 3, 7)) + log(comb(fish - 10, 5)) - log(comb(marks, 2))
+        forms, offsets, weights = (np.array(column) for column in zip(*left, strict=True))
+        found = counting_log_density(forms @ np.array([unmarked, marks]), offsets, weights)
+        assert found.sum() + constant == pytest.approx(expected, rel=1e-12)
+
+
+def test_pulls_without_unknowns_are_a_constant() -> None:
+    left, constant = telescoped(ways(Group((0.0,), -12.0), 5.0))
+    assert left == []
+    assert constant == pytest.approx(log(comb(12, 5)), rel=1e-12)
 
 
 def test_a_plain_season_leaves_two_terms() -> None:
     arrays = season(1, pulls=60)
-    assert len(season_ledger(**arrays).offsets) == 2
-    assert len(season_ledger(**arrays, evidence="depletion").offsets) == 2
+    assert len(terms_of(arrays).offsets) == 2
+    assert len(terms_of(arrays, evidence="depletion").offsets) == 2
     # With uncertain marks the marked fish keep their two terms as well.
-    assert len(season_ledger(**arrays, all_marks_count=False).offsets) == 4
+    assert len(terms_of(arrays, all_marks_count=False).offsets) == 4
 
 
 def test_bound_is_all_fish_known_to_have_been_there() -> None:
     arrays = season(2)
     removed = arrays["caught"].sum()
-    ledger = season_ledger(**arrays)
-    known = ledger.bound + ledger.marks_at_start
+    terms = terms_of(arrays)
+    known = terms.bound + terms.marks_at_start
     assert known == removed + arrays["marks_left"]
-    assert season_ledger(**arrays, evidence="depletion").bound == removed
+    assert terms_of(arrays, evidence="depletion").bound == removed
     hazard = np.full(len(arrays["caught"]), 0.02)
     assert np.isneginf(scipys(arrays, known - 1, hazard, 0.5, "both"))
 
