@@ -126,7 +126,8 @@ def test_campaigns(fit: fishdown.Fit) -> None:
 def test_data_of_the_model(fit: fishdown.Fit) -> None:
     data = fit.data
     assert data == copy.deepcopy(data)
-    assert data != replace(data, caught=data.caught + 1)
+    more = replace(data.catches, caught=data.catches.caught + 1)
+    assert data != replace(data, catches=more)
     assert data != replace(data, counts=replace(data.counts, bound=data.counts.bound + 1))
 
 

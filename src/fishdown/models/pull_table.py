@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -79,13 +78,11 @@ def pull_table(campaign: Campaign, kept: BoolArray) -> PullTable:
         net=net,
         nets=nets,
         date=pulls["date"].values,
-        columns=MappingProxyType(
-            {
-                str(name): column.values
-                for name, column in pulls.data_vars.items()
-                if column.dtype.kind == "f" and column.dims == ("pull",)
-            }
-        ),
+        columns={
+            str(name): column.values
+            for name, column in pulls.data_vars.items()
+            if column.dtype.kind == "f" and column.dims == ("pull",)
+        },
     )
 
 
