@@ -89,7 +89,8 @@ def same_first_pulls(before: Any, now: Any, seen: BoolArray) -> bool:
 def _members(inputs: Any) -> list[tuple[str, Any, tuple[str, ...] | None]]:
     """List name, value and dimensions of what holds arrays; no dimensions where it is nested."""
     if isinstance(inputs, dict):
-        return [(name, value, None) for name, value in inputs.items()]
+        # Plain columns of numbers, as a pull table has them, are not for the graph.
+        return [(name, value, None) for name, value in inputs.items() if is_dataclass(value)]
     found = []
     for one in fields(inputs):
         value = getattr(inputs, one.name)
