@@ -67,7 +67,7 @@ PLAIN_MARKS = {
     "marks": "kept",
     "deaths": "recorded",
     "batches": "together",
-    "recaptures": "by_lot",
+    "recaptures": "random",
 }
 PARTS: dict[str, Part] = {
     "one_lake": Part("one_lake", 1, off={"temperature": "none"}),
@@ -217,7 +217,7 @@ PARTS: dict[str, Part] = {
         "shy_marks",
         3,
         world={"marked_hazard": 0.7},
-        off={"recaptures": "by_lot"},
+        off={"recaptures": "random"},
         parameter="marked_odds",
         truth=0.7,
     ),

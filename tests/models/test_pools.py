@@ -92,7 +92,7 @@ def clumped(R: int, C: int, M: int, U: int, s: float) -> float:
     return float(np.log(weight[R] / weight.sum()))
 
 
-@pytest.mark.parametrize("recaptures", ["by_lot", "clumped"])
+@pytest.mark.parametrize("recaptures", ["random", "clumped"])
 def test_batches_apart_with_shed_marks_and_deaths(
     campaign: Callable[..., fishdown.Campaign], recaptures: str
 ) -> None:
@@ -130,7 +130,7 @@ def test_batches_apart_with_shed_marks_and_deaths(
     groups = np.array([round(unmarked), *(shares * released).round()]).astype(int)
     for C, clips, double in zip(CATCHES, CLIPS, DOUBLE, strict=True):
         taken = np.array([C - clips - double, clips, double])
-        if recaptures == "by_lot":
+        if recaptures == "random":
             expected += stats.multivariate_hypergeom.logpmf(taken, groups, C)
         else:
             # How many marked fish, and given that, of which batch.
@@ -184,7 +184,7 @@ def test_all_fish_of_a_batch_seen_again(campaign: Callable[..., fishdown.Campaig
         {"date": "2024-05-01", "lake": "Alder", "batch": batch, "mark": mark, "released": number}
         for batch, mark, number in (("clips", "fin_clip", 50), ("double", "both", sum(DOUBLE)))
     ]
-    at, _ = compiled(campaign(marked=marked), "careful_marks", recaptures="by_lot")
+    at, _ = compiled(campaign(marked=marked), "careful_marks", recaptures="random")
     natural = {
         "log_room": np.log([500.0]),
         "share_step": np.zeros(2),

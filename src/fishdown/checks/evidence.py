@@ -66,7 +66,7 @@ def marks_alone_spec(spec: ModelSpec) -> ModelSpec | None:
     or recaptures differ there are too many unknowns for the quadrature.
     """
     plain = {"years": ("apart",), "marks": ("kept", "lost"), "deaths": ("recorded",)}
-    plain |= {"batches": ("together",), "recaptures": ("by_lot",)}
+    plain |= {"batches": ("together",), "recaptures": ("random",)}
     if all(spec.part(part) in choices for part, choices in plain.items()):
         return None
     return spec.with_parts(evidence="marks", weights="none")

@@ -60,7 +60,7 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
         marks = by_season(share * nodes.counts.marks_at_start + carried, nodes)
         unmarked = _unmarked(spec, data, nodes, marks, mean_share(spec, nodes, share))
         _counting(nodes, unmarked, share, carried)
-        if spec.part("recaptures") != "by_lot" and spec.part("evidence") != "depletion":
+        if spec.part("recaptures") != "random" and spec.part("evidence") != "depletion":
             _recaptures(spec, nodes, unmarked + marks, share, carried)
         if spec.part("evidence") != "marks":
             reachable = unmarked + marks

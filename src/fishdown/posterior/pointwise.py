@@ -51,10 +51,10 @@ def pull_log_densities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpe
     FitError
         If the model counts batches apart, or has recaptures that are not at random.
     """
-    if spec.part("batches") == "apart" or spec.part("recaptures") != "by_lot":
+    if spec.part("batches") == "apart" or spec.part("recaptures") != "random":
         raise FitError(
             f"model {spec.name}: single pulls have a likelihood only where all marks of a season "
-            'are counted together and at random; use batches = "together" and recaptures = "by_lot"'
+            'are counted together and at random; use batches = "together" and recaptures = "random"'
         )
     data = model_data(campaign, spec)
     index = campaign.pulls["season_index"].values

@@ -31,7 +31,7 @@ _PLAIN = {
     "marks": "kept",
     "deaths": "recorded",
     "batches": "together",
-    "recaptures": "by_lot",
+    "recaptures": "random",
     "years": "apart",
 }
 # Tables that must be unchanged, and their names for users.

@@ -94,7 +94,7 @@ def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
     model = CountingModel(
         evidence,
         all_marks_count=all_marks_count(parts),
-        at_random=parts["recaptures"] == "by_lot",
+        at_random=parts["recaptures"] == "random",
     )
     seasons = [
         counting_terms(campaign, season, replace(model, carried=bool(linked and older)), pool)
@@ -179,7 +179,7 @@ def _refuse_mute(
 ) -> None:
     """Stop at seasons of which the records say nothing."""
     evidence = parts["evidence"]
-    recaptures_apart = evidence != "depletion" and parts["recaptures"] != "by_lot"
+    recaptures_apart = evidence != "depletion" and parts["recaptures"] != "random"
     mute = []
     for season, one in enumerate(seasons):
         pulls = campaign.season_pulls(season)

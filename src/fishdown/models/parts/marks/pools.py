@@ -202,7 +202,7 @@ def without_unfed_marks(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut
     """
     count = campaign.seasons.sizes["season"]
     looked = examined(campaign, [pools_of_season(campaign, s, apart=False) for s in range(count)])
-    plain = {"marks": "kept", "deaths": "recorded", "batches": "together", "recaptures": "by_lot"}
+    plain = {"marks": "kept", "deaths": "recorded", "batches": "together", "recaptures": "random"}
     if not len(looked.season):
         if all(parts[part] == choice for part, choice in plain.items()):
             return {}, ()
@@ -216,7 +216,7 @@ def without_unfed_marks(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut
         changes["batches"] = "together"
         notes.append("no season with several batches told apart: marks are counted together")
     if parts["recaptures"] == "clumped" and len(looked.season) < FEWEST_LOOKS:
-        changes["recaptures"] = "by_lot"
+        changes["recaptures"] = "random"
         notes.append(f"fewer than {FEWEST_LOOKS} catches looked through: recaptures are by lot")
     if parts["marks"] == "shed" and not looked.double_marks.any():
         notes.append(

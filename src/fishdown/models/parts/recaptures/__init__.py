@@ -6,7 +6,7 @@ from fishdown.models.part import Parameter, Part, with_marks
 
 RECAPTURES = Part(
     name="recaptures",
-    choices={"by_lot": (), "uneven": ("marked_odds",), "clumped": ("clumping",)},
+    choices={"random": (), "uneven": ("marked_odds",), "clumped": ("clumping",)},
     parameters={
         "marked_odds": Parameter("capture odds ratio, marked to unmarked fish", label="odds ratio"),
         "clumping": Parameter(
