@@ -218,7 +218,7 @@ PARTS: dict[str, Part] = {
         3,
         world={"marked_hazard": 0.7},
         off={"recaptures": "random"},
-        parameter="marked_odds",
+        parameter="capture_odds_ratio",
         truth=0.7,
     ),
     "clumped": Part(

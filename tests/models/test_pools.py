@@ -165,7 +165,7 @@ def test_recaptures_that_are_not_by_lot(
         expected = stats.lognorm(1.5, scale=60.0 * 20).logpdf(N) + np.log(unmarked - bound + 0.5)
     marks = 90 - np.cumsum([0, *seen[:-1]])
     if name == "shy_marks":
-        natural["marked_odds"] = departure
+        natural["capture_odds_ratio"] = departure
         expected += stats.lognorm(0.3).logpdf(departure)
         for C, R, M, left in zip(CATCHES, seen, marks, N - gone, strict=True):
             expected += np.log(stats.nchypergeom_fisher.pmf(R, int(left), M, C, departure))

@@ -117,7 +117,7 @@ class _Stock:
     ) -> tuple[int, IntArray]:
         """Draw the fish in a catch, and the marked ones among them of each batch."""
         schooling, odds, clumping = (
-            truth.values.get(name) for name in ("schooling", "marked_odds", "clumping")
+            truth.values.get(name) for name in ("schooling", "capture_odds_ratio", "clumping")
         )
         M, U = int(self.marked.sum()), self.unmarked
         if design.examined is not None:

@@ -108,7 +108,7 @@ def _recaptures(
 ) -> None:
     """Add the recaptures, given the catches, where marked fish are not in them by lot."""
     uneven = spec.part("recaptures") == "uneven"
-    name = "marked_odds" if uneven else "clumping"
+    name = "capture_odds_ratio" if uneven else "clumping"
     departure = {"odds" if uneven else "clumping": from_prior(name, spec.priors[name])}
     looks = nodes.counts.examined
     marked = pt.dot(looks.released, share) + by_season(carried, nodes)[looks.season]

@@ -132,7 +132,7 @@ def drawn_lakes(
     abundance: FloatArray = few["abundance"].values
     pools = np.ones((len(abundance), len(data.counts.pool_season)))
     reach = few["reach"].values[:, None] if "reach" in few else 1.0
-    optional = {"schooling": "schooling", "odds": "marked_odds", "clumping": "clumping"}
+    optional = {"schooling": "schooling", "odds": "capture_odds_ratio", "clumping": "clumping"}
     return DrawnLakes(
         data=data,
         hazard=hazards(few, campaign, spec, data),

@@ -6,9 +6,11 @@ from fishdown.models.part import Parameter, Part, with_marks
 
 RECAPTURES = Part(
     name="recaptures",
-    choices={"random": (), "uneven": ("marked_odds",), "clumped": ("clumping",)},
+    choices={"random": (), "uneven": ("capture_odds_ratio",), "clumped": ("clumping",)},
     parameters={
-        "marked_odds": Parameter("capture odds ratio, marked to unmarked fish", label="odds ratio"),
+        "capture_odds_ratio": Parameter(
+            "capture odds ratio, marked to unmarked fish", label="odds ratio"
+        ),
         "clumping": Parameter(
             "variation between pulls of the share of marked fish caught, beyond that of all fish",
             label="coefficient of variation",
