@@ -110,7 +110,9 @@ def test_marks_by_hand(name: str) -> None:
     share, expected = [], []
     for _ in range(200):
         values = (one := draw_truth(spec, design, planned, rng)).values
-        c, t, alive = (values[part][0] for part in ("clip_kept", "tag_kept", "marking_survival"))
+        c, t, alive = (
+            values[part][0] for part in ("clip_retention", "tag_retention", "marking_survival")
+        )
         share.append(one.counting.reshape(3, 2).mean(axis=0) / [90, 60])
         expected.append([alive * (c + t - c * t), alive * c])
     off = np.array(share) - np.array(expected)
@@ -164,8 +166,8 @@ def test_marks_that_count_tie_the_chance_to_abundance() -> None:
     )
     planned = model_data(small.template(), spec)
     rng = np.random.default_rng(5)
-    kept = [draw_truth(spec, small, planned, rng).values["marks_kept"][0] for _ in range(250)]
-    middle, spread = spec.priors["marks_kept"].numbers
+    kept = [draw_truth(spec, small, planned, rng).values["mark_retention"][0] for _ in range(250)]
+    middle, spread = spec.priors["mark_retention"].numbers
     prior = stats.johnsonsb(-special.logit(middle) / spread, 1.0 / spread)
     # By hand: the prior, weighted by the probability that three lakes hold their marks.
     grid = np.linspace(0.001, 0.999, 400)

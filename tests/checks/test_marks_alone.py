@@ -89,7 +89,7 @@ def enumerated(
 
 
 @pytest.mark.parametrize(
-    ("model", "name"), [("lost_marks", "marks_kept"), ("hidden_fish", "reach")]
+    ("model", "name"), [("lost_marks", "mark_retention"), ("hidden_fish", "reach")]
 )
 def test_quadrature_equals_enumeration(campaign: fishdown.Campaign, model: str, name: str) -> None:
     spec = fishdown.read_model(model)
@@ -102,7 +102,7 @@ def test_quadrature_equals_enumeration(campaign: fishdown.Campaign, model: str, 
 
 def test_marks_that_are_kept_for_sure_count_in_full(campaign: fishdown.Campaign) -> None:
     lost = fishdown.read_model("lost_marks")
-    sure = replace(lost, priors={**lost.priors, "marks_kept": Prior("beta", (4e4, 1.0))})
+    sure = replace(lost, priors={**lost.priors, "mark_retention": Prior("beta", (4e4, 1.0))})
     plain = marks_of_seasons(campaign, fishdown.read_model("pooled_lakes"))
     found = marks_of_seasons(campaign, sure)
     for season in plain:
@@ -135,7 +135,7 @@ def test_lost_marks_explain_what_marks_at_face_value_contradict(
     )
     kept = compare(campaign, fishdown.read_model("pooled_lakes"), catches, catches)
     lost = fishdown.read_model("lost_marks")
-    half = replace(lost, priors={**lost.priors, "marks_kept": Prior("beta", (10.0, 10.0))})
+    half = replace(lost, priors={**lost.priors, "mark_retention": Prior("beta", (10.0, 10.0))})
     explained = compare(campaign, half, catches, catches)
     for season in (0, 1):
         assert disagreement(kept, season).tail_probability < 0.05
@@ -161,4 +161,4 @@ def test_catches_alone_keep_fish_out_of_reach() -> None:
     assert (hidden.part("reach"), hidden.part("evidence")) == ("some", "depletion")
     lost = catches_alone(fishdown.read_model("lost_marks"))
     assert lost.part("marks") == "kept"
-    assert "marks_kept" not in lost.priors
+    assert "mark_retention" not in lost.priors

@@ -48,9 +48,11 @@ def test_priors_are_scipys(fit: Fit) -> None:
     np.testing.assert_allclose(
         found["density"], stats.norm.logpdf(density, np.log(median), log_sd).sum(axis=1)
     )
-    middle, spread = fit.spec.priors["marks_kept"].numbers
-    kept = logit(few["marks_kept"].values)
-    np.testing.assert_allclose(found["marks_kept"], stats.norm.logpdf(kept, logit(middle), spread))
+    middle, spread = fit.spec.priors["mark_retention"].numbers
+    kept = logit(few["mark_retention"].values)
+    np.testing.assert_allclose(
+        found["mark_retention"], stats.norm.logpdf(kept, logit(middle), spread)
+    )
 
 
 def test_half_a_prior_in_closed_form() -> None:
@@ -84,9 +86,9 @@ def test_every_quantity_is_placed(fit: Fit, monkeypatch: pytest.MonkeyPatch) -> 
     table = result.table.set_index(["quantity", "lake"])
     assert set(result.table["quantity"]) == set(fit.quantities.data_vars)
     # A fifth of 90 marks lost, and few catches: the prior has much to say of it.
-    assert table.loc[("marks_kept", ""), "rests_on"] != "data"
+    assert table.loc[("mark_retention", ""), "rests_on"] != "data"
     assert table.loc[("mean_weight", "Alder"), "rests_on"] == "data"
-    assert table.loc[("marks_kept", ""), "most"] == "marks_kept"
+    assert table.loc[("mark_retention", ""), "most"] == "mark_retention"
     stated = fit.verdicts().query("when == 'after'")["probability_below"]
     below = table.loc["biomass_after", ["probability_below", "probability_below_half_prior"]]
     np.testing.assert_allclose(below["probability_below"], stated)

@@ -172,7 +172,7 @@ def test_nothing_to_tell_abundance_from_is_an_error(two_lakes: fishdown.Campaign
 
 
 @pytest.mark.parametrize(
-    ("name", "parameter"), [("hidden_fish", "reach"), ("lost_marks", "marks_kept")]
+    ("name", "parameter"), [("hidden_fish", "reach"), ("lost_marks", "mark_retention")]
 )
 def test_marks_that_do_not_all_count(
     folder_of: Callable[..., Path], name: str, parameter: str
@@ -255,7 +255,7 @@ def test_no_boolean_is_a_factor(two_lakes: fishdown.Campaign) -> None:
         parts={**uneven.parts, "marks": "lost"},
         priors={
             **uneven.priors,
-            "marks_kept": fishdown.read_model("lost_marks").priors["marks_kept"],
+            "mark_retention": fishdown.read_model("lost_marks").priors["mark_retention"],
         },
     )
     spec, _ = fitting_spec(two_lakes, spec.with_parts(pooling="none"))

@@ -112,8 +112,8 @@ def test_batches_apart_with_shed_marks_and_deaths(
     natural = {
         "log_room": np.log([(unmarked - bound + 0.5) * released.sum() / (shares @ released)]),
         "share_step": step,
-        "clip_kept": clip,
-        "tag_kept": tag,
+        "clip_retention": clip,
+        "tag_retention": tag,
         "marking_survival": survival,
         "typical_catch": np.array([cleared / 20.0 * (N - gone.mean())]),
     }
@@ -188,8 +188,8 @@ def test_all_fish_of_a_batch_seen_again(campaign: Callable[..., fishdown.Campaig
     natural = {
         "log_room": np.log([500.0]),
         "share_step": np.zeros(2),
-        "clip_kept": 0.9,
-        "tag_kept": 0.8,
+        "clip_retention": 0.9,
+        "tag_retention": 0.8,
         "marking_survival": 0.9,
         "typical_catch": np.array([40.0]),
     }
@@ -227,7 +227,7 @@ def test_without_marks_nothing_is_in_doubt(folder_of: Callable[..., Path]) -> No
     )
     spec, notes = fitting_spec(campaign, fishdown.read_model("careful_marks"))
     assert spec.part("marks") == "kept"
-    assert "clip_kept" not in spec.priors
+    assert "clip_retention" not in spec.priors
     assert "nobody looked for marks: all of them count" in notes
 
 

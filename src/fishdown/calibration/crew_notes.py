@@ -186,8 +186,8 @@ def _batches(
     # Where marks of earlier years are at large, nobody tells the batch.
     here &= carried_most[pull_season] == 0
     tallies = np.zeros((3, len(seen)))
-    if "clip_kept" in truth.values:
-        c, t = (float(truth.values[name][0]) for name in ("clip_kept", "tag_kept"))
+    if "clip_retention" in truth.values:
+        c, t = (float(truth.values[name][0]) for name in ("clip_retention", "tag_retention"))
         chances = np.array([c * t, c * (1.0 - t), (1.0 - c) * t])
         for batch in np.flatnonzero(batches["mark"].values == "both"):
             # A fish that lost both is none that was seen again.

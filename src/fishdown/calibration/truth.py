@@ -124,10 +124,10 @@ def draw_truth(
 def _chances_to_count(values: dict[str, FloatArray], design: Design) -> list[float]:
     """Return the chance of a mark of each batch to be there for the nets to find."""
     always = np.ones(1)
-    c, t = (values.get(name, always) for name in ("clip_kept", "tag_kept"))
+    c, t = (values.get(name, always) for name in ("clip_retention", "tag_retention"))
     by_mark = {"fin_clip": c, "pit_tag": t, "both": 1.0 - (1.0 - c) * (1.0 - t)}
     same = always
-    for name in ("reach", "marks_kept", "marking_survival"):
+    for name in ("reach", "mark_retention", "marking_survival"):
         same = same * values.get(name, always)
     return [float((same * by_mark[mark])[0]) for _, mark, _ in design.batches]
 

@@ -164,12 +164,12 @@ def marks_by_chance(
 
 def _nodes(spec: ModelSpec) -> tuple[FloatArray, FloatArray]:
     """Return reach and share of marks kept at nodes of equal prior probability."""
-    parts = [name for name in ("reach", "marks_kept") if name in spec.priors]
+    parts = [name for name in ("reach", "mark_retention") if name in spec.priors]
     count = NODES[len(parts)]
     middles = (np.arange(count) + 0.5) / count
     one = np.ones(1)
     reach = spec.priors["reach"].quantile(middles) if "reach" in parts else one
-    kept = spec.priors["marks_kept"].quantile(middles) if "marks_kept" in parts else one
+    kept = spec.priors["mark_retention"].quantile(middles) if "mark_retention" in parts else one
     return np.repeat(reach, len(kept)), np.tile(kept, len(reach))
 
 

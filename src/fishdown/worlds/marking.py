@@ -24,7 +24,7 @@ def mark(
     tables: dict[str, list[dict[str, Any]]],
 ) -> np.ndarray[Any, np.dtype[np.int64]]:
     """Mark the batches, write their rows, and return the fish of each by what is left to see."""
-    clip, tag = world.clip_kept, world.tag_kept
+    clip, tag = world.clip_retention, world.tag_retention
     left = {
         "fin_clip": (0.0, clip, 0.0),
         "pit_tag": (0.0, 0.0, tag),

@@ -111,7 +111,7 @@ class World:
         Hazard of marked fish relative to the others.
     batches : tuple of str
         Mark of each batch; the fish marked are divided evenly among them.
-    clip_kept, tag_kept : float
+    clip_retention, tag_retention : float
         Share of the clips and of the tags that are still there and seen.
     marking_survival : float
         Share of the marked fish that survive the marking, unknown to the crew.
@@ -163,8 +163,8 @@ class World:
     marks_lost: float = 0.0
     marked_hazard: float = 1.0
     batches: tuple[str, ...] = ("fin_clip",)
-    clip_kept: float = 1.0
-    tag_kept: float = 1.0
+    clip_retention: float = 1.0
+    tag_retention: float = 1.0
     marking_survival: float = 1.0
     clumping: float = 0.0
     fish_leaving: float = 0.0

@@ -23,19 +23,19 @@ REACH = Part(
 
 MARKS = Part(
     name="marks",
-    choices={"kept": (), "lost": ("marks_kept",), "shed": ("clip_kept", "tag_kept")},
+    choices={"kept": (), "lost": ("mark_retention",), "shed": ("clip_retention", "tag_retention")},
     parameters={
-        "marks_kept": Parameter(
+        "mark_retention": Parameter(
             "mark retention and detection: share of the marks detected at the first pull",
             families=SHARE,
             label="share",
         ),
-        "clip_kept": Parameter(
+        "clip_retention": Parameter(
             "probability that a fin clip is retained and detected at a recapture",
             families=SHARE,
             label="share",
         ),
-        "tag_kept": Parameter(
+        "tag_retention": Parameter(
             "probability that a tag is retained and read at a recapture",
             families=SHARE,
             label="share",

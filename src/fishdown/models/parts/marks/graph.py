@@ -47,10 +47,10 @@ def _chance_to_count(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     if spec.part("evidence") == "depletion":
         return chance
     if spec.part("marks") == "lost":
-        chance = chance * from_prior("marks_kept", spec.priors["marks_kept"])
+        chance = chance * from_prior("mark_retention", spec.priors["mark_retention"])
     if spec.part("marks") == "shed":
-        clip = from_prior("clip_kept", spec.priors["clip_kept"])
-        tag = from_prior("tag_kept", spec.priors["tag_kept"])
+        clip = from_prior("clip_retention", spec.priors["clip_retention"])
+        tag = from_prior("tag_retention", spec.priors["tag_retention"])
         chance = chance * still_marked(counts.pool_kinds, clip, tag)
         both, clip_only, tag_only = (counts.examined.double_marks[kind] for kind in range(3))
         told = double_mark_log_density(both, clip_only, tag_only, clip, tag, xp=pt)

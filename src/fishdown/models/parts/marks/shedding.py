@@ -10,7 +10,7 @@ from fishdown.models.array_library import NUMPY
 KINDS = ("fin_clip", "pit_tag", "both")
 
 
-def still_marked(shares: Any, clip_kept: Any, tag_kept: Any) -> Any:
+def still_marked(shares: Any, clip_retention: Any, tag_retention: Any) -> Any:
     """Return the chance that a fish of a pool of marks is still recognised as marked.
 
     Clip and tag go independently of each other, so a fish that carried both is missed only when
@@ -20,23 +20,23 @@ def still_marked(shares: Any, clip_kept: Any, tag_kept: Any) -> Any:
     ----------
     shares : array or tensor, shape (pool, kind)
         Share of each of `KINDS` among the marks of a pool.
-    clip_kept, tag_kept : array or tensor
+    clip_retention, tag_retention : array or tensor
         c and t: chance that a clip, and a tag, is still there and seen.
 
     Returns
     -------
     array or tensor, shape (pool,)
     """
-    either = clip_kept + tag_kept - clip_kept * tag_kept
-    return shares[:, 0] * clip_kept + shares[:, 1] * tag_kept + shares[:, 2] * either
+    either = clip_retention + tag_retention - clip_retention * tag_retention
+    return shares[:, 0] * clip_retention + shares[:, 1] * tag_retention + shares[:, 2] * either
 
 
 def double_mark_log_density(
     both: Any,
     clip_only: Any,
     tag_only: Any,
-    clip_kept: Any,
-    tag_kept: Any,
+    clip_retention: Any,
+    tag_retention: Any,
     *,
     xp: Any = NUMPY,
 ) -> Any:
@@ -50,7 +50,7 @@ def double_mark_log_density(
     ----------
     both, clip_only, tag_only : array or tensor
         Fish seen with both marks, with the clip alone, with the tag alone.
-    clip_kept, tag_kept : array or tensor
+    clip_retention, tag_retention : array or tensor
         c and t, as in `still_marked`.
     xp : module
         The array library in use.
@@ -65,9 +65,9 @@ def double_mark_log_density(
         - xp.gammaln(both + 1.0)
         - xp.gammaln(clip_only + 1.0)
         - xp.gammaln(tag_only + 1.0)
-        + (both + clip_only) * xp.log(clip_kept)
-        + (both + tag_only) * xp.log(tag_kept)
-        + clip_only * xp.log(1.0 - tag_kept)
-        + tag_only * xp.log(1.0 - clip_kept)
-        - seen * xp.log(clip_kept + tag_kept - clip_kept * tag_kept)
+        + (both + clip_only) * xp.log(clip_retention)
+        + (both + tag_only) * xp.log(tag_retention)
+        + clip_only * xp.log(1.0 - tag_retention)
+        + tag_only * xp.log(1.0 - clip_retention)
+        - seen * xp.log(clip_retention + tag_retention - clip_retention * tag_retention)
     )
