@@ -207,10 +207,10 @@ PARTS: dict[str, Part] = {
     "deaths": Part(
         "careful_marks",
         3,
-        world={"marking_survival": 0.85},
+        world={"post_release_survival": 0.85},
         on={**PLAIN_MARKS, "deaths": "unseen"},
         off=PLAIN_MARKS,
-        parameter="marking_survival",
+        parameter="post_release_survival",
         truth=0.85,
     ),
     "uneven": Part(

@@ -111,7 +111,7 @@ def test_marks_by_hand(name: str) -> None:
     for _ in range(200):
         values = (one := draw_truth(spec, design, planned, rng)).values
         c, t, alive = (
-            values[part][0] for part in ("clip_retention", "tag_retention", "marking_survival")
+            values[part][0] for part in ("clip_retention", "tag_retention", "post_release_survival")
         )
         share.append(one.counting.reshape(3, 2).mean(axis=0) / [90, 60])
         expected.append([alive * (c + t - c * t), alive * c])

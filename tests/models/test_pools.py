@@ -114,7 +114,7 @@ def test_batches_apart_with_shed_marks_and_deaths(
         "share_step": step,
         "clip_retention": clip,
         "tag_retention": tag,
-        "marking_survival": survival,
+        "post_release_survival": survival,
         "typical_catch": np.array([cleared / 20.0 * (N - gone.mean())]),
     }
     expected = priors_and_catches(N, unmarked, bound, cleared)
@@ -190,7 +190,7 @@ def test_all_fish_of_a_batch_seen_again(campaign: Callable[..., fishdown.Campaig
         "share_step": np.zeros(2),
         "clip_retention": 0.9,
         "tag_retention": 0.8,
-        "marking_survival": 0.9,
+        "post_release_survival": 0.9,
         "typical_catch": np.array([40.0]),
     }
     assert np.isfinite(at(natural))

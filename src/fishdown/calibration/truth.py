@@ -127,7 +127,7 @@ def _chances_to_count(values: dict[str, FloatArray], design: Design) -> list[flo
     c, t = (values.get(name, always) for name in ("clip_retention", "tag_retention"))
     by_mark = {"fin_clip": c, "pit_tag": t, "both": 1.0 - (1.0 - c) * (1.0 - t)}
     same = always
-    for name in ("reach", "mark_retention", "marking_survival"):
+    for name in ("reach", "mark_retention", "post_release_survival"):
         same = same * values.get(name, always)
     return [float((same * by_mark[mark])[0]) for _, mark, _ in design.batches]
 

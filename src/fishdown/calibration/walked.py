@@ -119,7 +119,7 @@ def chance_to_count(values: Mapping[str, FloatArray], data: ModelData[Numbers]) 
     -------
     ndarray, shape (sample, pool)
     """
-    names = ("reach", "mark_retention", "marking_survival", "clip_retention", "tag_retention")
+    names = ("reach", "mark_retention", "post_release_survival", "clip_retention", "tag_retention")
     reach, kept, alive, clip, tag = (values.get(name, np.ones(1))[:, None] for name in names)
     found: FloatArray = reach * kept * alive * still_marked(data.counts.pool_kinds, clip, tag)
     return found

@@ -37,7 +37,7 @@ def mark(
             {**here, "date": day, "batch": _batch_name(here, batch), "mark": mark,
              "released": released, "died": 0, "order": np.nan}
         )  # fmt: skip
-        seen = np.array(left[mark]) * world.marking_survival * (1.0 - world.marks_lost)
+        seen = np.array(left[mark]) * world.post_release_survival * (1.0 - world.marks_lost)
         found.append(rng.multinomial(released, [*seen, max(1.0 - seen.sum(), 0.0)])[:-1])
     return np.array(found)
 

@@ -113,7 +113,7 @@ class World:
         Mark of each batch; the fish marked are divided evenly among them.
     clip_retention, tag_retention : float
         Share of the clips and of the tags that are still there and seen.
-    marking_survival : float
+    post_release_survival : float
         Share of the marked fish that survive the marking, unknown to the crew.
     clumping : float
         Coefficient of variation of the share of the marked fish that a pull takes, beyond that
@@ -165,7 +165,7 @@ class World:
     batches: tuple[str, ...] = ("fin_clip",)
     clip_retention: float = 1.0
     tag_retention: float = 1.0
-    marking_survival: float = 1.0
+    post_release_survival: float = 1.0
     clumping: float = 0.0
     fish_leaving: float = 0.0
     temperature_bias: float = 0.0

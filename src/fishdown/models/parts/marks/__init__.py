@@ -46,9 +46,9 @@ MARKS = Part(
 
 DEATHS = Part(
     name="deaths",
-    choices={"recorded": (), "unseen": ("marking_survival",)},
+    choices={"recorded": (), "unseen": ("post_release_survival",)},
     parameters={
-        "marking_survival": Parameter(
+        "post_release_survival": Parameter(
             "post-release survival of marked fish, beyond recorded deaths",
             families=SHARE,
             label="share",

@@ -56,7 +56,7 @@ def _chance_to_count(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
         told = double_mark_log_density(both, clip_only, tag_only, clip, tag, xp=pt)
         pm.Potential("left_of_two_marks", told)
     if spec.part("deaths") == "unseen":
-        chance = chance * from_prior("marking_survival", spec.priors["marking_survival"])
+        chance = chance * from_prior("post_release_survival", spec.priors["post_release_survival"])
     return chance
 
 
