@@ -61,7 +61,7 @@ class Shape:
                     name="Lake 1",
                     area_ha=round(float(area), 1),
                     fish=fish,
-                    cleared_ha=float(hazard * area),
+                    area_fished_ha=float(hazard * area),
                     mean_weight=float(rng.uniform(1.5, 3.5)),
                 ),
             ),

@@ -58,7 +58,7 @@ def as_priors_have_it(world: World, rng: np.random.Generator) -> World:
 
     lake = replace(
         world.lakes[0],
-        cleared_ha=draw("cleared_ha"),
+        area_fished_ha=draw("area_fished_ha"),
         temperature_effect=draw("temperature_effect"),
     )
     return replace(world, lakes=(lake,), schooling=draw("schooling"))

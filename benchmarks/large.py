@@ -21,7 +21,7 @@ from fishdown.worlds import LakeTruth, World, simulate
 def one_lake(rng: np.random.Generator) -> World:
     """Four years, 300 pulls a year."""
     del rng
-    lake = LakeTruth("Lake 1", 240.0, 24_000, cleared_ha=0.5)
+    lake = LakeTruth("Lake 1", 240.0, 24_000, area_fished_ha=0.5)
     return World(lakes=(lake,), years=4, nets=12, rounds=25, days_between=5.0, season_spread=0.2)
 
 

@@ -243,7 +243,7 @@ def draw_world(rng: np.random.Generator, lakes: int) -> World:
                 name=f"Lake {position + 1}",
                 area_ha=round(area, 1),
                 fish=round(area * float(np.exp(rng.uniform(np.log(30.0), np.log(200.0))))),
-                cleared_ha=float(np.exp(rng.normal(0.0, 0.3))),
+                area_fished_ha=float(np.exp(rng.normal(0.0, 0.3))),
                 temperature_effect=float(0.5 * np.exp(rng.normal(0.0, 0.2))),
                 mean_weight=float(2.4 * np.exp(rng.normal(0.0, 0.25))),
                 # Of its own, so that the other worlds stay as they are.

@@ -31,7 +31,7 @@ class Lake:
     name: str
     area_ha: float
     fish: int
-    cleared_ha: float  # area one pull clears of fish at 20 °C
+    area_fished_ha: float  # effective area fished per pull at 20 °C
     cooling_factor: float  # what is left of that at 10 °C
     mean_length_mm: float
     nets: tuple[str, ...]
@@ -119,7 +119,7 @@ def net_a_lake(lake: Lake, rng: np.random.Generator) -> dict[str, list[dict[str,
         lifted = sorted(rng.permutation(len(lake.nets))[: max(3, len(lake.nets) - 1)])
         for order, which in enumerate(lifted, start=1):
             net = lake.nets[which]
-            hazard = lake.cleared_ha / lake.area_ha
+            hazard = lake.area_fished_ha / lake.area_ha
             hazard *= lake.cooling_factor ** ((REFERENCE_TEMPERATURE - temperature) / 10.0)
             q = 1.0 - np.exp(-hazard)
             a = (1.0 - q) / SCHOOLING**2
@@ -170,7 +170,7 @@ def net_a_lake(lake: Lake, rng: np.random.Generator) -> dict[str, list[dict[str,
         "abundance_before": lake.fish,
         "abundance_after": left,
         "removed_share": 1.0 - left / lake.fish,
-        "catchability_at_reference": 1.0 - np.exp(-lake.cleared_ha / lake.area_ha),
+        "catchability_at_reference": 1.0 - np.exp(-lake.area_fished_ha / lake.area_ha),
         "temperature_effect": lake.cooling_factor,
         "mean_weight": mean_weight,
         "biomass_before": lake.fish * mean_weight / lake.area_ha,

@@ -175,7 +175,7 @@ def _posterior(
         found["catchability"] = ((*dims, "lake"), rng.beta(20.0, 400.0, by_lake))
     else:
         share = rng.lognormal(np.log(0.05), 0.15, by_lake)
-        found["cleared_ha"] = ((*dims, "lake"), share * lakes["area"].values)
+        found["area_fished_ha"] = ((*dims, "lake"), share * lakes["area"].values)
     if spec.part("temperature") != "none":
         effect = rng.lognormal(np.log(0.5), 0.2, by_lake)
         found["temperature_effect"] = ((*dims, "lake"), effect)

@@ -83,7 +83,7 @@ def _log_catches(
     if spec.part("catchability") == "per_lake":
         share = _equal_points(spec, "catchability", share_points)
     else:
-        share = 1.0 - np.exp(-_equal_points(spec, "cleared_ha", share_points) / area)
+        share = 1.0 - np.exp(-_equal_points(spec, "area_fished_ha", share_points) / area)
     q = share[:, None]
     speaks = ~pulls["spoiled"].astype(bool)
     catches = list(zip(pulls["caught"][speaks], pulls["gone_before"][speaks], strict=True))

@@ -203,7 +203,7 @@ def test_priors(folder_of: Callable[..., Path], capsys: pytest.CaptureFixture[st
     assert main(["priors", str(folder), "--model", "pooled_lakes"]) == 0
     said = capsys.readouterr().out
     assert_readable(said)
-    for name in ("density", "cleared_ha", "area_exponent", "schooling", "mean_weight"):
+    for name in ("density", "area_fished_ha", "area_exponent", "schooling", "mean_weight"):
         assert f"\n {name} " in said
     assert "left out: no water temperature" in said
     assert "\n temperature_effect" not in said

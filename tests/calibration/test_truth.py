@@ -79,7 +79,7 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
     if spec.part("years") == "apart":
         np.testing.assert_allclose(whole.unmarked, np.rint(truth.unmarked), atol=1e-6)
         assert (np.abs(whole.reachable - truth.reachable) <= 0.5).all()
-    for parameter in ("cleared_ha", "catchability", "mean_weight", "condition", "recruits"):
+    for parameter in ("area_fished_ha", "catchability", "mean_weight", "condition", "recruits"):
         if parameter in graph.named_vars:
             found = at_draws(graph, graph[parameter], few)[0]
             np.testing.assert_allclose(found, truth.values[parameter])
@@ -154,7 +154,7 @@ def test_level_of_the_hazard_and_truncated_abundance() -> None:
     assert stats.kstest((law.cdf(fish) - beyond) / (1.0 - beyond), "uniform").pvalue > 0.01
     one = drawn[0]
     level = np.log(one.hazard) - effects(spec, one.values, planned)
-    np.testing.assert_allclose(level, np.log(one.values["cleared_ha"][0] / design.areas[0]))
+    np.testing.assert_allclose(level, np.log(one.values["area_fished_ha"][0] / design.areas[0]))
 
 
 def test_marks_that_count_tie_the_chance_to_abundance() -> None:

@@ -28,7 +28,7 @@ from fishdown.posterior.at_draws import DrawnLakes, drawn_lakes, thinned
 from fishdown.worlds import LakeTruth, World, simulate
 
 DRAWS = 20_000
-PONDS = (LakeTruth("Alder", 20.0, 1_500), LakeTruth("Birch", 60.0, 3_000, cleared_ha=2.0))
+PONDS = (LakeTruth("Alder", 20.0, 1_500), LakeTruth("Birch", 60.0, 3_000, area_fished_ha=2.0))
 
 
 @pytest.fixture(scope="module")
@@ -74,7 +74,7 @@ def test_hazard_by_draw_is_the_formula(fit: Fit) -> None:
         m, w = value["threshold_temperature"][:, lake], value["threshold_width"][:, None]
         return 1.0 / (1.0 + np.exp(-(temperature - m) / w))
 
-    hazard = value["cleared_ha"][:, lake] / data.area[lake]
+    hazard = value["area_fished_ha"][:, lake] / data.area[lake]
     hazard = hazard * feeding(data.effects["temperature"].value) / feeding(20.0)
     hazard = hazard * np.exp(value["net_spread"][:, None] * value["net_step"][:, data.pulls.net])
     hazard = hazard * value["mesh_effect"][:, None] ** data.effects["mesh"].doublings

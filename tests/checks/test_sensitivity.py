@@ -114,7 +114,7 @@ def test_the_seasons_of_a_lake_do_not_count_its_priors_twice(
     few = thinned(years.tree["posterior"].to_dataset(), 10**6)
     known = log_priors(few, years.spec, years.data)
     (priors,) = taken
-    assert set(priors) == set(known) > {"density", "schooling", "cleared_ha"}
+    assert set(priors) == set(known) > {"density", "schooling", "area_fished_ha"}
     for name, values in known.items():
         np.testing.assert_allclose(priors[name], values, err_msg=name)
 

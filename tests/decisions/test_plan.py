@@ -280,7 +280,7 @@ def test_everything_wrong_in_a_file_is_said_at_once(
     for part in (
         'plan.toml, row 3, area_ha = "-3": not above 0; write the lake\'s area',
         "row 6, fish_per_ha", "the lower end comes first", 'did you mean "share_a_pull"?',
-        "one of cleared_ha and share_a_pull is needed", "not a whole number", "no target",
+        "one of area_fished_ha and share_a_pull is needed", "not a whole number", "no target",
     ):  # fmt: skip
         assert part in error
     assert not (tmp_path / "out").exists()

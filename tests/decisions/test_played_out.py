@@ -19,7 +19,7 @@ from fishdown.models.spec import ModelSpec
 from fishdown.worlds import LakeTruth, World, simulate_records
 
 SEASONS, DRAWS = 200, 200
-LAKE = LakeTruth("Lake", 20.0, 900, cleared_ha=1.3, temperature_effect=0.4, mean_weight=2.0)
+LAKE = LakeTruth("Lake", 20.0, 900, area_fished_ha=1.3, temperature_effect=0.4, mean_weight=2.0)
 WORLD = World(lakes=(LAKE,), rounds=6, schooling=0.8, marked=80, days_between=20.0)
 DONE = 3 * WORLD.nets
 
@@ -49,7 +49,7 @@ def _knowing(campaign: Campaign, spec: ModelSpec) -> Fit:
     dims, one = ("chain", "draw"), np.ones((2, DRAWS // 2))
     truth = {
         "abundance": ((*dims, "season"), LAKE.fish * one[..., None]),
-        "cleared_ha": ((*dims, "lake"), LAKE.cleared_ha * one[..., None]),
+        "area_fished_ha": ((*dims, "lake"), LAKE.area_fished_ha * one[..., None]),
         "temperature_effect": ((*dims, "lake"), LAKE.temperature_effect * one[..., None]),
         "schooling": (dims, WORLD.schooling * one),
     }

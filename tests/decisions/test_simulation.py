@@ -84,8 +84,8 @@ def test_hazard_is_that_of_the_model_at_the_plan_s_temperature(fit: Fit) -> None
     schedule = ordered([(dt.date(2024, 9, 1), "A", 11.0), (dt.date(2024, 9, 2), "B", 20.0)])
     rng = np.random.default_rng(1)
     found = simulate(fit, 0, schedule, rng)
-    cleared = stacked(fit.tree["posterior"].dataset["cleared_ha"])[:, 0]
-    base = cleared / float(fit.campaign.lakes["area"][0])
+    fished = stacked(fit.tree["posterior"].dataset["area_fished_ha"])[:, 0]
+    base = fished / float(fit.campaign.lakes["area"][0])
     wanted = base[:, None] * relative_hazard(fit, [11.0, 20.0])[:, 0]
     np.testing.assert_allclose(found.hazard, wanted)
     assert (found.temperature == [[11.0, 20.0]]).all()

@@ -65,7 +65,7 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
 
     def at(
         abundance: list[float],
-        cleared: list[float],
+        fished: list[float],
         effect: list[float],
         s: float,
         step: float,
@@ -88,7 +88,7 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
             fish = abundance[lake] - pulls["gone_before"][mine].mean()
             cold = np.log(effect[lake]) * (20.0 - temperature[mine].mean()) / 10.0
             catch[lake] = (
-                cleared[lake] / area * fish * np.exp(cold + np.log(later) * again[mine].mean())
+                fished[lake] / area * fish * np.exp(cold + np.log(later) * again[mine].mean())
             )
         natural = {
             "log_room": np.log(np.array(abundance) - BOUNDS + 0.5),
@@ -115,13 +115,13 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
             N = abundance[lake]
             # The sampler's own variable again: the logarithm of the room above the bound.
             expected += lognormal(N, 60.0 * area, 1.5) + np.log(N - BOUNDS[lake] + 0.5)
-            # The prior is that of the cleared area; its density moves by the ratio of the two.
-            expected += lognormal(cleared[lake], 1.0, 1.2) + np.log(cleared[lake] / catch[lake])
+            # The prior is that of the area fished; its density moves by the ratio of the two.
+            expected += lognormal(fished[lake], 1.0, 1.2) + np.log(fished[lake] / catch[lake])
             expected += lognormal(effect[lake], 0.5, 0.5)
             expected += lognormal(m[lake], 2.0, 2.0)
             mine = pulls[pulls["season_index"] == lake]
             for row, T in zip(mine.itertuples(), temperature[mine.index], strict=True):
-                h = cleared[lake] / area * effect[lake] ** ((20.0 - T) / 10.0)
+                h = fished[lake] / area * effect[lake] ** ((20.0 - T) / 10.0)
                 q = 1 - np.exp(-h * later ** again[row.Index])
                 a, b = (1 - q) / s**2, (1 - q) ** 2 / (q * s**2)
                 left = N - row.gone_before
@@ -159,8 +159,8 @@ def test_pooling_falls_away_with_one_lake(folder_of: Callable[..., Path]) -> Non
 def test_pooled_lakes_share_what_they_have_in_common(two_lakes: fishdown.Campaign) -> None:
     _, model = graph(two_lakes, "pooled_lakes")
     names = {variable.name for variable in model.free_RVs}
-    assert {"cleared_ha_typical", "lake_spread", "area_exponent", "temperature_spread"} <= names
-    assert model.named_vars_to_dims["cleared_ha"] == ("lake",)
+    assert {"area_fished_ha_typical", "lake_spread", "area_exponent", "temperature_spread"} <= names
+    assert model.named_vars_to_dims["area_fished_ha"] == ("lake",)
 
 
 def test_nothing_to_tell_abundance_from_is_an_error(two_lakes: fishdown.Campaign) -> None:
@@ -194,14 +194,14 @@ def test_marks_that_do_not_all_count(
     bound = 96 - 9  # unmarked fish caught
 
     def at(
-        unmarked: float, share: float, chance: float, cleared: float, s: float
+        unmarked: float, share: float, chance: float, fished: float, s: float
     ) -> tuple[float, float]:
         within_reach = unmarked + share * 50
         N = within_reach / chance if parameter == "reach" else within_reach
         above = (share - 8.5 / 50) / (42 / 50)  # nine marks were seen again; half a fish beyond
         # At the most 41 marks can be lost.
         step, log_slope = walk_to(above, 42, 50 * (1 - chance))
-        catch = cleared / 20.0 * (within_reach - pulls["gone_before"].mean())
+        catch = fished / 20.0 * (within_reach - pulls["gone_before"].mean())
         natural = {
             "log_room": np.array([np.log((unmarked - bound + 0.5) / share)]),
             parameter: chance,
@@ -223,10 +223,10 @@ def test_marks_that_do_not_all_count(
         expected -= np.log(thinning_mass(np.array([50.0]), np.array([chance]))[0])
         expected += np.log(42 / 50) + log_slope
         expected += lognormal(s, 0.7, 0.5) + lognormal(N, 1200.0, 1.5)
-        expected += lognormal(cleared, 1.0, 1.2) + np.log(cleared / catch)
+        expected += lognormal(fished, 1.0, 1.2) + np.log(fished / catch)
         expected += np.log(unmarked - bound + 0.5)
         expected -= np.log(chance) if parameter == "reach" else 0.0
-        q = 1 - np.exp(-cleared / 20.0)
+        q = 1 - np.exp(-fished / 20.0)
         a, b = (1 - q) / s**2, (1 - q) ** 2 / (q * s**2)
         removed_marks = 0.0
         for row in pulls.itertuples():

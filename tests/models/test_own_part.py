@@ -117,7 +117,7 @@ def test_a_part_of_ones_own_is_fitted_reported_and_told(records: Path) -> None:
     warm = np.full((posterior["schooling"].size, 1), 20.0)
     ahead = hazard_ahead(fit, 0, ordered([(day, "A", 20.0)]), warm, rng)
     usual = float(np.median(fit.campaign.pulls["wind_m_s"])) / 10.0
-    wanted = posterior["cleared_ha"].isel(lake=0) / 20.0 * posterior["wind_effect"] ** usual
+    wanted = posterior["area_fished_ha"].isel(lake=0) / 20.0 * posterior["wind_effect"] ** usual
     wanted = wanted * posterior["later_pulls"]
     assert ahead[:, 0] == pytest.approx(wanted.values.ravel(), rel=1e-9)
 

@@ -74,14 +74,14 @@ def compiled(
     return at, {variable.name for variable in model.free_RVs}
 
 
-def priors_and_catches(N: float, unmarked: float, bound: float, cleared: float) -> float:
-    """Log-density of abundance and cleared area, with their moves, and of catches by chance."""
+def priors_and_catches(N: float, unmarked: float, bound: float, fished: float) -> float:
+    """Log-density of abundance and area fished, with their moves, and of catches by chance."""
     gone = np.cumsum([0, *CATCHES[:-1]])
-    catch = cleared / 20.0 * (N - gone.mean())
+    catch = fished / 20.0 * (N - gone.mean())
     room = unmarked - bound + 0.5
     total = stats.lognorm(1.5, scale=60.0 * 20).logpdf(N) + np.log(room)
-    total += stats.lognorm(1.2).logpdf(cleared) + np.log(cleared / catch)
-    return float(total + stats.binom.logpmf(CATCHES, N - gone, -np.expm1(-cleared / 20.0)).sum())
+    total += stats.lognorm(1.2).logpdf(fished) + np.log(fished / catch)
+    return float(total + stats.binom.logpmf(CATCHES, N - gone, -np.expm1(-fished / 20.0)).sum())
 
 
 def clumped(R: int, C: int, M: int, U: int, s: float) -> float:
@@ -99,7 +99,7 @@ def test_batches_apart_with_shed_marks_and_deaths(
     """Each batch has its own share, and its own chance by its kind of mark."""
     at, names = compiled(campaign(), "careful_marks", recaptures=recaptures)
     unmarked, shares, released = 800.0, np.array([0.8, 0.9]), np.array([50, 40])
-    clip, tag, survival, cleared = 0.85, 0.7, 0.93, 1.3
+    clip, tag, survival, fished = 0.85, 0.7, 0.93, 1.3
     seen = np.array([CLIPS, DOUBLE])
     # From half a fish below those seen again to half a fish above all.
     lowest, width = (seen.sum(axis=1) - 0.5) / released, 1.0 + (1.0 - seen.sum(axis=1)) / released
@@ -115,9 +115,9 @@ def test_batches_apart_with_shed_marks_and_deaths(
         "clip_retention": clip,
         "tag_retention": tag,
         "post_release_survival": survival,
-        "typical_catch": np.array([cleared / 20.0 * (N - gone.mean())]),
+        "typical_catch": np.array([fished / 20.0 * (N - gone.mean())]),
     }
-    expected = priors_and_catches(N, unmarked, bound, cleared)
+    expected = priors_and_catches(N, unmarked, bound, fished)
     if recaptures == "clumped":
         natural["clumping"] = 0.6
         expected += stats.lognorm(0.7, scale=0.3).logpdf(0.6)
@@ -153,14 +153,14 @@ def test_recaptures_that_are_not_by_lot(
 ) -> None:
     parts = {"marks": "kept", "deaths": "recorded", "batches": "together", "evidence": evidence}
     at, names = compiled(campaign(), name, **parts)
-    N, cleared, departure = 900.0, 1.3, 1.4 if name == "shy_marks" else 0.6
+    N, fished, departure = 900.0, 1.3, 1.4 if name == "shy_marks" else 0.6
     gone = np.cumsum([0, *CATCHES[:-1]])
     seen = np.add(CLIPS, DOUBLE)
     unmarked, bound = N - 90, sum(CATCHES) - seen.sum()
     natural: dict[str, Any] = {"log_room": np.log([unmarked - bound + 0.5])}
     if evidence == "both":
-        natural["typical_catch"] = np.array([cleared / 20.0 * (N - gone.mean())])
-        expected = priors_and_catches(N, unmarked, bound, cleared)
+        natural["typical_catch"] = np.array([fished / 20.0 * (N - gone.mean())])
+        expected = priors_and_catches(N, unmarked, bound, fished)
     else:
         expected = stats.lognorm(1.5, scale=60.0 * 20).logpdf(N) + np.log(unmarked - bound + 0.5)
     marks = 90 - np.cumsum([0, *seen[:-1]])

@@ -56,7 +56,11 @@ def test_importing_a_specification_imports_no_pymc() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ("cleared_ha ", "cleard_ha ", r"unknown prior 'cleard_ha' \(did you mean 'cleared_ha'\?\)"),
+        (
+            "area_fished_ha ",
+            "area_fishd_ha ",
+            r"unknown prior 'area_fishd_ha' \(did you mean 'area_fished_ha'\?\)",
+        ),
         ("lognormal = { median = 60.0", "lognorml = { median = 60.0", r"unknown family 'lognorml'"),
         ("median = 60.0", "median = -60.0", r"prior density: median = -60.0 must be above 0"),
         ("median = 60.0", 'median = "many"', r"prior density: median = 'many' is not a number"),
@@ -136,7 +140,7 @@ def test_leaving_out_a_part_leaves_out_its_priors() -> None:
         pooling="none", temperature="none", lengths="none", sizes="by_season"
     )
     assert set(alone.priors) == {
-        "density", "cleared_ha", "schooling", "mean_weight", "weight_variation",
+        "density", "area_fished_ha", "schooling", "mean_weight", "weight_variation",
         "net_spread", "later_pulls",
     }  # fmt: skip
     weighed = read_model("pooled_lakes").with_parts(weights="none")

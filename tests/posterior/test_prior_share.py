@@ -56,7 +56,7 @@ def test_each_season_has_the_priors_of_its_own_lake(model: str) -> None:
     few = xr.Dataset(
         {
             "abundance": (("sample", "season"), rng.lognormal(8.0, 0.5, (20, len(lake)))),
-            "cleared_ha": (("sample", "lake"), rng.lognormal(0.0, 0.5, (20, 2))),
+            "area_fished_ha": (("sample", "lake"), rng.lognormal(0.0, 0.5, (20, 2))),
             "schooling": ("sample", rng.lognormal(-0.5, 0.5, 20)),
         }
     )
@@ -66,13 +66,13 @@ def test_each_season_has_the_priors_of_its_own_lake(model: str) -> None:
         return stats.norm.logpdf(np.log(values), np.log(median), log_sd)
 
     found = log_priors_by_season(few, spec, data)
-    assert set(found) == {"density", "cleared_ha", "schooling"}
+    assert set(found) == {"density", "area_fished_ha", "schooling"}
     # With linked years the density of a lake's first season alone has a prior of its own.
     first = np.array([np.flatnonzero(lake == one)[0] for one in lake])
     density = few["abundance"].values / data.area[lake]
     np.testing.assert_allclose(found["density"], scipys("density", density)[:, first])
     np.testing.assert_allclose(
-        found["cleared_ha"], scipys("cleared_ha", few["cleared_ha"].values)[:, lake]
+        found["area_fished_ha"], scipys("area_fished_ha", few["area_fished_ha"].values)[:, lake]
     )
     np.testing.assert_allclose(
         found["schooling"], scipys("schooling", few["schooling"].values)[:, None]

@@ -49,7 +49,7 @@ def test_by_hand(folder_of: Callable[..., Path]) -> None:
     posterior = xr.Dataset(
         {
             "abundance": draws([100.0, 50.0, 60.0], "season"),
-            "cleared_ha": draws([1.0, 0.5], "lake"),
+            "area_fished_ha": draws([1.0, 0.5], "lake"),
             "temperature_effect": draws([0.5, 0.4], "lake"),
             "schooling": draws(0.7),
             "mean_weight": draws([2.0, 3.0, 1.5], "season"),
@@ -63,7 +63,7 @@ def test_by_hand(folder_of: Callable[..., Path]) -> None:
         "removed_share": [0.4, 0.4, 0.5],
         "density_before": [50.0, 25.0, 12.0],
         "density_after": [30.0, 15.0, 6.0],
-        # 1 − exp(−cleared area / lake area)
+        # 1 − exp(−area fished / lake area)
         "catchability_at_reference": [0.39346934, 0.39346934, 0.09516258],
         "temperature_effect": [0.5, 0.5, 0.4],
         "schooling": 0.7,
@@ -82,7 +82,7 @@ def test_labels(folder_of: Callable[..., Path]) -> None:
     posterior = xr.Dataset(
         {
             "abundance": draws([100.0, 50.0, 60.0], "season"),
-            "cleared_ha": draws([1.0, 0.5], "lake"),
+            "area_fished_ha": draws([1.0, 0.5], "lake"),
         },
         coords={"lake": campaign.lakes["lake"], "season": campaign.seasons["season"]},
     )

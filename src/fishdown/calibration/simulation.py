@@ -166,7 +166,7 @@ def drawn_quantities(
 
 
 _BY_LAKE = (
-    "cleared_ha",
+    "area_fished_ha",
     "temperature_effect",
     "threshold_temperature",
     "mean_weight",

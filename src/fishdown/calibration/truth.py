@@ -244,11 +244,11 @@ def _common(
     by_lake("threshold_temperature", "threshold_spread", logarithm=False)
     by_lake("recruits", "recruit_spread", logarithm=True)
     by_lake("condition", "condition_spread", logarithm=True)
-    by_lake("cleared_ha", "lake_spread", logarithm=True)
-    if pooled and "cleared_ha" in values:
+    by_lake("area_fished_ha", "lake_spread", logarithm=True)
+    if pooled and "area_fished_ha" in values:
         log_area = np.log(planned.area)
         tilt = (1.0 - values["area_exponent"]) * (log_area - log_area.mean())
-        values["cleared_ha"] = values["cleared_ha"] * np.exp(tilt)
+        values["area_fished_ha"] = values["area_fished_ha"] * np.exp(tilt)
     if "catchability" in priors:
         values["catchability"] = priors["catchability"].draw(rng, lakes)
     if "mean_weight" in values:
@@ -290,8 +290,8 @@ def _hazard(
     lake = planned.lake_of_season[planned.catches.season]
     if "catchability" in values:
         base = -np.log1p(-values["catchability"])
-    elif "cleared_ha" in values:
-        base = values["cleared_ha"] / planned.area
+    elif "area_fished_ha" in values:
+        base = values["area_fished_ha"] / planned.area
     else:
         return np.zeros(0)
     hazard: FloatArray = base[lake] * np.exp(effects(spec, values, planned))

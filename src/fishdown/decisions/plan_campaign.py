@@ -165,12 +165,12 @@ def draw_world(plan: Plan, design: Candidate, rng: np.random.Generator) -> World
     """Draw a lake from what the plan supposes, and net it by a design."""
     from fishdown.worlds import LakeTruth, World
 
-    fish, weight, cleared, effect, schooling = (
+    fish, weight, fished, effect, schooling = (
         _drawn(guess, rng)
         for guess in (
             plan.fish_per_ha,
             plan.mean_weight_kg,
-            plan.cleared_ha,
+            plan.area_fished_ha,
             plan.temperature_effect,
             plan.schooling,
         )
@@ -179,7 +179,7 @@ def draw_world(plan: Plan, design: Candidate, rng: np.random.Generator) -> World
         "the lake",
         area_ha=plan.area_ha,
         fish=max(round(fish * plan.area_ha), design.marked),
-        cleared_ha=cleared,
+        area_fished_ha=fished,
         temperature_effect=effect,
         mean_weight=weight,
     )

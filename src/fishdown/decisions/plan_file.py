@@ -48,9 +48,9 @@ class Plan:
     Attributes
     ----------
     area_ha, threshold_kg_per_ha : float
-    fish_per_ha, mean_weight_kg, cleared_ha, temperature_effect, schooling : (float, float)
+    fish_per_ha, mean_weight_kg, area_fished_ha, temperature_effect, schooling : (float, float)
         Ends of the interval that holds 90 % of what is supposed; both alike for a known number.
-        Clearing is stated at 20 °C.
+        The area fished per pull is stated at 20 °C.
     temperatures : tuple of (int, float)
         Days of the year and their water temperature, °C.
     first_day : datetime.date
@@ -76,7 +76,7 @@ class Plan:
     threshold_kg_per_ha: float
     fish_per_ha: Guess
     mean_weight_kg: Guess
-    cleared_ha: Guess
+    area_fished_ha: Guess
     temperature_effect: Guess
     schooling: Guess
     temperatures: tuple[tuple[int, float], ...]
@@ -204,7 +204,7 @@ _ENTRIES: dict[str, dict[str, _Entry]] = {
     "guess": {
         "fish_per_ha": _Entry(_guess(_real("fish_per_ha")), f"write fish/ha, {_RANGE}"),
         "mean_weight_kg": _Entry(_guess(_real("weight_kg")), f"write kg, {_RANGE}"),
-        "cleared_ha": _Entry(
+        "area_fished_ha": _Entry(
             _guess(_number(TINY)),
             f"write the effective area fished per pull (ha) at 20 °C, {_RANGE}",
             needed=False,
@@ -316,10 +316,10 @@ def parse_plan(content: dict[str, Any], file: str = "plan", text: str = "") -> P
             except _WrongError as error:
                 values[name] = None
                 wrong(name, given[name], str(error), entry.mend)
-    clears = [name for name in ("cleared_ha", "share_a_pull") if name in content.get("guess", {})]
-    if len(clears) != 1:
-        mend = _ENTRIES["guess"]["cleared_ha"].mend + ", or share_a_pull, and not both"
-        wrong("cleared_ha", None, "one of cleared_ha and share_a_pull is needed", mend)
+    ways = [name for name in ("area_fished_ha", "share_a_pull") if name in content.get("guess", {})]
+    if len(ways) != 1:
+        mend = _ENTRIES["guess"]["area_fished_ha"].mend + ", or share_a_pull, and not both"
+        wrong("area_fished_ha", None, "one of area_fished_ha and share_a_pull is needed", mend)
     targets = [name for name in _ENTRIES["target"] if name in content.get("target", {})]
     if not targets:
         wrong("target", None, "no target", "write half_width, right_and_firm or both")
@@ -351,16 +351,16 @@ def _check_together(values: dict[str, Any], wrong: Callable[[str, Any, str, str]
 
 
 def _plan(values: dict[str, Any]) -> Plan:
-    cleared = values["cleared_ha"]
-    if cleared is None:
-        cleared = tuple(-math.log1p(-q) * values["area_ha"] for q in values["share_a_pull"])
+    fished = values["area_fished_ha"]
+    if fished is None:
+        fished = tuple(-math.log1p(-q) * values["area_ha"] for q in values["share_a_pull"])
     middle = {month: dt.date(2001, place, 15) for place, month in enumerate(MONTHS, start=1)}
     designs = product(values["marked"], values["nets"], values["rounds"])
     taken = {name: values[name] for name in Plan.__dataclass_fields__ if name in values}
     return Plan(
         **{
             **taken,
-            "cleared_ha": cleared,
+            "area_fished_ha": fished,
             "temperatures": tuple(
                 (middle[month].timetuple().tm_yday, float(values[month]))
                 for month in MONTHS

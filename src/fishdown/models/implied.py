@@ -47,8 +47,8 @@ def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd
         found["one pull takes", "%"] = 100.0 * spec.priors["catchability"].draw(rng, size)
         taken = found["one pull takes", "%"] / 100.0
         found["catch of the first pull", "fish"] = _catch(spec, rng, density * area, taken)
-    elif "cleared_ha" in spec.priors:
-        taken = -np.expm1(-_cleared(spec, rng, area, draws) / area)
+    elif "area_fished_ha" in spec.priors:
+        taken = -np.expm1(-_area_fished(spec, rng, area, draws) / area)
         found["one pull takes at the reference temperature", "%"] = 100.0 * taken
         caught = _catch(spec, rng, density * area, taken)
         found["catch of the first pull at the reference temperature", "fish"] = caught
@@ -70,8 +70,10 @@ def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd
     return pd.DataFrame(rows, columns=["lake", "quantity", "unit", "median", "low", "high"])
 
 
-def _cleared(spec: ModelSpec, rng: np.random.Generator, area: FloatArray, draws: int) -> FloatArray:
-    prior = spec.priors["cleared_ha"]
+def _area_fished(
+    spec: ModelSpec, rng: np.random.Generator, area: FloatArray, draws: int
+) -> FloatArray:
+    prior = spec.priors["area_fished_ha"]
     if spec.part("pooling") == "none":
         return prior.draw(rng, (draws, len(area)))
     typical = prior.draw(rng, (draws, 1))
@@ -79,8 +81,8 @@ def _cleared(spec: ModelSpec, rng: np.random.Generator, area: FloatArray, draws:
     spread = spec.priors["lake_spread"].draw(rng, (draws, 1))
     log_area = np.log(area) - np.log(area).mean()
     step = rng.normal(size=(draws, len(area)))
-    cleared: FloatArray = typical * np.exp((1.0 - exponent) * log_area + spread * step)
-    return cleared
+    fished: FloatArray = typical * np.exp((1.0 - exponent) * log_area + spread * step)
+    return fished
 
 
 def _catch(

@@ -1,6 +1,6 @@
 """Prior distributions as a model file writes them: a family, its two numbers, nothing else.
 
->>> Prior.read("cleared_ha", {"lognormal": {"median": 1.0, "log_sd": 1.2}}).interval()
+>>> Prior.read("area_fished_ha", {"lognormal": {"median": 1.0, "log_sd": 1.2}}).interval()
 (0.138..., 7.19...)
 """
 

@@ -53,7 +53,7 @@ def pull_hazard(
     if spec.part("catchability") == "per_lake":
         base = -np.log1p(-stacked(posterior["catchability"]))
     else:
-        base = stacked(posterior["cleared_ha"]) / area
+        base = stacked(posterior["area_fished_ha"]) / area
     hazard: FloatArray = np.exp(np.log(base)[:, lake] + log_effects(posterior, spec, inputs))
     return hazard
 

@@ -110,9 +110,9 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     }
     if "catchability" in posterior:
         found["catchability_at_reference"] = posterior["catchability"].isel(lake=season_lake)
-    elif "cleared_ha" in posterior:
-        cleared = posterior["cleared_ha"].isel(lake=season_lake)
-        found["catchability_at_reference"] = xr.apply_ufunc(_taken, cleared / area)
+    elif "area_fished_ha" in posterior:
+        fished = posterior["area_fished_ha"].isel(lake=season_lake)
+        found["catchability_at_reference"] = xr.apply_ufunc(_taken, fished / area)
     for name, parameter in parameters().items():
         if parameter.label and name in posterior:
             values = posterior[name]

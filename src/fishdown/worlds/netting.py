@@ -72,7 +72,7 @@ def season(
         if turn == world.rounds // 2:
             fish.unmarked -= int(rng.binomial(fish.unmarked, world.fish_leaving))
             fish.marked -= int(rng.binomial(fish.marked, world.fish_leaving))
-        warm_hazard = lake.cleared_ha / lake.area_ha * warmth(world, lake, temperature)
+        warm_hazard = lake.area_fished_ha / lake.area_ha * warmth(world, lake, temperature)
         warm_hazard *= season_effect
         for net in range(world.nets):
             rest = offset - last_pull[net]

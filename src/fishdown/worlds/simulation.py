@@ -64,7 +64,7 @@ def _truth(
     known = {
         "abundance_before": before,
         "abundance_after": after,
-        "catchability_at_reference": -np.expm1(-lake.cleared_ha / lake.area_ha),
+        "catchability_at_reference": -np.expm1(-lake.area_fished_ha / lake.area_ha),
         "temperature_effect": warmth(world, lake, world.reference_temperature - 10.0),
         "mean_weight": lake.mean_weight,
         "biomass_before": before * lake.mean_weight / lake.area_ha,

@@ -17,8 +17,8 @@ class LakeTruth:
         ha.
     fish : int
         Fish before the first pull, marked ones among them.
-    cleared_ha : float
-        Area that one pull clears at the reference temperature, ha.
+    area_fished_ha : float
+        Effective area fished per pull at the reference temperature, ha.
     temperature_effect : float
         What is left of the hazard 10 °C below the reference.
     mean_weight : float
@@ -34,7 +34,7 @@ class LakeTruth:
     name: str
     area_ha: float
     fish: int
-    cleared_ha: float = 1.0
+    area_fished_ha: float = 1.0
     temperature_effect: float = 0.5
     mean_weight: float = 2.4
     first_year: int = 0

@@ -10,7 +10,7 @@ from fishdown.models.part import Parameter, Part, with_catches
 def _objection(parts: Mapping[str, str]) -> str:
     if parts["catchability"] == "per_lake" and parts["pooling"] == "lakes":
         return (
-            "lakes are pooled by area cleared; "
+            "lakes are pooled by the area fished per pull; "
             'with pooling = "lakes" write catchability = "per_area"'
         )
     return ""
@@ -19,12 +19,12 @@ def _objection(parts: Mapping[str, str]) -> str:
 CATCHABILITY = Part(
     name="catchability",
     choices={
-        "per_area": ("cleared_ha", "area_exponent", "lake_spread"),
+        "per_area": ("area_fished_ha", "area_exponent", "lake_spread"),
         "per_lake": ("catchability",),
     },
     parameters={
-        "cleared_ha": Parameter(
-            "lake area that one pull clears of fish at the reference temperature "
+        "area_fished_ha": Parameter(
+            "effective area fished per pull at the reference temperature "
             "(catchability × lake area)",
             "ha",
         ),
@@ -32,7 +32,7 @@ CATCHABILITY = Part(
             "probability that one pull takes a given fish of the lake", families=("beta",)
         ),
         "area_exponent": Parameter(
-            "how catchability falls with lake area; at 1 a pull clears the same area everywhere",
+            "area exponent: at 1 pulls fish the same area in every lake, at 0 the same share of it",
             families=("normal",),
             among_lakes=True,
         ),

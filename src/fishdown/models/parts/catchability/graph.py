@@ -57,8 +57,8 @@ def _of_share(spec: ModelSpec, data: ModelData[Numbers], walk: TypicalCatch) -> 
 
 
 def _of_area(spec: ModelSpec, nodes: ModelData[Any], walk: TypicalCatch) -> Any:
-    """Return it when the prior is on the area that one pull clears."""
-    prior = spec.priors["cleared_ha"]
+    """Return it when the prior is on the effective area fished per pull."""
+    prior = spec.priors["area_fished_ha"]
     median, log_sd = prior.numbers
     log_area = pt.log(nodes.area)
     if spec.part("pooling") == "none":
@@ -67,14 +67,14 @@ def _of_area(spec: ModelSpec, nodes: ModelData[Any], walk: TypicalCatch) -> Any:
     else:
         exponent = from_prior("area_exponent", spec.priors["area_exponent"])
         spread = from_prior("lake_spread", spec.priors["lake_spread"])
-        # A pull clears the same area everywhere when the exponent is 1.
-        centre = pt.log(from_prior("cleared_ha_typical", prior))
+        # The area fished per pull is the same in every lake when the exponent is 1.
+        centre = pt.log(from_prior("area_fished_ha_typical", prior))
         centre = centre + (1.0 - exponent) * (log_area - log_area.mean())
     # Centred: each lake's own pulls say far more about it than the other lakes do. Given
-    # abundance, the typical catch's prior is that of the area cleared, moved.
+    # abundance, the typical catch's prior is that of the area fished, shifted.
     moved = walk.walked(centre - log_area)
     log_hazard = walk.reached(pt.log(pm.LogNormal("typical_catch", moved, spread, dims="lake")))
-    pm.Deterministic("cleared_ha", pt.exp(log_hazard + log_area), dims="lake")
+    pm.Deterministic("area_fished_ha", pt.exp(log_hazard + log_area), dims="lake")
     return log_hazard
 
 
