@@ -28,8 +28,8 @@ from fishdown.worlds import World, simulate
 FAULTS: dict[str, dict[str, float]] = {
     "no cause": {},
     "a third of the marks lost": {"marks_lost": 1 / 3},
-    "a fifth of the fish out of reach": {"out_of_reach": 0.2},
-    "half of the fish out of reach": {"out_of_reach": 0.5},
+    "a fifth of the fish not vulnerable": {"not_vulnerable": 0.2},
+    "half of the fish not vulnerable": {"not_vulnerable": 0.5},
     "marked fish half as easy to catch": {"marked_hazard": 0.5},
     "marked fish twice as easy to catch": {"marked_hazard": 2.0},
     "a third of the fish leave midway": {"fish_leaving": 1 / 3},

@@ -170,12 +170,12 @@ PARTS: dict[str, Part] = {
         parameter="length_exponent",
         truth=2.95,
     ),
-    "reach": Part(
+    "vulnerable": Part(
         "hidden_fish",
         3,
-        world={"out_of_reach": 0.25},
-        off={"reach": "all"},
-        parameter="reach",
+        world={"not_vulnerable": 0.25},
+        off={"vulnerable": "all"},
+        parameter="vulnerable",
         truth=0.75,
     ),
     "marks": Part(

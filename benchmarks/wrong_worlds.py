@@ -67,7 +67,7 @@ FAULTS: dict[str, Fault] = {
     "as the model supposes": Fault(),
     "a fifth of the marks lost": Fault(lambda world: replace(world, marks_lost=0.2)),
     "a fifth of the fish leave midway": Fault(lambda world: replace(world, fish_leaving=0.2)),
-    "a fifth of the fish out of reach": Fault(lambda world: replace(world, out_of_reach=0.2)),
+    "a fifth of the fish not vulnerable": Fault(lambda world: replace(world, not_vulnerable=0.2)),
     "schooling twice as strong": Fault(
         lambda world: replace(world, schooling=2.0 * world.schooling)
     ),

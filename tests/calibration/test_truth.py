@@ -72,13 +72,13 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
     # In whole fish, the graph has the fish that the crew's nets met.
     moved, whole = in_whole_fish(few, data), truth.in_whole_fish()
     np.testing.assert_allclose(moved["abundance"].values[0], whole.abundance)
-    if "reach" not in truth.values:
+    if "vulnerable" not in truth.values:
         # To the last bit, or ties would be none.
         np.testing.assert_array_equal(moved["abundance"].values[0], whole.abundance)
     np.testing.assert_allclose(at_draws(graph, graph["abundance"], moved)[0], whole.abundance)
     if spec.part("years") == "apart":
         np.testing.assert_allclose(whole.unmarked, np.rint(truth.unmarked), atol=1e-6)
-        assert (np.abs(whole.reachable - truth.reachable) <= 0.5).all()
+        assert (np.abs(whole.vulnerable_fish - truth.vulnerable_fish) <= 0.5).all()
     for parameter in ("area_fished_ha", "catchability", "mean_weight", "condition", "recruits"):
         if parameter in graph.named_vars:
             found = at_draws(graph, graph[parameter], few)[0]
@@ -195,7 +195,9 @@ def test_the_books_balance() -> None:
         assert campaign.seasons["gone"].values[season] <= truth.abundance[season] + 0.5
         left = design.marked - pulls["recaptured"].values.sum()
         assert campaign.seasons["marks_left"].values[season] == left
-    assert (model_data(campaign, spec).counts.bound <= truth.reachable - truth.counting + 0.5).all()
+    assert (
+        model_data(campaign, spec).counts.bound <= truth.vulnerable_fish - truth.counting + 0.5
+    ).all()
 
 
 def test_fish_that_go_back_are_drawn_from_an_urn() -> None:

@@ -55,7 +55,7 @@ def lakes_of(campaign: fishdown.Campaign, fish: float, hazard: float) -> DrawnLa
     return DrawnLakes(
         data=data,
         hazard=np.full((DRAWS, pulls), hazard),
-        reachable=np.full((DRAWS, seasons), fish),
+        vulnerable_fish=np.full((DRAWS, seasons), fish),
         share=np.ones((DRAWS, seasons)),
         carried=np.zeros((DRAWS, seasons)),
     )
@@ -85,7 +85,7 @@ def test_hazard_by_draw_is_the_formula(fit: Fit) -> None:
     bait = np.exp(-data.effects["bait"].days / value["bait_build_up"][:, None])
     hazard = hazard * (1.0 - (1.0 - value["bait_start"][:, None]) * bait)
     np.testing.assert_allclose(found.hazard, hazard, rtol=1e-9)
-    np.testing.assert_allclose(found.reachable, value["abundance"])
+    np.testing.assert_allclose(found.vulnerable_fish, value["abundance"])
 
 
 def test_shares_have_the_stated_mean_and_spread() -> None:
@@ -197,7 +197,7 @@ def test_records_that_do_not_fit_are_noticed(fit: Fit) -> None:
     full = replace(
         lakes,
         data=replace(lakes.data, caught=caught),
-        reachable=1000.0 * lakes.reachable,
+        vulnerable_fish=1000.0 * lakes.vulnerable_fish,
         hazard=np.full_like(lakes.hazard, 0.01),
     )
     drop = drop_of_catches(fit.campaign, full, rng)

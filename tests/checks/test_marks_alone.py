@@ -66,11 +66,11 @@ def enumerated(
             gone += row.marks_removed
         likelihood = np.where(np.isnan(likelihood), -np.inf, likelihood)
         by_chance = stats.binom.logpmf(counting, marked, chances)  # (marks, chance)
-        reach = chances if name == "reach" else np.ones(NODES)
+        vulnerable = chances if name == "vulnerable" else np.ones(NODES)
         rows = []
         for node in range(NODES):
-            prior = spec.priors["density"].log_density(within / reach[node] / area)
-            both = likelihood + by_chance[:, node][:, None] + prior - np.log(reach[node])
+            prior = spec.priors["density"].log_density(within / vulnerable[node] / area)
+            both = likelihood + by_chance[:, node][:, None] + prior - np.log(vulnerable[node])
             rows.append(logsumexp(both, axis=0))
         joint.append(np.array(rows))
     weight = sum(logsumexp(rows, axis=1) for rows in joint)
@@ -82,14 +82,16 @@ def enumerated(
         fish = np.arange(2.0 * LARGEST)
         cumulative = np.zeros(2 * LARGEST)
         for node in range(NODES):
-            reach = chances[node] if name == "reach" else 1.0
-            cumulative += weight[node] * np.interp(fish * reach, within, np.cumsum(share[node]))
+            vulnerable = chances[node] if name == "vulnerable" else 1.0
+            cumulative += weight[node] * np.interp(
+                fish * vulnerable, within, np.cumsum(share[node])
+            )
         found.append(cumulative)
     return found
 
 
 @pytest.mark.parametrize(
-    ("model", "name"), [("lost_marks", "mark_retention"), ("hidden_fish", "reach")]
+    ("model", "name"), [("lost_marks", "mark_retention"), ("hidden_fish", "vulnerable")]
 )
 def test_quadrature_equals_enumeration(campaign: fishdown.Campaign, model: str, name: str) -> None:
     spec = fishdown.read_model(model)
@@ -112,9 +114,9 @@ def test_marks_that_are_kept_for_sure_count_in_full(campaign: fishdown.Campaign)
 
 
 def test_both_parts_at_once_multiply(campaign: fishdown.Campaign) -> None:
-    """With a reach of nearly one, the two chances together are that of the marks kept."""
+    """With nearly all fish vulnerable, the two chances together are mark retention."""
     lost, hidden = fishdown.read_model("lost_marks"), fishdown.read_model("hidden_fish")
-    nearly = {**lost.priors, "reach": Prior("beta", (4e4, 1.0))}
+    nearly = {**lost.priors, "vulnerable": Prior("beta", (4e4, 1.0))}
     both = replace(hidden, parts={**hidden.parts, "marks": "lost"}, priors=nearly)
     one, two = marks_of_seasons(campaign, lost), marks_of_seasons(campaign, both)
     for season in one:
@@ -156,9 +158,9 @@ def test_draws_may_take_the_place_of_quadrature(campaign: fishdown.Campaign) -> 
     assert two.at_most(np.array([0.5, 2.0, 9.0])).tolist() == [0.0, 0.5, 1.0]
 
 
-def test_catches_alone_keep_fish_out_of_reach() -> None:
+def test_catches_alone_keep_fish_not_vulnerable() -> None:
     hidden = catches_alone(fishdown.read_model("hidden_fish"))
-    assert (hidden.part("reach"), hidden.part("evidence")) == ("some", "depletion")
+    assert (hidden.part("vulnerable"), hidden.part("evidence")) == ("some", "depletion")
     lost = catches_alone(fishdown.read_model("lost_marks"))
     assert lost.part("marks") == "kept"
     assert "mark_retention" not in lost.priors

@@ -12,7 +12,7 @@ from scipy import stats
 
 from fishdown import Fit
 from fishdown.decisions.schedule import Schedule, continued, ordered
-from fishdown.decisions.simulation import catches, hazard_ahead, simulate, within_reach
+from fishdown.decisions.simulation import catches, hazard_ahead, simulate, vulnerable_fish
 from fishdown.errors import PlanError
 from fishdown.models.data import model_data
 from fishdown.models.parts.catch import beta_shape
@@ -200,13 +200,13 @@ def test_known_nets_keep_their_factor_and_new_ones_are_drawn(fit: Fit) -> None:
     np.testing.assert_allclose(factor[:, 2], factor[:, 3])
 
 
-def test_fish_out_of_reach_are_not_caught(fit: Fit) -> None:
+def test_fish_not_vulnerable_are_not_caught(fit: Fit) -> None:
     size = (4, 500)
-    some = spec_with(with_parts(fit, reach=np.full(size, 0.5)), reach="some")
+    some = spec_with(with_parts(fit, vulnerable=np.full(size, 0.5)), vulnerable="some")
     abundance = stacked(fit.tree["posterior"].dataset["abundance"])[:, 0]
     gone = float(fit.campaign.seasons["gone"][0])
-    np.testing.assert_allclose(within_reach(fit, 0), abundance - gone)
-    np.testing.assert_allclose(within_reach(some, 0), np.maximum(0.5 * abundance - gone, 0.0))
+    np.testing.assert_allclose(vulnerable_fish(fit, 0), abundance - gone)
+    np.testing.assert_allclose(vulnerable_fish(some, 0), np.maximum(0.5 * abundance - gone, 0.0))
 
 
 def test_marks_alone_say_nothing_of_pulls(fit: Fit) -> None:

@@ -172,12 +172,12 @@ def test_nothing_to_tell_abundance_from_is_an_error(two_lakes: fishdown.Campaign
 
 
 @pytest.mark.parametrize(
-    ("name", "parameter"), [("hidden_fish", "reach"), ("lost_marks", "mark_retention")]
+    ("name", "parameter"), [("hidden_fish", "vulnerable"), ("lost_marks", "mark_retention")]
 )
 def test_marks_that_do_not_all_count(
     folder_of: Callable[..., Path], name: str, parameter: str
 ) -> None:
-    """Recaptures hold for the marks that count; catches for the fish within reach."""
+    """Recaptures hold for the marks that count; catches for the vulnerable fish."""
     campaign = fishdown.read(
         folder_of(
             lakes=[{"lake": "Alder", "area_ha": 20}],
@@ -196,12 +196,12 @@ def test_marks_that_do_not_all_count(
     def at(
         unmarked: float, share: float, chance: float, fished: float, s: float
     ) -> tuple[float, float]:
-        within_reach = unmarked + share * 50
-        N = within_reach / chance if parameter == "reach" else within_reach
+        vulnerable_fish = unmarked + share * 50
+        N = vulnerable_fish / chance if parameter == "vulnerable" else vulnerable_fish
         above = (share - 8.5 / 50) / (42 / 50)  # nine marks were seen again; half a fish beyond
         # At the most 41 marks can be lost.
         step, log_slope = walk_to(above, 42, 50 * (1 - chance))
-        catch = fished / 20.0 * (within_reach - pulls["gone_before"].mean())
+        catch = fished / 20.0 * (vulnerable_fish - pulls["gone_before"].mean())
         natural = {
             "log_room": np.array([np.log((unmarked - bound + 0.5) / share)]),
             parameter: chance,
@@ -218,19 +218,19 @@ def test_marks_that_do_not_all_count(
                 value = transform.forward(value, *variable.owner.inputs).eval()
             point[model.rvs_to_values[variable].name] = value
         kept = stats.johnsonsb(-np.log(99.0) / 2.7, 1.0 / 2.7)
-        prior = stats.beta(8, 2) if parameter == "reach" else kept
+        prior = stats.beta(8, 2) if parameter == "vulnerable" else kept
         expected = prior.logpdf(chance) + stats.binom.logpmf(round(share * 50), 50, chance)
         expected -= np.log(thinning_mass(np.array([50.0]), np.array([chance]))[0])
         expected += np.log(42 / 50) + log_slope
         expected += lognormal(s, 0.7, 0.5) + lognormal(N, 1200.0, 1.5)
         expected += lognormal(fished, 1.0, 1.2) + np.log(fished / catch)
         expected += np.log(unmarked - bound + 0.5)
-        expected -= np.log(chance) if parameter == "reach" else 0.0
+        expected -= np.log(chance) if parameter == "vulnerable" else 0.0
         q = 1 - np.exp(-fished / 20.0)
         a, b = (1 - q) / s**2, (1 - q) ** 2 / (q * s**2)
         removed_marks = 0.0
         for row in pulls.itertuples():
-            left = within_reach - row.gone_before
+            left = vulnerable_fish - row.gone_before
             expected += stats.betabinom.logpmf(row.caught, left, a, b)
             marks = share * 50 - removed_marks
             expected += stats.hypergeom.logpmf(row.recaptured, left, marks, row.caught)

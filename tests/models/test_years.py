@@ -91,7 +91,7 @@ def test_two_seasons_in_a_year_cannot_be_linked(folder_of: Callable[..., Path]) 
         model_data(campaign, spec)
 
 
-@pytest.mark.parametrize("part", ['marks = "lost"', 'deaths = "unseen"', 'reach = "some"'])
+@pytest.mark.parametrize("part", ['marks = "lost"', 'deaths = "unseen"', 'vulnerable = "some"'])
 def test_years_do_not_go_with_marks_lost_within_a_season(part: str) -> None:
     text = (fishdown.models.spec.model_folder() / "many_years.toml").read_text(encoding="utf-8")
     with pytest.raises(ModelFileError, match="marks_over_winter"):

@@ -71,16 +71,16 @@ def test_words(part: float, words: str) -> None:
 
 def said(draws: np.ndarray) -> str:
     made = fake_fit({"abundance_before": 500.0 + independent((4, 5_000))})
-    quantities = made.quantities.assign(reach=(("chain", "draw"), draws))
+    quantities = made.quantities.assign(vulnerable=(("chain", "draw"), draws))
     tree = made.tree.copy()
     tree["quantities"] = xr.DataTree(quantities)
     fit = replace(made, spec=fishdown.read_model("hidden_fish"), tree=tree)
     found = fit.prior_parts()
-    assert found["quantity"].tolist() == ["reach"]
+    assert found["quantity"].tolist() == ["vulnerable"]
     return str(found["statement"].item())
 
 
-def test_statement_on_reach() -> None:
+def test_statement_on_the_proportion_vulnerable() -> None:
     start = "Proportion of the fish vulnerable to the gear: "
     told = said(beta_draws(10.7, 2.8))
     assert told.startswith(

@@ -57,7 +57,7 @@ def records_of(
     columns = {name: np.zeros(count) for name in (*names, *of_season)}
     seen = np.zeros((len(truth.counting), count))
     abundance, carried = truth.abundance.copy(), truth.carried.copy()
-    fish = truth.reachable.copy()
+    fish = truth.vulnerable_fish.copy()
     gone, carried_most, marks_left = (np.zeros(seasons) for _ in range(3))
     stock = _Stock(np.zeros(1, dtype=np.int64), 0)
     for season in range(seasons):
@@ -101,13 +101,13 @@ def records_of(
         batches=_batches(truth, template, seen, carried_most, rng),
         fish=_fish(truth, template, rng),
     )
-    return campaign, replace(truth, abundance=abundance, reachable=fish, carried=carried)
+    return campaign, replace(truth, abundance=abundance, vulnerable_fish=fish, carried=carried)
 
 
 @by_value
 @dataclass(frozen=True)
 class _Stock:
-    """Fish within reach: marked ones of each batch, then of earlier years; and the others."""
+    """Vulnerable fish: marked ones of each batch, then of earlier years; and the others."""
 
     marked: IntArray
     unmarked: int

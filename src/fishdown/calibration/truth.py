@@ -31,8 +31,8 @@ class Truth:
     values : dict of str to ndarray
         By the names that the graph has for them; a value a lake, net or basis function where there
         are several.
-    abundance, reachable : ndarray, shape (season,)
-        Fish before the first pull, and those within reach; not yet rounded. NaN in seasons that
+    abundance, vulnerable_fish : ndarray, shape (season,)
+        Fish before the first pull, and the vulnerable ones; not yet rounded. NaN in seasons that
         follow another: they depend on what the crew takes, and `crew_notes` fills them in.
     counting : ndarray of int, shape (batch,)
         Marks of each batch that count; batches lake by lake, year by year.
@@ -45,7 +45,7 @@ class Truth:
 
     values: dict[str, FloatArray]
     abundance: FloatArray
-    reachable: FloatArray
+    vulnerable_fish: FloatArray
     counting: IntArray
     batch_season: IntArray
     carried: IntArray
@@ -53,21 +53,23 @@ class Truth:
 
     @property
     def unmarked(self) -> FloatArray:
-        """Fish within reach that carry no mark as each season starts, shape (season,)."""
-        fish: FloatArray = self.reachable - self.marked
+        """Vulnerable fish that carry no mark as each season starts, shape (season,)."""
+        fish: FloatArray = self.vulnerable_fish - self.marked
         return fish
 
     @property
     def marked(self) -> IntArray:
-        """Marked fish within reach as each season starts, shape (season,)."""
+        """Marked vulnerable fish as each season starts, shape (season,)."""
         own = np.bincount(self.batch_season, self.counting, len(self.carried))
         return own.astype(np.int64) + self.carried
 
     def in_whole_fish(self) -> Truth:
         """Return the truth with whole unmarked fish, as the nets meet them."""
-        reachable: FloatArray = np.rint(self.unmarked) + self.marked.astype(float)
+        vulnerable_fish: FloatArray = np.rint(self.unmarked) + self.marked.astype(float)
         return replace(
-            self, reachable=reachable, abundance=reachable / self.values.get("reach", np.ones(1))
+            self,
+            vulnerable_fish=vulnerable_fish,
+            abundance=vulnerable_fish / self.values.get("vulnerable", np.ones(1)),
         )
 
     def possible(self, design: Design) -> bool:
@@ -104,14 +106,14 @@ def draw_truth(
     times = len(design.batch_season) // len(design.batches)
     while True:
         values = _common(spec, lakes, planned, rng)
-        reach = values.get("reach", np.ones(1))
+        vulnerable = values.get("vulnerable", np.ones(1))
         abundance = np.full(seasons, np.nan)
         abundance[starts] = spec.priors["density"].draw(rng, lakes) * planned.area
         chances = np.tile(_chances_to_count(values, design), times)
         truth = Truth(
             values=values,
             abundance=abundance,
-            reachable=reach * abundance,
+            vulnerable_fish=vulnerable * abundance,
             counting=rng.binomial(design.released, chances),
             batch_season=design.batch_season,
             carried=np.zeros(seasons, dtype=np.int64),
@@ -127,7 +129,7 @@ def _chances_to_count(values: dict[str, FloatArray], design: Design) -> list[flo
     c, t = (values.get(name, always) for name in ("clip_retention", "tag_retention"))
     by_mark = {"fin_clip": c, "pit_tag": t, "both": 1.0 - (1.0 - c) * (1.0 - t)}
     same = always
-    for name in ("reach", "mark_retention", "post_release_survival"):
+    for name in ("vulnerable", "mark_retention", "post_release_survival"):
         same = same * values.get(name, always)
     return [float((same * by_mark[mark])[0]) for _, mark, _ in design.batches]
 

@@ -96,7 +96,7 @@ def _log_typical_catch(truth: Truth, spec: ModelSpec, data: ModelData[Numbers]) 
     """Return ln of hazard at the reference × mean fish before a pull × exp(mean effect)."""
     lake = data.lake_of_season[data.catches.season]
     added = effects(spec, truth.values, data)
-    before = truth.reachable[data.catches.season] - data.catches.gone_before
+    before = truth.vulnerable_fish[data.catches.season] - data.catches.gone_before
     pulls = np.bincount(lake, minlength=len(data.area))
     # By hazard itself, since it is the same for all pulls of a lake but for the effects.
     base = np.bincount(lake, np.log(truth.hazard) - added) / pulls
@@ -119,9 +119,15 @@ def chance_to_count(values: Mapping[str, FloatArray], data: ModelData[Numbers]) 
     -------
     ndarray, shape (sample, pool)
     """
-    names = ("reach", "mark_retention", "post_release_survival", "clip_retention", "tag_retention")
-    reach, kept, alive, clip, tag = (values.get(name, np.ones(1))[:, None] for name in names)
-    found: FloatArray = reach * kept * alive * still_marked(data.counts.pool_kinds, clip, tag)
+    names = (
+        "vulnerable",
+        "mark_retention",
+        "post_release_survival",
+        "clip_retention",
+        "tag_retention",
+    )
+    vulnerable, kept, alive, clip, tag = (values.get(name, np.ones(1))[:, None] for name in names)
+    found: FloatArray = vulnerable * kept * alive * still_marked(data.counts.pool_kinds, clip, tag)
     return found
 
 

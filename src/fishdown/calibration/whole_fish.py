@@ -60,6 +60,6 @@ def in_whole_fish(few: xr.Dataset, data: ModelData[Numbers]) -> xr.Dataset:
     fish = counts.bound + room + by_season(marks, data)
     if "carried_marks" in few:
         fish = fish + values["carried_marks"]
-    reach = values["reach"][:, None] if "reach" in few else 1.0
-    moved["abundance"] = (few["abundance"].dims, fish / reach)
+    vulnerable = values["vulnerable"][:, None] if "vulnerable" in few else 1.0
+    moved["abundance"] = (few["abundance"].dims, fish / vulnerable)
     return few.assign(moved)

@@ -148,33 +148,35 @@ def marks_by_chance(
     area : ndarray, shape (season,)
         ha.
     """
-    reach, kept = _nodes(spec)
+    vulnerable, kept = _nodes(spec)
     density = spec.priors["density"]
     within, mass = {}, {}
-    log_weight = np.zeros(len(reach))
+    log_weight = np.zeros(len(vulnerable))
     for season, terms in terms_of.items():
-        within[season], mass[season] = _joint(terms, density, area[season], reach, kept)
+        within[season], mass[season] = _joint(terms, density, area[season], vulnerable, kept)
         total = mass[season].sum(axis=1)
         log_weight += np.log(total)
         mass[season] /= total[:, None]
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
-    return {season: _mixture(within[season], mass[season], weight, reach) for season in terms_of}
+    return {
+        season: _mixture(within[season], mass[season], weight, vulnerable) for season in terms_of
+    }
 
 
 def _nodes(spec: ModelSpec) -> tuple[FloatArray, FloatArray]:
-    """Return reach and share of marks kept at nodes of equal prior probability."""
-    parts = [name for name in ("reach", "mark_retention") if name in spec.priors]
+    """Return the proportion vulnerable and mark retention at nodes of equal prior probability."""
+    parts = [name for name in ("vulnerable", "mark_retention") if name in spec.priors]
     count = NODES[len(parts)]
     middles = (np.arange(count) + 0.5) / count
     one = np.ones(1)
-    reach = spec.priors["reach"].quantile(middles) if "reach" in parts else one
+    vulnerable = spec.priors["vulnerable"].quantile(middles) if "vulnerable" in parts else one
     kept = spec.priors["mark_retention"].quantile(middles) if "mark_retention" in parts else one
-    return np.repeat(reach, len(kept)), np.tile(kept, len(reach))
+    return np.repeat(vulnerable, len(kept)), np.tile(kept, len(vulnerable))
 
 
 def _joint(
-    terms: CountingTerms, density: Prior, area: float, reach: FloatArray, kept: FloatArray
+    terms: CountingTerms, density: Prior, area: float, vulnerable: FloatArray, kept: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return vulnerable fish, and the joint density of these and the records at each node."""
     marks, released = float(terms.marks_at_start.sum()), float(terms.marks_released.sum())
@@ -185,10 +187,14 @@ def _joint(
     share = highest - (highest - lowest) * root**2
     step, within = _grid(terms.bound - 0.5 + lowest * marks, density, area, COARSE_POINTS)
     counting = _counting(terms, share, within)
-    by_chance = share_log_density(np.array([released]), share, (reach * kept)[:, None])
+    by_chance = share_log_density(np.array([released]), share, (vulnerable * kept)[:, None])
     by_chance = np.exp(by_chance - by_chance.max()) * root
     likelihood = by_chance @ np.exp(counting - counting.max())
-    prior = density.log_density(within / (area * reach[:, None])) - np.log(reach)[:, None] + step
+    prior = (
+        density.log_density(within / (area * vulnerable[:, None]))
+        - np.log(vulnerable)[:, None]
+        + step
+    )
     return within, likelihood * np.exp(prior - prior.max())
 
 
@@ -210,13 +216,13 @@ def _counting(terms: CountingTerms, share: FloatArray, within: FloatArray) -> Fl
 
 
 def _mixture(
-    within: FloatArray, mass: FloatArray, weight: FloatArray, reach: FloatArray
+    within: FloatArray, mass: FloatArray, weight: FloatArray, vulnerable: FloatArray
 ) -> MarksAlone:
     """Average the abundance over the nodes."""
-    shares, node = np.unique(reach, return_inverse=True)
-    by_reach = np.zeros((len(shares), len(within)))
-    np.add.at(by_reach, node, weight[:, None] * mass)
-    cumulative = np.cumsum(by_reach, axis=1)
+    shares, node = np.unique(vulnerable, return_inverse=True)
+    by_proportion = np.zeros((len(shares), len(within)))
+    np.add.at(by_proportion, node, weight[:, None] * mass)
+    cumulative = np.cumsum(by_proportion, axis=1)
     if len(shares) == 1:
         return MarksAlone(within / shares[0], cumulative[0])
     abundance = np.geomspace(within[0], within[-1] / shares[0], 2 * len(within))

@@ -77,7 +77,7 @@ def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Gene
     # Of every pool of marks the share counts; those of earlier years are counted as they are.
     at_large = lakes.share @ looks.released[mine].T + lakes.carried[:, [season]]
     marked = whole(at_large - looks.removed[mine])
-    present = whole(lakes.reachable[:, [season]] - looks.gone_before[mine])
+    present = whole(lakes.vulnerable_fish[:, [season]] - looks.gone_before[mine])
     unmarked = np.maximum(present - marked, 0)
     taken = np.minimum(whole(looks.caught[mine]), marked + unmarked)
     return marked_in_catch(marked, unmarked, taken, rng, odds=lakes.odds, clumping=lakes.clumping)
@@ -102,7 +102,7 @@ def season_anew(
     kept = np.where(caught > 0, removed / np.maximum(caught, 1.0), overall)
     # Fish that went missing between pulls other than by netting, marked fish found dead among them.
     gone = np.diff(pulls["gone_before"], prepend=0.0) - np.concatenate([[0.0], removed[:-1]])
-    fish = whole(lakes.reachable[:, season])
+    fish = whole(lakes.vulnerable_fish[:, season])
     found: list[IntArray] = []
     for pull in range(len(caught)):
         fish = np.maximum(fish - round(gone[pull]), 0)

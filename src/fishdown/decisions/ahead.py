@@ -17,7 +17,7 @@ from fishdown.decisions.schedule import (
     later_year,
     latest_seasons,
 )
-from fishdown.decisions.simulation import Simulated, simulate, within_reach
+from fishdown.decisions.simulation import Simulated, simulate, vulnerable_fish
 from fishdown.errors import PlanError
 from fishdown.posterior.quality import judge
 from fishdown.statements.probability import says
@@ -193,9 +193,11 @@ def _lake_ahead(
     shape = _shape(fit)
     taken = np.cumsum(simulated.catch, axis=1)
     fish = fit.quantities["abundance_after"].isel(season=season).values[:, :, None]
-    # Those out of reach stay; those within are whole fish, of which none is taken twice.
-    reach = within_reach(fit, season)
-    most = np.minimum(np.concatenate([np.zeros((len(reach), 1)), taken], axis=1), reach[:, None])
+    # Fish not vulnerable stay; the vulnerable ones are whole fish, of which none is taken twice.
+    vulnerable = vulnerable_fish(fit, season)
+    most = np.minimum(
+        np.concatenate([np.zeros((len(vulnerable), 1)), taken], axis=1), vulnerable[:, None]
+    )
     weighed = says(fit, "mean_weight", season)
     weight = fit.quantities["mean_weight"].isel(season=season).values if weighed else None
     failure = _failure(fit, season, simulated)

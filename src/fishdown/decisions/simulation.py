@@ -78,18 +78,18 @@ def simulate(
     hazard = hazard_ahead(fit, season, schedule, temperature, rng)
     posterior = fit.tree["posterior"].dataset
     schooling = stacked(posterior["schooling"]) if fit.spec.part("catch") == "schooling" else None
-    fish = within_reach(fit, season)
+    fish = vulnerable_fish(fit, season)
     catch = catches(fish, hazard, schooling, rng)
     before = np.rint(fish)[:, None] - (np.cumsum(catch, axis=1) - catch)
     return Simulated(temperature, hazard, catch, -np.expm1(-hazard) * before)
 
 
-def within_reach(fit: FittedCampaign, season: int) -> FloatArray:
-    """Return the fish that nets can reach after a season's last pull, shape (draw,)."""
+def vulnerable_fish(fit: FittedCampaign, season: int) -> FloatArray:
+    """Return the vulnerable fish after a season's last pull, shape (draw,)."""
     posterior = fit.tree["posterior"].dataset
     before = stacked(posterior["abundance"].isel(season=season))
-    if fit.spec.part("reach") == "some":
-        before = before * stacked(posterior["reach"])
+    if fit.spec.part("vulnerable") == "some":
+        before = before * stacked(posterior["vulnerable"])
     return np.maximum(before - float(fit.campaign.seasons["gone"].values[season]), 0.0)
 
 

@@ -193,7 +193,7 @@ class TypicalCatch:
     Attributes
     ----------
     log_fish : array or tensor, shape (lake,)
-        ln of the mean fish within reach over a lake's pulls.
+        ln of the mean vulnerable fish over a lake's pulls.
     mean_effect : array or tensor, shape (lake,)
         Mean of what is added to the log-hazard of its pulls.
     """

@@ -63,10 +63,10 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
         if spec.part("recaptures") != "random" and spec.part("evidence") != "depletion":
             _recaptures(spec, nodes, unmarked + marks, share, carried)
         if spec.part("evidence") != "marks":
-            reachable = unmarked + marks
-            hazard = pt.exp(log_hazard(spec, data, nodes, reachable))
+            vulnerable_fish = unmarked + marks
+            hazard = pt.exp(log_hazard(spec, data, nodes, vulnerable_fish))
             hazard.name = HAZARD
-            _catches(spec, nodes, reachable, hazard)
+            _catches(spec, nodes, vulnerable_fish, hazard)
         if spec.part("weights") == "measured":
             add_weights(spec, nodes)
     return model
@@ -75,21 +75,23 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
 def _unmarked(
     spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[Any], marks: Any, share: Any
 ) -> Any:
-    """Return the unmarked fish that nets can reach; abundance follows, and its prior."""
+    """Return the unmarked vulnerable fish; abundance follows, and its prior."""
     median, log_sd = spec.priors["density"].numbers
     log_median = np.log(median) + pt.log(nodes.area)[nodes.lake_of_season]
     start = np.log(median) + np.log(data.area[data.lake_of_season])
     walk = RoomAboveBound(nodes.counts.bound, share, pt)
     log_room = pm.Flat("log_room", dims="season", initval=start)
     unmarked = walk.reached(log_room)
-    reach: Any = pm.modelcontext(None)["reach"] if spec.part("reach") == "some" else 1.0
-    abundance = pm.Deterministic("abundance", (unmarked + marks) / reach, dims="season")
+    vulnerable: Any = (
+        pm.modelcontext(None)["vulnerable"] if spec.part("vulnerable") == "some" else 1.0
+    )
+    abundance = pm.Deterministic("abundance", (unmarked + marks) / vulnerable, dims="season")
     starts: Any = slice(None)
     if data.winters is not None:
         starts = data.winters.starts
         pm.Potential("years", link_years(spec, data, nodes, abundance).sum())
     density = pm.logp(pm.LogNormal.dist(mu=log_median[starts], sigma=log_sd), abundance[starts])
-    moved = walk.log_slope(log_room) - pt.log(reach)
+    moved = walk.log_slope(log_room) - pt.log(vulnerable)
     pm.Potential("abundance_prior", density.sum() + moved.sum())
     return unmarked
 
@@ -104,7 +106,7 @@ def _counting(nodes: ModelData[Any], unmarked: Any, share: Any, carried: Any) ->
 
 
 def _recaptures(
-    spec: ModelSpec, nodes: ModelData[Any], reachable: Any, share: Any, carried: Any
+    spec: ModelSpec, nodes: ModelData[Any], vulnerable_fish: Any, share: Any, carried: Any
 ) -> None:
     """Add the recaptures, given the catches, where marked fish are not in them by lot."""
     uneven = spec.part("recaptures") == "uneven"
@@ -113,16 +115,16 @@ def _recaptures(
     looks = nodes.counts.examined
     marked = pt.dot(looks.released, share) + by_season(carried, nodes)[looks.season]
     marked = marked - looks.removed
-    unmarked = reachable[looks.season] - looks.gone_before - marked
+    unmarked = vulnerable_fish[looks.season] - looks.gone_before - marked
     terms = recaptures_log_density(looks.recaptured, looks.caught, marked, unmarked, **departure)
     pm.Potential("recaptures", terms.sum())
 
 
-def _catches(spec: ModelSpec, nodes: ModelData[Any], reachable: Any, hazard: Any) -> None:
+def _catches(spec: ModelSpec, nodes: ModelData[Any], vulnerable_fish: Any, hazard: Any) -> None:
     catches = nodes.catches
     # In the half fish below the bound a pull would take more than there is, where the density
     # of a school has a pole.
-    before = pt.maximum(reachable[catches.season] - catches.gone_before, catches.caught)
+    before = pt.maximum(vulnerable_fish[catches.season] - catches.gone_before, catches.caught)
     if spec.part("catch") == "chance":
         terms = chance_log_density(catches.caught, before, hazard, xp=pt)
     else:

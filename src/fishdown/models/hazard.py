@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def log_hazard(
-    spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[Any], reachable: Any
+    spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[Any], vulnerable_fish: Any
 ) -> Any:
     """Return the logarithm of the hazard of every pull, shape (pull,).
 
@@ -28,8 +28,8 @@ def log_hazard(
     spec : ModelSpec
     data, nodes : ModelData
         As arrays, and as nodes of the graph.
-    reachable : tensor, shape (season,)
-        Fish before the first pull that nets can reach.
+    vulnerable_fish : tensor, shape (season,)
+        Vulnerable fish before the first pull.
     """
     catches = nodes.catches
     effects: Any = pt.zeros_like(catches.caught)
@@ -40,7 +40,7 @@ def log_hazard(
         effects = effects + effect.log_effect(pt, choice, inputs, values, reference)
         for name, derived in effect.derived(pt, choice, values, reference).items():
             pm.Deterministic(name, derived, dims="lake")
-    fish = reachable[catches.season] - catches.gone_before
+    fish = vulnerable_fish[catches.season] - catches.gone_before
     return log_base_hazard(spec, data, nodes, fish, effects)[catches.lake] + effects
 
 

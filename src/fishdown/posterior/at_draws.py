@@ -51,8 +51,8 @@ class DrawnLakes:
         The records as the model saw them; "pull" counts only the valid pulls.
     hazard : ndarray, shape (draw, pull)
         h; no pulls for mark–recapture only.
-    reachable : ndarray, shape (draw, season)
-        Fish before the first pull that nets can reach.
+    vulnerable_fish : ndarray, shape (draw, season)
+        Vulnerable fish before the first pull.
     share : ndarray, shape (draw, pool)
         Share of the marks of each pool that counts, of those released alive.
     carried : ndarray, shape (draw, season)
@@ -65,7 +65,7 @@ class DrawnLakes:
 
     data: ModelData[Numbers]
     hazard: FloatArray
-    reachable: FloatArray
+    vulnerable_fish: FloatArray
     share: FloatArray
     carried: FloatArray
     schooling: FloatArray | None = None
@@ -76,7 +76,7 @@ class DrawnLakes:
     def before(self) -> FloatArray:
         """Vulnerable fish before each pull, shape (draw, pull)."""
         fish: FloatArray = (
-            self.reachable[:, self.data.catches.season] - self.data.catches.gone_before
+            self.vulnerable_fish[:, self.data.catches.season] - self.data.catches.gone_before
         )
         return fish
 
@@ -131,12 +131,12 @@ def drawn_lakes(
     data = model_data(campaign, spec)
     abundance: FloatArray = few["abundance"].values
     pools = np.ones((len(abundance), len(data.counts.pool_season)))
-    reach = few["reach"].values[:, None] if "reach" in few else 1.0
+    vulnerable = few["vulnerable"].values[:, None] if "vulnerable" in few else 1.0
     optional = {"schooling": "schooling", "odds": "capture_odds_ratio", "clumping": "clumping"}
     return DrawnLakes(
         data=data,
         hazard=hazards(few, campaign, spec, data),
-        reachable=abundance * reach,
+        vulnerable_fish=abundance * vulnerable,
         share=few["share_of_marks"].values if "share_of_marks" in few else pools,
         carried=few["carried_marks"].values if "carried_marks" in few else 0.0 * abundance,
         **{field: few[name].values for field, name in optional.items() if name in few},
@@ -160,7 +160,7 @@ def hazards(
     Returns
     -------
     ndarray, shape (sample, pull)
-        h, dimensionless; a pull takes the share 1 − exp(−h) of the fish within reach on average.
+        h, dimensionless; a pull takes the share 1 − exp(−h) of the vulnerable fish on average.
         No pulls for mark–recapture only.
     """
     if spec.part("evidence") == "marks":

@@ -58,8 +58,8 @@ def pull_log_densities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpe
         )
     data = model_data(campaign, spec)
     index = campaign.pulls["season_index"].values
-    reachable = _reachable(posterior, spec)[:, index]
-    before = reachable - campaign.pulls["gone_before"].values
+    vulnerable_fish = _vulnerable_fish(posterior, spec)[:, index]
+    before = vulnerable_fish - campaign.pulls["gone_before"].values
     marks = _marks_at_large(posterior, campaign, spec)
     found = {
         "catch": _catches(posterior, campaign, spec, data, before),
@@ -94,12 +94,12 @@ def _marks_speak(campaign: Campaign, spec: ModelSpec) -> np.ndarray:
     return examined if spec.part("evidence") != "depletion" else np.zeros_like(examined)
 
 
-def _reachable(posterior: xr.Dataset, spec: ModelSpec) -> FloatArray:
+def _vulnerable_fish(posterior: xr.Dataset, spec: ModelSpec) -> FloatArray:
     """Return the vulnerable fish before each season's first pull, shape (draw, season)."""
     abundance = stacked(posterior["abundance"])
-    if spec.part("reach") == "all":
+    if spec.part("vulnerable") == "all":
         return abundance
-    return abundance * stacked(posterior["reach"])[:, None]
+    return abundance * stacked(posterior["vulnerable"])[:, None]
 
 
 def _marks_at_large(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> FloatArray:

@@ -48,7 +48,7 @@ def pull_hazard(
     Returns
     -------
     ndarray, shape (draw, pull)
-        h, dimensionless; a pull takes the share 1 − exp(−h) of the fish within reach on average.
+        h, dimensionless; a pull takes the share 1 − exp(−h) of the vulnerable fish on average.
     """
     if spec.part("catchability") == "per_lake":
         base = -np.log1p(-stacked(posterior["catchability"]))

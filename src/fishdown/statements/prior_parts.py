@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 COLUMNS = ("quantity", "prior_part", "mc_error", "statement")
 # Identified, if at all, only by mark–recapture and depletion together.
-ELUSIVE = ("reach", "mark_retention")
+ELUSIVE = ("vulnerable", "mark_retention")
 
 
 def prior_parts(fit: FittedCampaign) -> pd.DataFrame:

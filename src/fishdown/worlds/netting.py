@@ -50,7 +50,7 @@ def season(
     if year in world.idle_years:
         return stock, marks_on_record
     marks = stock.marked
-    hidden = int(rng.binomial(stock.total, world.out_of_reach))
+    hidden = int(rng.binomial(stock.total, world.not_vulnerable))
     marked_hidden = int(rng.hypergeometric(marks, stock.unmarked, hidden)) if hidden else 0
     fish = _Fish(
         unmarked=stock.unmarked - (hidden - marked_hidden),

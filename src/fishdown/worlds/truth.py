@@ -103,7 +103,7 @@ class World:
         What a mesh twice as wide makes of the hazard; every second net is as wide.
     net_spread : float
         Standard deviation of the logarithm of the nets' hazard.
-    out_of_reach : float
+    not_vulnerable : float
         Share of the fish that never visit the bait.
     marks_lost : float
         Share of the marks that are gone before netting, unknown to the crew.
@@ -159,7 +159,7 @@ class World:
     bait_build_up: float = 4.0
     mesh_effect: float = 1.0
     net_spread: float = 0.0
-    out_of_reach: float = 0.0
+    not_vulnerable: float = 0.0
     marks_lost: float = 0.0
     marked_hazard: float = 1.0
     batches: tuple[str, ...] = ("fin_clip",)

@@ -9,7 +9,7 @@ from fishdown.models.parts.catch import CATCH
 from fishdown.models.parts.catchability import CATCHABILITY
 from fishdown.models.parts.choices import EVIDENCE, POOLING
 from fishdown.models.parts.first_pulls import FIRST_PULLS
-from fishdown.models.parts.marks import BATCHES, DEATHS, MARKS, REACH
+from fishdown.models.parts.marks import BATCHES, DEATHS, MARKS, VULNERABLE
 from fishdown.models.parts.mesh import MESH
 from fishdown.models.parts.nets import NETS
 from fishdown.models.parts.recaptures import RECAPTURES
@@ -25,7 +25,7 @@ _ALL = (
     POOLING,
     ABUNDANCE,
     CATCH,
-    REACH,
+    VULNERABLE,
     TEMPERATURE,
     MARKS,
     DEATHS,

@@ -30,7 +30,7 @@ def log_base_hazard(
     data, nodes : ModelData
         As arrays, and as nodes of the graph.
     fish, effects : tensor, shape (pull,)
-        Fish within reach before each pull, and what is added to the logarithm of its hazard.
+        Vulnerable fish before each pull, and what is added to the logarithm of its hazard.
     """
     lake = nodes.catches.lake
     walk = TypicalCatch(

@@ -11,11 +11,11 @@ if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.part import LeftOut
 
-REACH = Part(
-    name="reach",
-    choices={"all": (), "some": ("reach",)},
+VULNERABLE = Part(
+    name="vulnerable",
+    choices={"all": (), "some": ("vulnerable",)},
     parameters={
-        "reach": Parameter(
+        "vulnerable": Parameter(
             "proportion of the fish vulnerable to the gear", families=SHARE, label="share"
         )
     },
@@ -60,7 +60,7 @@ DEATHS = Part(
 
 def all_marks_count(parts: Mapping[str, str]) -> bool:
     """Tell whether every mark released alive is taken to be there for the nets to find."""
-    always = {one.name: one.default for one in (REACH, MARKS, DEATHS)}
+    always = {one.name: one.default for one in (VULNERABLE, MARKS, DEATHS)}
     return not with_marks(parts) or all(parts[name] == default for name, default in always.items())
 
 

@@ -42,8 +42,8 @@ def _chance_to_count(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     """Return the chance of a mark of each pool to count."""
     counts = nodes.counts
     chance = pt.ones_like(counts.marks_released)
-    if spec.part("reach") == "some":
-        chance = chance * from_prior("reach", spec.priors["reach"])
+    if spec.part("vulnerable") == "some":
+        chance = chance * from_prior("vulnerable", spec.priors["vulnerable"])
     if spec.part("evidence") == "depletion":
         return chance
     if spec.part("marks") == "lost":

@@ -31,12 +31,12 @@ def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
 
 
 def _objection(parts: Mapping[str, str]) -> str:
-    all_count = {"marks": "kept", "deaths": "recorded", "reach": "all"}
+    all_count = {"marks": "kept", "deaths": "recorded", "vulnerable": "all"}
     if parts["years"] == "linked" and any(parts[part] != all_count[part] for part in all_count):
         # Nobody tells whether a recapture is of the season's own marks or of an earlier year's,
         # so nothing says how many of its own must count.
         return (
-            'years = "linked" goes with marks = "kept", deaths = "recorded" and reach = "all" '
+            'years = "linked" goes with marks = "kept", deaths = "recorded" and vulnerable = "all" '
             "only; marks that do not last are told by marks_over_winter"
         )
     return ""
