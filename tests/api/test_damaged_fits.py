@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 import fishdown
 from fishdown import Fit
 from fishdown.cli import main
+from fishdown.posterior.manifest import FORMAT
 
 NAMES = (
     "posterior.nc",
@@ -131,7 +132,7 @@ def test_files_of_two_fits(fit: Fit, saved: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("entry", "text"),
     [
-        ({"format": 5, "written_by": "fishdown 9.1"}, "of format 5, written by fishdown 9.1; this"),
+        ({"format": 9, "written_by": "fishdown 9.1"}, "of format 9, written by fishdown 9.1; this"),
         ({"format": None}, "of format None, written by"),
         ({"sha256": {}}, "manifest.json is damaged"),
         ({"sha256": None}, "manifest.json is damaged"),
@@ -144,7 +145,7 @@ def test_another_manifest(copied: Path, entry: dict[str, object], text: str) -> 
     said = refused(copied)
     assert text in said
     if "format" in entry:
-        assert f"this is fishdown {fishdown.__version__}, which reads format 4" in said
+        assert f"this is fishdown {fishdown.__version__}, which reads format {FORMAT}" in said
 
 
 def test_a_fit_of_a_version_without_a_manifest(copied: Path) -> None:

@@ -83,7 +83,7 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
         if parameter in graph.named_vars:
             found = at_draws(graph, graph[parameter], few)[0]
             np.testing.assert_allclose(found, truth.values[parameter])
-    if "marks_over_winter" in truth.values:
+    if "overwinter_retention" in truth.values:
         found = at_draws(graph, graph["carried_marks"], few)[0]
         np.testing.assert_allclose(found, truth.carried, atol=1e-9)
     found = hazards(few, campaign, spec, data)[0]

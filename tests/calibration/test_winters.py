@@ -22,7 +22,7 @@ from fishdown.models.graph import build
 from fishdown.models.parts.years.links import expected_fish, spread_of_start
 
 RATES = {
-    "survival": 0.7, "process_error": 0.15, "recruit_variation": 1.2, "marks_over_winter": 0.8,
+    "survival": 0.7, "process_error": 0.15, "recruit_variation": 1.2, "overwinter_retention": 0.8,
     "exchange": 0.3, "outside_density": 50.0,
 }  # fmt: skip
 LEFT, MARKS = 900.0, 120

@@ -94,7 +94,7 @@ def test_two_seasons_in_a_year_cannot_be_linked(folder_of: Callable[..., Path]) 
 @pytest.mark.parametrize("part", ['marks = "lost"', 'deaths = "unseen"', 'vulnerable = "some"'])
 def test_years_do_not_go_with_marks_lost_within_a_season(part: str) -> None:
     text = (fishdown.models.spec.model_folder() / "many_years.toml").read_text(encoding="utf-8")
-    with pytest.raises(ModelFileError, match="marks_over_winter"):
+    with pytest.raises(ModelFileError, match="overwinter_retention"):
         fishdown.models.spec.parse_model(text.replace("[parts]", f"[parts]\n{part}"), "mine")
 
 
@@ -168,7 +168,7 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
         natural = {
             "log_room": np.log(unmarked - bound + 0.5),
             "carried_step": [step],
-            "survival": phi, "marks_over_winter": kappa, "recruits_open": [r],
+            "survival": phi, "overwinter_retention": kappa, "recruits_open": [r],
             "recruit_variation": c, "process_error": t,
         }  # fmt: skip
         assert {variable.name for variable in model.free_RVs} == set(natural)

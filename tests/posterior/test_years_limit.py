@@ -20,7 +20,7 @@ from fishdown.posterior.sampling import SamplerSettings
 # All fish and marks live, none is born, no year differs.
 NOTHING_HAPPENS = {
     "survival": Prior("beta", (2000.0, 1.0)),
-    "marks_over_winter": Prior("beta", (2000.0, 1.0)),
+    "overwinter_retention": Prior("beta", (2000.0, 1.0)),
     "recruits": Prior("lognormal", (0.01, 0.1)),
     "process_error": Prior("lognormal", (0.02, 0.1)),
 }

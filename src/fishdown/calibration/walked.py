@@ -192,7 +192,7 @@ def _carried_step(truth: Truth, winters: Winters[Numbers], lake: IntArray) -> Fl
     """Return how far the marks that lasted each winter lie from what is expected of them."""
     values = truth.values
     exchanged = values["exchange"] * winters.connected
-    chance = (values["survival"] * values["marks_over_winter"] * (1.0 - exchanged))[lake]
+    chance = (values["survival"] * values["overwinter_retention"] * (1.0 - exchanged))[lake]
     steps = []
     for level in winters.carrying:
         before, after = winters.before[level], winters.after[level]

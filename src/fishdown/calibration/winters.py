@@ -71,5 +71,5 @@ def winter(
     variance = np.log1p((c * young / mean) ** 2) + tau**2
     fish = mean * np.exp(np.sqrt(variance) * rng.normal() - 0.5 * variance)
     # A model that leaves marks out has no chance of theirs to last.
-    kappa = float(values["marks_over_winter"][0]) if "marks_over_winter" in values else 1.0
+    kappa = float(values["overwinter_retention"][0]) if "overwinter_retention" in values else 1.0
     return float(fish), int(rng.binomial(marks, phi * (1.0 - e) * kappa))

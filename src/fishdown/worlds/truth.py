@@ -62,7 +62,7 @@ class World:
         Coefficient of variation of a year's recruits, and of its survival.
     young_eaten_effect : float
         What is left of recruits where the young are eaten.
-    marks_over_winter : float
+    overwinter_retention : float
         Share of the surviving marked fish that keep their mark.
     exchange, outside_density : float
         Share of a connected lake's fish exchanged in a year, and fish/ha of the waters.
@@ -133,7 +133,7 @@ class World:
     recruit_variation: float = 1.0
     process_error: float = 0.1
     young_eaten_effect: float = 0.1
-    marks_over_winter: float = 0.85
+    overwinter_retention: float = 0.85
     exchange: float = 0.1
     outside_density: float = 60.0
     season_spread: float = 0.0

@@ -34,7 +34,7 @@ def winter(stock: Stock, world: World, lake: LakeTruth, rng: np.random.Generator
     lives = min(world.survival * luck, 1.0) * (1.0 - exchanged)
     unmarked = int(rng.binomial(stock.unmarked, lives))
     marked = int(rng.binomial(stock.marked, lives))
-    kept = int(rng.binomial(marked, world.marks_over_winter))
+    kept = int(rng.binomial(marked, world.overwinter_retention))
     young = world.recruits * lake.area_ha * (world.young_eaten_effect if lake.young_eaten else 1.0)
     shape = world.recruit_variation**-2
     recruits = int(rng.poisson(rng.gamma(shape, young / shape)))

@@ -20,7 +20,7 @@ class _Years(Part):
     def needs(self, parts: Mapping[str, str]) -> tuple[str, ...]:
         """Leave out the marks that last where none speak."""
         needed = super().needs(parts)
-        return tuple(name for name in needed if name != "marks_over_winter" or with_marks(parts))
+        return tuple(name for name in needed if name != "overwinter_retention" or with_marks(parts))
 
 
 def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
@@ -37,7 +37,7 @@ def _objection(parts: Mapping[str, str]) -> str:
         # so nothing says how many of its own must count.
         return (
             'years = "linked" goes with marks = "kept", deaths = "recorded" and vulnerable = "all" '
-            "only; marks that do not last are told by marks_over_winter"
+            "only; marks that do not last are told by overwinter_retention"
         )
     return ""
 
@@ -55,14 +55,14 @@ YEARS = _Years(
             "process_error",
             "exchange",
             "outside_density",
-            "marks_over_winter",
+            "overwinter_retention",
         ),
     },
     parameters={
         "survival": Parameter(
             "survival of fish from one season to the next", families=SHARE, label="share"
         ),
-        "marks_over_winter": Parameter(
+        "overwinter_retention": Parameter(
             "mark retention over winter, of surviving marked fish", families=SHARE, label="share"
         ),
         "recruits": Parameter(

@@ -31,7 +31,7 @@ def carried_marks(spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[An
     survival = from_prior("survival", spec.priors["survival"])
     if not winters.carrying:
         return carried
-    kept = from_prior("marks_over_winter", spec.priors["marks_over_winter"])
+    kept = from_prior("overwinter_retention", spec.priors["overwinter_retention"])
     chance = (survival * kept * (1.0 - _exchanged(spec, winters, fed)))[data.lake_of_season]
     count = sum(len(level) for level in winters.carrying)
     pm.modelcontext(None).add_coord("carrying_winter", length=count)
