@@ -220,7 +220,7 @@ def test_importing_the_room_is_light():
         "import sys, fishdown.records as records; "
         "heavy = {'pandas', 'openpyxl', 'xarray', 'scipy', 'pymc'}; "
         "assert not heavy & sys.modules.keys(), heavy & sys.modules.keys(); "
-        "from fishdown.records import identify, reader, rules, clean, draft; "
+        "from fishdown.records import reader, rules, clean, draft; "
         "assert not {'xarray', 'scipy', 'pymc'} & sys.modules.keys()"
     )
     subprocess.run([sys.executable, "-c", code], check=True)

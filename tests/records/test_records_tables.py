@@ -27,7 +27,7 @@ COLUMNS = {
     "marked": "date lake season batch mark released died order row",
     "pulls": (
         "date lake season net order caught recaptured released_again removed marks_at_large "
-        "marks_removed water_temp_c mesh_mm bait_days spoiled row"
+        "marks_removed water_temp_c spoiled row mesh_mm bait_days"
     ),
     "recaptures": "date lake season net order batch count tag_id clip_seen tag_read row",
     "measured": "date lake season net length_mm weight_kg row",
