@@ -15,7 +15,7 @@ DTYPES = {
     "marked": "datetime64[us] str str str str int64 int64 float64 int64",
     "pulls": (
         "datetime64[us] str str str int64 int64 float64 int64 int64 float64 float64 float64 "
-        "float64 float64 bool int64"
+        "bool int64 float64 float64"
     ),
     "recaptures": "datetime64[us] str str str float64 str int64 str boolean boolean int64",
     "measured": "datetime64[us] str str str float64 float64 int64",
