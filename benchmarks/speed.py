@@ -22,7 +22,7 @@ from fishdown.campaign import Campaign
 from fishdown.models.data import ModelData, fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.models.parts.counting.season import SeasonPulls, season_terms
-from fishdown.models.parts.marks.pools import pools_of_season
+from fishdown.models.parts.marks.release_groups import groups_of_season
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.worlds import simulate
 
@@ -34,13 +34,13 @@ def without_telescoping(campaign: Campaign, data: ModelData) -> ModelData:
     columns: dict[str, list[np.ndarray]] = {name: [] for name in ("season", "offset", "weight")}
     for season in range(campaign.seasons.sizes["season"]):
         pulls = campaign.season_pulls(season)
-        pools = pools_of_season(campaign, season, apart=False)
+        groups = groups_of_season(campaign, season, apart=False)
         start = float(data.counts.marks_at_start[season])
         for pull in range(pulls.sizes["pull"]):
             one = pulls.isel(pull=[pull])
             columns_of = (one[name].values for name in ("caught", "gone_before", "spoiled"))
-            marks = {name: getattr(pools, name)[:, [pull]] for name in MARKS}
-            terms = season_terms(SeasonPulls(*columns_of, gone=0.0), replace(pools, **marks))
+            marks = {name: getattr(groups, name)[:, [pull]] for name in MARKS}
+            terms = season_terms(SeasonPulls(*columns_of, gone=0.0), replace(groups, **marks))
             # Each pull by itself starts from its own marks at large.
             columns["offset"].append(terms.offsets + terms.marks_at_start.sum() - start)
             columns["weight"].append(terms.weights)

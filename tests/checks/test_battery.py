@@ -118,7 +118,7 @@ def test_lots_have_the_stated_distributions(fit: Fit) -> None:
     np.testing.assert_allclose(drawn.mean(axis=0), law.mean(), atol=5.0 * law.std().max() / 140)
 
 
-def test_pools_of_marks_and_those_of_earlier_years_come_up(fit: Fit) -> None:
+def test_release_groups_and_those_of_earlier_years_come_up(fit: Fit) -> None:
     lakes = lakes_of(fit.campaign, 5_000.0, 0.01)
     lakes = replace(lakes, share=0.5 * lakes.share, carried=lakes.carried + 40.0)
     drawn = recaptures_given_catches(0, lakes, np.random.default_rng(2))

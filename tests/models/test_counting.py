@@ -15,8 +15,8 @@ from fishdown.models.parts.counting.season import (
     SeasonPulls,
     season_terms,
 )
-from fishdown.models.parts.counting.terms import Group, counting_log_density, telescoped, ways
-from fishdown.models.parts.marks.pools import Pools
+from fishdown.models.parts.counting.terms import Fish, counting_log_density, telescoped, ways
+from fishdown.models.parts.marks.release_groups import ReleaseGroups
 from fishdown.models.parts.marks.shedding import KINDS
 
 MARKS = ("recaptured", "marks_at_large", "marks_removed")
@@ -52,17 +52,17 @@ def terms_of(arrays: dict, **model: bool | str) -> CountingTerms:
     """Terms of a season whose marks are counted together."""
     return season_terms(
         SeasonPulls(*(arrays[name] for name in ("caught", "gone_before", "spoiled", "gone"))),
-        pools_of(*(np.atleast_2d(arrays[n]) for n in MARKS), np.atleast_1d(arrays["marks_left"])),
+        groups_of(*(np.atleast_2d(arrays[n]) for n in MARKS), np.atleast_1d(arrays["marks_left"])),
         CountingModel(**model),
     )
 
 
-def pools_of(*marks: np.ndarray) -> Pools:
-    return Pools(*marks, kinds=np.eye(len(marks[-1]), len(KINDS)))
+def groups_of(*marks: np.ndarray) -> ReleaseGroups:
+    return ReleaseGroups(*marks, kinds=np.eye(len(marks[-1]), len(KINDS)))
 
 
 def counting_part(terms: CountingTerms, *unknowns: float) -> float:
-    """Return it at the unmarked fish, and the share and marks carried over of each pool."""
+    """Return it at the unmarked fish, and the share and marks carried over of each group."""
     fish = terms.coefficients @ np.array(unknowns)
     return counting_log_density(fish, terms.offsets, terms.weights).sum() + terms.constant
 
@@ -145,22 +145,22 @@ def test_two_pools_and_marks_carried_over() -> None:
     """Two batches told apart, one with marks of an earlier year: multivariate hypergeometric."""
     rng = np.random.default_rng(8)
     unmarked, own, carried = 1_500, np.array([90, 60]), np.array([25, 0])
-    groups = np.array([unmarked, *(own + carried)])
+    present = np.array([unmarked, *(own + carried)])
     arrays: dict[str, list] = {name: [] for name in ("caught", "seen", "large", "gone")}
     expected, gone = 0.0, 0
     for _ in range(9):
-        taken = rng.multivariate_hypergeometric(groups, 40)
-        expected += stats.multivariate_hypergeom.logpmf(taken, groups, 40)
-        for name, value in zip(arrays, (40, taken[1:], groups[1:] - carried, gone), strict=True):
+        taken = rng.multivariate_hypergeometric(present, 40)
+        expected += stats.multivariate_hypergeom.logpmf(taken, present, 40)
+        for name, value in zip(arrays, (40, taken[1:], present[1:] - carried, gone), strict=True):
             arrays[name].append(value)
-        groups = groups - taken
+        present = present - taken
         gone += 40
     seen = np.array(arrays["seen"], float).T
     columns = (np.array(arrays[name], float) for name in ("caught", "gone"))
     at_large = np.array(arrays["large"], float).T
     terms = season_terms(
         SeasonPulls(*columns, np.zeros(9, bool), gone),
-        pools_of(seen, at_large, seen, own - seen.sum(axis=1)),
+        groups_of(seen, at_large, seen, own - seen.sum(axis=1)),
         CountingModel("marks", all_marks_count=False, carried=True),
     )
     assert counting_part(terms, unmarked, 1.0, 1.0, *carried) == pytest.approx(expected, rel=1e-9)
@@ -175,18 +175,18 @@ def test_batches_of_the_marked_fish_where_recaptures_are_not_at_random(
     """What is left of recaptures is which batch they came from, given how many there were."""
     rng = np.random.default_rng(3)
     caught, gone = np.array([40.0, 55.0, 30.0]), np.array([0.0, 40.0, 95.0])
-    groups, expected = np.array([70, 45]), 0.0
+    present, expected = np.array([70, 45]), 0.0
     seen, large = np.zeros((2, 3)), np.zeros((2, 3))
     for pull, recaptured in enumerate((6, 9, 4)):
-        taken = rng.multivariate_hypergeometric(groups, recaptured)
-        expected += stats.multivariate_hypergeom.logpmf(taken, groups, recaptured)
-        seen[:, pull], large[:, pull] = taken, groups
-        groups = groups - taken
+        taken = rng.multivariate_hypergeometric(present, recaptured)
+        expected += stats.multivariate_hypergeom.logpmf(taken, present, recaptured)
+        seen[:, pull], large[:, pull] = taken, present
+        present = present - taken
     pulls = SeasonPulls(caught, gone, np.zeros(3, bool), 125.0)
-    pools = pools_of(seen, large, seen, groups)
+    groups = groups_of(seen, large, seen, present)
     for evidence in ("marks", "both"):
         model = CountingModel(evidence, all_marks_count=all_marks_count, at_random=False)
-        terms = season_terms(pulls, pools, model)
+        terms = season_terms(pulls, groups, model)
         N, q = 900.0, 0.03
         share = 0.0 if all_marks_count else 1.0
         found = counting_part(terms, N - 115.0, share, share, 0.0, 0.0)
@@ -202,9 +202,9 @@ def test_terms_are_binomial_coefficients_of_whole_numbers() -> None:
     """Products of `math.comb`, in which the second pull starts where the first one ends."""
     everyone, marked = (1.0, 1.0), (0.0, 1.0)
     terms = [
-        *ways(Group(everyone, 3.0), 7.0),
-        *ways(Group(everyone, 10.0), 5.0),
-        *ways(Group(marked, 0.0), 2.0, sign=-1),
+        *ways(Fish(everyone, 3.0), 7.0),
+        *ways(Fish(everyone, 10.0), 5.0),
+        *ways(Fish(marked, 0.0), 2.0, sign=-1),
     ]
     left, constant = telescoped(terms)
     assert len(left) == 4
@@ -217,7 +217,7 @@ def test_terms_are_binomial_coefficients_of_whole_numbers() -> None:
 
 
 def test_pulls_without_unknowns_are_a_constant() -> None:
-    left, constant = telescoped(ways(Group((0.0,), -12.0), 5.0))
+    left, constant = telescoped(ways(Fish((0.0,), -12.0), 5.0))
     assert left == []
     assert constant == pytest.approx(log(comb(12, 5)), rel=1e-12)
 

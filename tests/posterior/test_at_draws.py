@@ -48,7 +48,7 @@ def test_records_at_draws_are_the_graphs(campaign: fishdown.Campaign, name: str)
     if spec.part("evidence") != "marks":
         plain = pull_hazard(posterior, spec, data.area, data.catches.lake, data.effects)
         assert lakes.hazard == pytest.approx(np.broadcast_to(plain, lakes.hazard.shape), rel=1e-9)
-    assert lakes.share.shape == (3, len(data.counts.pool_season))
+    assert lakes.share.shape == (3, len(data.counts.group_season))
     assert lakes.carried.shape == lakes.vulnerable_fish.shape == (3, 4)
     assert (lakes.carried.any(), spec.part("years")) in {(True, "linked"), (False, "apart")}
     known = log_priors(few, spec, data)

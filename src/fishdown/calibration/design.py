@@ -241,7 +241,7 @@ def fed(spec: ModelSpec) -> tuple[ModelSpec, tuple[str, ...]]:
 def _batches(spec: ModelSpec) -> tuple[tuple[str, str, int], ...]:
     mark = "both" if spec.part("marks") == "shed" else "fin_clip"
     if spec.part("batches") == "together":
-        # Of one mark: a pool of several kinds would be counted by their mean.
+        # Of one mark: a group of several kinds would be counted by their mean.
         return (("spring", mark, 150),)
     return (("spring", mark, 90), ("summer", "fin_clip", 60))
 

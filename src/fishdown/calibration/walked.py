@@ -107,7 +107,7 @@ def _log_typical_catch(truth: Truth, spec: ModelSpec, data: ModelData[Numbers]) 
 
 
 def chance_to_count(values: Mapping[str, FloatArray], data: ModelData[Numbers]) -> FloatArray:
-    """Return the chance of a mark of each pool to count.
+    """Return the chance of a mark of each group to count.
 
     Parameters
     ----------
@@ -117,7 +117,7 @@ def chance_to_count(values: Mapping[str, FloatArray], data: ModelData[Numbers]) 
 
     Returns
     -------
-    ndarray, shape (sample, pool)
+    ndarray, shape (sample, release_group)
     """
     names = (
         "vulnerable",
@@ -127,16 +127,16 @@ def chance_to_count(values: Mapping[str, FloatArray], data: ModelData[Numbers]) 
         "tag_retention",
     )
     vulnerable, kept, alive, clip, tag = (values.get(name, np.ones(1))[:, None] for name in names)
-    found: FloatArray = vulnerable * kept * alive * still_marked(data.counts.pool_kinds, clip, tag)
+    found: FloatArray = vulnerable * kept * alive * still_marked(data.counts.group_kinds, clip, tag)
     return found
 
 
 def share_walk(chance: FloatArray, data: ModelData[Numbers]) -> ShareThatCounts:
-    """Return how the sampler walks over each pool's share of marks that count.
+    """Return how the sampler walks over each group's share of marks that count.
 
     Parameters
     ----------
-    chance : ndarray, shape (pool,) or (sample, pool)
+    chance : ndarray, shape (release_group,) or (sample, release_group)
         Of a mark to count.
     data : ModelData
     """
@@ -151,20 +151,20 @@ def mean_share(share: FloatArray, data: ModelData[Numbers]) -> FloatArray:
 
 
 def by_season(marks: FloatArray, data: ModelData[Numbers]) -> FloatArray:
-    """Add up the marks of each season's pools, shape (season,) or (sample, season)."""
-    seasons = np.eye(len(data.counts.bound))[data.counts.pool_season]
+    """Add up the marks of each season's groups, shape (season,) or (sample, season)."""
+    seasons = np.eye(len(data.counts.bound))[data.counts.group_season]
     found: FloatArray = marks @ seasons
     return found
 
 
 def _share(truth: Truth, data: ModelData[Numbers]) -> FloatArray:
-    """Return the share of each pool's marks that counts."""
+    """Return the share of each group's marks that counts."""
     counts = data.counts
-    by_pool = truth.counting.astype(float)
-    if len(counts.pool_season) != len(by_pool):
-        # All batches of a season are one pool.
-        by_pool = np.bincount(truth.batch_season, by_pool, len(counts.pool_season))
-    share: FloatArray = by_pool / counts.marks_released
+    by_group = truth.counting.astype(float)
+    if len(counts.group_season) != len(by_group):
+        # All batches of a season are one group.
+        by_group = np.bincount(truth.batch_season, by_group, len(counts.group_season))
+    share: FloatArray = by_group / counts.marks_released
     return share
 
 

@@ -70,11 +70,11 @@ def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Gene
     Returns
     -------
     ndarray of int, shape (draw, examined catch)
-        In the order of `fishdown.models.parts.marks.pools.Examined`.
+        In the order of `fishdown.models.parts.marks.release_groups.Examined`.
     """
     looks = lakes.data.counts.examined
     mine = looks.season == season
-    # Of every pool of marks the share counts; those of earlier years are counted as they are.
+    # Of every release group the share counts; those of earlier years are counted as they are.
     at_large = lakes.share @ looks.released[mine].T + lakes.carried[:, [season]]
     marked = whole(at_large - looks.removed[mine])
     present = whole(lakes.vulnerable_fish[:, [season]] - looks.gone_before[mine])

@@ -50,26 +50,26 @@ class RoomAboveBound:
 
 
 def share_ends(marks: Any, smallest_share: Any) -> tuple[Any, Any]:
-    """Return the ends of the shares of a pool's marks that may count.
+    """Return the ends of the shares of a group's marks that may count.
 
     Half a fish beyond the fewest marks that were seen again, and beyond all of them: on the
     continuous scale a whole number stands for the stretch of half a fish to either side.
 
     Parameters
     ----------
-    marks : array or tensor, shape (pool,)
+    marks : array or tensor, shape (release_group,)
         Marks, in fish.
-    smallest_share : array or tensor, shape (pool,)
+    smallest_share : array or tensor, shape (release_group,)
         Smallest share that the recaptures allow.
     """
-    # A pool without marks has no share to speak of.
+    # A release group without marks has no share to speak of.
     half = HALF_FISH / (marks + 1.0 - at_least_one(marks))
     return smallest_share - half, 1.0 + half
 
 
 @dataclass(frozen=True, eq=False)
 class ShareThatCounts:
-    """The share of a pool's marks that counts, on a scale where steps are nearly standard normal.
+    """The share of a group's marks that counts, on a scale where steps are nearly standard normal.
 
     How near to all marks the share lies, and how narrowly, changes with the chance by orders of
     magnitude, which a walk over the share itself would have to follow. With W the most marks that
@@ -78,11 +78,11 @@ class ShareThatCounts:
 
     Attributes
     ----------
-    marks : array or tensor, shape (pool,)
+    marks : array or tensor, shape (release_group,)
         Marks, in fish.
-    smallest_share : array or tensor, shape (pool,)
+    smallest_share : array or tensor, shape (release_group,)
         Smallest share that the recaptures allow.
-    chance : array or tensor, shape (pool,)
+    chance : array or tensor, shape (release_group,)
         Of a mark to count.
     xp : module
         The array library in use.

@@ -30,7 +30,7 @@ RECORDS = frozenset(
         "counting",
         "catches",
         "recaptures",
-        "left_of_two_marks",
+        "double_marks",
         "weights",
         "lengths_of_fish",
         "weights_at_length",
@@ -53,8 +53,8 @@ class DrawnLakes:
         h; no pulls for mark–recapture only.
     vulnerable_fish : ndarray, shape (draw, season)
         Vulnerable fish before the first pull.
-    share : ndarray, shape (draw, pool)
-        Share of the marks of each pool that counts, of those released alive.
+    share : ndarray, shape (draw, release_group)
+        Share of the marks of each group that counts, of those released alive.
     carried : ndarray, shape (draw, season)
         Marks of earlier years at large as the season starts, fish.
     schooling : ndarray, shape (draw,), or None
@@ -130,14 +130,14 @@ def drawn_lakes(
     few = thinned(posterior, most)
     data = model_data(campaign, spec)
     abundance: FloatArray = few["abundance"].values
-    pools = np.ones((len(abundance), len(data.counts.pool_season)))
+    groups = np.ones((len(abundance), len(data.counts.group_season)))
     vulnerable = few["vulnerable"].values[:, None] if "vulnerable" in few else 1.0
     optional = {"schooling": "schooling", "odds": "capture_odds_ratio", "clumping": "clumping"}
     return DrawnLakes(
         data=data,
         hazard=hazards(few, campaign, spec, data),
         vulnerable_fish=abundance * vulnerable,
-        share=few["share_of_marks"].values if "share_of_marks" in few else pools,
+        share=few["share_of_marks"].values if "share_of_marks" in few else groups,
         carried=few["carried_marks"].values if "carried_marks" in few else 0.0 * abundance,
         **{field: few[name].values for field, name in optional.items() if name in few},
     )

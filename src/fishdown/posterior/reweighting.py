@@ -209,7 +209,7 @@ def _bound(campaign: Campaign, spec: ModelSpec) -> FloatArray:
     """Return the fewest fish before each season's first pull, shape (season,)."""
     counts = model_data(campaign, spec).counts
     marked = np.bincount(
-        counts.pool_season, weights=counts.marks_at_start, minlength=len(counts.bound)
+        counts.group_season, weights=counts.marks_at_start, minlength=len(counts.bound)
     )
     bound: FloatArray = counts.bound + marked
     return bound

@@ -12,14 +12,14 @@ from fishdown.errors import FitError
 from fishdown.models.inputs import over
 from fishdown.models.parts.counting.season import CountingModel, SeasonPulls, season_terms
 from fishdown.models.parts.marks import all_marks_count
-from fishdown.models.parts.marks.pools import examined, pools_of_season
+from fishdown.models.parts.marks.release_groups import examined, groups_of_season
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fishdown.campaign import Campaign
     from fishdown.models.parts.counting.season import CountingTerms
-    from fishdown.models.parts.marks.pools import Examined, Pools
+    from fishdown.models.parts.marks.release_groups import Examined, ReleaseGroups
     from fishdown.typing import Evidence, FloatArray, Numbers
 
 
@@ -29,23 +29,23 @@ class Counts[A]:
     """What is counted: bounds, marks, and the log-factorials of all seasons.
 
     The unknowns are numbered through: the unmarked fish of each season, then the counting share
-    of each pool of marks, then the marks carried over of each pool.
+    of each release group, then the marks carried over of each group.
 
     Attributes
     ----------
     bound : ndarray, shape (season,)
         Smallest number of unmarked fish before the first pull that the records allow, fish.
-    pool_season : ndarray of int, shape (pool,)
-        Season of each pool of marks.
-    marks_at_start : ndarray, shape (pool,)
+    group_season : ndarray of int, shape (release_group,)
+        Season of each release group.
+    marks_at_start : ndarray, shape (release_group,)
         The season's own marked fish at large before the first pull, if all marks count.
-    marks_released : ndarray, shape (pool,)
+    marks_released : ndarray, shape (release_group,)
         Those of the whole season.
-    pool_kinds : ndarray, shape (pool, kind)
+    group_kinds : ndarray, shape (release_group, kind)
         Share of each kind of mark.
-    smallest_share : ndarray, shape (pool,)
+    smallest_share : ndarray, shape (release_group,)
         Smallest share of the marks that counts, by what was seen of them again.
-    least_carried : ndarray, shape (pool,)
+    least_carried : ndarray, shape (release_group,)
         Fewest marks carried over from earlier years, likewise.
     entry_term, entry_unknown, entry_coefficient : ndarray, shape (entry,)
         The linear forms of all terms: which unknown stands in which term, how often.
@@ -59,11 +59,11 @@ class Counts[A]:
 
     least_carried: FloatArray
     bound: A = field(metadata=over("season"))
-    pool_season: A = field(metadata=over("pool"))
-    marks_at_start: A = field(metadata=over("pool"))
-    marks_released: A = field(metadata=over("pool"))
-    pool_kinds: A = field(metadata=over("pool", "kind"))
-    smallest_share: A = field(metadata=over("pool"))
+    group_season: A = field(metadata=over("release_group"))
+    marks_at_start: A = field(metadata=over("release_group"))
+    marks_released: A = field(metadata=over("release_group"))
+    group_kinds: A = field(metadata=over("release_group", "kind"))
+    smallest_share: A = field(metadata=over("release_group"))
     entry_term: A = field(metadata=over("entry"))
     entry_unknown: A = field(metadata=over("entry"))
     entry_coefficient: A = field(metadata=over("entry"))
@@ -79,16 +79,16 @@ def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
     Raises
     ------
     FitError
-        If the records of a season hold more recaptures than the model has marks for, or nothing
-        that could tell its abundance.
+        If the recaptures of a season exceed the marks that the model knows of, or no record
+        carries information on its abundance.
     """
     evidence: Evidence = parts["evidence"]  # type: ignore[assignment]
     linked = parts["years"] == "linked"
     carried = campaign.seasons["carried_most"].values > 0
     apart = parts["batches"] == "apart" and evidence != "depletion" and not linked
-    pools = [
-        # Of marks of earlier years nobody tells the batch.
-        pools_of_season(campaign, season, apart=apart and not older)
+    groups = [
+        # The batch of marks of earlier years is not on record.
+        groups_of_season(campaign, season, apart=apart and not older)
         for season, older in enumerate(carried)
     ]
     model = CountingModel(
@@ -97,28 +97,30 @@ def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
         at_random=parts["recaptures"] == "random",
     )
     seasons = [
-        counting_terms(campaign, season, replace(model, carried=bool(linked and older)), pool)
-        for season, (pool, older) in enumerate(zip(pools, carried, strict=True))
+        counting_terms(campaign, season, replace(model, carried=bool(linked and older)), group)
+        for season, (group, older) in enumerate(zip(groups, carried, strict=True))
     ]
-    looked = examined(campaign, pools)
-    _refuse_mute(campaign, parts, seasons, looked)
+    examined_catches = examined(campaign, groups)
+    _refuse_uninformed(campaign, parts, seasons, examined_catches)
     if not linked:
         _refuse_marks_of_earlier_years(campaign, seasons)
-    return gather(seasons, pools, looked)
+    return gather(seasons, groups, examined_catches)
 
 
 def gather(
-    seasons: list[CountingTerms], pools_of: list[Pools], looked: Examined[Numbers]
+    seasons: list[CountingTerms],
+    groups_of: list[ReleaseGroups],
+    examined_catches: Examined[Numbers],
 ) -> Counts[Numbers]:
     """Concatenate the terms of all seasons and number their unknowns through."""
-    pools = [len(one.marks_at_start) for one in seasons]
-    first_pool = np.concatenate([[0], np.cumsum(pools)[:-1]]).astype(int)
-    all_pools, count = sum(pools), len(seasons)
+    groups = [len(one.marks_at_start) for one in seasons]
+    first_group = np.concatenate([[0], np.cumsum(groups)[:-1]]).astype(int)
+    all_groups, count = sum(groups), len(seasons)
     terms, unknowns, coefficients = [], [], []
     terms_before = 0
     for season, one in enumerate(seasons):
-        mine = first_pool[season] + np.arange(pools[season])
-        number = np.concatenate([[season], count + mine, count + all_pools + mine])
+        mine = first_group[season] + np.arange(groups[season])
+        number = np.concatenate([[season], count + mine, count + all_groups + mine])
         term, unknown = np.nonzero(one.coefficients)
         terms.append(terms_before + term)
         unknowns.append(number[unknown])
@@ -126,10 +128,10 @@ def gather(
         terms_before += len(one.weights)
     return Counts(
         bound=np.array([one.bound for one in seasons]),
-        pool_season=np.repeat(np.arange(count), pools),
+        group_season=np.repeat(np.arange(count), groups),
         marks_at_start=np.concatenate([one.marks_at_start for one in seasons]),
         marks_released=np.concatenate([one.marks_released for one in seasons]),
-        pool_kinds=np.concatenate([pool.kinds for pool in pools_of]),
+        group_kinds=np.concatenate([group.kinds for group in groups_of]),
         smallest_share=np.concatenate([one.smallest_share for one in seasons]),
         least_carried=np.concatenate([one.least_carried for one in seasons]),
         entry_term=np.concatenate(terms).astype(np.int64),
@@ -138,12 +140,12 @@ def gather(
         term_offset=np.concatenate([one.offsets for one in seasons]),
         term_weight=np.concatenate([one.weights for one in seasons]),
         constant=np.array(sum(one.constant for one in seasons)),
-        examined=looked,
+        examined=examined_catches,
     )
 
 
 def counting_terms(
-    campaign: Campaign, season: int, model: CountingModel, pools: Pools | None = None
+    campaign: Campaign, season: int, model: CountingModel, groups: ReleaseGroups | None = None
 ) -> CountingTerms:
     """Return the counting part of the log-density of one season of a campaign.
 
@@ -153,8 +155,8 @@ def counting_terms(
     season : int
         Position of the season.
     model : CountingModel
-    pools : Pools, optional
-        The season's pools of marks; all marks together by default.
+    groups : ReleaseGroups, optional
+        The season's release groups; all marks together by default.
     """
     columns = campaign.season_pulls(season)
     pulls = SeasonPulls(
@@ -163,7 +165,7 @@ def counting_terms(
         spoiled=columns["spoiled"].values,
         gone=float(campaign.seasons["gone"].values[season]),
     )
-    return season_terms(pulls, pools or pools_of_season(campaign, season, apart=False), model)
+    return season_terms(pulls, groups or groups_of_season(campaign, season, apart=False), model)
 
 
 def marks_inform(campaign: Campaign, season: int) -> bool:
@@ -171,38 +173,42 @@ def marks_inform(campaign: Campaign, season: int) -> bool:
     return len(counting_terms(campaign, season, CountingModel("marks")).weights) > 0
 
 
-def _refuse_mute(
+def _refuse_uninformed(
     campaign: Campaign,
     parts: Mapping[str, str],
     seasons: list[CountingTerms],
-    looked: Examined[Numbers],
+    examined_catches: Examined[Numbers],
 ) -> None:
-    """Stop at seasons of which the records say nothing."""
+    """Stop at seasons on whose abundance the records carry no information."""
     evidence = parts["evidence"]
     recaptures_apart = evidence != "depletion" and parts["recaptures"] != "random"
-    mute = []
+    uninformed = []
     for season, one in enumerate(seasons):
         pulls = campaign.season_pulls(season)
-        catch_speaks = evidence != "marks" and not pulls["spoiled"].values.all()
-        marks_speak = recaptures_apart and season in looked.season
-        if not (catch_speaks or marks_speak or len(one.weights)):
-            mute.append(season)
+        catches_inform = evidence != "marks" and not pulls["spoiled"].values.all()
+        recaptures_inform = recaptures_apart and season in examined_catches.season
+        if not (catches_inform or recaptures_inform or len(one.weights)):
+            uninformed.append(season)
     if parts["years"] == "linked":
-        # A year of its own may be mute; its lake may not.
+        # Another year of the lake is enough.
         lake = campaign.seasons["lake_index"].values
-        speaking = set(np.delete(lake, mute))
-        mute = [season for season in mute if lake[season] not in speaking]
-    if mute:
-        words = {"both": "marks and catches", "marks": "marks", "depletion": "catches"}
-        names = ", ".join(str(campaign.seasons["season"].values[season]) for season in mute)
+        informed = set(np.delete(lake, uninformed))
+        uninformed = [season for season in uninformed if lake[season] not in informed]
+    if uninformed:
+        words = {
+            "both": "neither recaptures nor catches",
+            "marks": "no recaptures",
+            "depletion": "no catches",
+        }
+        names = ", ".join(str(campaign.seasons["season"].values[season]) for season in uninformed)
         raise FitError(
-            f"nothing in the records tells the abundance of {names} "
-            f"when only {words[evidence]} may speak; see fishdown check"
+            f"the abundance of {names} cannot be estimated: {words[evidence]} carry information "
+            "on it; see fishdown check"
         )
 
 
 def _refuse_marks_of_earlier_years(campaign: Campaign, seasons: list[CountingTerms]) -> None:
-    """Stop where catches held more marked fish than the season's own marks."""
+    """Stop where recaptures exceed the season's own marks."""
     names = [
         str(campaign.seasons["season"].values[season])
         for season, one in enumerate(seasons)
@@ -210,6 +216,6 @@ def _refuse_marks_of_earlier_years(campaign: Campaign, seasons: list[CountingTer
     ]
     if names:
         raise FitError(
-            f"catches of {', '.join(names)} held marked fish of earlier years, which a model of "
-            "single seasons cannot place; use --model many_years"
+            f"catches of {', '.join(names)} held marked fish of earlier years, which this model "
+            "does not carry over from year to year; use --model many_years"
         )

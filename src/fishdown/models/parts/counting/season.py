@@ -1,11 +1,11 @@
 """The counting part of a season's log-density: which fish could have been in which catch.
 
-The unknowns of a season are the unmarked fish before the first pull, and for each pool of marks
-the share that counts (1 unless marks may be lost or marked fish not vulnerable to the gear) and the
-number carried over from earlier years (0 unless years are linked). A pool holds the marks whose
-recaptures are counted together: all of the season, or one batch. Each pull contributes the binomial
-coefficients of the groups of fish that its catch came from. Once telescoped the season is short,
-however many pulls were made: two terms in a plain season.
+The unknowns of a season are the unmarked fish before the first pull, and for each release group
+the share of its marks that counts (1 unless marks may be lost or marked fish not vulnerable to the
+gear) and the number carried over from earlier years (0 unless years are linked). A release group
+holds the marks whose recaptures are counted together: all of the season, or one batch. Each pull
+contributes the binomial coefficients of the fish that its catch was taken from. Telescoping leaves
+few terms, however many pulls were made: two in a plain season.
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.equality import by_value
-from fishdown.models.parts.counting.terms import Group, Term, telescoped, ways
+from fishdown.models.parts.counting.terms import Fish, Term, telescoped, ways
 
 if TYPE_CHECKING:
-    from fishdown.models.parts.marks.pools import Pools
+    from fishdown.models.parts.marks.release_groups import ReleaseGroups
     from fishdown.typing import BoolArray, Evidence, FloatArray
 
 
@@ -55,13 +55,13 @@ class CountingModel:
     evidence : {"both", "marks", "depletion"}
         The data in use: recaptures given the catches, catches whatever marks they carry, or both.
     all_marks_count : bool
-        The share of each pool's marks that counts is 1 and no unknown.
+        The share of each group's marks that counts is 1 and no unknown.
     carried : bool
         Marks of earlier years may be at large.
     at_random : bool
         Marked fish are in each catch at random (hypergeometric). If not, their number in the catch
-        has a density of its own (`fishdown.models.parts.recaptures`); the pools that they belong
-        to are still at random among the marked.
+        has a density of its own (`fishdown.models.parts.recaptures`); which release groups they
+        belong to is still random among the marked.
     """
 
     evidence: Evidence = "both"
@@ -77,22 +77,22 @@ class CountingTerms:
 
     Attributes
     ----------
-    coefficients : ndarray, shape (term, 1 + 2 × pool)
+    coefficients : ndarray, shape (term, 1 + 2 × release_group)
         Whole numbers that the unknowns are multiplied by: the unmarked fish before the first pull,
-        then the share of each pool that counts, then the marks carried over of each pool.
+        then the share of each group that counts, then the marks carried over of each group.
     offsets, weights : ndarray, shape (term,)
         As in `Term`.
     constant : float
         Sum of the factorials without unknowns.
     bound : float
         Smallest number of unmarked fish before the first pull that the records allow.
-    marks_at_start : ndarray, shape (pool,)
+    marks_at_start : ndarray, shape (release_group,)
         The season's own marked fish at large before the first pull, if all of them count.
-    marks_released : ndarray, shape (pool,)
+    marks_released : ndarray, shape (release_group,)
         Those of the whole season, released before the first pull or later.
-    smallest_share : ndarray, shape (pool,)
-        Smallest share of a pool's marks that the recaptures allow.
-    least_carried : ndarray, shape (pool,)
+    smallest_share : ndarray, shape (release_group,)
+        Smallest share of a group's marks that the recaptures allow.
+    least_carried : ndarray, shape (release_group,)
         Fewest marks carried over that the recaptures allow.
     """
 
@@ -108,106 +108,110 @@ class CountingTerms:
 
 
 def season_terms(
-    pulls: SeasonPulls, pools: Pools, model: CountingModel | None = None
+    pulls: SeasonPulls, groups: ReleaseGroups, model: CountingModel | None = None
 ) -> CountingTerms:
     """Return the counting part of a season's log-density.
 
     Parameters
     ----------
     pulls : SeasonPulls
-    pools : Pools
-        The marks of the same season.
+    groups : ReleaseGroups
+        Of the same season.
     model : CountingModel, optional
         Marks and catches, and every mark counts, by default.
     """
     model = model or CountingModel()
     if model.evidence == "depletion":
         # Catches whatever marks they carry: all fish are unmarked fish.
-        pools, model = pools.without_marks(), replace(model, carried=False)
+        groups, model = groups.without_marks(), replace(model, carried=False)
     terms, constant = telescoped(
-        term for pull in range(len(pulls.caught)) for term in _pull_terms(pulls, pools, model, pull)
+        term
+        for pull in range(len(pulls.caught))
+        for term in _pull_terms(pulls, groups, model, pull)
     )
-    bound, smallest_share, least_carried = _limits(pulls, pools, model)
+    bound, smallest_share, least_carried = _limits(pulls, groups, model)
     return CountingTerms(
-        coefficients=np.array([t.form for t in terms]).reshape(-1, 1 + 2 * len(pools.left)),
+        coefficients=np.array([t.form for t in terms]).reshape(-1, 1 + 2 * len(groups.left)),
         offsets=np.array([t.offset for t in terms], dtype=float),
         weights=np.array([t.weight for t in terms], dtype=float),
         constant=constant,
         bound=bound,
-        marks_at_start=pools.at_start,
-        marks_released=pools.released,
+        marks_at_start=groups.at_start,
+        marks_released=groups.released,
         smallest_share=smallest_share,
         least_carried=least_carried,
     )
 
 
-def _pull_terms(pulls: SeasonPulls, pools: Pools, model: CountingModel, pull: int) -> list[Term]:
+def _pull_terms(
+    pulls: SeasonPulls, groups: ReleaseGroups, model: CountingModel, pull: int
+) -> list[Term]:
     """Return the terms of one pull: of its catch, and of the marked fish in it."""
-    caught, recaptured = float(pulls.caught[pull]), pools.recaptured[:, pull]
-    groups = _Groups(pools, model, pull, float(pulls.gone_before[pull]))
+    caught, recaptured = float(pulls.caught[pull]), groups.recaptured[:, pull]
+    present = _FishPresent(groups, model, pull, float(pulls.gone_before[pull]))
     terms: list[Term] = []
     if model.evidence != "marks" and not pulls.spoiled[pull]:
-        terms += ways(groups.all_fish(), caught)
-    if pools.examined[pull]:
-        each_pool = np.eye(len(recaptured))
-        for pool, number in zip(each_pool, recaptured.tolist(), strict=True):
-            terms += ways(groups.marked(pool), number)
+        terms += ways(present.all_fish(), caught)
+    if groups.examined[pull]:
+        each_group = np.eye(len(recaptured))
+        for group, number in zip(each_group, recaptured.tolist(), strict=True):
+            terms += ways(present.marked(group), number)
         marked = float(recaptured.sum())
         if model.at_random:
-            terms += ways(groups.unmarked(), caught - marked)
-            terms += ways(groups.all_fish(), caught, sign=-1)
+            terms += ways(present.unmarked(), caught - marked)
+            terms += ways(present.all_fish(), caught, sign=-1)
         else:
-            terms += ways(groups.marked(each_pool.sum(axis=0)), marked, sign=-1)
+            terms += ways(present.marked(each_group.sum(axis=0)), marked, sign=-1)
     return terms
 
 
 @dataclass(frozen=True)
-class _Groups:
-    """The groups of fish in the lake just before a pull, `gone` fish having left by then."""
+class _FishPresent:
+    """The fish in the lake just before a pull, `gone` fish having left by then."""
 
-    pools: Pools
+    groups: ReleaseGroups
     model: CountingModel
     pull: int
     gone: float
 
-    def all_fish(self) -> Group:
-        everyone = np.ones(len(self.pools.left))
-        return self._group(1.0, self.pools.at_start, everyone, self.gone)
+    def all_fish(self) -> Fish:
+        everyone = np.ones(len(self.groups.left))
+        return self._fish(1.0, self.groups.at_start, everyone, self.gone)
 
-    def unmarked(self) -> Group:
-        """Fish marked since the first pull were unmarked before it."""
-        not_yet = self.pools.at_start - self.pools.released_before[:, self.pull]
-        gone = self.gone - self.pools.removed_before[:, self.pull].sum()
-        return self._group(1.0, not_yet, np.zeros(len(not_yet)), gone)
+    def unmarked(self) -> Fish:
+        """Return the unmarked fish, less those marked since the first pull."""
+        not_yet = self.groups.at_start - self.groups.released_before[:, self.pull]
+        gone = self.gone - self.groups.removed_before[:, self.pull].sum()
+        return self._fish(1.0, not_yet, np.zeros(len(not_yet)), gone)
 
-    def marked(self, pools: FloatArray) -> Group:
-        """Those of some pools, each 1 or 0."""
-        marks = self.pools.released_before[:, self.pull] * pools
-        gone = float(self.pools.removed_before[:, self.pull] @ pools)
-        return self._group(0.0, marks, pools, gone)
+    def marked(self, groups: FloatArray) -> Fish:
+        """Return the marked fish of some release groups, each 1 or 0."""
+        marks = self.groups.released_before[:, self.pull] * groups
+        gone = float(self.groups.removed_before[:, self.pull] @ groups)
+        return self._fish(0.0, marks, groups, gone)
 
-    def _group(self, unmarked: float, marks: FloatArray, carried: FloatArray, gone: float) -> Group:
+    def _fish(self, unmarked: float, marks: FloatArray, carried: FloatArray, gone: float) -> Fish:
         if not self.model.carried:
             carried = np.zeros(len(carried))
         if self.model.all_marks_count:
             gone, marks = gone - marks.sum(), np.zeros(len(marks))
-        return Group((unmarked, *marks.tolist(), *carried.tolist()), float(gone))
+        return Fish((unmarked, *marks.tolist(), *carried.tolist()), float(gone))
 
 
 def _limits(
-    pulls: SeasonPulls, pools: Pools, model: CountingModel
+    pulls: SeasonPulls, groups: ReleaseGroups, model: CountingModel
 ) -> tuple[float, FloatArray, FloatArray]:
-    """Return the fewest unmarked fish, and of each pool the smallest share and fewest carried."""
-    seen = pools.removed_before + pools.recaptured
-    late = pools.released - pools.at_start
-    at_the_end = pulls.gone - pools.removed.sum() + late.sum()
+    """Return the fewest unmarked fish, and of each group the smallest share and fewest carried."""
+    seen = groups.removed_before + groups.recaptured
+    late = groups.released - groups.at_start
+    at_the_end = pulls.gone - groups.removed.sum() + late.sum()
     # Unmarked fish gone, caught or marked since the first pull; where the catch was not examined
     # all fish less the marked ones, of which marks of earlier years would be unknown.
-    marked_since = (pools.released_before - pools.at_start[:, None]).sum(axis=0)
+    marked_since = (groups.released_before - groups.at_start[:, None]).sum(axis=0)
     examined = pulls.gone_before + pulls.caught - seen.sum(axis=0) + marked_since
-    otherwise = pulls.gone_before + pulls.caught - pools.at_start.sum()
+    otherwise = pulls.gone_before + pulls.caught - groups.at_start.sum()
     unknown = np.full(len(otherwise), -np.inf) if model.carried else otherwise
-    bound = np.where(pools.examined, examined, unknown).max(initial=at_the_end)
-    seen, released = seen[:, pools.examined], pools.released_before[:, pools.examined]
+    bound = np.where(groups.examined, examined, unknown).max(initial=at_the_end)
+    seen, released = seen[:, groups.examined], groups.released_before[:, groups.examined]
     smallest_share = (seen / np.maximum(released, 1.0)).max(axis=1, initial=0.0)
     return float(bound), smallest_share, (seen - released).max(axis=1, initial=0.0)

@@ -36,8 +36,8 @@ class Term(NamedTuple):
     weight: int
 
 
-class Group(NamedTuple):
-    """Fish in the lake from which some are caught: the form's fish less those already gone.
+class Fish(NamedTuple):
+    """A number of fish in the lake: the form times the unknowns, less those already gone.
 
     Attributes
     ----------
@@ -51,12 +51,12 @@ class Group(NamedTuple):
     gone: float
 
 
-def ways(group: Group, taken: float, sign: int = 1) -> list[Term]:
-    """Return sign × ln C(fish in a group, taken) as three terms."""
-    nothing = (0.0,) * len(group.form)
+def ways(fish: Fish, taken: float, sign: int = 1) -> list[Term]:
+    """Return sign × ln C(fish, taken) as three terms."""
+    nothing = (0.0,) * len(fish.form)
     return [
-        Term(group.form, group.gone, sign),
-        Term(group.form, group.gone + taken, -sign),
+        Term(fish.form, fish.gone, sign),
+        Term(fish.form, fish.gone + taken, -sign),
         Term(nothing, -taken, -sign),
     ]
 

@@ -1,4 +1,4 @@
-"""Marks: which of those released are there for the nets to find, and which are counted together."""
+"""Marks: how many of those released can be recaptured, and which are counted together."""
 
 from __future__ import annotations
 
@@ -59,19 +59,19 @@ DEATHS = Part(
 
 
 def all_marks_count(parts: Mapping[str, str]) -> bool:
-    """Tell whether every mark released alive is taken to be there for the nets to find."""
+    """Return whether every mark released alive is taken to be at large and detectable."""
     always = {one.name: one.default for one in (VULNERABLE, MARKS, DEATHS)}
     return not with_marks(parts) or all(parts[name] == default for name, default in always.items())
 
 
 def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
     # NumPy and the records' arrays are not needed to read a model file.
-    from fishdown.models.parts.marks.pools import without_unfed_marks
+    from fishdown.models.parts.marks.release_groups import without_uninformed_marks
 
-    return without_unfed_marks(campaign, parts)
+    return without_uninformed_marks(campaign, parts)
 
 
-# What marks, deaths, batches and recaptures cannot be fed with is left out together.
+# Choices of marks, deaths, batches and recaptures without information are left out together.
 BATCHES = Part(
     name="batches",
     choices={"together": (), "apart": ()},

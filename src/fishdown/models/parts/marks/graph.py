@@ -1,4 +1,4 @@
-"""Marks as a graph: the share of each pool's marks that counts."""
+"""Marks in the graph: the share of each release group's marks that counts."""
 
 from __future__ import annotations
 
@@ -22,24 +22,24 @@ if TYPE_CHECKING:
 
 
 def share_of_marks(spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[Any]) -> Any:
-    """Return the share of each pool's marks that counts, of those that were released alive."""
-    # Surer than this the logarithm of what is lost would be infinite in floating point.
+    """Return the share of each release group's marks that counts, of those released alive."""
+    # Beyond this the logarithm of the probability of loss is infinite in floating point.
     chance = pt.minimum(_chance_to_count(spec, nodes), 1.0 - 1e-12)
     counts = nodes.counts
     if all_marks_count(spec.parts):
         return pt.ones_like(counts.marks_at_start)
-    # Each mark counts by chance; the share that came of it is at least what was seen again.
+    # Each mark counts with a probability; the realised share is at least what was recaptured.
     walk = ShareThatCounts(counts.marks_released, counts.smallest_share, chance, pt)
-    start = np.zeros(len(data.counts.pool_season))
-    step = pm.Flat("share_step", dims="pool", initval=start)
+    start = np.zeros(len(data.counts.group_season))
+    step = pm.Flat("share_step", dims="release_group", initval=start)
     share = walk.reached(step)
     by_chance = share_log_density(counts.marks_released, share, chance, xp=pt)
     pm.Potential("marks_by_chance", (by_chance + walk.log_slope(step)).sum())
-    return pm.Deterministic("share_of_marks", share, dims="pool")
+    return pm.Deterministic("share_of_marks", share, dims="release_group")
 
 
 def _chance_to_count(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
-    """Return the chance of a mark of each pool to count."""
+    """Return the probability that a mark of each release group counts."""
     counts = nodes.counts
     chance = pt.ones_like(counts.marks_released)
     if spec.part("vulnerable") == "some":
@@ -51,23 +51,23 @@ def _chance_to_count(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     if spec.part("marks") == "shed":
         clip = from_prior("clip_retention", spec.priors["clip_retention"])
         tag = from_prior("tag_retention", spec.priors["tag_retention"])
-        chance = chance * still_marked(counts.pool_kinds, clip, tag)
+        chance = chance * still_marked(counts.group_kinds, clip, tag)
         both, clip_only, tag_only = (counts.examined.double_marks[kind] for kind in range(3))
-        told = double_mark_log_density(both, clip_only, tag_only, clip, tag, xp=pt)
-        pm.Potential("left_of_two_marks", told)
+        double_marked = double_mark_log_density(both, clip_only, tag_only, clip, tag, xp=pt)
+        pm.Potential("double_marks", double_marked)
     if spec.part("deaths") == "unseen":
         chance = chance * from_prior("post_release_survival", spec.priors["post_release_survival"])
     return chance
 
 
 def by_season(marks: Any, nodes: ModelData[Any]) -> Any:
-    """Add up the marks of each season's pools."""
+    """Return the marks of each season, summed over its release groups."""
     nought = pt.zeros_like(nodes.counts.bound)
-    return pt.inc_subtensor(nought[nodes.counts.pool_season], marks)
+    return pt.inc_subtensor(nought[nodes.counts.group_season], marks)
 
 
 def mean_share(spec: ModelSpec, nodes: ModelData[Any], share: Any) -> Any:
-    """Return the share of each season's marks that counts; all, where there are none."""
+    """Return the share of each season's marks that counts; 1 without marks."""
     if all_marks_count(spec.parts):
         return pt.ones_like(nodes.counts.bound)
     released = by_season(nodes.counts.marks_released, nodes)

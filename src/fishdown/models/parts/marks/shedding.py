@@ -1,4 +1,4 @@
-"""Tags that are shed, clips that grow back or are overlooked: what is left of two kinds of mark."""
+"""Mark retention and detection by kind of mark: fin clip, tag, or both on one fish."""
 
 from __future__ import annotations
 
@@ -11,21 +11,21 @@ KINDS = ("fin_clip", "pit_tag", "both")
 
 
 def still_marked(shares: Any, clip_retention: Any, tag_retention: Any) -> Any:
-    """Return the chance that a fish of a pool of marks is still recognised as marked.
+    """Return the probability that a fish of a release group is still recognised as marked.
 
-    Clip and tag go independently of each other, so a fish that carried both is missed only when
-    both are gone: 1 − (1 − c)(1 − t). A pool of several kinds of mark has their mean.
+    Clip and tag are lost independently of each other, so a double-marked fish is missed only if it
+    has lost both: 1 − (1 − c)(1 − t). A release group of several kinds of mark has their mean.
 
     Parameters
     ----------
-    shares : array or tensor, shape (pool, kind)
-        Share of each of `KINDS` among the marks of a pool.
+    shares : array or tensor, shape (release_group, kind)
+        Share of each of `KINDS` among the marks of a group.
     clip_retention, tag_retention : array or tensor
-        c and t: chance that a clip, and a tag, is still there and seen.
+        c and t: probability that a clip, and a tag, is retained and detected.
 
     Returns
     -------
-    array or tensor, shape (pool,)
+    array or tensor, shape (release_group,)
     """
     either = clip_retention + tag_retention - clip_retention * tag_retention
     return shares[:, 0] * clip_retention + shares[:, 1] * tag_retention + shares[:, 2] * either
@@ -40,16 +40,16 @@ def double_mark_log_density(
     *,
     xp: Any = NUMPY,
 ) -> Any:
-    """Log-density of what was left of the marks of recaptured fish that had carried two.
+    """Log-density of the marks found on recaptured double-marked fish.
 
-    A fish that has lost both is not known for a marked one, so the three numbers are multinomial
-    with the chances ct, c(1 − t) and (1 − c)t, each divided by their sum (the argument is that of
+    A fish that has lost both marks is not recognised, so the three numbers are multinomial with the
+    probabilities ct, c(1 − t) and (1 − c)t, each divided by their sum (the argument is that of
     Seber and Felton 1981, Biometrika 68:211–219; reference from memory).
 
     Parameters
     ----------
     both, clip_only, tag_only : array or tensor
-        Fish seen with both marks, with the clip alone, with the tag alone.
+        Fish found with both marks, with the clip only, with the tag only.
     clip_retention, tag_retention : array or tensor
         c and t, as in `still_marked`.
     xp : module

@@ -1,9 +1,9 @@
-"""Marks that count by chance, each by the same: the binomial on a continuous scale.
+"""Binomial thinning of marks on a continuous scale: each counts with the same probability.
 
-Sampling needs a density where the binomial has whole numbers: n stands for the stretch from n − ½
-to n + ½. Where a mark is nearly sure to count, that density rises without bound in the half fish
-above all marks, and no longer integrates to one by itself. Without dividing by its integral, as is
-done here, sureness would be favoured for no reason in the records.
+Sampling needs a density where the binomial has whole numbers: n stands for the interval from n − ½
+to n + ½. Where the probability of a mark to count is near 1, that density increases without bound
+in the half fish above all marks, and does not integrate to one. It is therefore divided by its
+integral; without that, probabilities near 1 would be favoured without any data.
 """
 
 from __future__ import annotations
@@ -15,11 +15,11 @@ import numpy as np
 from fishdown.models.array_library import NUMPY
 from fishdown.models.whole_numbers import HALF_FISH, at_least_one
 
-# So many marks lost at the most are integrated one by one. Beyond, sum and integral of the binomial
-# agree to 0.0013, whatever the chance.
+# Up to so many marks lost the integral is compared with the sum. Beyond, sum and integral of the
+# binomial agree to 0.0013, whatever the probability.
 LOST = 9
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
-# From 0 to 1, and dense at 0, where the integrand falls by orders of magnitude within one mark.
+# From 0 to 1, denser near 0, where the integrand falls by orders of magnitude within one mark.
 PLACES = ((_NODES + 1.0) / 2.0) ** 2
 PLACE_WEIGHTS = _WEIGHTS * (_NODES + 1.0) / 2.0
 
@@ -31,25 +31,25 @@ def share_log_density(
     *,
     xp: Any = NUMPY,
 ) -> Any:
-    """Log-density of the share of a pool's marks that counts, each by the same chance.
+    """Log-density of the share of a release group's marks that counts.
 
-    The binomial of K σ out of K marks on a continuous scale, divided by its integral, and up to the
-    factor K that a change from numbers to shares brings.
+    The binomial of K σ out of K marks on a continuous scale, divided by its integral, and without
+    the factor K of the change from numbers to shares.
 
     Parameters
     ----------
-    marks : array or tensor, shape (pool,)
+    marks : array or tensor, shape (release_group,)
         K, marks, in fish.
-    share : array or tensor, shape (pool,)
+    share : array or tensor, shape (release_group,)
         σ.
     chance : array or tensor
-        Of a mark to count.
+        Probability that a mark counts.
     xp : module
         The array library in use.
 
     Returns
     -------
-    array or tensor, shape (pool,)
+    array or tensor, shape (release_group,)
     """
     counting = marks * share
     density = thinning_log_density(counting, marks - counting, chance, xp=xp)
@@ -64,23 +64,23 @@ def thinning_mass(
 ) -> Any:
     """Integral of the continuous binomial, from half a fish below none to half a fish above all.
 
-    The whole numbers sum to one, so the integral is one plus what it differs by from the sum. Where
-    the binomial is wide the two agree; they differ where it is cut off, and marks are mostly kept:
-    it is enough to compare them over the first few marks lost (Gauss–Legendre quadrature). Without
-    a mark there is nothing to integrate, and the mass is one.
+    The probabilities of the whole numbers sum to one, so the integral is one plus its difference
+    from the sum. The two agree where the binomial is wide. They differ where it is cut off, with
+    most marks retained, so that it is enough to compare them over the first few marks lost
+    (Gauss–Legendre quadrature). Without marks the integral is one.
 
     Parameters
     ----------
-    marks : array or tensor, shape (pool,)
+    marks : array or tensor, shape (release_group,)
         Whole numbers of marks.
-    chance : array or tensor, shape (pool,) or broadcastable to it
-        Of a mark to be kept, above 0 and below 1.
+    chance : array or tensor, shape (release_group,) or broadcastable to it
+        Probability that a mark counts, above 0 and below 1.
     xp : module
         The array library in use.
 
     Returns
     -------
-    array or tensor, shape (pool,)
+    array or tensor, shape (release_group,)
     """
     marks, chance = marks[..., None], chance[..., None]
     most = marks - (marks - LOST) * at_least_one(marks - LOST)
@@ -90,7 +90,7 @@ def thinning_mass(
 
     integral = ((most + 1.0) * PLACE_WEIGHTS * density((most + 1.0) * PLACES - HALF_FISH)).sum(-1)
     lost = np.arange(LOST + 1.0)
-    # Beyond the last mark there is none to lose; any allowed number keeps the density finite.
+    # No more marks can be lost than there are; any valid number keeps the density finite.
     counted = at_least_one(most - lost + 1.0)
     total = (counted * density(lost * counted)).sum(-1)
     return 1.0 + (integral - total) * at_least_one(marks[..., 0])
@@ -103,16 +103,16 @@ def thinning_log_density(
     *,
     xp: Any = NUMPY,
 ) -> Any:
-    """Log-density of how many of kept + lost are kept, each by the same chance.
+    """Binomial log-density of `kept` out of kept + lost, on a continuous scale.
 
-    The binomial on a continuous scale; with whole numbers it is SciPy's ``binom.logpmf``.
+    With whole numbers it is SciPy's ``binom.logpmf``.
 
     Parameters
     ----------
     kept, lost : array or tensor
         In fish.
     chance : array or tensor
-        Of one to be kept.
+        Probability of each to be kept.
     xp : module
         The array library in use.
     """

@@ -74,7 +74,7 @@ def winters(campaign: Campaign, counts: Counts[Numbers], *, marks_speak: bool) -
     campaign : Campaign
         With every year of each lake.
     counts : Counts
-        Of the same campaign, one pool of marks a season.
+        Of the same campaign, one release group a season.
     marks_speak : bool
         False if the model leaves marks out.
 

@@ -1,4 +1,4 @@
-"""Pools of marks: which recaptures are counted together, and what was left of two marks."""
+"""Release groups: which recaptures are counted together, and which of two marks were retained."""
 
 from __future__ import annotations
 
@@ -21,23 +21,23 @@ if TYPE_CHECKING:
     from fishdown.models.part import LeftOut
     from fishdown.typing import BoolArray, FloatArray, Numbers
 
-# Fewer catches than this say nothing of how recaptures scatter (our judgement, no source).
-FEWEST_LOOKS = 5
+# Fewer catches carry no information on how recaptures vary (our judgement, no source).
+FEWEST_EXAMINED = 5
 
 
 @by_value
 @dataclass(frozen=True)
-class Pools:
-    """The pools of one season.
+class ReleaseGroups:
+    """The release groups of one season.
 
     Attributes
     ----------
-    recaptured, at_large, removed : ndarray, shape (pool, pull)
+    recaptured, at_large, removed : ndarray, shape (release_group, pull)
         Marked fish in each catch (NaN where it was not examined); the season's own marks released
         before the pull less all marks removed by then; and marks removed by the pull.
-    left : ndarray, shape (pool,)
+    left : ndarray, shape (release_group,)
         Marks released alive in the season less those removed.
-    kinds : ndarray, shape (pool, kind)
+    kinds : ndarray, shape (release_group, kind)
         Share of each of `fishdown.models.parts.marks.shedding.KINDS` among the marks.
     """
 
@@ -49,22 +49,22 @@ class Pools:
 
     @cached_property
     def removed_before(self) -> FloatArray:
-        """Marks removed before each pull, shape (pool, pull)."""
+        """Marks removed before each pull, shape (release_group, pull)."""
         return np.cumsum(self.removed, axis=1) - self.removed
 
     @cached_property
     def released_before(self) -> FloatArray:
-        """The season's own marks released before each pull, shape (pool, pull)."""
+        """The season's own marks released before each pull, shape (release_group, pull)."""
         return self.at_large + self.removed_before
 
     @cached_property
     def at_start(self) -> FloatArray:
-        """The season's own marks at large before the first pull, shape (pool,)."""
+        """The season's own marks at large before the first pull, shape (release_group,)."""
         return self.released_before[:, 0] if self.at_large.shape[1] else self.left
 
     @cached_property
     def released(self) -> FloatArray:
-        """The season's own marks released alive, shape (pool,)."""
+        """The season's own marks released alive, shape (release_group,)."""
         return self.left + self.removed.sum(axis=1)
 
     @cached_property
@@ -72,8 +72,8 @@ class Pools:
         """Whether each catch was examined for marks, shape (pull,)."""
         return ~np.isnan(self.recaptured).any(axis=0)
 
-    def without_marks(self) -> Pools:
-        """Return the same pools as if no fish had been marked and no catch examined."""
+    def without_marks(self) -> ReleaseGroups:
+        """Return the same groups as if no fish had been marked and no catch examined."""
         none = np.zeros_like(self.removed)
         return replace(
             self,
@@ -84,8 +84,8 @@ class Pools:
         )
 
 
-def pools_of_season(campaign: Campaign, season: int, *, apart: bool) -> Pools:
-    """Make one pool of a season's marks, or one of each batch.
+def groups_of_season(campaign: Campaign, season: int, *, apart: bool) -> ReleaseGroups:
+    """Put the marks of a season into one release group, or into one for each batch.
 
     Parameters
     ----------
@@ -93,7 +93,7 @@ def pools_of_season(campaign: Campaign, season: int, *, apart: bool) -> Pools:
     season : int
         Position of the season.
     apart : bool
-        Count batches apart, if every catch of the season tells them apart.
+        Separate the batches, if each catch of the season has the number of every batch.
     """
     pulls = campaign.season_pulls(season)
     batches = batches_of_season(campaign, season)
@@ -101,21 +101,21 @@ def pools_of_season(campaign: Campaign, season: int, *, apart: bool) -> Pools:
     kinds = np.array([batches["mark"].values == kind for kind in KINDS], dtype=float).T
     if apart and tells_apart(batches):
         recaptured = batches["batch_recaptured"].values
-        # Of a catch that was partly put back, the batches went by their shares.
+        # Of a catch that was partly put back, each batch is removed in proportion.
         seen = np.maximum(pulls["recaptured"].values, 1.0)
         removed = recaptured * (pulls["marks_removed"].values / seen)
         gone = np.cumsum(removed, axis=1)
         at_large = batches["batch_released"].values - (gone - removed)
-        return Pools(recaptured, at_large, removed, released - removed.sum(axis=1), kinds)
+        return ReleaseGroups(recaptured, at_large, removed, released - removed.sum(axis=1), kinds)
     together = released @ kinds / max(float(released.sum()), 1.0)
-    # Of earlier years' marks nobody knows how many have lasted; a pool's are the season's own.
+    # A group counts the season's own marks; how many of earlier years remain is unknown.
     others = float(campaign.seasons["carried_most"].values[season])
-    return Pools(
+    return ReleaseGroups(
         recaptured=pulls["recaptured"].values[None, :],
         at_large=pulls["marks_at_large"].values[None, :] - others,
         removed=pulls["marks_removed"].values[None, :],
         left=np.array([float(campaign.seasons["marks_left"].values[season]) - others]),
-        # Without any mark the kind is of no account.
+        # Without any mark the kind does not matter.
         kinds=together[None, :] if together.any() else np.eye(1, len(KINDS)),
     )
 
@@ -129,49 +129,49 @@ def batches_of_season(campaign: Campaign, season: int) -> xr.Dataset:
 
 
 def tells_apart(batches: xr.Dataset) -> bool:
-    """Tell whether a season has several batches, and every catch the number of each."""
+    """Return whether a season has several batches, and every catch the number of each."""
     return batches.sizes["batch"] > 1 and not batches["batch_recaptured"].isnull().any()
 
 
 @by_value
 @dataclass(frozen=True, eq=False)
 class Examined[A]:
-    """The catches in which somebody looked for marked fish while some were at large.
+    """The catches that were examined for marks while marked fish were at large.
 
     Attributes
     ----------
     season : ndarray of int, shape (look,)
         Position of the season.
     caught, recaptured, gone_before : ndarray, shape (look,)
-        Fish in the catch, marked ones among them, fish gone from the lake before.
-    released : ndarray, shape (look, pool)
-        Marks of each pool released before the pull; 0 in pools of other seasons.
+        Fish in the catch, marked ones among them, and fish gone from the lake before the pull.
+    released : ndarray, shape (look, release_group)
+        Marks of each group released before the pull; 0 in groups of other seasons.
     removed : ndarray, shape (look,)
-        Marks taken out before the pull.
+        Marks removed before the pull.
     double_marks : ndarray, shape (3,)
-        Recaptured fish of two marks seen with both, with the clip alone, with the tag alone.
+        Recaptured double-marked fish: both marks seen, the clip only, the tag only.
     """
 
     season: A = field(metadata=over("look"))
     caught: A = field(metadata=over("look"))
     recaptured: A = field(metadata=over("look"))
     gone_before: A = field(metadata=over("look"))
-    released: A = field(metadata=over("look", "pool"))
+    released: A = field(metadata=over("look", "release_group"))
     removed: A = field(metadata=over("look"))
     double_marks: A = field(metadata=over("tally"))
 
 
-def examined(campaign: Campaign, pools: list[Pools]) -> Examined[Numbers]:
-    """Gather the catches that were looked through, season by season."""
-    count = sum(len(pool.left) for pool in pools)
+def examined(campaign: Campaign, groups: list[ReleaseGroups]) -> Examined[Numbers]:
+    """Gather the catches that were examined for marks, season by season."""
+    count = sum(len(group.left) for group in groups)
     looks = []
     first = 0
-    for season, pool in enumerate(pools):
+    for season, group in enumerate(groups):
         pulls = campaign.season_pulls(season)
         released = np.zeros((pulls.sizes["pull"], count))
-        released[:, first : first + len(pool.left)] = pool.released_before.T
-        first += len(pool.left)
-        caught, recaptured = pulls["caught"].values, pool.recaptured.sum(axis=0)
+        released[:, first : first + len(group.left)] = group.released_before.T
+        first += len(group.left)
+        caught, recaptured = pulls["caught"].values, group.recaptured.sum(axis=0)
         looked = ~np.isnan(recaptured) & (caught > 0) & (pulls["marks_at_large"].values > 0)
         look: dict[str, Any] = {
             "season": np.full(len(caught), season),
@@ -179,7 +179,7 @@ def examined(campaign: Campaign, pools: list[Pools]) -> Examined[Numbers]:
             "recaptured": recaptured,
             "gone_before": pulls["gone_before"].values,
             "released": released,
-            "removed": pool.removed_before.sum(axis=0),
+            "removed": group.removed_before.sum(axis=0),
         }
         looks.append({name: values[looked] for name, values in look.items()})
     tallies = ("both_seen", "clip_only", "tag_only")
@@ -190,37 +190,40 @@ def examined(campaign: Campaign, pools: list[Pools]) -> Examined[Numbers]:
     )
 
 
-def without_unfed_marks(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
-    """Leave out the parts about marks that this campaign's records cannot feed.
+def without_uninformed_marks(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
+    """Leave out the parts about marks on which this campaign's records carry no information.
 
     Returns
     -------
     changes : dict of str to str
-        Choices to make instead, by part.
+        Choices made instead, by part.
     notes : tuple of str
-        What was left out, and what rests on its prior, in words.
+        What was left out, and what is determined by its prior, in words.
     """
     count = campaign.seasons.sizes["season"]
-    looked = examined(campaign, [pools_of_season(campaign, s, apart=False) for s in range(count)])
+    seasons = [groups_of_season(campaign, season, apart=False) for season in range(count)]
+    catches = examined(campaign, seasons)
     plain = {"marks": "kept", "deaths": "recorded", "batches": "together", "recaptures": "random"}
-    if not len(looked.season):
+    if not len(catches.season):
         if all(parts[part] == choice for part, choice in plain.items()):
             return {}, ()
-        return plain, ("nobody looked for marks: all of them count",)
+        return plain, ("no catch was examined for marks: all marks are taken to count",)
     changes, notes = {}, []
     apart = any(tells_apart(batches_of_season(campaign, season)) for season in range(count))
     if parts["batches"] == "apart" and parts["years"] == "linked":
         changes["batches"] = "together"
-        notes.append("linked years: the marks of a season are counted together")
+        notes.append("linked years: batches are not separated")
     elif parts["batches"] == "apart" and not apart:
         changes["batches"] = "together"
-        notes.append("no season with several batches told apart: marks are counted together")
-    if parts["recaptures"] == "clumped" and len(looked.season) < FEWEST_LOOKS:
+        notes.append("no recaptures assigned to each of several batches: batches are not separated")
+    if parts["recaptures"] == "clumped" and len(catches.season) < FEWEST_EXAMINED:
         changes["recaptures"] = "random"
-        notes.append(f"fewer than {FEWEST_LOOKS} catches looked through: recaptures are by lot")
-    if parts["marks"] == "shed" and not looked.double_marks.any():
         notes.append(
-            "no fish of two marks was looked at for both: what is left of clips and tags rests on "
-            "its prior, and on what catches say against marks"
+            f"fewer than {FEWEST_EXAMINED} catches examined for marks: recaptures taken as random"
+        )
+    if parts["marks"] == "shed" and not catches.double_marks.any():
+        notes.append(
+            "no double-marked fish was checked for both marks: the retention of clips and tags is "
+            "determined by its prior and by the difference of mark–recapture and depletion"
         )
     return changes, tuple(notes)

@@ -14,7 +14,7 @@ from scipy import stats
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.parts.marks.pools import pools_of_season
+from fishdown.models.parts.marks.release_groups import groups_of_season
 from fishdown.models.parts.marks.thinning import thinning_mass
 
 CATCHES = [40, 31, 25, 30, 22]
@@ -199,11 +199,11 @@ def test_all_fish_of_a_batch_seen_again(campaign: Callable[..., fishdown.Campaig
 def test_a_season_that_does_not_tell_its_batches_apart_has_one_pool(
     campaign: Callable[..., fishdown.Campaign],
 ) -> None:
-    apart = pools_of_season(campaign(), 0, apart=True)
+    apart = groups_of_season(campaign(), 0, apart=True)
     assert apart.recaptured.tolist() == [CLIPS, DOUBLE]
     assert apart.left.tolist() == [50 - sum(CLIPS), 40 - sum(DOUBLE)]
     assert apart.kinds.tolist() == [[1, 0, 0], [0, 0, 1]]
-    untold = pools_of_season(campaign(told=False), 0, apart=True)
+    untold = groups_of_season(campaign(told=False), 0, apart=True)
     assert untold.recaptured.tolist() == [np.add(CLIPS, DOUBLE).tolist()]
     np.testing.assert_allclose(untold.kinds, [[50 / 90, 0, 40 / 90]])
 
@@ -218,7 +218,7 @@ def test_parts_that_the_records_cannot_feed(
     assert not any("marks" in note or "tags" in note for note in notes)
     spec, notes = fitting_spec(campaign(told=False), careful)
     assert [spec.part(part) for part in marks] == ["shed", "unseen", "together", "clumped"]
-    assert "no season with several batches told apart: marks are counted together" in notes
+    assert "no recaptures assigned to each of several batches: batches are not separated" in notes
 
 
 def test_without_marks_nothing_is_in_doubt(folder_of: Callable[..., Path]) -> None:
@@ -228,7 +228,7 @@ def test_without_marks_nothing_is_in_doubt(folder_of: Callable[..., Path]) -> No
     spec, notes = fitting_spec(campaign, fishdown.read_model("careful_marks"))
     assert spec.part("marks") == "kept"
     assert "clip_retention" not in spec.priors
-    assert "nobody looked for marks: all of them count" in notes
+    assert "no catch was examined for marks: all marks are taken to count" in notes
 
 
 def test_few_looks_and_no_fish_of_two_marks(folder_of: Callable[..., Path]) -> None:
@@ -243,5 +243,7 @@ def test_few_looks_and_no_fish_of_two_marks(folder_of: Callable[..., Path]) -> N
         )
     )  # fmt: skip
     _, notes = fitting_spec(campaign, fishdown.read_model("careful_marks"))
-    assert "fewer than 5 catches looked through: recaptures are by lot" in notes
-    assert any(note.startswith("no fish of two marks was looked at for both") for note in notes)
+    assert "fewer than 5 catches examined for marks: recaptures taken as random" in notes
+    assert any(
+        note.startswith("no double-marked fish was checked for both marks") for note in notes
+    )
