@@ -22,12 +22,12 @@ from fishdown.checks.catches import catch_by_pull
 from fishdown.checks.drop import drop_of_catches
 from fishdown.checks.evidence import compare
 from fishdown.checks.recaptures import total_recaptures
-from fishdown.checks.replay import catches_given_past
 from fishdown.checks.spread import spread_of_catches
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.posterior.at_draws import drawn_lakes
 from fishdown.posterior.quantities import reported_quantities
+from fishdown.posterior.replicates import catches_given_past
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.results_log import ResultsLog
 from fishdown.worlds import World, simulate

@@ -97,10 +97,15 @@ def fake_fit(
     return Fit(fake_campaign(lakes, weights), fishdown.read_model("one_lake"), tree, {})
 
 
-def walked_besides(model: Any, size: tuple[int, int], rng: np.random.Generator) -> dict[str, Any]:
-    """Draw all that the sampler of a model walks over: numbers that any prior allows."""
+def walked_besides(
+    model: Any, size: tuple[int, int], rng: np.random.Generator, *, derived: bool = False
+) -> dict[str, Any]:
+    """Draw all that the sampler of a model walks over, and if need be all that follows from it.
+
+    The numbers are such that any prior allows.
+    """
     found = {}
-    for free in model.free_RVs:
+    for free in (*model.free_RVs, *(model.deterministics if derived else ())):
         own = tuple(int(length) for length in free.shape.eval())
         named = model.named_vars_to_dims.get(free.name) or ()
         own_dims = named or tuple(f"{free.name}_{axis}" for axis in range(len(own)))
@@ -146,7 +151,7 @@ class StubSampler:
                 rng.lognormal(0.7, 0.1, (*size, seasons)),
             ),
         }
-        found = walked_besides(self.model, size, rng) | found
+        found = walked_besides(self.model, size, rng, derived=True) | found
         diverging = np.zeros(size, dtype=bool)
         diverging.flat[: self.divergences[min(self.attempts, len(self.divergences) - 1)]] = True
         self.attempts += 1

@@ -71,3 +71,19 @@ def values_of_graph(
         zip([one.name for one in model.potentials], stacks[len(variables) :], strict=True)
     )
     return xr.Dataset(posterior), potentials
+
+
+def hazards_of_graph(
+    few: xr.Dataset, campaign: fishdown.Campaign, spec: fishdown.ModelSpec
+) -> np.ndarray:
+    """Evaluate the graph's own hazard of every valid pull at draws, shape (sample, pull)."""
+    from pytensor.graph.traversal import ancestors
+
+    from fishdown.models.graph import HAZARD, build
+    from fishdown.posterior.at_draws import at_draws
+
+    if spec.part("evidence") == "marks":
+        return np.zeros((few.sizes["sample"], 0))
+    graph = build(spec, model_data(campaign, spec), campaign.coords)
+    hazard = next(node for node in ancestors([graph["catches"]]) if node.name == HAZARD)
+    return at_draws(graph, hazard, few)

@@ -1,7 +1,11 @@
-"""Labels of seasons and nets, for people; code tells them apart by (lake, season), (lake, net)."""
+"""Labels of seasons, nets and pulls, for people.
+
+Code tells a season by (lake, season), a net by (lake, net), and a pull by its position.
+"""
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import count
 from typing import TYPE_CHECKING
 
@@ -59,3 +63,19 @@ def net_labels(nets: Iterable[tuple[str, str]]) -> list[str]:
         Lake and net.
     """
     return told_apart(f"{lake}: {net}" for lake, net in nets)
+
+
+def pull_labels(seasons: Iterable[str]) -> list[str]:
+    """Return labels for pulls, as in "Sedge Lake 2025, pull 3".
+
+    Parameters
+    ----------
+    seasons : iterable of str
+        The label of each pull's season, in time order; void lifts count.
+    """
+    so_far: Counter[str] = Counter()
+    labels = []
+    for season in seasons:
+        so_far[season] += 1
+        labels.append(f"{season}, pull {so_far[season]}")
+    return labels

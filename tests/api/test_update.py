@@ -93,6 +93,9 @@ def test_it_is_the_posterior_of_all_pulls(folder_of: Callable[..., Path], tmp_pa
     # The earlier fit is another one, by far more than that error.
     assert abs(earlier.tree["posterior"]["abundance"].values.mean() - mean) > 12.0 * error
     assert draws.min() >= sum(CATCHES)
+    predicted = found.tree["posterior_predictive"]["caught"]
+    assert predicted.size == draws.size * len(CATCHES)
+    assert found.tree["observed_data"]["caught"].values.tolist() == [*CATCHES]
     assert 400 < draws.size < 8_000
     after = found.quantities["abundance_after"].values
     np.testing.assert_allclose(after, draws - sum(CATCHES))

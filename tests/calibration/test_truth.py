@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import xarray as xr
+from graph_points import hazards_of_graph
 from scipy import special, stats
 
 import fishdown
@@ -16,7 +17,7 @@ from fishdown.calibration.whole_fish import in_whole_fish
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.models.spec import model_names
-from fishdown.posterior.at_draws import at_draws, hazards, likelihood_of
+from fishdown.posterior.at_draws import at_draws, likelihood_of
 
 # Other choices of a shipped model, which a model file of one's own may have.
 VARIANTS: list[tuple[str, dict[str, str]]] = [
@@ -86,7 +87,7 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
     if "overwinter_retention" in truth.values:
         found = at_draws(graph, graph["carried_marks"], few)[0]
         np.testing.assert_allclose(found, truth.carried, atol=1e-9)
-    found = hazards(few, campaign, spec, data)[0]
+    found = hazards_of_graph(few, campaign, spec)[0]
     np.testing.assert_allclose(found, truth.hazard, rtol=1e-8)
     assert np.isfinite(likelihood_of(build(spec, data, campaign.coords))(few)).all()
 

@@ -15,16 +15,12 @@ from fishdown import Fit
 from fishdown.checks.catches import catch_by_pull
 from fishdown.checks.drop import drop_of_catches, second_share
 from fishdown.checks.recaptures import total_recaptures
-from fishdown.checks.replay import (
-    catches_given_past,
-    recaptures_given_catches,
-    season_anew,
-    shares,
-)
+from fishdown.checks.replay import season_anew
 from fishdown.checks.result import check_frame
 from fishdown.checks.spread import places_among, spread_of_catches
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.posterior.at_draws import DrawnLakes, drawn_lakes, thinned
+from fishdown.posterior.replicates import catches_given_past, recaptures_given_catches, shares
 from fishdown.worlds import LakeTruth, World, simulate
 
 DRAWS = 20_000
@@ -196,7 +192,7 @@ def test_records_that_do_not_fit_are_noticed(fit: Fit) -> None:
     caught = np.concatenate([falling, lakes.data.catches.caught[lakes.data.catches.season == 1]])
     full = replace(
         lakes,
-        data=replace(lakes.data, caught=caught),
+        data=replace(lakes.data, catches=replace(lakes.data.catches, caught=caught)),
         vulnerable_fish=1000.0 * lakes.vulnerable_fish,
         hazard=np.full_like(lakes.hazard, 0.01),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from graph_points import values_of_graph
+from graph_points import hazards_of_graph, values_of_graph
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
@@ -12,7 +12,6 @@ from fishdown.models.graph import build
 from fishdown.models.spec import model_names
 from fishdown.posterior.at_draws import RECORDS, drawn_lakes, likelihood_of, thinned
 from fishdown.posterior.log_priors import log_priors
-from fishdown.posterior.pull_hazard import pull_hazard
 from fishdown.worlds import LakeTruth, World, simulate
 
 LAKES = (LakeTruth("Alder", 20.0, 1_500), LakeTruth("Birch", 60.0, 3_000))
@@ -45,9 +44,7 @@ def test_records_at_draws_are_the_graphs(campaign: fishdown.Campaign, name: str)
     assert set(potentials) <= RECORDS | OF_UNKNOWNS
     lakes = drawn_lakes(posterior, campaign, spec, most=10)
     assert lakes.hazard.shape == (3, len(data.catches.caught))
-    if spec.part("evidence") != "marks":
-        plain = pull_hazard(posterior, spec, data.area, data.catches.lake, data.effects)
-        assert lakes.hazard == pytest.approx(np.broadcast_to(plain, lakes.hazard.shape), rel=1e-9)
+    np.testing.assert_allclose(lakes.hazard, hazards_of_graph(few, campaign, spec), rtol=1e-9)
     assert lakes.share.shape == (3, len(data.counts.group_season))
     assert lakes.carried.shape == lakes.vulnerable_fish.shape == (3, 4)
     assert (lakes.carried.any(), spec.part("years")) in {(True, "linked"), (False, "apart")}

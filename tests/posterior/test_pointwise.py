@@ -13,7 +13,9 @@ from scipy import stats
 
 import fishdown
 from fishdown.models.data import fitting_spec
-from fishdown.posterior.pointwise import pull_log_densities, speaking_pulls
+from fishdown.models.spec import model_names
+from fishdown.posterior.pointwise import informative_pulls, pull_log_densities
+from fishdown.worlds import LakeTruth, World, simulate
 
 BATCH = {"batch": "b", "mark": "fin_clip"}
 
@@ -74,6 +76,36 @@ def test_pulls_add_up_to_the_graph(
     assert total == pytest.approx(expected, rel=1e-10)
 
 
+@pytest.fixture(scope="module")
+def two_years() -> fishdown.Campaign:
+    lakes = (LakeTruth("Alder", 20.0, 1_500), LakeTruth("Birch", 60.0, 3_000))
+    world = World(lakes, years=2, rounds=3, batches=("both", "fin_clip"))
+    return simulate(world, np.random.default_rng(1))[0]
+
+
+@pytest.mark.parametrize(
+    ("name", "parts"),
+    [
+        *((name, {}) for name in model_names()),
+        ("careful_marks", {"evidence": "marks"}),
+        ("careful_marks", {"recaptures": "random"}),
+        ("careful_marks", {"recaptures": "random", "evidence": "marks"}),
+        ("shy_marks", {"evidence": "marks"}),
+        ("many_years", {"evidence": "marks"}),
+    ],
+)
+def test_several_years_and_batches_add_up_to_the_graph(
+    two_years: fishdown.Campaign, name: str, parts: dict[str, str]
+) -> None:
+    campaign = two_years
+    spec, _ = fitting_spec(campaign, fishdown.read_model(name).with_parts(**parts))
+    posterior, potentials = values_of_graph(campaign, spec)
+    found = pull_log_densities(posterior, campaign, spec)
+    total = (found["catch"] + found["recaptures"]).sum("pull").values[0]
+    expected = sum(potentials.get(one, 0.0) for one in ("counting", "catches", "recaptures"))
+    assert total == pytest.approx(expected, rel=1e-10)
+
+
 def test_one_pull_is_a_betabinomial_and_a_hypergeometric(campaign: fishdown.Campaign) -> None:
     plain = {"temperature": "none", "nets": "alike", "first_pulls": "alike"}
     spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake").with_parts(**plain))
@@ -94,4 +126,4 @@ def test_one_pull_is_a_betabinomial_and_a_hypergeometric(campaign: fishdown.Camp
     assert float(found["recaptures"][2]) == 0.0
     assert float(found["catch"][3]) == 0.0
     assert float(found["recaptures"][3]) != 0.0
-    assert speaking_pulls(campaign, spec).all()
+    assert informative_pulls(campaign, spec).all()

@@ -159,7 +159,7 @@ def test_what_is_fed_is_where_the_chains_start_too(
     caught = campaign.pulls["caught"]
     more = replace(campaign, pulls=campaign.pulls.assign(caught=caught + 5))
     Sampler(graph, "nutpie", reusable=True).feed(model_data(more, spec))
-    np.testing.assert_array_equal(graph["caught"].get_value(), caught.values + 5)
+    np.testing.assert_array_equal(graph["catches_caught"].get_value(), caught.values + 5)
 
 
 def test_both_samplers_agree(campaign: fishdown.Campaign) -> None:

@@ -41,9 +41,11 @@ class Fit(FitTables):
         The model, less the parts that the records could not feed.
     tree : xarray.DataTree
         Groups ``posterior`` (free variables), ``quantities`` (the reported ones),
-        ``sample_stats``, ``told`` (how much of abundance the priors determine), ``campaign``,
-        ``evidence`` where marks and catches were compared, and
-        ``alone`` where lakes were.
+        ``sample_stats``, ``told`` (how much of abundance the priors determine), ``campaign``;
+        those that ArviZ knows by name (``observed_data``, ``posterior_predictive``,
+        ``log_likelihood``, ``log_prior``, ``constant_data``, ``prior``, see
+        `fishdown.posterior.standard_groups`), and ``prior_quantities``; ``evidence`` where
+        mark–recapture and depletion were compared, and ``alone`` where lakes were.
     run : dict
         Seed, versions, input hashes, attempts, wall times: what `run.json` holds.
     """

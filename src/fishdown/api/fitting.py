@@ -10,13 +10,12 @@ from fishdown.checks.evidence import both_speak, catches_alone, compare, marks_a
 from fishdown.posterior.attempts import sample_well
 from fishdown.posterior.fitting import fit_model
 from fishdown.posterior.sampling import SamplerSettings
+from fishdown.posterior.standard_groups import standard_groups
 from fishdown.statements.comparison import intervals_alone
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
-
-    import xarray as xr
 
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
@@ -74,7 +73,7 @@ def fit(
     def sampled(one: ModelSpec, which: str) -> Sampled:
         return sample_well(campaign, one, how, on_progress, on_retry, which)
 
-    groups: dict[str, xr.Dataset] = {}
+    groups = standard_groups(fitted.tree["posterior"].to_dataset(), campaign, spec, seed=how.seed)
     alone: dict[str, Sampled] = {}
     if compare_evidence and both_speak(campaign, spec):
         apart = {

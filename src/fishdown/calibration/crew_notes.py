@@ -12,10 +12,10 @@ import numpy as np
 
 from fishdown.calibration.truth import draw_truth
 from fishdown.calibration.winters import winter
-from fishdown.checks.replay import shares, whole
-from fishdown.checks.urn import marked_in_catch
 from fishdown.equality import by_value
 from fishdown.models.data import model_data
+from fishdown.posterior.replicates import shares, whole
+from fishdown.posterior.urn import marked_in_catch
 
 if TYPE_CHECKING:
     import xarray as xr

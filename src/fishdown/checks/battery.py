@@ -10,10 +10,10 @@ import numpy as np
 from fishdown.checks.catches import catch_by_pull
 from fishdown.checks.drop import drop_of_catches
 from fishdown.checks.recaptures import total_recaptures
-from fishdown.checks.replay import catches_given_past
 from fishdown.checks.sensitivity import records_or_prior
 from fishdown.checks.spread import spread_of_catches
 from fishdown.posterior.at_draws import drawn_lakes
+from fishdown.posterior.replicates import catches_given_past
 
 if TYPE_CHECKING:
     from fishdown.checks.result import CheckResult

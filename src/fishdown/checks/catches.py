@@ -32,7 +32,7 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
     campaign : Campaign
     lakes : DrawnLakes
     drawn : ndarray of int, shape (draw, pull)
-        From `replay.catches_given_past`.
+        From `replicates.catches_given_past`.
     """
     data = lakes.data
     low, median, high = np.quantile(drawn, POINTS, axis=0, method="inverted_cdf")

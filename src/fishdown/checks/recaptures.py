@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.checks.replay import recaptures_given_catches
 from fishdown.checks.tails import Statistic, judged
+from fishdown.posterior.replicates import recaptures_given_catches
 
 if TYPE_CHECKING:
     from collections.abc import Callable

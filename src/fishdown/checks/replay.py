@@ -1,8 +1,4 @@
-"""Replicated records: posterior predictive draws to compare with the observed records.
-
-They are beta, binomial and (`urn`) hypergeometric numbers; no code is shared with the models'
-densities.
-"""
+"""Seasons replicated from their first pull on, to compare with the observed ones."""
 
 from __future__ import annotations
 
@@ -10,77 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.checks.urn import marked_in_catch
+from fishdown.posterior.replicates import shares, whole
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.posterior.at_draws import DrawnLakes
-    from fishdown.typing import FloatArray, IntArray
-
-MOST_FISH = 1e17
-
-
-def whole(fish: FloatArray) -> IntArray:
-    """Return whole fish, none below zero."""
-    return np.clip(np.rint(fish), 0.0, MOST_FISH).astype(np.int64)
-
-
-def shares(
-    hazard: FloatArray, schooling: FloatArray | None, rng: np.random.Generator
-) -> FloatArray:
-    """Draw the share of the vulnerable fish that each pull takes.
-
-    Parameters
-    ----------
-    hazard : ndarray, shape (draw,) or (draw, pull)
-    schooling : ndarray, shape (draw,), or None
-        Coefficient of variation of the share while it is small; None for plain chance.
-    rng : numpy.random.Generator
-    """
-    q: FloatArray = -np.expm1(-hazard)
-    if schooling is None:
-        return q
-    spread = schooling.reshape(-1, *(1,) * (hazard.ndim - 1))
-    a = (1.0 - q) / spread**2
-    tiny = 1e-12
-    return rng.beta(np.maximum(a, tiny), np.maximum(a * (1.0 - q) / np.maximum(q, tiny), tiny))
-
-
-def catches_given_past(lakes: DrawnLakes, rng: np.random.Generator) -> IntArray:
-    """Draw the catch of every valid pull, each given the observed catches before it.
-
-    Returns
-    -------
-    ndarray of int, shape (draw, pull)
-    """
-    caught: IntArray = rng.binomial(whole(lakes.before), shares(lakes.hazard, lakes.schooling, rng))
-    return caught
-
-
-def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Generator) -> IntArray:
-    """Draw the marked fish in every examined catch of a season, given the observed catches.
-
-    Parameters
-    ----------
-    season : int
-        Position of the season.
-    lakes : DrawnLakes
-    rng : numpy.random.Generator
-
-    Returns
-    -------
-    ndarray of int, shape (draw, examined catch)
-        In the order of `fishdown.models.parts.marks.release_groups.Examined`.
-    """
-    looks = lakes.data.counts.examined
-    mine = looks.season == season
-    # Of every release group the share counts; those of earlier years are counted as they are.
-    at_large = lakes.share @ looks.released[mine].T + lakes.carried[:, [season]]
-    marked = whole(at_large - looks.removed[mine])
-    present = whole(lakes.vulnerable_fish[:, [season]] - looks.gone_before[mine])
-    unmarked = np.maximum(present - marked, 0)
-    taken = np.minimum(whole(looks.caught[mine]), marked + unmarked)
-    return marked_in_catch(marked, unmarked, taken, rng, odds=lakes.odds, clumping=lakes.clumping)
+    from fishdown.typing import IntArray
 
 
 def season_anew(

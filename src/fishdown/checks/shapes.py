@@ -31,7 +31,7 @@ from fishdown.models.pull_table import pull_table
 from fishdown.models.spec import needed_priors, read_model
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.fitting import fit_model
-from fishdown.posterior.pointwise import pull_log_densities, speaking_pulls
+from fishdown.posterior.pointwise import informative_pulls, pull_log_densities
 from fishdown.words import with_error
 
 if TYPE_CHECKING:
@@ -300,7 +300,7 @@ def groups_of_pulls(
         lake = campaign.seasons["lake"].values[campaign.pulls["season_index"].values]
         day = campaign.pulls["date"].values.astype("datetime64[D]").astype(str)
         keys, joint = list(zip(lake.tolist(), day.tolist(), strict=True)), " "
-    speaks = speaking_pulls(campaign, spec)
+    speaks = informative_pulls(campaign, spec)
     left_out = sorted({keys[pull] for pull in np.flatnonzero(speaks)})
     place = {key: position for position, key in enumerate(left_out)}
     group = np.array(

@@ -55,7 +55,7 @@ def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generat
     ----------
     lakes : DrawnLakes
     drawn : ndarray of int, shape (draw, pull)
-        From `replay.catches_given_past`.
+        From `replicates.catches_given_past`.
     rng : numpy.random.Generator
     """
     places = places_among(lakes.data.catches.caught, drawn, rng)

@@ -37,8 +37,8 @@ class Catches[A]:
 
     season: A = field(metadata=over("pull"))
     lake: A = field(metadata=over("pull"))
-    caught: A = field(metadata=over("pull"))
-    gone_before: A = field(metadata=over("pull"))
+    caught: A = field(metadata=over("pull", units="count"))
+    gone_before: A = field(metadata=over("pull", units="count"))
 
 
 @by_value
@@ -66,7 +66,7 @@ class ModelData[A]:
     """
 
     pulls: PullTable
-    area: A = field(metadata=over("lake"))
+    area: A = field(metadata=over("lake", units="ha"))
     lake_of_season: A = field(metadata=over("season"))
     counts: Counts[A]
     winters: Winters[A] | None

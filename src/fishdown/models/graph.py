@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import Numbers
 
-# By this name `posterior.at_draws` finds it again.
+# By this name the hazard of the pulls is found again, to compare it with other ways to it.
 HAZARD = "hazard"
 
 

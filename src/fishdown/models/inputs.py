@@ -2,8 +2,8 @@
 
 A part's inputs are a frozen dataclass with one type parameter: filled with NumPy arrays they are
 what the records say, filled with tensors they are nodes of a graph that another campaign's arrays
-may take the place of. A field of arrays says its dimensions:
-``days: A = field(metadata=over("pull"))``.
+may take the place of. A field of arrays says its dimensions and its unit:
+``days: A = field(metadata=over("pull", units="d"))``.
 """
 
 from __future__ import annotations
@@ -14,14 +14,23 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from fishdown.typing import BoolArray, FloatArray, IntArray
 
-DIMENSIONS = "dimensions"
+DIMENSIONS, UNITS = "dimensions", "units"
 
 
-def over(*dimensions: str) -> dict[str, tuple[str, ...]]:
-    """Return what a dataclass's field of arrays with these dimensions is marked with."""
-    return {DIMENSIONS: dimensions}
+def over(*dimensions: str, units: str = "1") -> dict[str, Any]:
+    """Return what a dataclass's field of arrays with these dimensions is marked with.
+
+    Parameters
+    ----------
+    *dimensions : str
+    units : str
+        As netCDF readers parse it (UDUNITS).
+    """
+    return {DIMENSIONS: dimensions, UNITS: units}
 
 
 def arrays_of(inputs: Any, prefix: str = "") -> dict[str, FloatArray | IntArray]:
@@ -32,6 +41,24 @@ def arrays_of(inputs: Any, prefix: str = "") -> dict[str, FloatArray | IntArray]
             found |= arrays_of(value, f"{prefix}{name}_")
         else:
             found[prefix + name] = value
+    return found
+
+
+def labelled_arrays_of(inputs: Any, prefix: str = "") -> dict[str, xr.Variable]:
+    """Return the same arrays with their dimensions and units."""
+    import xarray as xr
+
+    units = (
+        {}
+        if isinstance(inputs, dict)
+        else {one.name: one.metadata.get(UNITS, "1") for one in fields(inputs)}
+    )
+    found: dict[str, xr.Variable] = {}
+    for name, value, dimensions in _members(inputs):
+        if dimensions is None:
+            found |= labelled_arrays_of(value, f"{prefix}{name}_")
+        else:
+            found[prefix + name] = xr.Variable(dimensions, value, {"units": units[name]})
     return found
 
 

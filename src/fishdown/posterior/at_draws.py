@@ -1,8 +1,7 @@
 """The lakes as the draws of a posterior have them, and what the records say of each draw.
 
-The graph itself is asked: it is built again from the records and evaluated at the draws of its free
-variables, without compiling. So hazards and densities are exact for every part that a model may
-have, and a saved posterior need not carry pulls × draws of them.
+For densities the graph itself is asked: it is evaluated at the draws of its free variables, without
+compiling, and so exact for every part that a model may have.
 """
 
 from __future__ import annotations
@@ -15,6 +14,7 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
+from fishdown.posterior.pull_hazard import pull_hazard
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -104,7 +104,7 @@ def thinned(posterior: xr.Dataset, most: int) -> xr.Dataset:
 
 
 def drawn_lakes(
-    posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec, *, most: int
+    posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec, *, most: int | None = None
 ) -> DrawnLakes:
     """Evaluate hazards and vulnerable fish at draws of a posterior.
 
@@ -115,8 +115,8 @@ def drawn_lakes(
     campaign : Campaign
     spec : ModelSpec
         The model as it was fitted.
-    most : int
-        Draws to use, at most.
+    most : int, optional
+        Draws to use, at most; all by default, chain by chain.
 
     Returns
     -------
@@ -125,9 +125,9 @@ def drawn_lakes(
     Raises
     ------
     FitError
-        If the posterior lacks a free variable of the model.
+        If the posterior lacks the catchability of the lakes.
     """
-    few = thinned(posterior, most)
+    few = thinned(posterior, most or posterior.sizes["chain"] * posterior.sizes["draw"])
     data = model_data(campaign, spec)
     abundance: FloatArray = few["abundance"].values
     groups = np.ones((len(abundance), len(data.counts.group_season)))
@@ -135,43 +135,14 @@ def drawn_lakes(
     optional = {"schooling": "schooling", "odds": "capture_odds_ratio", "clumping": "clumping"}
     return DrawnLakes(
         data=data,
-        hazard=hazards(few, campaign, spec, data),
+        hazard=np.zeros((len(abundance), 0))
+        if spec.part("evidence") == "marks"
+        else pull_hazard(few, spec, data.area, data.catches.lake, data.effects),
         vulnerable_fish=abundance * vulnerable,
         share=few["share_of_marks"].values if "share_of_marks" in few else groups,
         carried=few["carried_marks"].values if "carried_marks" in few else 0.0 * abundance,
         **{field: few[name].values for field, name in optional.items() if name in few},
     )
-
-
-def hazards(
-    few: xr.Dataset, campaign: Campaign, spec: ModelSpec, data: ModelData[Numbers]
-) -> FloatArray:
-    """Return the hazard of every valid pull, at each draw.
-
-    Parameters
-    ----------
-    few : xarray.Dataset
-        Draws of the free variables, dimensions (sample, …).
-    campaign : Campaign
-    spec : ModelSpec
-    data : ModelData
-        Of the campaign.
-
-    Returns
-    -------
-    ndarray, shape (sample, pull)
-        h, dimensionless; a pull takes the share 1 − exp(−h) of the vulnerable fish on average.
-        No pulls for mark–recapture only.
-    """
-    if spec.part("evidence") == "marks":
-        return np.zeros((few.sizes["sample"], 0))
-    from pytensor.graph.traversal import ancestors
-
-    from fishdown.models.graph import HAZARD, build
-
-    graph = build(spec, data, campaign.coords)
-    hazard = next(node for node in ancestors([graph["catches"]]) if node.name == HAZARD)
-    return at_draws(graph, hazard, few)
 
 
 def likelihood_of(graph: Any) -> AtDraws:

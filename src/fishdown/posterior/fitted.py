@@ -45,9 +45,9 @@ class FittedCampaign:
         The model, less the parts that the records could not feed.
     tree : xarray.DataTree
         Groups ``posterior`` (free variables), ``quantities`` (the reported ones),
-        ``sample_stats``, ``told`` (how much of abundance the priors determine), ``campaign``,
-        ``evidence`` where marks and catches were compared, and
-        ``alone`` where lakes were.
+        ``sample_stats``, ``told`` (how much of abundance the priors determine), ``campaign``.
+        `fishdown.fit` adds those of `fishdown.posterior.standard_groups`, ``evidence`` where
+        mark–recapture and depletion were compared, and ``alone`` where lakes were.
     run : dict
         Seed, versions, input hashes, attempts, wall times: what `run.json` holds.
     """

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 import xarray as xr
 
 from fishdown.models.data import fitting_spec
-from fishdown.models.parts import parameters
 from fishdown.posterior.attempts import sample_well
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.fitted import FittedCampaign
 from fishdown.posterior.prior_share import prior_shares
 from fishdown.posterior.sampling import SamplerSettings
+from fishdown.posterior.variable_labels import labelled
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -65,7 +65,7 @@ def fit_model(
     sampled = sample_well(campaign, spec, settings, on_progress, on_retry)
     tree = xr.DataTree.from_dict(
         {
-            "posterior": _labelled(sampled.tree["posterior"].to_dataset()),
+            "posterior": labelled(sampled.tree["posterior"].to_dataset()),
             "quantities": sampled.quantities,
             "sample_stats": _plain(sampled.tree["sample_stats"].to_dataset()),
             "told": prior_shares(sampled.tree["posterior"].to_dataset(), campaign, spec),
@@ -87,23 +87,6 @@ def fit_model(
         **sampled.entry(),
     }
     return FittedCampaign(campaign, spec, tree, run)
-
-
-def _labelled(posterior: xr.Dataset) -> xr.Dataset:
-    """Give every free variable its unit and meaning."""
-    posterior.attrs = {}
-    known = parameters()
-    for name, array in posterior.data_vars.items():
-        base = str(name).removesuffix("_typical")
-        if base == "abundance":
-            array.attrs.update(units="count", long_name="fish in the lake before the first pull")
-        elif base in known:
-            parameter = known[base]
-            typical = ", typical lake" if base != name else ""
-            array.attrs.update(units=parameter.unit, long_name=parameter.meaning + typical)
-        else:
-            array.attrs.update(units="1", long_name=f"working variable of the sampler: {name}")
-    return posterior
 
 
 def _plain(stats: xr.Dataset) -> xr.Dataset:

@@ -1,7 +1,6 @@
-"""The hazard of pulls, draw by draw, in plain numbers.
+"""The hazard of pulls, draw by draw, in plain numbers; the tests compare it with the graph's.
 
-For pulls that are not in the records: of those that are, `fishdown.posterior.at_draws` asks the
-graph itself, and the tests compare the two.
+Of pulls in the records and of pulls to come.
 """
 
 from __future__ import annotations
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.errors import FitError
 from fishdown.models.array_library import NUMPY
 from fishdown.models.data import active_effects
 
@@ -35,7 +35,7 @@ def pull_hazard(
     Parameters
     ----------
     posterior : xarray.Dataset
-        Draws of the model's variables, dimensions (chain, draw, …).
+        Draws of the model's variables, dimensions (chain, draw, …) or (sample, …).
     spec : ModelSpec
         The model as it was fitted; not mark–recapture only.
     area : ndarray, shape (lake,)
@@ -49,11 +49,18 @@ def pull_hazard(
     -------
     ndarray, shape (draw, pull)
         h, dimensionless; a pull takes the share 1 − exp(−h) of the vulnerable fish on average.
+
+    Raises
+    ------
+    FitError
+        If the posterior lacks the catchability of the lakes.
     """
-    if spec.part("catchability") == "per_lake":
-        base = -np.log1p(-stacked(posterior["catchability"]))
-    else:
-        base = stacked(posterior["area_fished_ha"]) / area
+    by_share = spec.part("catchability") == "per_lake"
+    name = "catchability" if by_share else "area_fished_ha"
+    if name not in posterior:
+        raise FitError(f"the posterior holds no draws of {name}; fit again")
+    values = stacked(posterior[name])
+    base = -np.log1p(-values) if by_share else values / area
     hazard: FloatArray = np.exp(np.log(base)[:, lake] + log_effects(posterior, spec, inputs))
     return hazard
 
@@ -105,7 +112,12 @@ def _values(posterior: xr.Dataset, effect: Effect, choice: str) -> dict[str, Flo
 
 
 def stacked(draws: xr.DataArray) -> FloatArray:
-    """Lay the draws of all chains one behind the other, shape (draw, …)."""
+    """Lay the draws of all chains one behind the other, shape (draw, …).
+
+    Draws that lie so already, in the dimension ``sample``, are returned as they are.
+    """
+    if "sample" in draws.dims:
+        laid: FloatArray = draws.transpose("sample", ...).values
+        return laid
     values = draws.transpose("chain", "draw", ...).values
-    laid: FloatArray = values.reshape(-1, *values.shape[2:])
-    return laid
+    return values.reshape(-1, *values.shape[2:])

@@ -18,6 +18,7 @@ from fishdown.posterior.prior_share import prior_shares
 from fishdown.posterior.pull_hazard import stacked
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import SamplerSettings
+from fishdown.posterior.standard_groups import standard_groups
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -195,6 +196,9 @@ def _resampled[Fitted: FittedCampaign](
     }
     picked["quantities"] = reported_quantities(picked["posterior"], campaign, fitted.spec)
     picked["told"] = prior_shares(picked["posterior"], campaign, fitted.spec)
+    picked |= standard_groups(
+        picked["posterior"], campaign, fitted.spec, seed=int(fitted.run.get("seed", 0))
+    )
     return fitted.holding(picked, campaign)
 
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 class BaitInputs[A]:
     """Days of bait before each pull; the median where none are on record."""
 
-    days: A = field(metadata=over("pull"))
+    days: A = field(metadata=over("pull", units="d"))
 
 
 def _inputs(pulls: PullTable, known: PullTable) -> BaitInputs[FloatArray]:

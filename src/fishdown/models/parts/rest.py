@@ -28,7 +28,7 @@ LONG_REST = 1_000.0
 class RestInputs[A]:
     """Days since the net's last pull of the season; `LONG_REST` for its first."""
 
-    days: A = field(metadata=over("pull"))
+    days: A = field(metadata=over("pull", units="d"))
 
 
 def _inputs(pulls: PullTable, known: PullTable) -> RestInputs[FloatArray]:

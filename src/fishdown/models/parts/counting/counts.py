@@ -12,7 +12,7 @@ from fishdown.errors import FitError
 from fishdown.models.inputs import over
 from fishdown.models.parts.counting.season import CountingModel, SeasonPulls, season_terms
 from fishdown.models.parts.marks import all_marks_count
-from fishdown.models.parts.marks.release_groups import examined, groups_of_season
+from fishdown.models.parts.marks.release_groups import examined, groups_of_season, groups_of_seasons
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -58,16 +58,16 @@ class Counts[A]:
     """
 
     least_carried: FloatArray
-    bound: A = field(metadata=over("season"))
+    bound: A = field(metadata=over("season", units="count"))
     group_season: A = field(metadata=over("release_group"))
-    marks_at_start: A = field(metadata=over("release_group"))
-    marks_released: A = field(metadata=over("release_group"))
+    marks_at_start: A = field(metadata=over("release_group", units="count"))
+    marks_released: A = field(metadata=over("release_group", units="count"))
     group_kinds: A = field(metadata=over("release_group", "kind"))
     smallest_share: A = field(metadata=over("release_group"))
     entry_term: A = field(metadata=over("entry"))
     entry_unknown: A = field(metadata=over("entry"))
     entry_coefficient: A = field(metadata=over("entry"))
-    term_offset: A = field(metadata=over("term"))
+    term_offset: A = field(metadata=over("term", units="count"))
     term_weight: A = field(metadata=over("term"))
     constant: A = field(metadata=over())
     examined: Examined[A]
@@ -85,12 +85,7 @@ def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
     evidence: Evidence = parts["evidence"]  # type: ignore[assignment]
     linked = parts["years"] == "linked"
     carried = campaign.seasons["carried_most"].values > 0
-    apart = parts["batches"] == "apart" and evidence != "depletion" and not linked
-    groups = [
-        # The batch of marks of earlier years is not on record.
-        groups_of_season(campaign, season, apart=apart and not older)
-        for season, older in enumerate(carried)
-    ]
+    groups = groups_of_seasons(campaign, parts)
     model = CountingModel(
         evidence,
         all_marks_count=all_marks_count(parts),

@@ -10,6 +10,7 @@ import numpy as np
 
 from fishdown.equality import by_value
 from fishdown.models.inputs import over
+from fishdown.models.part import with_marks
 from fishdown.models.parts.marks.shedding import KINDS
 
 if TYPE_CHECKING:
@@ -140,25 +141,43 @@ class Examined[A]:
 
     Attributes
     ----------
-    season : ndarray of int, shape (look,)
+    season : ndarray of int, shape (examined,)
         Position of the season.
-    caught, recaptured, gone_before : ndarray, shape (look,)
+    caught, recaptured, gone_before : ndarray, shape (examined,)
         Fish in the catch, marked ones among them, and fish gone from the lake before the pull.
-    released : ndarray, shape (look, release_group)
+    released : ndarray, shape (examined, release_group)
         Marks of each group released before the pull; 0 in groups of other seasons.
-    removed : ndarray, shape (look,)
+    removed : ndarray, shape (examined,)
         Marks removed before the pull.
     double_marks : ndarray, shape (3,)
         Recaptured double-marked fish: both marks seen, the clip only, the tag only.
     """
 
-    season: A = field(metadata=over("look"))
-    caught: A = field(metadata=over("look"))
-    recaptured: A = field(metadata=over("look"))
-    gone_before: A = field(metadata=over("look"))
-    released: A = field(metadata=over("look", "release_group"))
-    removed: A = field(metadata=over("look"))
-    double_marks: A = field(metadata=over("tally"))
+    season: A = field(metadata=over("examined"))
+    caught: A = field(metadata=over("examined", units="count"))
+    recaptured: A = field(metadata=over("examined", units="count"))
+    gone_before: A = field(metadata=over("examined", units="count"))
+    released: A = field(metadata=over("examined", "release_group", units="count"))
+    removed: A = field(metadata=over("examined", units="count"))
+    double_marks: A = field(metadata=over("tally", units="count"))
+
+
+def groups_of_seasons(campaign: Campaign, parts: Mapping[str, str]) -> list[ReleaseGroups]:
+    """Return the release groups of every season, as a model with these choices counts them."""
+    apart = parts["batches"] == "apart" and with_marks(parts) and parts["years"] != "linked"
+    # The batch of marks of earlier years is not on record.
+    older = campaign.seasons["carried_most"].values > 0
+    return [
+        groups_of_season(campaign, season, apart=apart and not carried)
+        for season, carried in enumerate(older.tolist())
+    ]
+
+
+def examined_pulls(campaign: Campaign) -> BoolArray:
+    """Tell which catches were examined for marks while some were at large, shape (pull,)."""
+    pulls = campaign.pulls
+    known: BoolArray = ~np.isnan(pulls["recaptured"].values)
+    return known & (pulls["caught"].values > 0) & (pulls["marks_at_large"].values > 0)
 
 
 def examined(campaign: Campaign, groups: list[ReleaseGroups]) -> Examined[Numbers]:
@@ -166,13 +185,15 @@ def examined(campaign: Campaign, groups: list[ReleaseGroups]) -> Examined[Number
     count = sum(len(group.left) for group in groups)
     looks = []
     first = 0
+    of_all = examined_pulls(campaign)
+    index = campaign.pulls["season_index"].values
     for season, group in enumerate(groups):
         pulls = campaign.season_pulls(season)
         released = np.zeros((pulls.sizes["pull"], count))
         released[:, first : first + len(group.left)] = group.released_before.T
         first += len(group.left)
         caught, recaptured = pulls["caught"].values, group.recaptured.sum(axis=0)
-        looked = ~np.isnan(recaptured) & (caught > 0) & (pulls["marks_at_large"].values > 0)
+        looked = of_all[index == season]
         look: dict[str, Any] = {
             "season": np.full(len(caught), season),
             "caught": caught,

@@ -5,15 +5,19 @@ from __future__ import annotations
 import hashlib
 import inspect
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numba
+import numpy as np
 from pytensor.gradient import DisconnectedType
 from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_and_cache_key
 from pytensor.scalar.basic import ScalarOp, float64
 from pytensor.tensor.elemwise import Elemwise
 
 from fishdown.models.parts.recaptures import density
+
+if TYPE_CHECKING:
+    from fishdown.typing import FloatArray
 
 
 class _RecapturesGivenCatch(ScalarOp):  # type: ignore[misc]
@@ -78,3 +82,28 @@ def recaptures_log_density(
     tensor
     """
     return _NODE(recaptured, caught, marked, unmarked, odds, clumping)[0]
+
+
+def at_numbers(
+    recaptured: FloatArray,
+    caught: FloatArray,
+    marked: FloatArray,
+    unmarked: FloatArray,
+    *,
+    odds: FloatArray | float = 1.0,
+    clumping: FloatArray | float = 0.0,
+) -> FloatArray:
+    """Log-density of the marked fish in each catch, of arrays.
+
+    Parameters
+    ----------
+    recaptured, caught, marked, unmarked, odds, clumping : ndarray
+        As in `recaptures_given_catch`, of shapes that broadcast.
+
+    Returns
+    -------
+    ndarray
+    """
+    each = np.frompyfunc(_by_itself(), 6, 5)
+    found: FloatArray = each(recaptured, caught, marked, unmarked, odds, clumping)[0]
+    return found.astype(float)

@@ -50,9 +50,9 @@ class TemperatureInputs[A]:
 
     guesses: int
     lake: A = field(metadata=over("pull"))
-    value: A = field(metadata=over("pull"))
+    value: A = field(metadata=over("pull", units="degree_Celsius"))
     guess: A = field(metadata=over("pull"))
-    sd: A = field(metadata=over("pull"))
+    sd: A = field(metadata=over("pull", units="degree_Celsius"))
 
 
 def _inputs(pulls: PullTable, known: PullTable) -> TemperatureInputs[Numbers]:

@@ -49,11 +49,11 @@ class Winters[A]:
     before: IntArray
     after: IntArray
     carrying: tuple[IntArray, ...]
-    gone: A = field(metadata=over("season"))
+    gone: A = field(metadata=over("season", units="count"))
     connected: A = field(metadata=over("lake"))
     young_eaten: A = field(metadata=over("lake"))
-    marks_gained: A = field(metadata=over("season"))
-    marks_needed: A = field(metadata=over("season"))
+    marks_gained: A = field(metadata=over("season", units="count"))
+    marks_needed: A = field(metadata=over("season", units="count"))
 
     @property
     def any_connected(self) -> bool:

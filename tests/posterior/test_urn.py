@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from fishdown.checks.urn import URN, marked_in_catch
 from fishdown.models.parts.recaptures.density import recaptures_given_catch
+from fishdown.posterior.urn import URN, marked_in_catch
 
 DRAWS = 40_000
 M, U, C = 30, 170, 60
