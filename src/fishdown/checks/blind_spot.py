@@ -1,7 +1,7 @@
 """Power of the catches of a season to detect that its marks are biased.
 
 A passed evidence gate means little where the depletion estimate is imprecise; `models/README.md`,
-"What the gate cannot see", has the formulas.
+"What the gate cannot detect", has the formulas.
 """
 
 from __future__ import annotations
