@@ -9,6 +9,7 @@ import numpy as np
 
 from fishdown.equality import by_value
 from fishdown.models.inputs import arrays_of, nodes_of, over
+from fishdown.models.part import Effect
 from fishdown.models.parts import all_parts, effects
 from fishdown.models.parts.counting.counts import Counts, count
 from fishdown.models.parts.weights.measured import WeightData, weight_data
@@ -17,7 +18,6 @@ from fishdown.models.pull_table import PullTable, pull_table
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
-    from fishdown.models.part import Effect
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import BoolArray, Numbers
 
@@ -102,12 +102,11 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
     """
     notes: tuple[str, ...] = ()
     pulls = pull_table(campaign, ~campaign.pulls["spoiled"].values)
-    fed = effects()
     for part in all_parts():
         changes, more = part.left_out(campaign, spec.parts)
         spec, notes = spec.with_parts(**changes), notes + more
-        if part in fed and spec.part(part.name) != part.default:
-            missing = next(one for one in fed if one is part).unfed(pulls)
+        if isinstance(part, Effect) and spec.part(part.name) != part.default:
+            missing = part.unfed(pulls)
             if missing:
                 spec = spec.with_parts(**{part.name: part.default})
                 notes += (missing,)
