@@ -1,0 +1,344 @@
+"""The arguments of every command. Nothing heavy is imported here."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date
+from typing import TYPE_CHECKING
+
+from fishdown.figures import NAMES
+from fishdown.records.cells import CellError, parse
+from fishdown.version import __version__
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+EPILOG = """\
+exit codes: 0 done, 1 the records have problems, 2 wrong usage,
+            3 fitted, but the quality gate failed,
+            4 done, but the output could not be printed;
+            130 stopped by Ctrl-C, 143 by another process,
+            141 done, but the output was closed before its end
+
+Removal, marking and electrofishing need permits and trained crews; local codes
+and licensed practice prevail over anything printed here.
+"""
+
+
+def parser_of_arguments() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="fishdown",
+        description="How many fish were there, what did the nets take, "
+        "and is the lake below its\nthreshold?",
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"fishdown {__version__}")
+    # Where results were saved to, as soon as they were; whether a stopped command goes on.
+    parser.set_defaults(saved=None, goes_on=False)
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+
+    check = commands.add_parser(
+        "check", help="list every problem in the records, and what can be estimated from them"
+    )
+    _folder(check)
+
+    formulas = commands.add_parser("formulas", help="classical estimators side by side")
+    _folder(formulas)
+
+    priors = commands.add_parser("priors", help="a model's priors, and what they imply")
+    _folder(priors)
+    _model(priors)
+
+    fit = commands.add_parser("fit", help="fit a model and state the verdicts")
+    _folder(fit)
+    fit.add_argument("--out", required=True, metavar="DIR", help="folder for the results")
+    _model(fit)
+    _sampling(fit)
+    _lakes(fit)
+
+    update = commands.add_parser(
+        "update",
+        help="add new pulls to a fit",
+        description="Reweights the draws of a fit for new pulls. If the new data are unlikely\n"
+        "under the current fit, or if other records have changed, the model is fitted\n"
+        "again; only then do the sampling options apply.",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    update.add_argument("results", metavar="DIR", help="folder that fishdown fit wrote")
+    _folder(update)
+    update.add_argument(
+        "--out", required=True, metavar="DIR2", help="folder for the results; may be DIR itself"
+    )
+    _sampling(update, as_the_fit=True)
+
+    figures = commands.add_parser("figures", help="draw the figures of a fit")
+    _results(figures)
+    figures.add_argument(
+        "--only",
+        action="append",
+        choices=NAMES,
+        metavar="NAME",
+        help=f"draw this one only (may be repeated): {', '.join(NAMES)}",
+    )
+    figures.add_argument(
+        "--format", choices=("png", "svg", "pdf"), default="png", help="kind of file (png)"
+    )
+    figures.add_argument(
+        "--palette", choices=("light", "print"), default="light", help="colours (light)"
+    )
+
+    report = commands.add_parser("report", help="write the report page of a fit (HTML)")
+    _results(report)
+
+    _ahead(
+        commands.add_parser("ahead", help="predict catch, cost and biomass left for the next pulls")
+    )
+
+    shapes = commands.add_parser(
+        "shapes", help="compare temperature–catchability curves by their predictions"
+    )
+    _folder(shapes)
+    _model(shapes)
+    shapes.add_argument(
+        "--leave-out",
+        choices=("day", "net"),
+        default="day",
+        help="what is left out in turn and predicted: all pulls of a day in a lake, "
+        "or of a net (day)",
+    )
+    _sampling(shapes)
+
+    _years(commands.add_parser("years", help="project the years ahead, with or without netting"))
+
+    plan = commands.add_parser(
+        "plan", help="plan a season: how many fish to mark and how often to pull"
+    )
+    plan.add_argument("file", metavar="FILE", help="plan file (.toml), see models/README.md")
+    plan.add_argument(
+        "--out",
+        required=True,
+        metavar="DIR",
+        help="folder for the results; an interrupted run continues from there",
+    )
+    _crew(plan)
+    plan.set_defaults(goes_on=True)
+
+    calibrate = commands.add_parser(
+        "calibrate", help="check a model's intervals with many simulated campaigns"
+    )
+    calibrate.add_argument(
+        "model", metavar="MODEL", help="a shipped model's name or the path of a model file"
+    )
+    calibrate.add_argument("--out", required=True, metavar="DIR", help="folder for the results")
+    _study(calibrate)
+    calibrate.set_defaults(goes_on=True)
+
+    demo = commands.add_parser("demo", help="the main job on an invented watershed")
+    demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
+    _sampling(demo)
+    _lakes(demo)
+    return parser
+
+
+def _years(parser: argparse.ArgumentParser) -> None:
+    _results(parser)
+    parser.add_argument(
+        "--years", type=_at_least(1), default=5, metavar="K", help="how many, 1 to 15 (5)"
+    )
+    removal = parser.add_mutually_exclusive_group()
+    for kind, metavar, words in (
+        ("fish", "N", "fish removed from each lake every year"),
+        ("kg", "KG", "the same in kg"),
+        ("share", "S", "the same as a share of the fish, 0 to 1"),
+    ):
+        removal.add_argument(f"--remove-{kind}", type=_number, metavar=metavar, help=words)
+    parser.add_argument(
+        "--young",
+        choices=("eaten", "open", "strong-year"),
+        help="one recruitment scenario: suppressed by egg and fry predators, not suppressed, or a "
+        "strong year class next year (all three)",
+    )
+    for rate, words in (
+        ("survival", "survival of fish from year to year, 0 to 1"),
+        ("recruits", "recruitment without egg and fry predators, fish/ha a year"),
+    ):
+        parser.add_argument(
+            f"--{rate}",
+            type=_number,
+            nargs=2,
+            metavar=("LOW", "HIGH"),
+            help=f"{words}: 90 %% interval, in place of that of the fit or the prior",
+        )
+    parser.add_argument(
+        "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the random numbers (20)"
+    )
+
+
+def _folder(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "folder", metavar="FOLDER", help="campaign folder with campaign.toml, or .xlsx workbook"
+    )
+
+
+def _results(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("results", metavar="DIR", help="folder that fishdown fit wrote")
+    _despite_gate(parser)
+
+
+def _model(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--model",
+        metavar="M",
+        help="a shipped model's name or the path of a model file; by default the campaign's own, "
+        "or one chosen by the records",
+    )
+
+
+def _sampling(parser: argparse.ArgumentParser, *, as_the_fit: bool = False) -> None:
+    # Convergence cannot be judged from fewer than 2 chains of 4 draws.
+    for name, least, default, words in (
+        ("draws", 4, 1000, "retained draws per chain"),
+        ("tune", 1, 1000, "tuning draws per chain"),
+        ("chains", 2, 4, "chains"),
+        ("cores", 1, None, "chains run in parallel"),
+        ("seed", 0, 20, "seed of the random numbers"),
+    ):
+        usual = "number of cores, up to 4" if default is None else default
+        parser.add_argument(
+            f"--{name}",
+            type=_at_least(least),
+            default=None if as_the_fit else default,
+            metavar="N",
+            help=f"{words} ({'as in the fit' if as_the_fit else usual})",
+        )
+    parser.add_argument(
+        "--sampler",
+        choices=("nutpie", "pymc"),
+        default=None if as_the_fit else "nutpie",
+        help=f"sampler ({'as in the fit' if as_the_fit else 'nutpie'})",
+    )
+    _despite_gate(parser)
+
+
+def _despite_gate(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--despite-gate",
+        action="store_true",
+        help="show statements under a warning where the quality gate failed",
+    )
+
+
+def _ahead(parser: argparse.ArgumentParser) -> None:
+    _results(parser)
+    pulls = parser.add_mutually_exclusive_group(required=True)
+    pulls.add_argument(
+        "--pulls", type=_at_least(1), metavar="K", help="number of further pulls in each lake"
+    )
+    pulls.add_argument(
+        "--plan",
+        metavar="FILE",
+        help="CSV file with date, lake, net and optionally water_temp_c, one row per pull",
+    )
+    parser.add_argument("--lake", metavar="NAME", help="this lake only")
+    parser.add_argument(
+        "--temp",
+        type=_number,
+        metavar="T",
+        help="water temperature at all pulls, °C (by default predicted from the readings)",
+    )
+    parser.add_argument(
+        "--from", dest="start", type=_day, metavar="DATE", help="day of the first pull"
+    )
+    for name, words in (
+        ("days-between", "days between field days (as in the records)"),
+        ("pulls-a-day", "pulls per field day (as in the records)"),
+    ):
+        parser.add_argument(f"--{name}", type=_at_least(1), metavar="N", help=words)
+    parser.add_argument(
+        "--until",
+        type=_share,
+        metavar="P",
+        help="end the table where this probability is reached, such as 0.9",
+    )
+    for name, words in (
+        ("cost-per-pull", "cost of a pull (that of campaign.toml)"),
+        ("cost-above", "cost of ending above the threshold"),
+        ("value-per-kg", "value of a kg of fish removed"),
+    ):
+        parser.add_argument(f"--{name}", type=_number, metavar="X", help=words)
+    parser.add_argument(
+        "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the simulation (20)"
+    )
+
+
+def _lakes(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--compare-lakes",
+        action="store_true",
+        help="also fit each lake separately, to show the effect of partial pooling (about twice "
+        "the time)",
+    )
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r}: write a number") from None
+
+
+def _share(text: str) -> float:
+    share = _number(text)
+    if not 0.0 < share < 1.0:
+        raise argparse.ArgumentTypeError(f"{text!r}: write a probability between 0 and 1")
+    return share
+
+
+def _day(text: str) -> date:
+    try:
+        day = parse(text, "date")
+    except CellError as error:
+        wanted = "write the day as 2025-06-10"
+        raise argparse.ArgumentTypeError(f"{text!r}: {error.wrong}; {wanted}") from None
+    assert isinstance(day, date)
+    return day
+
+
+def _study(parser: argparse.ArgumentParser) -> None:
+    for name, least, default, words in (
+        ("simulations", 1, 200, "simulated campaigns (200)"),
+        ("draws", 4, 1000, "retained draws per chain (1000)"),
+        ("tune", 1, 1000, "tuning draws per chain (1000)"),
+        ("chains", 2, 2, "chains (2)"),
+        ("seed", 0, 20, "seed of the random numbers (20)"),
+    ):
+        parser.add_argument(
+            f"--{name}", type=_at_least(least), default=default, metavar="N", help=words
+        )
+    _crew(parser)
+
+
+def _crew(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--cores",
+        type=_at_least(1),
+        metavar="N",
+        help="campaigns run in parallel (number of cores)",
+    )
+    parser.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="address of a Dask cluster to run on, for example tcp://10.0.0.5:8786",
+    )
+
+
+def _at_least(least: int) -> Callable[[str], int]:
+    def whole_number(text: str) -> int:
+        if not text.isdecimal() or int(text) < least:
+            raise argparse.ArgumentTypeError(f"{text!r}: write a whole number, {least} or more")
+        return int(text)
+
+    return whole_number
