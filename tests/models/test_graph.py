@@ -149,9 +149,9 @@ def test_pooling_falls_away_with_one_lake(folder_of: Callable[..., Path]) -> Non
     spec, notes = fitting_spec(campaign, fishdown.read_model("pooled_lakes"))
     assert spec.part("pooling") == "none"
     assert notes == (
-        "a single lake: nothing to pool",
+        "one lake: no pooling",
         "no water temperature: catchability is taken as constant",
-        "one net a lake: nets cannot be told apart",
+        "one net in each lake: no differences between nets",
         "no weights: no biomass",
     )
 

@@ -69,8 +69,8 @@ def test_too_few_pairs_are_noted(campaign_of: Callable[..., Any]) -> None:
     changes, notes = fitting_weights(campaign, fishdown.read_model("pooled_lakes").parts)
     assert changes["lengths"] == "none"
     assert notes == (
-        "1 fish with a length but no weight: 9 with both are too few to tell weight from length "
-        "(10 would do)",
+        "1 fish with a length but no weight: 9 with both are too few to estimate weight from "
+        "length (10 needed)",
     )
 
 

@@ -65,14 +65,14 @@ def test_every_year_is_a_season(four_years: fishdown.Campaign) -> None:
 
 def test_winters_and_the_fewest_marks_that_must_have_lasted(four_years: fishdown.Campaign) -> None:
     spec, _ = fitting_spec(four_years, fishdown.read_model("many_years"))
-    found = winters(four_years, count(four_years, spec.parts), marks_speak=True)
+    found = winters(four_years, count(four_years, spec.parts), with_marks=True)
     assert found.starts.tolist() == [0, 4]
     assert list(zip(found.before, found.after, strict=True)) == [(0, 1), (1, 2), (2, 3), (4, 5)]
     # 22 marks were seen in 2024; 10 of them may be those of 2022, so 12 came from 2021.
     assert found.marks_needed.tolist() == [0, 12, 22, 22, 0, 0]
     assert found.marks_gained.tolist() == [21, 10, 0, -22, 0, 0]
     assert [level.tolist() for level in found.carrying] == [[0], [1], [2]]
-    silent = winters(four_years, count(four_years, spec.parts), marks_speak=False)
+    silent = winters(four_years, count(four_years, spec.parts), with_marks=False)
     assert silent.carrying == ()
 
 
@@ -104,7 +104,7 @@ def test_one_year_a_lake_leaves_nothing_to_link(folder_of: Callable[..., Path]) 
     campaign = fishdown.read(folder_of(lakes=lakes, pulls=pulls))
     spec, notes = fitting_spec(campaign, fishdown.read_model("many_years"))
     assert (spec.part("years"), spec.part("seasons")) == ("apart", "alike")
-    assert "one year a lake: no years to link" in notes
+    assert "one year in each lake: years are not linked" in notes
     assert "survival" not in spec.priors
 
 

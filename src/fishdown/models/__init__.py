@@ -1,1 +1,1 @@
-"""Models: what a model file says (specification) and the graph it becomes."""
+"""Models: the specification in a model file, and its graph."""

@@ -1,9 +1,8 @@
-"""What the sampler walks over, and how it leads to what the model is about.
+"""Sampler coordinates: transformations of the model's quantities.
 
-Each class is one change of scale: `walked` leads from the model's quantity to the sampler's
-coordinate, `reached` back, and `log_slope` is the logarithm of the quantity's derivative by the
-coordinate, which the density of the quantity is multiplied with. All are formulas for NumPy and
-PyTensor alike.
+Each class is one transformation: `walked` maps the model's quantity to the sampler's coordinate,
+`reached` maps back, and `log_slope` is the logarithm of the Jacobian, the quantity's derivative by
+the coordinate, by which its density is multiplied. All serve NumPy and PyTensor alike.
 """
 
 from __future__ import annotations
@@ -19,8 +18,8 @@ from fishdown.models.whole_numbers import HALF_FISH, at_least_one
 class RoomAboveBound:
     """Unmarked fish above the fewest that the records allow, on the log scale.
 
-    The bound holds by itself. Recaptures tell of fish per mark that counts: the room is taken
-    relative to these.
+    The bound holds by construction. Recaptures inform the fish per mark that counts, so the number
+    above the bound is taken relative to the share of marks that counts.
 
     Attributes
     ----------
@@ -37,7 +36,7 @@ class RoomAboveBound:
     xp: Any = NUMPY
 
     def walked(self, unmarked: Any) -> Any:
-        """Return the logarithm of the room, from unmarked fish."""
+        """Return the log of the unmarked fish above the bound (`log_room`)."""
         return self.xp.log(unmarked - self.bound + HALF_FISH) - self.xp.log(self.mean_share)
 
     def reached(self, log_room: Any) -> Any:
@@ -45,15 +44,15 @@ class RoomAboveBound:
         return self.bound - HALF_FISH + self.xp.exp(log_room) * self.mean_share
 
     def log_slope(self, log_room: Any) -> Any:
-        """Return ln of d(unmarked fish)/d(log room)."""
+        """Return ln of d(unmarked fish)/d(log_room)."""
         return log_room + self.xp.log(self.mean_share)
 
 
 def share_ends(marks: Any, smallest_share: Any) -> tuple[Any, Any]:
-    """Return the ends of the shares of a group's marks that may count.
+    """Return the limits of the share of a release group's marks that counts.
 
-    Half a fish beyond the fewest marks that were seen again, and beyond all of them: on the
-    continuous scale a whole number stands for the stretch of half a fish to either side.
+    Half a fish below the number recaptured, and half a fish above all marks: on the continuous
+    scale a whole number stands for the interval of half a fish to either side.
 
     Parameters
     ----------
@@ -62,19 +61,19 @@ def share_ends(marks: Any, smallest_share: Any) -> tuple[Any, Any]:
     smallest_share : array or tensor, shape (release_group,)
         Smallest share that the recaptures allow.
     """
-    # A release group without marks has no share to speak of.
+    # A release group without marks has no share; any finite limit will do.
     half = HALF_FISH / (marks + 1.0 - at_least_one(marks))
     return smallest_share - half, 1.0 + half
 
 
 @dataclass(frozen=True, eq=False)
 class ShareThatCounts:
-    """The share of a group's marks that counts, on a scale where steps are nearly standard normal.
+    """The share of a release group's marks that counts, on a nearly standard normal scale.
 
-    How near to all marks the share lies, and how narrowly, changes with the chance by orders of
-    magnitude, which a walk over the share itself would have to follow. With W the most marks that
-    can be lost, x of them lost are measured on the scale y = −(W + 1) ln(1 − (x + ½) / (W + 1)),
-    which is near x + ½ itself and has no upper end, and y = d ln(1 + exp(c − step)).
+    The distance of the share from 1, and its spread, change by orders of magnitude with the
+    probability that a mark counts; the coordinate removes that dependence. With W the most marks
+    that can be lost, x marks lost are measured by y = −(W + 1) ln(1 − (x + ½) / (W + 1)), which is
+    near x + ½ and unbounded above, and y = d ln(1 + exp(c − step)).
 
     Attributes
     ----------
@@ -83,7 +82,7 @@ class ShareThatCounts:
     smallest_share : array or tensor, shape (release_group,)
         Smallest share that the recaptures allow.
     chance : array or tensor, shape (release_group,)
-        Of a mark to count.
+        Probability that a mark counts.
     xp : module
         The array library in use.
     """
@@ -94,7 +93,7 @@ class ShareThatCounts:
     xp: Any = NUMPY
 
     def walked(self, share: Any) -> Any:
-        """Return the step that leads to a share."""
+        """Return the step of a share."""
         xp = self.xp
         lower, upper = share_ends(self.marks, self.smallest_share)
         room, centre, spread = self._scale
@@ -102,12 +101,12 @@ class ShareThatCounts:
         return centre - (way + xp.log(-xp.expm1(-way)))
 
     def reached(self, step: Any) -> Any:
-        """Return the share that a step leads to."""
+        """Return the share of a step."""
         lower, upper = share_ends(self.marks, self.smallest_share)
         return lower + (upper - lower) * self.xp.exp(-self._way(step))
 
     def log_slope(self, step: Any) -> Any:
-        """Return ln of d(share)/d(step), its sign left out."""
+        """Return ln of |d(share)/d(step)|."""
         lower, upper = share_ends(self.marks, self.smallest_share)
         room, centre, spread = self._scale
         slope = self.xp.log((upper - lower) * spread / room)
@@ -119,7 +118,7 @@ class ShareThatCounts:
         lower, upper = share_ends(self.marks, self.smallest_share)
         room = (self.marks + 1.0 - at_least_one(self.marks)) * (upper - lower)
         lost = self.marks * (1.0 - self.chance)
-        # More may be expected to be lost than can be; then nearly all are that can.
+        # The expected loss may exceed the possible loss; then nearly all of that is lost.
         left = room - lost - HALF_FISH
         left = (left + (left**2 + 4.0 * (lost + 1.0)) ** 0.5) / 2.0
         part_left = left / (left + lost + HALF_FISH)
@@ -133,17 +132,17 @@ class ShareThatCounts:
 
 @dataclass(frozen=True, eq=False)
 class MarksThatLasted:
-    """The marks that lasted a winter, by how far they lie from what is expected of them.
+    """The marks at large after a winter, by their distance from the expected number.
 
-    The chance, common to all winters, would otherwise hardly move against all these numbers at
-    once.
+    The probability, common to all winters, would otherwise be strongly correlated with all these
+    numbers at once.
 
     Attributes
     ----------
     needed, left : array or tensor, shape (winter,)
-        Fewest marks that later recaptures allow, and marks that the season before left, in fish.
+        Fewest marks that later recaptures allow, and marks at the end of the season before, fish.
     chance : array or tensor, shape (winter,)
-        Of a mark to last.
+        Probability that a mark is still at large.
     xp : module
         The array library in use.
     """
@@ -154,12 +153,12 @@ class MarksThatLasted:
     xp: Any = NUMPY
 
     def walked(self, lasted: Any) -> Any:
-        """Return the step that leads to a number of marks."""
+        """Return the step of a number of marks."""
         part = (lasted - self.needed + HALF_FISH) / self._room
         return (self._logit(part) - self._logit(self.chance)) / self._scale
 
     def reached(self, step: Any) -> Any:
-        """Return the marks that lasted, in fish."""
+        """Return the marks still at large, fish."""
         return self.needed - HALF_FISH + self._room * self._part(step)
 
     def log_slope(self, step: Any) -> Any:
@@ -186,9 +185,9 @@ class MarksThatLasted:
 class TypicalCatch:
     """A lake's hazard by the typical catch of its pulls, both on the log scale.
 
-    The typical catch is the one thing that catches tell at once: abundance and catchability trade
-    off along a ridge, and this turns the ridge along an axis. Given abundance the two scales differ
-    by a number, so there is no slope.
+    Catches determine the typical catch well, and abundance and catchability only along a ridge;
+    this aligns the ridge with an axis. Given abundance the two scales differ by a constant, so
+    the Jacobian is 1.
 
     Attributes
     ----------
@@ -212,16 +211,16 @@ class TypicalCatch:
 
 @dataclass(frozen=True, eq=False)
 class AroundCentre:
-    """Values about a centre, walked over in the way that suits what is known of each.
+    """Values about a centre: centred where there are data, non-centred elsewhere.
 
-    A place that has records is walked over as it is, one that has none by its distance from the
-    centre in spreads: each is then nearly independent of the spread.
+    A value with data is sampled itself, one without by its distance from the centre in units of
+    the spread: each is then nearly independent of the spread.
 
     Attributes
     ----------
     centre, spread : array or tensor
     known : array or tensor of bool
-        Which places have records.
+        Which values have data.
     xp : module
         The array library in use.
     """

@@ -1,4 +1,4 @@
-"""What a model needs of a campaign: the inputs of all its parts, as arrays."""
+"""The inputs of all parts of a model from one campaign, as arrays."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ if TYPE_CHECKING:
 @by_value
 @dataclass(frozen=True, eq=False)
 class Catches[A]:
-    """The pulls whose catch speaks.
+    """The pulls whose catch is in the likelihood.
 
     Attributes
     ----------
     season, lake : array of int, shape (pull,)
         Position of each pull's season and lake.
     caught, gone_before : array, shape (pull,)
-        Catch, and fish gone from the lake before the pull, in fish.
+        Catch, and fish gone from the lake before the pull, fish.
     """
 
     season: A = field(metadata=over("pull"))
@@ -44,7 +44,7 @@ class Catches[A]:
 @by_value
 @dataclass(frozen=True, eq=False)
 class ModelData[A]:
-    """Inputs of all parts of a model; "pull" counts only the pulls whose catch speaks.
+    """Inputs of all parts of a model; "pull" has only the pulls whose catch is in the likelihood.
 
     Attributes
     ----------
@@ -53,16 +53,16 @@ class ModelData[A]:
     lake_of_season : array of int, shape (season,)
         Position of each season's lake.
     counts : Counts
-        Bounds, marks and log-factorials of all seasons.
+        Bounds, marks and counting terms of all seasons.
     winters : Winters or None
-        Which seasons follow each other; None where years stand apart.
+        Which seasons follow each other; None if years are not linked.
     catches : Catches
     effects : dict
-        The inputs of each effect that the model has, by its name.
+        The inputs of each effect in the model, by its name.
     weights : WeightData
-        Sums over the measured fish.
+        Sums over the fish measured.
     pulls : PullTable
-        The pulls of `catches` as they are on record.
+        The records of the pulls of `catches`.
     """
 
     pulls: PullTable
@@ -81,7 +81,7 @@ class ModelData[A]:
         return self.winters
 
     def arrays(self) -> dict[str, Numbers]:
-        """Return what the graph is fed with, by name; another campaign's may take its place."""
+        """Return the data of the graph by name; they may be replaced by another campaign's."""
         return arrays_of(self)
 
     def nodes(self) -> ModelData[Any]:
@@ -90,15 +90,15 @@ class ModelData[A]:
 
 
 def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[str, ...]]:
-    """Leave out the parts of a model that this campaign has no records for.
+    """Leave out the parts of a model on which this campaign carries no information.
 
     Returns
     -------
     spec : ModelSpec
-        Without pooling when there is one lake, without links when each lake has one season,
-        without the effects that the pulls cannot feed, and so on: each part says so itself.
+        Without pooling if there is one lake, without linked years if each lake has one season,
+        without effects on which the pulls carry no information; each part decides by itself.
     notes : tuple of str
-        What was left out, in words.
+        What was left out.
     """
     notes: tuple[str, ...] = ()
     pulls = pull_table(campaign, ~campaign.pulls["spoiled"].values)
@@ -114,23 +114,25 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
 
 
 def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
-    """Gather the arrays that a model's graph needs.
+    """Collect the arrays of a model's graph.
 
     Raises
     ------
     FitError
-        If a season holds nothing that could tell its abundance.
+        If no record of a season carries information on its abundance.
     """
     counts = count(campaign, spec.parts)
     spoiled = campaign.pulls["spoiled"].values
-    speaks: BoolArray = np.zeros_like(spoiled) if spec.part("evidence") == "marks" else ~spoiled
-    pulls = pull_table(campaign, speaks)
+    in_likelihood: BoolArray = (
+        np.zeros_like(spoiled) if spec.part("evidence") == "marks" else ~spoiled
+    )
+    pulls = pull_table(campaign, in_likelihood)
     return ModelData(
         pulls=pulls,
         area=campaign.lakes["area"].values,
         lake_of_season=campaign.seasons["lake_index"].values,
         counts=counts,
-        winters=winters(campaign, counts, marks_speak=spec.part("evidence") != "depletion")
+        winters=winters(campaign, counts, with_marks=spec.part("evidence") != "depletion")
         if spec.part("years") == "linked"
         else None,
         catches=Catches(pulls.season, pulls.lake, pulls["caught"], pulls["gone_before"]),
@@ -140,9 +142,9 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
 
 
 def active_effects(spec: ModelSpec) -> tuple[Effect, ...]:
-    """Return the effects that a model has on the hazard of a pull."""
+    """Return the effects on the hazard of a pull that are in a model."""
     return tuple(
         effect
         for effect in effects()
-        if effect.speaks(spec.parts) and spec.part(effect.name) != effect.default
+        if effect.applies(spec.parts) and spec.part(effect.name) != effect.default
     )

@@ -1,7 +1,7 @@
-"""A specification and a campaign's arrays made into a PyMC model.
+"""The PyMC model of a specification and a campaign's arrays.
 
-`build` reads as the outline of the model; each step is one function. The densities are those of
-the parts, the same that the tests hold against SciPy, fed with PyTensor.
+`build` reads as the outline of the model; each step is one function. The densities are the
+functions of the parts, which the tests compare with SciPy, with PyTensor's tensors as arguments.
 """
 
 from __future__ import annotations
@@ -40,8 +40,8 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
     spec : ModelSpec
         Already fitted to the campaign by `fitting_spec`.
     data : ModelData
-        From `model_data`. Its arrays become data nodes, so that the compiled model can be fed
-        with another campaign of as many lakes and seasons.
+        From `model_data`. Its arrays become data nodes, so that the compiled model serves
+        another campaign of as many lakes and seasons.
     coords : dict
         Labels of the dimensions ``lake`` and ``season``.
 
@@ -49,7 +49,7 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
     -------
     pymc.Model
         Variables are named as the parameters of `fishdown.models.parts`, plus ``abundance`` (fish
-        before the first pull of each season) and the sampler's own working variables.
+        before the first pull of each season) and the sampler coordinates.
     """
     with pm.Model(coords={**coords, "net": net_labels(data.pulls.nets)}) as model:
         nodes = data.nodes()
@@ -75,7 +75,7 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
 def _unmarked(
     spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[Any], marks: Any, share: Any
 ) -> Any:
-    """Return the unmarked vulnerable fish; abundance follows, and its prior."""
+    """Return the unmarked vulnerable fish; add abundance and its prior."""
     median, log_sd = spec.priors["density"].numbers
     log_median = np.log(median) + pt.log(nodes.area)[nodes.lake_of_season]
     start = np.log(median) + np.log(data.area[data.lake_of_season])
@@ -108,7 +108,7 @@ def _counting(nodes: ModelData[Any], unmarked: Any, share: Any, carried: Any) ->
 def _recaptures(
     spec: ModelSpec, nodes: ModelData[Any], vulnerable_fish: Any, share: Any, carried: Any
 ) -> None:
-    """Add the recaptures, given the catches, where marked fish are not in them by lot."""
+    """Add the recaptures, given the catches, if they are not random (hypergeometric)."""
     uneven = spec.part("recaptures") == "uneven"
     name = "capture_odds_ratio" if uneven else "clumping"
     departure = {"odds" if uneven else "clumping": from_prior(name, spec.priors[name])}
@@ -122,8 +122,8 @@ def _recaptures(
 
 def _catches(spec: ModelSpec, nodes: ModelData[Any], vulnerable_fish: Any, hazard: Any) -> None:
     catches = nodes.catches
-    # In the half fish below the bound a pull would take more than there is, where the density
-    # of a school has a pole.
+    # In the half fish below the bound a pull would catch more fish than there are, where the
+    # beta-binomial density has a pole.
     before = pt.maximum(vulnerable_fish[catches.season] - catches.gone_before, catches.caught)
     if spec.part("catch") == "chance":
         terms = chance_log_density(catches.caught, before, hazard, xp=pt)

@@ -1,4 +1,4 @@
-"""The hazard of every pull, as a graph: catchability and all that changes it."""
+"""The hazard of every pull in the graph: catchability and all effects on it."""
 
 from __future__ import annotations
 

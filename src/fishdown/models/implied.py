@@ -1,4 +1,4 @@
-"""What a model's priors say of each lake before any catch is looked at."""
+"""Prior predictions for each lake: abundance, catchability, first catch, biomass density."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ if TYPE_CHECKING:
 
 SMALLEST_SHAPE = 1e-12
 LARGEST_SHARE = 1.0 - 1e-12
-# More than any water holds; beyond it whole numbers are no longer exact.
+# More than any lake holds; beyond it floating-point whole numbers are no longer exact.
 MOST_FISH = 1e15
 
 
 def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd.DataFrame:
-    """Draw from the priors and describe the lakes that come out.
+    """Summarise draws of each lake from the priors.
 
     Parameters
     ----------
@@ -44,12 +44,12 @@ def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd
     density = spec.priors["density"].draw(rng, size)
     found["abundance before netting", "fish"] = density * area
     if "catchability" in spec.priors:
-        found["one pull takes", "%"] = 100.0 * spec.priors["catchability"].draw(rng, size)
-        taken = found["one pull takes", "%"] / 100.0
+        found["catchability", "%"] = 100.0 * spec.priors["catchability"].draw(rng, size)
+        taken = found["catchability", "%"] / 100.0
         found["catch of the first pull", "fish"] = _catch(spec, rng, density * area, taken)
     elif "area_fished_ha" in spec.priors:
         taken = -np.expm1(-_area_fished(spec, rng, area, draws) / area)
-        found["one pull takes at the reference temperature", "%"] = 100.0 * taken
+        found["catchability at the reference temperature", "%"] = 100.0 * taken
         caught = _catch(spec, rng, density * area, taken)
         found["catch of the first pull at the reference temperature", "fish"] = caught
     if "mean_weight" in spec.priors:
@@ -88,12 +88,12 @@ def _area_fished(
 def _catch(
     spec: ModelSpec, rng: np.random.Generator, abundance: FloatArray, taken: FloatArray
 ) -> FloatArray:
-    """Draw the catch of a pull by schooling and chance."""
+    """Draw the catch of a pull, beta-binomial or binomial."""
     share = taken
     if spec.part("catch") == "schooling":
         schooling = spec.priors["schooling"].draw(rng, (len(taken), 1))
         a, b = beta_shape(-np.log1p(-np.minimum(taken, LARGEST_SHARE)), schooling)
-        # Where a draw has hardly any share, or hardly any left over, NumPy wants a little of both.
+        # NumPy's beta needs both parameters above zero.
         share = rng.beta(np.maximum(a, SMALLEST_SHAPE), np.maximum(b, SMALLEST_SHAPE))
     fish = np.minimum(np.rint(abundance), MOST_FISH).astype(np.int64)
     return rng.binomial(fish, share).astype(float)

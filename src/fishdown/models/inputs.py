@@ -1,8 +1,8 @@
-"""Arrays with named dimensions that a part takes from a campaign, and that feed the graph.
+"""Arrays with named dimensions that a part takes from a campaign: the inputs of the graph.
 
-A part's inputs are a frozen dataclass with one type parameter: filled with NumPy arrays they are
-what the records say, filled with tensors they are nodes of a graph that another campaign's arrays
-may take the place of. A field of arrays says its dimensions and its unit:
+A part's inputs are a frozen dataclass with one type parameter: of NumPy arrays, they hold the
+records; of tensors, they are data nodes of a graph, whose arrays another campaign's may replace.
+A field of arrays states its dimensions and its unit:
 ``days: A = field(metadata=over("pull", units="d"))``.
 """
 
@@ -22,7 +22,7 @@ DIMENSIONS, UNITS = "dimensions", "units"
 
 
 def over(*dimensions: str, units: str = "1") -> dict[str, Any]:
-    """Return what a dataclass's field of arrays with these dimensions is marked with.
+    """Return the metadata of a dataclass's field of arrays with these dimensions.
 
     Parameters
     ----------
@@ -34,7 +34,7 @@ def over(*dimensions: str, units: str = "1") -> dict[str, Any]:
 
 
 def arrays_of(inputs: Any, prefix: str = "") -> dict[str, FloatArray | IntArray]:
-    """Return all arrays of some inputs, by the names that the graph has for them."""
+    """Return all arrays of some inputs, by their names in the graph."""
     found: dict[str, FloatArray | IntArray] = {}
     for name, value, dimensions in _members(inputs):
         if dimensions is None:
@@ -96,14 +96,14 @@ def without_first_pulls[T](inputs: T, count: int) -> T:
 
 
 def same_first_pulls(before: Any, now: Any, seen: BoolArray) -> bool:
-    """Tell whether inputs of pulls that were seen before are still what they were.
+    """Return whether the inputs of earlier pulls are unchanged.
 
     Parameters
     ----------
     before, now : dataclass
         Inputs of the same kind.
     seen : ndarray of bool, shape (pull,)
-        Which of the pulls of `now` are those of `before`.
+        Which pulls of `now` are those of `before`.
     """
     after = {name: value for name, value, _ in _members(now)}
     return all(

@@ -1,7 +1,7 @@
-"""What a part of the model is. All that a part knows about itself stands in one file of `parts/`.
+"""What a part of the model is. Everything about a part stands in one file of `parts/`.
 
-A part has choices, the first of which is to do without it; each choice has parameters, and a model
-file states a prior for each. An `Effect` is a part that multiplies the hazard of a pull.
+A part has choices, the first of which is usually to leave it out; each choice has parameters, and a
+model file states a prior for each. An `Effect` is a part that multiplies the hazard of a pull.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ SHARE = ("beta", "logitnormal")
 class ByLake:
     """A parameter that each lake has a value of.
 
-    Where lakes are pooled the values lie about that of a typical lake, of which the prior is.
+    With pooled lakes the values vary about that of a typical lake, which has the prior.
 
     Attributes
     ----------
@@ -48,18 +48,18 @@ class Parameter:
     Attributes
     ----------
     meaning : str
-        In the words of the trade.
+        In the field's terms.
     unit : str
-        As netCDF readers parse it (UDUNITS), "1" when there is none.
+        In UDUNITS, as netCDF readers parse it; "1" if dimensionless.
     families : tuple of str
-        The families that its prior may have: `lognormal` for what is above zero, `beta` and
-        `logitnormal` for shares, `normal` for the rest.
+        The families that its prior may have: `lognormal` for positive parameters, `beta` and
+        `logitnormal` for proportions, `normal` for the rest.
     label : str
-        Its unit for people, where it is reported; empty where it is not.
+        Its unit for people, if it is reported; else empty.
     by_lake : ByLake, optional
-        If each lake has a value; else all have one.
+        If each lake has a value; else one is common to all.
     among_lakes : bool
-        Whether it is needed only where lakes are pooled.
+        Whether it is needed only with pooled lakes.
     """
 
     meaning: str
@@ -95,31 +95,31 @@ class Part:
         is in every model and not named in model files.
     parameters : mapping of str to Parameter
         All of them.
-    speaks : callable
-        Given the choices of all parts, whether this one has a say at all.
+    applies : callable
+        Given the choices of all parts, whether this one is part of the model.
     left_out : callable
-        Given a campaign and the choices of all parts, the choices that its records cannot feed,
-        changed to some that they can, and what to note about it.
+        Given a campaign and the choices of all parts, other choices where its records carry no
+        information, and notes on them.
     objection : callable
-        Given the choices of all parts, why this one's does not go with the others; empty when it
-        does.
+        Given the choices of all parts, why this one's is incompatible with the others; empty if
+        it is not.
     """
 
     name: str
     choices: Mapping[str, tuple[str, ...]]
     parameters: Mapping[str, Parameter] = field(default_factory=dict)
-    speaks: Callable[[Mapping[str, str]], bool] = _always
+    applies: Callable[[Mapping[str, str]], bool] = _always
     left_out: Callable[[Campaign, Mapping[str, str]], LeftOut] = _nothing_left_out
     objection: Callable[[Mapping[str, str]], str] = _no_objection
 
     @property
     def default(self) -> str:
-        """The choice of a model file that does not name the part."""
+        """The choice in a model file that does not name the part."""
         return next(iter(self.choices))
 
     def needs(self, parts: Mapping[str, str]) -> tuple[str, ...]:
-        """Return the parameters that the choices of all parts make this one need."""
-        if not self.speaks(parts):
+        """Return the parameters that this part needs, given the choices of all parts."""
+        if not self.applies(parts):
             return ()
         pooled = parts["pooling"] == "lakes"
         return tuple(
@@ -130,28 +130,28 @@ class Part:
 
 
 def with_catches(parts: Mapping[str, str]) -> bool:
-    """Tell whether catches speak, given the choices of all parts."""
+    """Return whether catches are in the likelihood, given the choices of all parts."""
     return parts["evidence"] != "marks"
 
 
 def with_marks(parts: Mapping[str, str]) -> bool:
-    """Tell whether marks speak, given the choices of all parts."""
+    """Return whether recaptures are in the likelihood, given the choices of all parts."""
     return parts["evidence"] != "depletion"
 
 
 @dataclass(frozen=True)
 class Steps:
-    """Working variables of the sampler: standard normal before the records.
+    """Sampler coordinates: standard normal a priori.
 
     Attributes
     ----------
     name : str
     dim : str
-        The dimension that they have a value each along.
+        Their dimension.
     count : callable, optional
-        Given the effect's inputs, how many there are; not needed where the dimension has labels.
+        Given the effect's inputs, their number; not needed if the dimension has labels.
     choices : tuple of str
-        The choices that need them; all where empty.
+        The choices that need them; if empty, all do.
     """
 
     name: str
@@ -160,7 +160,7 @@ class Steps:
     choices: tuple[str, ...] = ()
 
     def needed(self, choice: str, inputs: Any) -> bool:
-        """Tell whether a choice needs any of them for these inputs."""
+        """Return whether a choice needs any of them for these inputs."""
         chosen = not self.choices or choice in self.choices
         return chosen and (self.count is None or self.count(inputs) > 0)
 
@@ -182,21 +182,21 @@ class Effect(Part):
     Attributes
     ----------
     inputs : callable
-        Given the pulls to answer for and those that were fitted (the two are the same in a fit), a
-        frozen dataclass of arrays, see `fishdown.models.inputs`.
+        Given the pulls to predict and those that were fitted (the same in a fit), a frozen
+        dataclass of arrays, see `fishdown.models.inputs`.
     log_effect : callable
         ``log_effect(xp, choice, inputs, values, reference)``: what is added to the logarithm of
         the hazard of each pull. ``xp`` is NumPy or PyTensor's tensor module, ``values`` holds the
         parameters and steps, with one axis more in front for draws, ``reference`` is the
         reference temperature in °C.
     unfed : callable
-        Why these pulls cannot feed it; empty when they can.
+        Why these pulls carry no information on it; empty if they do.
     steps : tuple of Steps
     derived : callable
-        ``derived(xp, choice, values, reference)``: what it reports of each lake beyond its
+        ``derived(xp, choice, values, reference)``: quantities of each lake to report beside its
         parameters, by name.
     variable : mapping
-        (choice, parameter) → the variable's name in the graph, where it is another.
+        (choice, parameter) → the variable's name in the graph, if it differs.
     told : callable
         Given the checked rows of a season's valid pulls, what can be estimated of it and what to
         remark, for `fishdown check`; either may be empty.
@@ -209,7 +209,7 @@ class Effect(Part):
     derived: Callable[[Any, str, Mapping[str, Any], float], dict[str, Any]] = _nothing_derived
     variable: Mapping[tuple[str, str], str] = field(default_factory=dict)
     told: Callable[[pd.DataFrame], tuple[str, str]] = _nothing_told
-    speaks: Callable[[Mapping[str, str]], bool] = with_catches
+    applies: Callable[[Mapping[str, str]], bool] = with_catches
 
     def called(self, choice: str, parameter: str) -> str:
         """Return the name that the graph has for a parameter."""

@@ -1,4 +1,4 @@
-"""Prior distributions as a model file writes them: a family, its two numbers, nothing else.
+"""Prior distributions as in a model file: a family and its two numbers.
 
 >>> Prior.read("area_fished_ha", {"lognormal": {"median": 1.0, "log_sd": 1.2}}).interval()
 (0.138..., 7.19...)
@@ -39,7 +39,7 @@ class Prior:
     ----------
     family : str
         `lognormal` (median, sd of the natural logarithm), `normal` (mean, sd), `beta` (a, b) or
-        `logitnormal` (median, sd of the logit: of shares that may well be nearly all or none).
+        `logitnormal` (median, sd of the logit: for proportions that may be near 0 or 1).
     numbers : tuple of float
         In the order of `FAMILIES`.
     """
@@ -120,7 +120,7 @@ class Prior:
 
 @cache
 def _law(family: str, first: float, second: float) -> Any:
-    # SciPy takes a millisecond to make one, which a study of many draws would feel.
+    # SciPy takes a millisecond to make one, which adds up in a study of many draws.
     from scipy import stats
 
     match family:
@@ -129,7 +129,7 @@ def _law(family: str, first: float, second: float) -> Any:
         case "normal":
             return stats.norm(first, second)
         case "logitnormal":
-            # Johnson's bounded law is that of a share whose logit is normal.
+            # Johnson's S_B distribution is that of a proportion whose logit is normal.
             return stats.johnsonsb(-math.log(first / (1.0 - first)) / second, 1.0 / second)
         case _:
             return stats.beta(first, second)

@@ -1,4 +1,4 @@
-"""The pulls that a model looks at, as plain columns."""
+"""The pulls of a model, as plain columns."""
 
 from __future__ import annotations
 
@@ -50,10 +50,10 @@ class PullTable:
         return self.columns[column]
 
     def filled(self, column: str, known: PullTable) -> FloatArray:
-        """Return a column with the median of known pulls where nothing is on record."""
-        values, told = self[column], known[column][~np.isnan(known[column])]
+        """Return a column with missing values replaced by the median of known pulls."""
+        values, on_record = self[column], known[column][~np.isnan(known[column])]
         found: FloatArray = np.where(
-            np.isnan(values), float(np.median(told)) if len(told) else 1.0, values
+            np.isnan(values), float(np.median(on_record)) if len(on_record) else 1.0, values
         )
         return found
 

@@ -1,4 +1,4 @@
-"""A model's specification: what a model file says, frozen and checked, apart from any graph."""
+"""A model's specification: the content of a model file, checked and frozen."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _MOST_SHOWN = 5
 
 @dataclass(frozen=True)
 class ModelSpec:
-    """What a model is made of.
+    """Parts and priors of a model.
 
     Attributes
     ----------
@@ -37,7 +37,7 @@ class ModelSpec:
     parts : mapping of str to str
         The choice made for each part, see `fishdown.models.parts`.
     reference_temperature : float
-        Temperature at which catchability is stated, °C.
+        Temperature at which catchability is reported, °C.
     priors : mapping of str to Prior
         Exactly the parameters that the parts need.
     text : str
@@ -76,14 +76,14 @@ class ModelSpec:
         return self.parts[name]
 
     def with_parts(self, **changes: str) -> ModelSpec:
-        """Return the same model with other choices, less the priors they no longer need."""
+        """Return the same model with other choices, without priors no longer needed."""
         parts = {**self.parts, **changes}
         priors = {name: self.priors[name] for name in needed_priors(parts) if name in self.priors}
         return replace(self, parts=parts, priors=priors)
 
 
 def needed_priors(parts: Mapping[str, str]) -> tuple[str, ...]:
-    """Return the parameters that a choice of parts needs a prior for."""
+    """Return the parameters that need a prior, given the choices of all parts."""
     return tuple(name for part in all_parts() for name in part.needs(parts))
 
 
@@ -95,7 +95,7 @@ def parse_model(text: str, name: str) -> ModelSpec:
     text : str
         TOML.
     name : str
-        Name of the model, for messages and for the record of a fit.
+        Name of the model, for messages and saved fits.
 
     Raises
     ------
@@ -221,7 +221,7 @@ def _refuse_unknown(what: str, given: Any, known: Any, name: str) -> None:
 
 
 def meaning(name: str) -> str:
-    """Return what a parameter means, with its unit, for a table of priors."""
+    """Return the meaning of a parameter with its unit, for a table of priors."""
     parameter = parameters()[name]
     words = {"ha-1": "fish/ha", "degree_Celsius": "°C", "d": "days"}
     unit = words.get(parameter.unit, parameter.unit)

@@ -25,7 +25,7 @@ def from_prior(name: str, prior: Prior, dims: str | None = None) -> Any:
             return pm.Normal(name, mu=first, sigma=second, dims=dims)
         case "logitnormal":
             middle = np.log(first) - np.log1p(-first)
-            # PyMC would have the sampler walk over the share itself.
+            # PyMC's default would sample the proportion without a transformation.
             free = pm.distributions.transforms.logodds
             return pm.LogitNormal(name, mu=middle, sigma=second, dims=dims, default_transform=free)
         case _:
@@ -33,7 +33,7 @@ def from_prior(name: str, prior: Prior, dims: str | None = None) -> Any:
 
 
 def in_each_lake(spec: ModelSpec, parameter: str, by_lake: ByLake, name: str) -> Any:
-    """Add a parameter that each lake has a value of, about a typical one if lakes are pooled.
+    """Add a parameter with a value for each lake, about a typical one if lakes are pooled.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ def in_each_lake(spec: ModelSpec, parameter: str, by_lake: ByLake, name: str) ->
         return from_prior(name, prior, dims="lake")
     typical = from_prior(f"{name}_typical", prior)
     spread = from_prior(by_lake.spread, spec.priors[by_lake.spread])
-    # Not centred: a season's records say little about its own lake's value.
+    # Non-centred: a season's records carry little information on its own lake's value.
     apart = spread * pm.Normal(f"{name}_step", dims="lake")
     values = typical + apart if by_lake.scale == "level" else pt.exp(pt.log(typical) + apart)
     return pm.Deterministic(name, values, dims="lake")

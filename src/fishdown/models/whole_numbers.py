@@ -1,11 +1,11 @@
-"""Whole numbers of fish on the continuous scale that a sampler walks over."""
+"""Whole numbers of fish on the continuous scale of a sampler."""
 
 from __future__ import annotations
 
 from typing import Any
 
-# The number n stands for the stretch from n − ½ to n + ½, so the support opens half a fish below
-# the smallest allowed number.
+# The number n stands for the interval from n − ½ to n + ½, so the support begins half a fish below
+# the smallest possible number.
 HALF_FISH = 0.5
 
 

@@ -1,4 +1,4 @@
-"""All parts of the model: here, and nowhere else, they are listed."""
+"""All parts of the model, listed in this one place."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from fishdown.models.parts.temperature import TEMPERATURE
 from fishdown.models.parts.weights import LENGTHS, SIZES, WEIGHTS
 from fishdown.models.parts.years import YEARS
 
-# In the order in which records that cannot feed them are looked at, and parameters are reported.
+# In the order in which parts without information are left out, and parameters are reported.
 _ALL = (
     EVIDENCE,
     POOLING,
@@ -52,7 +52,7 @@ def all_parts() -> tuple[Part, ...]:
 
 
 def chosen_parts() -> dict[str, Part]:
-    """Return the parts that a model file may choose about, by name."""
+    """Return the parts with a choice in model files, by name."""
     return {part.name: part for part in all_parts() if len(part.choices) > 1}
 
 
@@ -67,10 +67,10 @@ def parameters() -> dict[str, Parameter]:
 
 
 def join(part: Part) -> None:
-    """Let another part join the model, for models of one's own; one of its name is replaced."""
+    """Add a part, for models of one's own; a part of the same name is replaced."""
     _known[part.name] = part
 
 
 def leave(part: Part) -> None:
-    """Let a part that has joined leave the model again."""
+    """Remove a part that was added."""
     del _known[part.name]

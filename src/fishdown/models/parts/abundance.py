@@ -1,4 +1,4 @@
-"""Abundance: the fish before the first pull of a season, the unknown that all is about."""
+"""Abundance: the fish before the first pull of a season."""
 
 from __future__ import annotations
 

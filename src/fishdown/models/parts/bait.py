@@ -1,4 +1,4 @@
-"""Bait: fish learn the place over days."""
+"""Bait: catchability builds up over days of baiting."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 @by_value
 @dataclass(frozen=True, eq=False)
 class BaitInputs[A]:
-    """Days of bait before each pull; the median where none are on record."""
+    """Days of bait before each pull; the median if none are on record."""
 
     days: A = field(metadata=over("pull", units="d"))
 
@@ -34,7 +34,7 @@ def _inputs(pulls: PullTable, known: PullTable) -> BaitInputs[FloatArray]:
 def _log_effect(
     xp: Any, choice: str, inputs: BaitInputs[Any], values: Mapping[str, Any], reference: float
 ) -> Any:
-    """Return ln(1 − (1 − g) exp(−t/τ)): without bait a net takes the share g of its full catch."""
+    """Return ln(1 − (1 − g) exp(−t/τ)): without bait a net has the share g of its catchability."""
     missing = (1.0 - values["bait_start"]) * xp.exp(-inputs.days / values["bait_build_up"])
     return xp.log(1.0 - missing)
 

@@ -1,6 +1,6 @@
-"""The share of the lake that a pull takes, and the density of the catch given that share.
+"""The share of the lake's fish that a pull takes, and the density of the catch.
 
-`hazard` h is the natural scale of catchability: q = 1 − exp(−h). Effects multiply h, so q stays
+Effects act on the hazard h, with catchability q = 1 − exp(−h). They multiply h, so q stays
 between 0 and 1 whatever the effects; for the shares of a lake's fish that nets take (a few
 percent) h and q differ by less than half of q.
 """
@@ -20,17 +20,17 @@ CATCH = Part(
             "variation between pulls of the share of fish caught", label="coefficient of variation"
         )
     },
-    speaks=with_catches,
+    applies=with_catches,
 )
 
 
 def beta_shape(hazard: Any, schooling: Any, *, xp: Any = NUMPY) -> Any:
-    """Turn mean share and schooling into the two parameters of a beta distribution.
+    """Return the parameters of the beta distribution of the share that a pull takes.
 
-    The share that a pull takes has mean q = 1 − exp(−h). With schooling s the parameters are
+    Its mean is q = 1 − exp(−h). With schooling s the parameters are
     a = (1 − q)/s² and b = (1 − q)²/(q s²); the coefficient of variation of the share is then
-    s √((1 − q)/(1 − q + q s²)), that is, s itself while q is small, and never so large that no
-    beta distribution has it.
+    s √((1 − q)/(1 − q + q s²)), that is, s itself while q is small, and never too large for a beta
+    distribution.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def schooling_log_density(
     *,
     xp: Any = NUMPY,
 ) -> Any:
-    """Log-density of a catch when fish come as a school, without its binomial coefficient.
+    """Log-density of a catch of schooling fish, without its binomial coefficient.
 
     ln B(C + a, N − C + b) − ln B(a, b), the beta-binomial of Skellam (1948, J. R. Stat. Soc. B
     10:257–261); the coefficient ln C(N, C) is among the counting terms, where it telescopes.
@@ -96,7 +96,7 @@ def chance_log_density(
     *,
     xp: Any = NUMPY,
 ) -> Any:
-    """Log-density of a catch when each fish is taken by chance, without its coefficient.
+    """Log-density of a catch of fish caught independently, without its binomial coefficient.
 
     C ln q − (N − C) h, the binomial with q = 1 − exp(−h).
 

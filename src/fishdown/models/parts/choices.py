@@ -1,4 +1,4 @@
-"""Choices about the whole model: which records speak, and what lakes have in common."""
+"""Choices of the whole model: the data in the likelihood, and pooling of lakes."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ EVIDENCE = Part(name="evidence", choices={"both": (), "marks": (), "depletion": 
 
 def _no_lakes_to_pool(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
     if parts["pooling"] == "lakes" and len(np.unique(campaign.seasons["lake_index"])) == 1:
-        return {"pooling": "none"}, ("a single lake: nothing to pool",)
+        return {"pooling": "none"}, ("one lake: no pooling",)
     return {}, ()
 
 

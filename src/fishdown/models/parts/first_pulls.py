@@ -1,4 +1,4 @@
-"""First pulls: a net's later pulls of a season take less, for good."""
+"""First pulls: a net's catchability after its first pull of a season."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class FirstPullsInputs[A]:
 
 
 def first_pulls(pulls: PullTable) -> BoolArray:
-    """Tell which pulls are a net's first of a season, shape (pull,)."""
+    """Return which pulls are a net's first of a season, shape (pull,)."""
     first = np.zeros(len(pulls), dtype=bool)
     keys = np.stack([pulls.net, pulls.season])
     first[np.unique(keys, axis=1, return_index=True)[1]] = True

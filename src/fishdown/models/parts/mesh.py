@@ -1,4 +1,4 @@
-"""Mesh: what a mesh twice as wide makes of the hazard."""
+"""Mesh: the effect of mesh size on the hazard."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 @by_value
 @dataclass(frozen=True, eq=False)
 class MeshInputs[A]:
-    """log2 of each pull's mesh over the median mesh; 0 where it is not on record."""
+    """log2 of each pull's mesh over the median mesh; 0 if it is not on record."""
 
     doublings: A = field(metadata=over("pull"))
 
@@ -41,7 +41,7 @@ def _log_effect(
 def _unfed(pulls: PullTable) -> str:
     mesh = pulls["mesh_mm"]
     few = len(np.unique(mesh[~np.isnan(mesh)])) < 2
-    return "no two meshes on record: no mesh effect" if few else ""
+    return "fewer than two mesh sizes on record: no mesh effect" if few else ""
 
 
 def _told(pulls: pd.DataFrame) -> tuple[str, str]:

@@ -1,4 +1,4 @@
-"""Nets: each net of each lake has a factor of its own."""
+"""Nets: differences of catchability between the nets of a lake."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 @by_value
 @dataclass(frozen=True, eq=False)
 class NetInputs[A]:
-    """Which net of which lake each pull is of."""
+    """The net of each pull, numbered over all lakes."""
 
     net: A = field(metadata=over("pull"))
 
@@ -39,9 +39,9 @@ def _log_effect(
 
 def _unfed(pulls: PullTable) -> str:
     if len(pulls.nets) == len(np.unique(pulls.lake)):
-        return "one net a lake: nets cannot be told apart"
+        return "one net in each lake: no differences between nets"
     if len(pulls.nets) == len(pulls):
-        return "no net was pulled twice: nets cannot be told apart"
+        return "no net was pulled twice: no differences between nets"
     return ""
 
 

@@ -1,4 +1,4 @@
-"""Rest: a net pulled again soon takes less, since the fish around it were taken or scared."""
+"""Rest: catchability of a net recovers with time after a pull (local depletion, disturbance)."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from fishdown.models.pull_table import PullTable
     from fishdown.typing import FloatArray
 
-# Longer than any memory of a net: what a first pull has had.
+# Days of rest of a first pull: fully recovered.
 LONG_REST = 1_000.0
 
 
@@ -45,7 +45,7 @@ def _inputs(pulls: PullTable, known: PullTable) -> RestInputs[FloatArray]:
 def _log_effect(
     xp: Any, choice: str, inputs: RestInputs[Any], values: Mapping[str, Any], reference: float
 ) -> Any:
-    """Return ln(1 − k exp(−t/τ)): pulled again at once a net takes 1 − k of a rested one's."""
+    """Return ln(1 − k exp(−t/τ)): pulled at once again, a net keeps 1 − k of it."""
     return xp.log(1.0 - values["rest_loss"] * xp.exp(-inputs.days / values["rest_recovery"]))
 
 

@@ -1,4 +1,4 @@
-"""Seasons: catchability differs from year to year in a lake."""
+"""Seasons: differences of catchability between the seasons of a lake."""
 
 from __future__ import annotations
 
@@ -38,8 +38,7 @@ def _log_effect(
 def _unfed(pulls: PullTable) -> str:
     seasons, first = np.unique(pulls.season, return_index=True)
     one_each = len(np.unique(pulls.lake[first])) == len(seasons)
-    told = "no lake was netted in two seasons: seasons cannot be told apart"
-    return told if one_each else ""
+    return "no lake was netted in two seasons: no differences between seasons" if one_each else ""
 
 
 SEASONS = Effect(

@@ -1,4 +1,4 @@
-"""Catchability: the share of a lake's fish that one pull takes, before all that changes it."""
+"""Catchability: the share of a lake's fish that one pull takes, before all effects."""
 
 from __future__ import annotations
 
@@ -40,6 +40,6 @@ CATCHABILITY = Part(
             "spread of catchability between lakes, on the log scale", among_lakes=True
         ),
     },
-    speaks=with_catches,
+    applies=with_catches,
     objection=_objection,
 )

@@ -1,4 +1,4 @@
-"""Catchability as a graph: the logarithm of each lake's hazard before all effects."""
+"""Catchability in the graph: the logarithm of each lake's hazard before all effects."""
 
 from __future__ import annotations
 
@@ -70,8 +70,8 @@ def _of_area(spec: ModelSpec, nodes: ModelData[Any], walk: TypicalCatch) -> Any:
         # The area fished per pull is the same in every lake when the exponent is 1.
         centre = pt.log(from_prior("area_fished_ha_typical", prior))
         centre = centre + (1.0 - exponent) * (log_area - log_area.mean())
-    # Centred: each lake's own pulls say far more about it than the other lakes do. Given
-    # abundance, the typical catch's prior is that of the area fished, shifted.
+    # Centred: a lake's own pulls carry far more information on it than the other lakes. Given
+    # abundance, the prior of the typical catch is that of the area fished, shifted.
     moved = walk.walked(centre - log_area)
     log_hazard = walk.reached(pt.log(pm.LogNormal("typical_catch", moved, spread, dims="lake")))
     pm.Deterministic("area_fished_ha", pt.exp(log_hazard + log_area), dims="lake")
@@ -79,7 +79,7 @@ def _of_area(spec: ModelSpec, nodes: ModelData[Any], walk: TypicalCatch) -> Any:
 
 
 def _mean_by_lake(values: Any, lake: Any, nodes: ModelData[Any], none: float = 0.0) -> Any:
-    """Return the mean over each lake's pulls, and `none` where a lake has no pull that speaks."""
+    """Return the mean over each lake's pulls, and `none` for a lake without any."""
     nought = pt.zeros_like(nodes.area)
     pulls = pt.inc_subtensor(nought[lake], 1.0)
     some = at_least_one(pulls)

@@ -41,7 +41,7 @@ MARKS = Part(
             label="share",
         ),
     },
-    speaks=with_marks,
+    applies=with_marks,
 )
 
 DEATHS = Part(
@@ -54,7 +54,7 @@ DEATHS = Part(
             label="share",
         )
     },
-    speaks=with_marks,
+    applies=with_marks,
 )
 
 
@@ -75,6 +75,6 @@ def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
 BATCHES = Part(
     name="batches",
     choices={"together": (), "apart": ()},
-    speaks=with_marks,
+    applies=with_marks,
     left_out=_left_out,
 )

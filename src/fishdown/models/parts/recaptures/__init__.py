@@ -16,5 +16,5 @@ RECAPTURES = Part(
             label="coefficient of variation",
         ),
     },
-    speaks=with_marks,
+    applies=with_marks,
 )

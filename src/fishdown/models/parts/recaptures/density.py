@@ -1,13 +1,13 @@
-"""Recaptures given the catch when marked fish are not in it by plain lot.
+"""Recaptures given the catch, where they are not hypergeometric.
 
-By lot the number of marked fish in a catch is hypergeometric, and its factorials telescope in the
-`ledger`. Two departures from that have a density of their own here: marked fish that are easier or
-harder to catch, and marked fish that keep together. Both leave the form
+At random the number of marked fish in a catch is hypergeometric, and its factorials are among the
+counting terms, where they telescope. Two departures have a density of their own here: unequal
+catchability of marked fish, and overdispersion, marked fish that keep together. Both have the form
 
     Pr(r) = t(r) / Σ t,    t(r) / t(r − 1) known in closed form,
 
-so the normaliser is an exact sum over all numbers of marked fish that the catch can hold, and no
-ln Γ is needed. `models/README.md`, section "Recaptures", has the derivation.
+so the normalising constant is an exact sum over all possible numbers of marked fish, and no ln Γ
+is needed. `models/README.md`, section "Recaptures", has the derivation.
 """
 
 from __future__ import annotations
@@ -29,9 +29,9 @@ def recaptures_given_catch(
     odds: float,
     clumping: float,
 ) -> tuple[float, float, float, float, float]:
-    """Log-density of the marked fish in one catch, whose size is given, with its slopes.
+    """Log-density of the marked fish in one catch of given size, with its derivatives.
 
-    With odds ω and clumping s the terms of neighbouring numbers stand to each other as
+    With odds ratio ω and clumping s the ratio of neighbouring terms is
 
         t(r)/t(r − 1) = ω (M − r + 1)(C − r + 1) / (r (U − C + r))
                         · (1 + (r − 1)/a) / (1 + (M − r)/b).
@@ -43,7 +43,7 @@ def recaptures_given_catch(
     Skellam 1948, J. R. Stat. Soc. B 10:257–261); each unmarked fish is taken with the
     probability p.
 
-    M and U need not be whole: a number counts as long as ln Γ of what is left is finite.
+    M and U need not be whole: a number of marked fish is possible if ln Γ of the rest is finite.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ def recaptures_given_catch(
     marked, unmarked : float
         M and U, fish in the lake just before the pull.
     odds : float
-        ω, dimensionless: odds of a marked fish to be in the catch, relative to an unmarked one.
+        ω, dimensionless: capture odds ratio, marked to unmarked fish.
     clumping : float
         s, dimensionless: coefficient of variation, from pull to pull, of the share of the marked
         fish that a pull takes, beyond that of all fish.
@@ -60,18 +60,18 @@ def recaptures_given_catch(
     Returns
     -------
     log_density : float
-        −∞ where the catch cannot hold as many marked fish.
+        −∞ if the catch cannot hold as many marked fish.
     by_marked, by_unmarked, by_odds, by_clumping : float
         Its derivatives.
 
     Notes
     -----
-    One loop of plain arithmetic, and nothing that numba could not compile: see
-    `fishdown.models.parts.recaptures.node`. Walking from R, where the term is set to 1, the slopes
-    of ln t(r)/t(R) are running sums, and those of the density their means over all numbers,
-    negated.
+    One loop of plain arithmetic that numba can compile: see
+    `fishdown.models.parts.recaptures.node`. From R outwards, where the term is set to 1, the
+    derivatives of ln t(r)/t(R) are running sums, and those of the density are minus their means
+    over all numbers.
     """
-    # Of NumPy, since numba makes whole numbers of math's, which NaN and very many fish are not.
+    # NumPy's, since numba returns integers from math's, which fail for NaN and very many fish.
     lowest = max(0.0, np.floor(caught - unmarked))
     highest = min(caught, np.ceil(marked))
     fish = unmarked + marked + 1.0
@@ -92,7 +92,7 @@ def recaptures_given_catch(
         number, term = recaptured, 1.0
         by_marked = by_unmarked = by_clumping = 0.0
         for _ in range(int(abs(end - recaptured))):
-            # The ratio of the larger number's term to the smaller one's.
+            # Ratio of the term of the larger number to that of the smaller.
             larger = max(number, number + step)
             number += step
             marked_left = marked - larger + 1.0
@@ -119,7 +119,7 @@ def recaptures_given_catch(
                 log_scale += math.log(term)
                 total, of_number, of_clumping = total / term, of_number / term, of_clumping / term
                 of_marked, of_unmarked, term = of_marked / term, of_unmarked / term, 1.0
-            # Without clumping terms that have begun to fall go on falling.
+            # Without clumping the terms are unimodal.
             if clumping == 0.0 and term < NEGLIGIBLE * total:
                 break
     return (

@@ -1,4 +1,4 @@
-"""`recaptures_given_catch` as a node of a graph, element by element, with its slopes."""
+"""`recaptures_given_catch` as a node of a graph, element by element, with its derivatives."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 class _RecapturesGivenCatch(ScalarOp):  # type: ignore[misc]
-    """The log-density, which can be differentiated, and its slopes, which cannot."""
+    """The log-density, which is differentiable, and its derivatives, which are not."""
 
     nin = 6
     nout = 5
@@ -35,7 +35,7 @@ class _RecapturesGivenCatch(ScalarOp):  # type: ignore[misc]
     def pullback(self, inputs: Any, outputs: Any, output_gradients: Any) -> list[Any]:
         slope, *others = output_gradients
         if not all(isinstance(other.type, DisconnectedType) for other in others):
-            raise NotImplementedError("slopes of recaptures have no derivatives of their own")
+            raise NotImplementedError("second derivatives of recaptures are not available")
         # Catches and recaptures are whole numbers.
         records = [DisconnectedType()(), DisconnectedType()()]
         return [*records, *(slope * by_input for by_input in outputs[1:])]
@@ -46,13 +46,13 @@ class _RecapturesGivenCatch(ScalarOp):  # type: ignore[misc]
 
 @cache
 def _by_itself() -> Any:
-    # Of what is compiled for graphs, nothing can be called from outside.
+    # What is compiled for graphs cannot be called from outside.
     return numba.njit(density.recaptures_given_catch)
 
 
 @register_funcify_and_cache_key(_RecapturesGivenCatch)  # type: ignore[untyped-decorator]
 def _for_numba(op: Any, node: Any, **kwargs: Any) -> tuple[Any, str]:
-    # Machine code that numba keeps on disk is of this text.
+    # The key of the machine code that numba keeps on disk.
     text = inspect.getsource(density)
     return numba_njit(density.recaptures_given_catch), hashlib.sha256(text.encode()).hexdigest()
 
@@ -74,8 +74,8 @@ def recaptures_log_density(
     Parameters
     ----------
     recaptured, caught, marked, unmarked, odds, clumping : tensor
-        As in `recaptures_given_catch`, of shapes that broadcast. Its gradient is known with
-        respect to the last four.
+        As in `recaptures_given_catch`, of shapes that broadcast. The gradient is available for
+        the last four.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""Water temperature: how catchability falls as the water cools."""
+"""Water temperature: the decline of catchability as the water cools."""
 
 from __future__ import annotations
 
@@ -24,28 +24,28 @@ if TYPE_CHECKING:
     type Numbers = FloatArray | IntArray
 
 
-# With a smaller span between the coldest and the warmest pull, the variation of catches hides the
-# effect of temperature (common practice, no source).
+# With a smaller span between the coldest and the warmest pull, the variation of catches masks the
+# temperature effect (common practice, no source).
 NARROWEST_SPAN_C = 3.0
 
 
 @by_value
 @dataclass(frozen=True, eq=False)
 class TemperatureInputs[A]:
-    """Water temperature at the pulls, measured or guessed.
+    """Water temperature at the pulls, measured or estimated.
 
     Attributes
     ----------
     guesses : int
-        How many were guessed.
+        How many were estimated.
     lake : array, shape (pull,)
         Position of each pull's lake.
     value : array, shape (pull,), or (draw, pull) for pulls to come
-        The reading, or the guess's mean where there is none, °C.
+        The reading, or the estimate's mean if there is none, °C.
     guess : array of int, shape (pull,)
-        Position among the guesses; 0 for a reading.
+        Position among the estimates; 0 for a reading.
     sd : array, shape (pull,)
-        Standard deviation of a guess, °C; 0 for a reading.
+        Standard deviation of an estimate, °C; 0 for a reading.
     """
 
     guesses: int
@@ -61,7 +61,7 @@ def _inputs(pulls: PullTable, known: PullTable) -> TemperatureInputs[Numbers]:
     guess[found.missing] = np.arange(len(found.missing))
     sd = np.zeros(len(pulls))
     sd[found.missing] = found.sd
-    # Without any reading there is no temperature part to look at these.
+    # Without any reading there is no temperature effect, and these are not used.
     value = np.nan_to_num(found.value)
     return TemperatureInputs(len(found.missing), pulls.lake, value, guess, sd)
 
@@ -97,7 +97,7 @@ def _log_effect(
 
 
 def _derived(xp: Any, choice: str, values: Mapping[str, Any], reference: float) -> dict[str, Any]:
-    """Return what is left of catchability 10 °C below the reference, where it is no parameter."""
+    """Return the catchability ratio for 10 °C of cooling, if it is no parameter."""
     match choice:
         case "threshold_curve":
             threshold, width = values["threshold_temperature"], values["threshold_width"]
@@ -111,24 +111,23 @@ def _derived(xp: Any, choice: str, values: Mapping[str, Any], reference: float) 
 
 
 def _bend(xp: Any, temperature: Any, values: Mapping[str, Any], reference: float) -> Any:
-    """Return what the smooth curve adds to the straight line, relative to the reference."""
+    """Return the smooth curve relative to its value at the reference temperature."""
     shape = [values[name] for name in ("smooth_amplitude", "smooth_scale", "smooth_step")]
     at_reference = smooth_curve(xp, np.array([reference]), *shape)
     return smooth_curve(xp, temperature, *shape) - at_reference
 
 
 def cooling_effect(temperature: Any, log_factor: Any, reference: float) -> Any:
-    """Return what temperature adds to the logarithm of the hazard.
+    """Return the log-linear temperature effect on the logarithm of the hazard.
 
-    Log-linear: `log_factor` for every 10 °C below the reference, the same above it with the
-    opposite sign.
+    `log_factor` for every 10 °C below the reference, the same with opposite sign above it.
 
     Parameters
     ----------
     temperature : array or tensor, shape (pull,)
         °C.
     log_factor : array or tensor, broadcastable to (pull,)
-        Natural logarithm of what is left of the hazard 10 °C below the reference.
+        Natural logarithm of the hazard ratio for 10 °C of cooling.
     reference : float
         °C.
 
@@ -142,10 +141,10 @@ def cooling_effect(temperature: Any, log_factor: Any, reference: float) -> Any:
 def threshold_effect(
     temperature: Any, threshold: Any, width: Any, reference: float, *, xp: Any = NUMPY
 ) -> Any:
-    """Return what temperature adds to the logarithm of the hazard when fish stop feeding below one.
+    """Return the temperature effect on the log hazard if feeding stops below a threshold.
 
     The hazard is proportional to 1/(1 + exp(−(T − m)/w)): full in warm water, half at the threshold
-    temperature m, next to nothing a few widths below; stated relative to the reference.
+    temperature m, near zero a few widths below; relative to its value at the reference.
 
     Parameters
     ----------
@@ -214,15 +213,15 @@ TEMPERATURE = Effect(
             by_lake=ByLake("threshold_spread", "level"),
         ),
         "threshold_width": Parameter(
-            "degrees over which fish stop feeding about the threshold", "degree_Celsius"
+            "width of the decline of feeding about the threshold", "degree_Celsius"
         ),
         "threshold_spread": Parameter(
             "spread of the threshold temperature between lakes",
             "degree_Celsius",
             among_lakes=True,
         ),
-        "smooth_amplitude": Parameter("size of the smooth curve, on the log scale"),
-        "smooth_scale": Parameter("degrees over which the smooth curve changes", "degree_Celsius"),
+        "smooth_amplitude": Parameter("amplitude of the smooth curve, on the log scale"),
+        "smooth_scale": Parameter("length scale of the smooth curve", "degree_Celsius"),
     },
     inputs=_inputs,
     log_effect=_log_effect,
@@ -233,6 +232,6 @@ TEMPERATURE = Effect(
     ),
     derived=_derived,
     told=_told,
-    # The straight part has the prior of the whole effect, which is reported with the curve.
+    # The log-linear part has the prior of the whole effect, which is reported with the curve.
     variable={("smooth", "temperature_effect"): "temperature_effect_linear"},
 )

@@ -1,4 +1,4 @@
-"""Water temperature at the pulls: what to think where it was not measured."""
+"""Water temperature at the pulls, estimated where it was not measured."""
 
 from __future__ import annotations
 
@@ -12,27 +12,27 @@ from fishdown.equality import by_value
 if TYPE_CHECKING:
     from fishdown.typing import FloatArray, IntArray
 
-# How far water temperature drifts in a lake, by our judgement (no source): a reading says the
-# water's temperature to 1 °C, and a day without one adds 0.35 °C times the root of the days.
+# Drift of water temperature in a lake (our judgement, no source): a reading has an error of 1 °C,
+# and days without one add 0.35 °C times the root of their number.
 READING_SD = 1.0
 DRIFT_SD = 0.35
-# A lake without any reading borrows those of the campaign's other lakes.
+# A lake without readings uses those of the campaign's other lakes.
 BORROWED_SD = 3.0
 
 
 @by_value
 @dataclass(frozen=True)
 class TemperatureGuess:
-    """Temperatures at the pulls, measured or guessed.
+    """Temperatures at the pulls, measured or estimated.
 
     Attributes
     ----------
     value : ndarray, shape (pull,)
-        The reading, or the guess's mean where there is none, °C.
+        The reading, or the estimate's mean if there is none, °C.
     missing : ndarray of int, shape (missing,)
         Positions of the pulls without a reading.
     sd : ndarray, shape (missing,)
-        Standard deviation of each guess, °C.
+        Standard deviation of each estimate, °C.
     """
 
     value: FloatArray
@@ -43,12 +43,11 @@ class TemperatureGuess:
 def guess_missing(
     temperature: FloatArray, date: np.ndarray[Any, np.dtype[np.datetime64]], lake: IntArray
 ) -> TemperatureGuess:
-    """Guess missing temperatures from the dated readings of the same lake.
+    """Estimate missing temperatures from the dated readings of the same lake.
 
-    The mean is interpolated in time, the standard deviation grows with the days to the nearest
-    reading. A lake without readings borrows those of all lakes by day of the year. With no
-    reading at all there is nothing to guess from: all stay NaN, none is called missing, and the
-    model must do without a temperature effect.
+    The mean is interpolated in time, the standard deviation increases with the days to the nearest
+    reading. A lake without readings uses those of all lakes by day of the year. Without any
+    reading all stay NaN, none is called missing, and the model has no temperature effect.
 
     Parameters
     ----------

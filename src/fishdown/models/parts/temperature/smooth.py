@@ -1,4 +1,4 @@
-"""The smooth curve of catchability against temperature.
+"""The smooth temperature–catchability curve.
 
 A Gaussian process with squared-exponential covariance on a Hilbert-space basis (Riutort-Mayol et
 al. 2023, Statistics and Computing 33:17).
@@ -10,15 +10,15 @@ from typing import Any
 
 import numpy as np
 
-# Basis functions, the temperatures they are meant for in °C, and how far beyond these their walls
-# stand, as a multiple of half that range.
+# Number of basis functions, their temperature range in °C, and the boundary of the basis as a
+# multiple of half that range.
 SMOOTH_BASIS = 12
 SMOOTH_RANGE = (-2.0, 36.0)
 SMOOTH_WALLS = 1.5
 
 
 def smooth_curve(xp: Any, temperature: Any, amplitude: Any, scale: Any, step: Any) -> Any:
-    """Return the curve that all lakes share, on the log scale, not yet relative to the reference.
+    """Return the curve common to all lakes, on the log scale, before centring at the reference.
 
     Σ_j β_j √S(ω_j) sin(ω_j (x + L)) / √L with x the temperature in half ranges from the middle,
     ω_j = jπ/2L and S(ω) = α² √(2π) ℓ exp(−ω²ℓ²/2).
@@ -32,7 +32,7 @@ def smooth_curve(xp: Any, temperature: Any, amplitude: Any, scale: Any, step: An
     amplitude, scale : array or tensor, broadcastable to it
         α, on the log scale, and ℓ, °C.
     step : array or tensor, shape (…, function)
-        β, standard normal before the records.
+        β, standard normal a priori.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""Weights: the mean weight of a fish, from those that were weighed and those only measured."""
+"""Weights: the mean weight of a fish, from fish weighed and fish measured only."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ SIZES = Part(
             "spread of mean weight between the years of a lake, on the log scale"
         )
     },
-    speaks=_weighed,
+    applies=_weighed,
 )
 
 LENGTHS = Part(
@@ -64,8 +64,8 @@ LENGTHS = Part(
             "exponent of the weight–length relationship", families=("normal",), label="exponent"
         ),
         "length_scatter": Parameter(
-            "scatter of single fish about the length–weight relation, on the log scale"
+            "scatter of single fish about the weight–length relationship, on the log scale"
         ),
     },
-    speaks=_weighed,
+    applies=_weighed,
 )

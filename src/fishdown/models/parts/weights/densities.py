@@ -1,12 +1,12 @@
-"""Mean weight of a fish, from the fish that were weighed and those of which only a length is known.
+"""Mean weight of a fish, from fish weighed and fish with a length only.
 
 Weights of a season follow a gamma distribution with mean m and coefficient of variation v. Its
-likelihood centres m on the sample mean whatever the true shape is, which is what biomass needs: a
-log-normal would bend the mean to the shape it supposes. Three sums say all that the weights say.
+likelihood centres m on the sample mean whatever the true shape is, as biomass needs; the mean of a
+log-normal depends on the assumed shape. Three sums are sufficient.
 
-Lengths speak through ln W = α + b x + error, x = ln L less its mean over fish with both. Then it
-is the mean weight at a fish's length that is gamma, and the error comes on top. Sums say all again,
-so that neither density takes longer where fish are many.
+Lengths enter through ln W = α + b x + error, x = ln L less its mean over fish with both. Then the
+mean weight at a fish's length is gamma, and the error comes on top. Sums are sufficient again, so
+that the cost of either density does not depend on the number of fish.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from fishdown.models.array_library import NUMPY
 if TYPE_CHECKING:
     from fishdown.typing import FloatArray, IntArray
 
-# Weight goes about with the cube of length; the sums are a series in b − 3 up to this power.
+# Weight is about proportional to the cube of length; the series in b − 3 has this order.
 USUAL_EXPONENT = 3.0
 ORDER = 8
 
@@ -77,8 +77,8 @@ def weight_log_density_at_length(
 ) -> Any:
     """Log-density of the logarithms of weights, given lengths, under ln W = α + b x + error.
 
-    The normal linear regression of ln W on x, the centred ln length. Sums about the means say all
-    of it, and do not cancel where fish are many.
+    The normal linear regression of ln W on x, the centred ln length. Sums about the means are
+    sufficient, and do not cancel where fish are many.
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ def weight_log_density_at_length(
 
 
 def power_sums(centred_log_length: FloatArray, season: IntArray, seasons: int) -> FloatArray:
-    """Add up the fish so that `sum_of_powers` gives Σ exp(b x) for any exponent b.
+    """Return the sums from which `sum_of_powers` gives Σ exp(b x) for any exponent b.
 
     Parameters
     ----------
@@ -162,7 +162,7 @@ def lengths_log_density(
     *,
     xp: Any = NUMPY,
 ) -> Any:
-    """Log-density of the centred ln lengths of a season, when the weights they stand for are gamma.
+    """Log-density of the centred ln lengths of a season with gamma mean weights at length.
 
     A fish of centred ln length x weighs z = exp(β + b x) on average. The z of a season follow a
     gamma distribution of mean m and coefficient of variation v; the density of x is that of z
@@ -216,7 +216,7 @@ def variation_with_scatter(
 
 
 def log_weight_of_condition(log_condition: Any, log_length: float) -> Any:
-    """Return ln W (kg) of a fish of a condition factor K = 10⁵ W[g] / L[mm]³ at a length.
+    """Return ln W (kg) of a fish with condition factor K = 10⁵ W[g] / L[mm]³ at a length.
 
     Fulton's form of the factor (common practice, no source).
     """

@@ -1,4 +1,4 @@
-"""Mean weights of the seasons, as a graph: levels of lakes and years, weights, lengths."""
+"""Mean weights of the seasons in the graph: levels of lakes and years, weights, lengths."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 def add_weights(spec: ModelSpec, nodes: ModelData[Any]) -> None:
-    """Add the mean weight of every season to the graph, and what the measured fish say of it."""
+    """Add the mean weight of every season and the density of the fish measured."""
     mean = _mean_weight(spec, nodes)
     variation = from_prior("weight_variation", spec.priors["weight_variation"])
     if spec.part("lengths") == "none":
@@ -79,7 +79,7 @@ def _weights_alone(nodes: ModelData[Any], mean: Any, variation: Any) -> None:
 
 
 def _relation(spec: ModelSpec, nodes: ModelData[Any]) -> tuple[Any, Any, Any]:
-    """Add the length–weight relation and the fish that have both.
+    """Add the weight–length relationship and the fish that have both.
 
     Returns
     -------
@@ -114,7 +114,7 @@ def _relation(spec: ModelSpec, nodes: ModelData[Any]) -> tuple[Any, Any, Any]:
 
 
 def _around(name: str, centre: Any, spread: Any, known: Any, dims: str) -> Any:
-    """Add normal values about a centre, walked over in the way that suits what is known of each."""
+    """Add normal values about a centre, centred where there are data, else non-centred."""
     middle, width = pt.where(known, centre, 0.0), pt.where(known, spread, 1.0)
     walked = pm.Normal(name, mu=middle, sigma=width, dims=dims)
     return AroundCentre(centre, spread, known, pt).reached(walked)

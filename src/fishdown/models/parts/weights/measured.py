@@ -1,4 +1,4 @@
-"""What the measured fish of a campaign give a model: sums of weights and lengths, who borrows."""
+"""Sums over the measured fish of a campaign, and the source of each season's mean weight."""
 
 from __future__ import annotations
 
@@ -28,17 +28,17 @@ Origin = Literal["weighed", "lengths", "years", "lakes", "nothing"]
 @by_value
 @dataclass(frozen=True, eq=False)
 class WeightData[A]:
-    """Sums over the measured fish, as the densities of this part take them.
+    """Sums over the measured fish, the arguments of the densities of this part.
 
     Attributes
     ----------
     size_known_season, size_known_lake, relation_known_lake : ndarray of bool
-        Whether a fish of the season, or of the lake, speaks of its mean weight, and whether one
-        of the lake speaks of its length–weight relation.
+        Whether a fish of the season, or of the lake, informs its mean weight, and whether one of
+        the lake informs its weight–length relationship.
     weighed, weight_total, weight_total_log : ndarray, shape (season,)
-        Number, Σ W (kg) and Σ ln W of the fish that speak by their weight alone.
+        Number, Σ W (kg) and Σ ln W of the fish that enter by their weight only.
     lengths, length_total_log : ndarray, shape (season,)
-        Number and Σ x of the fish that speak by their length, x = ln L less `centre`.
+        Number and Σ x of the fish that enter by their length, x = ln L less `centre`.
     length_powers : ndarray, shape (ORDER + 1, season)
         Their `power_sums`.
     pairs, pair_log_length, pair_log_weight : ndarray, shape (lake,)
@@ -85,16 +85,16 @@ class _Fish:
 
 
 def fitting_weights(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
-    """Leave out the parts about weights that the measured fish cannot feed.
+    """Leave out the parts about weights on which the measured fish carry no information.
 
     Returns
     -------
     changes : dict of str to str
-        Without weights when no fish was weighed. Without the length–weight relation when every
+        Without weights when no fish was weighed. Without the weight–length relationship when every
         measured fish was weighed or when fewer than `FEWEST_PAIRS` have both; without a year
         level when no lake has two seasons. Only what leaves records unused is worth a note.
     notes : tuple of str
-        What was left out, in words.
+        What was left out.
     """
     if parts["weights"] == "none":
         return {}, ()
@@ -114,20 +114,20 @@ def fitting_weights(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
         return changes, ()
     note = (
         f"{counted(alone, 'fish', 'fish')} with a length but no weight: "
-        f"{pairs} with both are too few to tell weight from length ({FEWEST_PAIRS} would do)"
+        f"{pairs} with both are too few to estimate weight from length ({FEWEST_PAIRS} needed)"
     )
     return {**changes, "lengths": "none"}, ((note,) if alone else ())
 
 
 def weight_data(campaign: Campaign, parts: Mapping[str, str]) -> WeightData[Numbers]:
-    """Gather the sums over the measured fish of a campaign.
+    """Return the sums over the measured fish of a campaign.
 
     Parameters
     ----------
     campaign : Campaign
     parts : mapping of str to str
-        The choices of a model. With the length–weight relation a fish with a length speaks by it;
-        without, no length does.
+        The choices of a model. With the weight–length relationship a fish with a length enters
+        by it; without, lengths are not used.
     """
     fish = _fish(campaign)
     seasons, lakes = campaign.seasons.sizes["season"], campaign.lakes.sizes["lake"]
@@ -145,10 +145,10 @@ def weight_data(campaign: Campaign, parts: Mapping[str, str]) -> WeightData[Numb
     pair_x, pair_y = fish.log_length[both] - centre, np.log(fish.weight[both])
     mean_x, mean_y = (over_lakes(values) / np.maximum(pairs, 1.0) for values in (pair_x, pair_y))
     off_x, off_y = pair_x - mean_x[fish.lake[both]], pair_y - mean_y[fish.lake[both]]
-    speaks = by_weight | has_length
+    informs = by_weight | has_length
     return WeightData(
-        size_known_season=np.bincount(fish.season[speaks], minlength=seasons) > 0,
-        size_known_lake=np.bincount(fish.lake[speaks], minlength=lakes) > 0,
+        size_known_season=np.bincount(fish.season[informs], minlength=seasons) > 0,
+        size_known_lake=np.bincount(fish.lake[informs], minlength=lakes) > 0,
         relation_known_lake=pairs > 0,
         weighed=np.bincount(fish.season[by_weight], minlength=seasons).astype(float),
         weight_total=np.bincount(fish.season[by_weight], fish.weight[by_weight], seasons),
@@ -169,7 +169,7 @@ def weight_data(campaign: Campaign, parts: Mapping[str, str]) -> WeightData[Numb
 
 
 def weight_origins(campaign: Campaign, parts: Mapping[str, str]) -> tuple[Origin, ...]:
-    """Tell where the mean weight of each season comes from.
+    """Return the source of the mean weight of each season.
 
     Parameters
     ----------
@@ -195,9 +195,9 @@ def weight_origins(campaign: Campaign, parts: Mapping[str, str]) -> tuple[Origin
     has_length = np.bincount(fish.season[~np.isnan(fish.log_length)], minlength=len(lake)) > 0
     by_length = related & has_length & (pooled | np.isin(lake, fish.lake[fish.both]))
     known = weighed | by_length
-    told = np.isin(lake, lake[known]) & (parts["sizes"] == "by_lake_and_year")
+    by_years = np.isin(lake, lake[known]) & (parts["sizes"] == "by_lake_and_year")
     origins: list[Origin] = ["lakes" if pooled else nothing] * len(lake)
-    by_origin: dict[Origin, Flags] = {"years": told, "lengths": by_length, "weighed": weighed}
+    by_origin: dict[Origin, Flags] = {"years": by_years, "lengths": by_length, "weighed": weighed}
     for origin, seasons in by_origin.items():
         for season in np.flatnonzero(seasons):
             origins[season] = origin

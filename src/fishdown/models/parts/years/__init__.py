@@ -1,4 +1,4 @@
-"""Years: how the seasons of a lake follow from one another."""
+"""Years: the link between successive seasons of a lake."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 @dataclass(frozen=True, kw_only=True)
 class _Years(Part):
     def needs(self, parts: Mapping[str, str]) -> tuple[str, ...]:
-        """Leave out the marks that last where none speak."""
+        """Leave out mark retention if recaptures are not in the likelihood."""
         needed = super().needs(parts)
         return tuple(name for name in needed if name != "overwinter_retention" or with_marks(parts))
 
@@ -26,18 +26,18 @@ class _Years(Part):
 def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
     lakes = campaign.seasons["lake_index"].values
     if parts["years"] == "linked" and len(np.unique(lakes)) == len(lakes):
-        return {"years": "apart"}, ("one year a lake: no years to link",)
+        return {"years": "apart"}, ("one year in each lake: years are not linked",)
     return {}, ()
 
 
 def _objection(parts: Mapping[str, str]) -> str:
     all_count = {"marks": "kept", "deaths": "recorded", "vulnerable": "all"}
     if parts["years"] == "linked" and any(parts[part] != all_count[part] for part in all_count):
-        # Nobody tells whether a recapture is of the season's own marks or of an earlier year's,
-        # so nothing says how many of its own must count.
+        # The records do not separate recaptures of the season's own marks from those of earlier
+        # years, so the number of its own that counts has no lower limit.
         return (
             'years = "linked" goes with marks = "kept", deaths = "recorded" and vulnerable = "all" '
-            "only; marks that do not last are told by overwinter_retention"
+            "only; overwinter_retention accounts for mark loss between years"
         )
     return ""
 
@@ -72,7 +72,7 @@ YEARS = _Years(
             by_lake=ByLake("recruit_spread"),
         ),
         "recruit_spread": Parameter(
-            "spread of recruits between lakes, on the log scale", among_lakes=True
+            "spread of recruitment between lakes, on the log scale", among_lakes=True
         ),
         "recruit_variation": Parameter(
             "variation of a lake's recruitment from year to year", label="coefficient of variation"

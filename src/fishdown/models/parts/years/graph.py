@@ -1,4 +1,4 @@
-"""Years linked, as a graph: how many fish and marks a season starts with, given the one before."""
+"""Linked years in the graph: fish and marks at the start of a season, given the one before."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ if TYPE_CHECKING:
 
 
 def carried_marks(spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[Any]) -> Any:
-    """Return the marks of earlier years that are at large as each season starts, in fish.
+    """Return the marks of earlier years at large at the start of each season, fish.
 
-    Every mark that a season left lasts by the same chance. The number that did is free between
-    the fewest that later recaptures allow and all of them.
+    Each mark at large at a season's end is retained with the same probability. The number retained
+    is free between the fewest that later recaptures allow and all of them.
     """
     winters, fed = data.linked, nodes.linked
     carried = pt.zeros_like(nodes.counts.bound)
@@ -40,8 +40,8 @@ def carried_marks(spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[An
     for level in winters.carrying:
         before, after = winters.before[level], winters.after[level]
         needed = fed.marks_needed[after]
-        # Catches that nobody looked through are counted with an estimate of their marks, which
-        # may take a few too many.
+        # The marks in catches that were not examined are an estimate, which may exceed those at
+        # large by a few.
         left = pt.maximum(carried[before] + fed.marks_gained[before], needed)
         walk = MarksThatLasted(needed, left, chance[after], pt)
         mine = step[first : first + len(level)]
@@ -79,14 +79,14 @@ def link_years(
 
 
 def _recruits(spec: ModelSpec, winters: Winters[Numbers], fed: Winters[Any]) -> Any:
-    """Return the young fish that join the stock of each lake in a year, fish/ha."""
+    """Return the recruits of each lake in a year, fish/ha."""
     prior = spec.priors["recruits"]
     if spec.part("pooling") == "none":
         log_recruits = pt.log(from_prior("recruits_open", prior, dims="lake"))
     else:
         typical = pt.log(from_prior("recruits_typical", prior))
         spread = from_prior("recruit_spread", spec.priors["recruit_spread"])
-        # Not centred: most lakes have a few winters to tell their recruits by.
+        # Non-centred: most lakes have few winters of information on recruitment.
         log_recruits = typical + spread * pm.Normal("recruits_step", dims="lake")
     if winters.any_young_eaten:
         factor = from_prior("young_eaten_effect", spec.priors["young_eaten_effect"])
@@ -95,7 +95,7 @@ def _recruits(spec: ModelSpec, winters: Winters[Numbers], fed: Winters[Any]) -> 
 
 
 def _exchanged(spec: ModelSpec, winters: Winters[Numbers], fed: Winters[Any]) -> Any:
-    """Return the share of each lake's fish that connected waters exchange in a year."""
+    """Return the share of each lake's fish exchanged with connected waters in a year."""
     if not winters.any_connected:
         return pt.zeros_like(fed.connected)
     model = pm.modelcontext(None)

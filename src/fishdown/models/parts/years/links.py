@@ -1,4 +1,4 @@
-"""From the end of one season to the start of the next: survival, recruits, exchange, marks.
+"""From the end of one season to the start of the next: survival, recruitment, exchange, marks.
 
 `models/README.md`, section "Years", has the derivation.
 """
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @by_value
 @dataclass(frozen=True, eq=False)
 class Winters[A]:
-    """Which seasons follow each other, and what is known of the marks that last.
+    """Which seasons follow each other, and the limits on the marks carried over.
 
     Attributes
     ----------
@@ -35,14 +35,14 @@ class Winters[A]:
     gone : ndarray, shape (season,)
         Fish gone in the course of each season.
     connected, young_eaten : ndarray, shape (lake,)
-        1 for lakes with connected waters, and for lakes whose young are eaten; else 0.
+        1 for lakes with connected waters, and with recruitment suppressed by predators; else 0.
     marks_gained : ndarray, shape (season,)
-        Marks released in the season less marks taken out by it.
+        Marks released in the season less marks removed in it.
     marks_needed : ndarray, shape (season,)
-        Fewest marks carried over into the season that it and later seasons allow.
+        Fewest marks carried over into the season that its and later recaptures allow.
     carrying : tuple of ndarray of int
-        Winters after which marks may be at large, those of each lake's first winter first, then
-        those of its second, and so on: a year's marks must be known before the next year's.
+        Winters after which marks may be at large: the first of each lake, then the second of each,
+        and so on, since the marks of a year depend on those of the year before.
     """
 
     starts: IntArray
@@ -62,12 +62,12 @@ class Winters[A]:
 
     @property
     def any_young_eaten(self) -> bool:
-        """Whether the young are eaten in some lake."""
+        """Whether recruitment is suppressed in some lake."""
         return bool(np.asarray(self.young_eaten).any())
 
 
-def winters(campaign: Campaign, counts: Counts[Numbers], *, marks_speak: bool) -> Winters[Numbers]:
-    """Find the winters of a campaign.
+def winters(campaign: Campaign, counts: Counts[Numbers], *, with_marks: bool) -> Winters[Numbers]:
+    """Return the winters of a campaign.
 
     Parameters
     ----------
@@ -75,8 +75,8 @@ def winters(campaign: Campaign, counts: Counts[Numbers], *, marks_speak: bool) -
         With every year of each lake.
     counts : Counts
         Of the same campaign, one release group a season.
-    marks_speak : bool
-        False if the model leaves marks out.
+    with_marks : bool
+        Whether recaptures are in the likelihood.
 
     Raises
     ------
@@ -106,7 +106,7 @@ def winters(campaign: Campaign, counts: Counts[Numbers], *, marks_speak: bool) -
     for winter in range(len(before)):
         follows = winter > 0 and after[winter - 1] == before[winter]
         level = level + 1 if follows else 0
-        if marks_speak and carried_most[after[winter]] > 0:
+        if with_marks and carried_most[after[winter]] > 0:
             while len(levels) <= level:
                 levels.append([])
             levels[level].append(winter)
@@ -126,20 +126,20 @@ def winters(campaign: Campaign, counts: Counts[Numbers], *, marks_speak: bool) -
 def expected_fish(
     left: Any, survival: Any, recruits: Any, exchanged: Any = 0.0, outside: Any = 0.0
 ) -> Any:
-    """Return the fish to be expected at the start of the next season.
+    """Return the expected fish at the start of the next season.
 
     Parameters
     ----------
     left : array or tensor
         Fish at the end of the season.
     survival : array or tensor
-        Share of fish that live until the next one.
+        Share of fish that survive until the next one.
     recruits : array or tensor
-        Young fish that join the stock, fish.
+        Recruits, fish.
     exchanged : array or tensor
-        Share of the fish that connected waters exchange in a year.
+        Share of the fish exchanged with connected waters in a year.
     outside : array or tensor
-        Fish that the lake would hold at the density of those waters.
+        Fish in the lake at the density of those waters.
     """
     return survival * ((1.0 - exchanged) * left + exchanged * outside) + recruits
 
@@ -154,18 +154,17 @@ def spread_of_start(
 ) -> Any:
     """Return the standard deviation of the logarithm of the next season's fish.
 
-    The recruits of a year vary with a coefficient of variation, and their sum with the survivors
-    is taken as the log-normal variable of the same mean and variance (Fenton 1960); all else that
-    varies between years multiplies it.
+    The sum of survivors and varying recruits is approximated by the log-normal variable of the same
+    mean and variance (Fenton 1960); the process error multiplies it.
 
     Parameters
     ----------
     expected, recruits : array or tensor
-        Fish to be expected, and the young fish among them.
+        Expected fish, and the recruits among them.
     recruit_variation : array or tensor
         Coefficient of variation of a year's recruits.
     process_error : array or tensor
-        Standard deviation of the rest, on the log scale.
+        Standard deviation of the process error, on the log scale.
     xp : module
         The array library in use.
     """
