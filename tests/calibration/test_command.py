@@ -91,7 +91,9 @@ def test_what_is_refused_leaves_no_folder(
     assert "no model named 'no_such_model'" in capsys.readouterr().err
     unseen = tmp_path / "unseen.toml"
     text = read_model("many_years").text.replace("[parts]", '[parts]\ndeaths = "unseen"')
-    text = text.replace("[priors]", "[priors]\nmarking_survival = { beta = { a = 8.0, b = 2.0 } }")
+    text = text.replace(
+        "[priors]", "[priors]\npost_release_survival = { beta = { a = 8.0, b = 2.0 } }"
+    )
     unseen.write_text(text, encoding="utf-8")
     assert main(["calibrate", str(unseen), "--out", str(out)]) == USAGE
     assert 'years = "linked" goes with marks = "kept", deaths = "rec' in capsys.readouterr().err

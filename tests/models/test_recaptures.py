@@ -36,7 +36,7 @@ def enumerated(C: int, M: int, U: int, clumping: float) -> np.ndarray:
 
 
 @pytest.mark.parametrize(("C", "M", "U"), CATCHES)
-def test_by_lot_it_is_hypergeometric(C: int, M: int, U: int) -> None:
+def test_at_random_it_is_hypergeometric(C: int, M: int, U: int) -> None:
     R = np.arange(max(0, C - U), min(C, M) + 1)
     expected = stats.hypergeom.logpmf(R, M + U, M, C)
     np.testing.assert_allclose(log_densities(C, M, U), expected, rtol=1e-9, atol=1e-10)

@@ -148,7 +148,7 @@ def test_batches_apart_with_shed_marks_and_deaths(
 
 @pytest.mark.parametrize("name", ["shy_marks", "careful_marks"])
 @pytest.mark.parametrize("evidence", ["both", "marks"])
-def test_recaptures_that_are_not_by_lot(
+def test_recaptures_that_are_not_at_random(
     campaign: Callable[..., fishdown.Campaign], name: str, evidence: str
 ) -> None:
     parts = {"marks": "kept", "deaths": "recorded", "batches": "together", "evidence": evidence}

@@ -28,7 +28,7 @@ def assert_drawn_from(found: np.ndarray, chances: np.ndarray) -> None:
     assert stats.chisquare(observed, expected).pvalue > 0.001
 
 
-def test_by_lot_and_by_odds_are_scipys() -> None:
+def test_at_random_and_by_odds_are_scipys() -> None:
     numbers = np.arange(M + 1)
     assert_drawn_from(drawn(), stats.hypergeom(M + U, M, C).pmf(numbers))
     # SciPy's noncentral hypergeometric is Fisher's.
