@@ -33,6 +33,14 @@ def fit(catches, tmp_path_factory):
     return fishdown.fit(campaign, "one_lake", settings=SamplerSettings(draws=2000, seed=4))
 
 
+@pytest.fixture(scope="module")
+def pulls_alike(fit):
+    """Fit without the doubt whether the first pull was the best: scatter is all that is asked."""
+    model = fishdown.read_model("one_lake").with_parts(first_pulls="alike")
+    settings = SamplerSettings(draws=2000, seed=4)
+    return fishdown.fit(fit.campaign, model, settings=settings)
+
+
 def scatter(catches) -> float:
     """Return the catches' variance as a multiple of what chance gives: chi-squared over df."""
     expected = LIKELY * SHARE * (1.0 - SHARE) ** np.arange(len(catches))
@@ -54,15 +62,22 @@ def test_interval_holds_the_classical_estimators(fit):
         assert N["low"] < answer < N["high"]
 
 
-def test_scatter_widens_the_interval(fit, catches):
+def test_scatter_widens_the_interval(pulls_alike, catches):
     """Chi-squared 29.1 on 8 degrees of freedom: the variance is 3.6 times that of chance.
 
     The usual correction widens a standard error by the root of that, 1.9. One that learns the
     scatter from ten catches must widen at least as much. Plain chance: 1,003 to 1,321 fish.
     """
     by_chance = passes_by_hand(catches, AREA)
-    N = by_lake(fit.estimates()).loc[LAKE]
+    N = by_lake(pulls_alike.estimates()).loc[LAKE]
     chance_width = by_chance.quantile(0.95) - by_chance.quantile(0.05)
     assert N["high"] - N["low"] > np.sqrt(scatter(catches)) * chance_width
     assert N["low"] < by_chance.quantile(0.05)
     assert N["high"] > by_chance.quantile(0.95)
+
+
+def test_a_first_pull_that_may_be_the_best_leaves_room_for_more_fish(fit, pulls_alike):
+    """131 bass on the first day, 69 on the second: a fall that need not be depletion."""
+    with_doubt, without = (by_lake(one.estimates()).loc[LAKE] for one in (fit, pulls_alike))
+    assert with_doubt["median"] > 1.1 * without["median"]
+    assert with_doubt["high"] > without["high"]
