@@ -38,7 +38,7 @@ def small_season(folder_of: Callable[..., Path]) -> fishdown.Campaign:
 
 def spec_for(name: str, evidence: str) -> ModelSpec:
     return fishdown.read_model(name).with_parts(
-        evidence=evidence, temperature="none", weights="none", pooling="none"
+        first_pulls="alike", evidence=evidence, temperature="none", weights="none", pooling="none"
     )
 
 
