@@ -16,13 +16,29 @@ GRID = np.array([6.0, 12.0, 20.0, 25.0])
 
 
 def test_log_linear_by_hand(tmp_path: Path) -> None:
-    fit = drawn_fit(records(tmp_path / "r", ["One", "Two"]))
+    fit = drawn_fit(records(tmp_path / "r", ["One", "Two"]), nets="alike", first_pulls="alike")
     share = curves.catchability_at(fit, 1, GRID)
     at_reference = fit.quantities["catchability_at_reference"].values[..., 1].ravel()
     factor = fit.tree["posterior"]["temperature_effect"].values[..., 1].ravel()
     assert share[:, 2] == pytest.approx(at_reference, rel=1e-12)
     hazard_cold = -np.log(1.0 - at_reference) * factor ** ((20.0 - 6.0) / 10.0)
     assert share[:, 0] == pytest.approx(1.0 - np.exp(-hazard_cold), rel=1e-9)
+
+
+def test_it_is_that_of_the_pulls_on_average(tmp_path: Path) -> None:
+    fit = drawn_fit(records(tmp_path / "r", ["One", "Two"]))
+    assert (fit.spec.part("nets"), fit.spec.part("first_pulls")) == ("differ", "best")
+    pulls = fit.campaign.pulls.to_dataframe()
+    pulls = pulls[~pulls["spoiled"]]
+    mine = (pulls["season_index"] == 1).to_numpy()
+    again = pulls.duplicated(["season_index", "net"]).to_numpy()[mine].mean()
+    drawn = {name: array.values for name, array in fit.tree["posterior"].data_vars.items()}
+    spread, later = drawn["net_spread"].ravel(), drawn["later_pulls"].ravel()
+    step = drawn["net_step"].reshape(len(spread), -1)[:, fit.data.pulls.net[mine]].mean(axis=1)
+    at_reference = -np.log(1.0 - fit.quantities["catchability_at_reference"].values[..., 1].ravel())
+    hazard = at_reference * np.exp(spread * step) * later**again
+    share = curves.catchability_at(fit, 1, np.array([20.0]))
+    assert share[:, 0] == pytest.approx(1.0 - np.exp(-hazard), rel=1e-9)
 
 
 def test_without_temperature_it_is_flat(tmp_path: Path) -> None:

@@ -129,8 +129,8 @@ def fish_table(
         "Fish in the lake: median and 90 % credible interval",
         (*PLACE, *(Column(_QUANTITIES[name][0], "number") for name in kept)),
         tuple(rows),
-        f"Catchability: share of the lake's fish that one pull takes at {reference:g} °C. Ratio, "
-        "−10 °C: catchability ratio for 10 °C of cooling."
+        f"Catchability: share of the lake's fish that a net's first pull takes at {reference:g} "
+        "°C. Ratio, −10 °C: catchability ratio for 10 °C of cooling."
         if "temperature_effect" in kept
         else "",
     )

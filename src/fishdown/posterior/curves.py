@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.models.data import active_effects
+from fishdown.models.parts.temperature import TEMPERATURE
 from fishdown.posterior.cooling import log_relative_hazard
-from fishdown.posterior.pull_hazard import stacked
+from fishdown.posterior.pull_hazard import log_effect
 
 if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
@@ -17,8 +19,8 @@ if TYPE_CHECKING:
 def catchability_at(fit: FittedCampaign, season: int, temperature: FloatArray) -> FloatArray:
     """Return draws of catchability in a season at given temperatures.
 
-    The catchability of a pull that differs from the reference in nothing but temperature and
-    season: a rested net with the median mesh.
+    That of the season's pulls on average: all that a model knows of them but temperature (their
+    nets, earlier pulls, rest, mesh, bait) is averaged on the log scale.
 
     Parameters
     ----------
@@ -41,8 +43,10 @@ def catchability_at(fit: FittedCampaign, season: int, temperature: FloatArray) -
     log_hazard = log_hazard + log_relative_hazard(
         posterior, fit.spec, temperature[None], np.full(len(temperature), lake)
     )
-    if fit.spec.part("seasons") == "differ":
-        step = stacked(posterior["season_step"])[:, [season]]
-        log_hazard = log_hazard + stacked(posterior["season_spread"])[:, None] * step
+    mine = fit.data.catches.season == season
+    for effect in active_effects(fit.spec):
+        if effect is not TEMPERATURE and mine.any():
+            added = log_effect(posterior, fit.spec, effect, fit.data.effects[effect.name])
+            log_hazard = log_hazard + added[:, mine].mean(axis=1, keepdims=True)
     taken: FloatArray = -np.expm1(-np.exp(log_hazard))
     return taken

@@ -44,7 +44,8 @@ _OF_FISH: dict[str, Quantity] = {
     "density_before": Quantity("fish per hectare before the first pull", "fish/ha", "ha-1"),
     "density_after": Quantity("fish per hectare after the last pull", "fish/ha", "ha-1"),
     "catchability_at_reference": Quantity(
-        "catchability: probability that one pull takes a given fish, at the reference temperature",
+        "catchability: probability that a net's first pull of a season takes a given fish, at the "
+        "reference temperature",
         "per pull",
         "1",
     ),

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from fishdown.display.table import Cell, Table
 
 _SEASON = Column("Lake and season")
+# Of a terminal, in characters.
+WIDTH = 80
 
 
 def in_terminal(table: Table) -> RichTable:
@@ -23,6 +25,9 @@ def in_terminal(table: Table) -> RichTable:
     columns = [table.columns[place] for place in shown]
     if joined:
         columns[:2] = [_SEASON]
+    rows = _rows(table, shown, joined=joined)
+    # Where names would be broken within a word, columns stand one space apart and not two.
+    tight = table.dense or _least_width(columns, rows) > WIDTH
     rendered = RichTable(
         title=table.title,
         title_justify="left",
@@ -32,7 +37,7 @@ def in_terminal(table: Table) -> RichTable:
         caption_style="",
         box=box.SIMPLE_HEAD,
         pad_edge=False,
-        padding=(0, 1, 0, 0) if table.dense else (0, 1),
+        padding=(0, 1, 0, 0) if tight else (0, 1),
         # A title is wrapped to the width of its table, which may be a narrow one.
         min_width=min(len(table.title), 78),
     )
@@ -44,15 +49,33 @@ def in_terminal(table: Table) -> RichTable:
             no_wrap=column.kind != "words",
             overflow="fold",
         )
-    last = ""
+    for row in rows:
+        rendered.add_row(*row)
+    return rendered
+
+
+def _rows(table: Table, shown: list[int], *, joined: bool) -> list[list[str]]:
+    """Return the cells of a table as text, lake and season in one if they are `joined`."""
+    rows, last = [], ""
     for row in table.rows:
         cells = [_text(row[place], dense=table.dense) for place in shown]
         if joined:
             label = season_label(cells[0], cells[1])
             cells[:2] = ["" if label == last else label]
             last = label
-        rendered.add_row(*cells)
-    return rendered
+        rows.append(cells)
+    return rows
+
+
+def _least_width(columns: list[Column], rows: list[list[str]]) -> int:
+    """Return the width of a table in which no word and no number is broken, columns well apart."""
+    widest = 0
+    for place, column in enumerate(columns):
+        texts = [column.heading, *(row[place] for row in rows)]
+        words = [text.split() if column.kind == "words" else text.splitlines() for text in texts]
+        widest += max((len(word) for several in words for word in several), default=0)
+    # A space on either side of each cell, one for the line that could stand between, two edges.
+    return widest + 3 * (len(columns) - 1) + 2
 
 
 def _text(cell: Cell, *, dense: bool) -> str:
