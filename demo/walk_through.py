@@ -9,6 +9,8 @@
 
 from pathlib import Path
 
+import arviz as az
+
 import fishdown
 from fishdown import figures
 from fishdown.demo import demo_folder
@@ -47,14 +49,23 @@ for statement in verdicts.loc[verdicts["when"] == "after", "statement"]:
 
 # %% [markdown]
 # ## Whether to believe it
-# Marks and catches tell of the number of fish by different routes. Each alone, and both:
+# Mark–recapture and depletion estimate abundance independently. Each alone, and jointly:
 
 # %%
 print(fit.evidence().round(2).to_string(index=False))
 print(figures.describe(fit, "convergence"))
 
 # %% [markdown]
-# ## What was done, what it brought besides, and what it would still take
+# ArviZ works on `fit.tree` directly: leave-one-out cross-validation, and every catch in the
+# interval that the model predicts for it from the pulls before.
+
+# %%
+print(az.loo(fit.tree))
+predicted = az.plot_ppc_interval(fit.tree, var_names="caught")
+predicted.savefig(RESULTS / "predicted_catches.png")
+
+# %% [markdown]
+# ## Effort, bycatch, and the additional removal needed
 
 # %%
 print(fit.effort().to_string(index=False))
