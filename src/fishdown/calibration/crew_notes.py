@@ -1,4 +1,4 @@
-"""What the crew would write down of a lake drawn from the priors, lot by lot.
+"""What the crew would write down of a lake drawn from the priors, at random.
 
 As in `truth`, the densities of the models have no part in it.
 """

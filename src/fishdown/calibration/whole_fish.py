@@ -56,7 +56,7 @@ def in_whole_fish(few: xr.Dataset, data: ModelData[Numbers]) -> xr.Dataset:
     # All fish that the bound knows of are whole, so the room above it is, but for its half fish.
     room = np.floor(room)
     moved["log_room"] = (few["log_room"].dims, np.log((room + HALF_FISH) / mean))
-    # Exactly, and not by what they moved: whole fish are ranked by lot where they are the same.
+    # Exactly, and not by what they moved: whole fish are ranked at random where they are equal.
     fish = counts.bound + room + by_season(marks, data)
     if "carried_marks" in few:
         fish = fish + values["carried_marks"]

@@ -1,4 +1,4 @@
-"""Which pull a row of another table speaks of, and what recaptures.csv says of each pull."""
+"""Which pull a row of another table refers to, and what recaptures.csv says of each pull."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Rules on names: lakes, batches and pulls that a row speaks of must be there."""
+"""Rules on names: lakes, batches and pulls that a row refers to must be there."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A season of netting in an invented lake: pull by pull, fish by lot."""
+"""A season of netting in an invented lake: pull by pull, each fish at random."""
 
 from __future__ import annotations
 

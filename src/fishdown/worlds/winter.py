@@ -25,7 +25,7 @@ class Stock:
 
 
 def winter(stock: Stock, world: World, lake: LakeTruth, rng: np.random.Generator) -> Stock:
-    """Let fish die, leave, lose marks, arrive and grow up, each by lot.
+    """Let fish die, leave, lose marks, arrive and grow up, each at random.
 
     A year's survival varies, and marked fish share its luck with the others.
     """
