@@ -1,4 +1,4 @@
-"""Forecasts made from the truth itself, against seasons played out lot by lot."""
+"""Forecasts made from the truth itself, against seasons played out fish by fish."""
 
 from __future__ import annotations
 

@@ -12,7 +12,7 @@ from fishdown.decisions.climatology import days_of, drawn, readings_of
 from fishdown.equality import by_value
 from fishdown.errors import PlanError
 from fishdown.models.data import active_effects
-from fishdown.models.inputs import without_first_pulls
+from fishdown.models.inputs import of_pulls
 from fishdown.models.parts.catch import beta_shape
 from fishdown.models.parts.temperature import TEMPERATURE, at_temperatures
 from fishdown.models.pull_table import PullTable
@@ -145,7 +145,7 @@ def hazard_ahead(
     if strangers:
         posterior = _with_strangers(posterior, strangers, rng)
     inputs = {
-        effect.name: without_first_pulls(effect.inputs(pulls, fit.data.pulls), known)
+        effect.name: of_pulls(effect.inputs(pulls, fit.data.pulls), slice(known, None))
         for effect in active_effects(spec)
     }
     here = np.zeros(len(schedule.net), dtype=np.int64)
@@ -161,8 +161,8 @@ def hazard_ahead(
 def _of_season(fit: FittedCampaign, season: int, nets: IntArray) -> xr.Dataset:
     """Return the draws of one season, its lake and these nets: others would only cost time."""
     posterior = fit.tree["posterior"].to_dataset().drop_vars("temperature_step", errors="ignore")
-    where = {"season": [season], "lake": [int(fit.data.lake_of_season[season])]}
-    where["net"] = nets.tolist()
+    lake = int(fit.data.lake_of_season[season])
+    where = {"season": [season], "lake": [lake], "net": nets.tolist()}
     return posterior.isel({dim: place for dim, place in where.items() if dim in posterior.dims})
 
 

@@ -178,6 +178,6 @@ def _sentence(fit: FittedCampaign, season: int, *, despite_gate: bool) -> str:
     guessed = int((~pulls.known).sum())
     lacking = f", {guessed} of them at an imputed temperature" if guessed else ""
     return (
-        f"{name}: a pull takes {warm} at {ends[0]:.1f} °C and {cold} at {ends[1]:.1f} °C; "
-        f"{counted(len(pulls.temperature), 'pull')} shown{lacking}."
+        f"{name}: a pull takes on average {warm} at {ends[0]:.1f} °C and {cold} at "
+        f"{ends[1]:.1f} °C; {counted(len(pulls.temperature), 'pull')} shown{lacking}."
     )

@@ -36,7 +36,7 @@ TITLE = "Comparison of lakes"
 # What lakes share: quantity → its axis, and what the number is multiplied by.
 COMPARED = {
     "catchability_at_reference": (
-        "share taken by one pull at {reference:g} °C, % of the fish",
+        "share of fish in a net's first pull at {reference:g} °C, %",
         100.0,
     ),
     "temperature_effect": ("ratio of that share for 10 °C of cooling", 1.0),

@@ -104,7 +104,9 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
     pulls = pull_table(campaign, ~campaign.pulls["spoiled"].values)
     for part in all_parts():
         changes, more = part.left_out(campaign, spec.parts)
-        spec, notes = spec.with_parts(**changes), notes + more
+        if changes:
+            spec = spec.with_parts(**changes)
+        notes += more
         if isinstance(part, Effect) and spec.part(part.name) != part.default:
             missing = part.unfed(pulls)
             if missing:

@@ -47,12 +47,12 @@ def log_hazard(
 def _values(spec: ModelSpec, effect: Effect, choice: str, inputs: Any) -> dict[str, Any]:
     """Add the parameters and steps of an effect to the graph."""
     values = {}
-    spreads = {one.by_lake.spread for one in effect.parameters.values() if one.by_lake}
     for name in effect.choices[choice]:
-        by_lake, called = effect.parameters[name].by_lake, effect.called(choice, name)
-        if by_lake is not None:
-            values[name] = in_each_lake(spec, name, by_lake, called)
-        elif name not in spreads:
+        parameter, called = effect.parameters[name], effect.called(choice, name)
+        if parameter.by_lake is not None:
+            values[name] = in_each_lake(spec, name, parameter.by_lake, called)
+        elif not parameter.among_lakes:
+            # Spreads between lakes come with the parameters that have them.
             values[name] = from_prior(called, spec.priors[name])
     for steps in effect.steps:
         if steps.needed(choice, inputs):

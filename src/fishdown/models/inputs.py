@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
     import xarray as xr
 
     from fishdown.typing import BoolArray, FloatArray, IntArray
@@ -33,33 +35,19 @@ def over(*dimensions: str, units: str = "1") -> dict[str, Any]:
     return {DIMENSIONS: dimensions, UNITS: units}
 
 
-def arrays_of(inputs: Any, prefix: str = "") -> dict[str, FloatArray | IntArray]:
+def arrays_of(inputs: Any) -> dict[str, FloatArray | IntArray]:
     """Return all arrays of some inputs, by their names in the graph."""
-    found: dict[str, FloatArray | IntArray] = {}
-    for name, value, dimensions in _members(inputs):
-        if dimensions is None:
-            found |= arrays_of(value, f"{prefix}{name}_")
-        else:
-            found[prefix + name] = value
-    return found
+    return {name: value for name, value, _ in _leaves(inputs)}
 
 
-def labelled_arrays_of(inputs: Any, prefix: str = "") -> dict[str, xr.Variable]:
+def labelled_arrays_of(inputs: Any) -> dict[str, xr.Variable]:
     """Return the same arrays with their dimensions and units."""
     import xarray as xr
 
-    units = (
-        {}
-        if isinstance(inputs, dict)
-        else {one.name: one.metadata.get(UNITS, "1") for one in fields(inputs)}
-    )
-    found: dict[str, xr.Variable] = {}
-    for name, value, dimensions in _members(inputs):
-        if dimensions is None:
-            found |= labelled_arrays_of(value, f"{prefix}{name}_")
-        else:
-            found[prefix + name] = xr.Variable(dimensions, value, {"units": units[name]})
-    return found
+    return {
+        name: xr.Variable(label[DIMENSIONS], value, {"units": label[UNITS]})
+        for name, value, label in _leaves(inputs)
+    }
 
 
 def nodes_of[T](inputs: T, prefix: str = "") -> T:
@@ -67,36 +55,31 @@ def nodes_of[T](inputs: T, prefix: str = "") -> T:
     import pymc as pm
 
     changed: dict[str, Any] = {}
-    for name, value, dimensions in _members(inputs):
-        if dimensions is None:
+    for name, value, label in _members(inputs):
+        if label is None:
             changed[name] = nodes_of(value, f"{prefix}{name}_")
         else:
-            changed[name] = pm.Data(prefix + name, value, dims=dimensions)
+            changed[name] = pm.Data(prefix + name, value, dims=label[DIMENSIONS])
     if isinstance(inputs, dict):
         return cast("T", inputs | changed)
     return cast("T", replace(cast("Any", inputs), **changed))
 
 
-def without_first_pulls[T](inputs: T, count: int) -> T:
-    """Return the inputs of an effect without those of its first pulls.
+def of_pulls[T](inputs: T, which: slice | BoolArray) -> T:
+    """Return the inputs of an effect for some of its pulls.
 
     Parameters
     ----------
     inputs : dataclass
         Whose arrays have the pulls along their last axis, if along any.
-    count : int
-        How many pulls to leave out.
+    which : slice or ndarray of bool, shape (pull,)
     """
-    changed = {
-        name: value[..., count:]
-        for name, value, dimensions in _members(inputs)
-        if dimensions and dimensions[-1] == "pull"
-    }
+    changed = {name: value[..., which] for name, value in _over_pulls(inputs).items()}
     return cast("T", replace(cast("Any", inputs), **changed))
 
 
-def same_first_pulls(before: Any, now: Any, seen: BoolArray) -> bool:
-    """Return whether the inputs of earlier pulls are unchanged.
+def same_over_pulls(before: Any, now: Any, seen: BoolArray) -> bool:
+    """Return whether the inputs of pulls that were there before are unchanged.
 
     Parameters
     ----------
@@ -105,24 +88,38 @@ def same_first_pulls(before: Any, now: Any, seen: BoolArray) -> bool:
     seen : ndarray of bool, shape (pull,)
         Which pulls of `now` are those of `before`.
     """
-    after = {name: value for name, value, _ in _members(now)}
-    return all(
-        np.array_equal(value, after[name][..., seen])
-        for name, value, dimensions in _members(before)
-        if dimensions and dimensions[-1] == "pull"
-    )
+    after = _over_pulls(of_pulls(now, seen))
+    return all(np.array_equal(value, after[name]) for name, value in _over_pulls(before).items())
 
 
-def _members(inputs: Any) -> list[tuple[str, Any, tuple[str, ...] | None]]:
-    """List name, value and dimensions of what holds arrays; no dimensions where it is nested."""
+def _over_pulls(inputs: Any) -> dict[str, Any]:
+    """Return the arrays that have the pulls along their last axis, by their field."""
+    return {
+        name: value
+        for name, value, label in _members(inputs)
+        if label is not None and label[DIMENSIONS][-1:] == ("pull",)
+    }
+
+
+def _leaves(inputs: Any, prefix: str = "") -> Iterator[tuple[str, Any, Mapping[str, Any]]]:
+    """Go through all arrays, those of nested inputs too: name in the graph, value and label."""
+    for name, value, label in _members(inputs):
+        if label is None:
+            yield from _leaves(value, f"{prefix}{name}_")
+        else:
+            yield prefix + name, value, label
+
+
+def _members(inputs: Any) -> list[tuple[str, Any, Mapping[str, Any] | None]]:
+    """List name, value and label of the fields that hold arrays; no label where they are nested."""
     if isinstance(inputs, dict):
         # Plain columns of numbers, as a pull table has them, are not for the graph.
         return [(name, value, None) for name, value in inputs.items() if is_dataclass(value)]
-    found = []
+    found: list[tuple[str, Any, Mapping[str, Any] | None]] = []
     for one in fields(inputs):
         value = getattr(inputs, one.name)
         if DIMENSIONS in one.metadata:
-            found.append((one.name, value, one.metadata[DIMENSIONS]))
+            found.append((one.name, value, one.metadata))
         elif is_dataclass(value) or isinstance(value, dict):
             found.append((one.name, value, None))
     return found

@@ -51,11 +51,14 @@ class PullTable:
 
     def filled(self, column: str, known: PullTable) -> FloatArray:
         """Return a column with missing values replaced by the median of known pulls."""
-        values, on_record = self[column], known[column][~np.isnan(known[column])]
-        found: FloatArray = np.where(
-            np.isnan(values), float(np.median(on_record)) if len(on_record) else 1.0, values
-        )
+        values = self[column]
+        found: FloatArray = np.where(np.isnan(values), known.median(column), values)
         return found
+
+    def median(self, column: str) -> float:
+        """Return the median of a column, missing values left out; 1 if there is none."""
+        values = self[column]
+        return 1.0 if np.isnan(values).all() else float(np.nanmedian(values))
 
 
 def pull_table(campaign: Campaign, kept: BoolArray) -> PullTable:

@@ -10,7 +10,7 @@ import xarray as xr
 
 from fishdown.errors import ModelFileError
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.inputs import same_first_pulls
+from fishdown.models.inputs import same_over_pulls
 from fishdown.models.parts.temperature import TEMPERATURE
 from fishdown.models.spec import parse_model
 from fishdown.posterior.pointwise import pull_log_densities
@@ -255,7 +255,7 @@ def _obstacle(fitted: FittedCampaign, campaign: Campaign, asked: ModelSpec) -> s
     changed = [
         name
         for name, inputs in {"catches": before.catches, **before.effects}.items()
-        if not same_first_pulls(inputs, now.effects.get(name, now.catches), seen[speaks])
+        if not same_over_pulls(inputs, now.effects.get(name, now.catches), seen[speaks])
     ]
     if changed:
         return f"the {changed[0].replace('_', ' ')} of earlier pulls changed"
@@ -266,7 +266,7 @@ def _same_guesses(before: ModelData[Numbers], now: ModelData[Numbers], seen: Boo
     if TEMPERATURE.name not in before.effects:
         return True
     old, new = before.effects[TEMPERATURE.name], now.effects[TEMPERATURE.name]
-    return old.guesses == new.guesses and same_first_pulls(old, new, seen)
+    return old.guesses == new.guesses and same_over_pulls(old, new, seen)
 
 
 def _seen_before(old: Campaign, new: Campaign) -> np.ndarray[Any, np.dtype[np.bool_]]:

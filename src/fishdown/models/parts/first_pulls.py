@@ -53,10 +53,14 @@ def _unfed(pulls: PullTable) -> str:
     return "no net was pulled twice in a season: no effect of first pulls" if once else ""
 
 
-def _told(pulls: pd.DataFrame) -> tuple[str, str]:
+def told_by_repeats(what: str, pulls: pd.DataFrame) -> str:
+    """Say that repeat pulls inform on something; empty if there are too few of them."""
     again = int(pulls.duplicated("net").sum())
-    told = f"first against later pulls of a net ({again} repeat pulls)"
-    return told if again >= FEWEST_REPEATS else "", ""
+    return f"{what} ({again} repeat pulls)" if again >= FEWEST_REPEATS else ""
+
+
+def _told(pulls: pd.DataFrame) -> tuple[str, str]:
+    return told_by_repeats("first against later pulls of a net", pulls), ""
 
 
 FIRST_PULLS = Effect(

@@ -28,8 +28,7 @@ class MeshInputs[A]:
 
 
 def _inputs(pulls: PullTable, known: PullTable) -> MeshInputs[FloatArray]:
-    median = np.nanmedian(known["mesh_mm"]) if not np.isnan(known["mesh_mm"]).all() else 1.0
-    return MeshInputs(np.nan_to_num(np.log2(pulls.filled("mesh_mm", known) / median)))
+    return MeshInputs(np.log2(pulls.filled("mesh_mm", known) / known.median("mesh_mm")))
 
 
 def _log_effect(

@@ -11,7 +11,7 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.models.inputs import over
 from fishdown.models.part import SHARE, Effect, Parameter
-from fishdown.models.parts.first_pulls import FEWEST_REPEATS, first_pulls
+from fishdown.models.parts.first_pulls import first_pulls, told_by_repeats
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -55,9 +55,7 @@ def _unfed(pulls: PullTable) -> str:
 
 
 def _told(pulls: pd.DataFrame) -> tuple[str, str]:
-    again = int(pulls.duplicated("net").sum())
-    told = f"rest between pulls ({again} repeat pulls)"
-    return told if again >= FEWEST_REPEATS else "", ""
+    return told_by_repeats("rest between pulls", pulls), ""
 
 
 REST = Effect(
