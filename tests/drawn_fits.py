@@ -183,6 +183,11 @@ def _posterior(
             found["temperature_effect_typical"] = (dims, rng.lognormal(np.log(0.5), 0.15, SIZE))
     if spec.part("weights") == "measured":
         found["mean_weight"] = ((*dims, "season"), rng.lognormal(np.log(2.2), 0.05, by_season))
+        if spec.part("weighed") != "at_random":
+            # Of its own, so that the other draws stay as they are.
+            apart = rng.spawn(1)[0]
+            found["net_selectivity"] = (dims, apart.lognormal(0.0, 0.05, SIZE))
+            found["weight_trend"] = (dims, apart.normal(0.0, 0.01, SIZE))
     coords = {"season": seasons["season"].values, "lake": lakes["lake"].values}
     return xr.Dataset(found, coords=coords)
 

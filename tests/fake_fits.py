@@ -10,6 +10,7 @@ import xarray as xr
 
 import fishdown
 from fishdown import Fit
+from fishdown.posterior.quantities import common
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.records.settings import Settings
 
@@ -82,7 +83,7 @@ def fake_fit(
     """Make a fit of given draws, shape (chain, draw) for all seasons or (chain, draw, season)."""
     arrays = {}
     for name, draws in quantities.items():
-        if draws.ndim == 2 and name != "schooling":
+        if draws.ndim == 2 and name not in common():
             draws = np.repeat(draws[:, :, np.newaxis], len(lakes), axis=2)
         arrays[name] = (("chain", "draw", "season")[: draws.ndim], draws)
     dataset = xr.Dataset(arrays)
@@ -150,6 +151,7 @@ class StubSampler:
                 ("chain", "draw", "season"),
                 rng.lognormal(0.7, 0.1, (*size, seasons)),
             ),
+            "net_selectivity": (("chain", "draw"), rng.lognormal(0.0, 0.05, size)),
         }
         found = walked_besides(self.model, size, rng, derived=True) | found
         diverging = np.zeros(size, dtype=bool)

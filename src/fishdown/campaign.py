@@ -60,8 +60,8 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "label": (None, "name of the season within its lake"),
     "first_day": (None, "day of the season's first pull"),
     "last_day": (None, "day of the season's last pull"),
-    "date": (None, "day of the pull"),
-    "net": (None, "net that was pulled"),
+    "date": (None, "day of the pull, or on which a fish was measured"),
+    "net": (None, "net that was pulled; of a measured fish, empty if not on record"),
     "spoiled": (None, "whether the lift was void: it failed to fish properly"),
     "species": (None, "species of the bycatch"),
     **BATCH_LABELS,
@@ -326,6 +326,8 @@ def _fish(measured: pd.DataFrame, index: Any) -> xr.Dataset:
     return xr.Dataset(
         {
             "season_index": ("fish", index),
+            "date": ("fish", measured["date"].to_numpy(dtype="datetime64[ns]")),
+            "net": ("fish", measured["net"].to_numpy(dtype=np.str_)),
             "length": ("fish", measured["length_mm"].to_numpy(dtype=float)),
             "weight": ("fish", measured["weight_kg"].to_numpy(dtype=float)),
         }

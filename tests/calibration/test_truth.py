@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import xarray as xr
@@ -26,6 +28,9 @@ VARIANTS: list[tuple[str, dict[str, str]]] = [
     ("many_years", {"evidence": "depletion"}),
     ("many_years", {"pooling": "none"}),
     ("many_years", {"sizes": "by_season"}),
+    ("many_years", {"weighed": "at_random"}),
+    ("one_lake", {"weighed": "at_random"}),
+    ("pooled_lakes", {"weighed": "by_catch"}),
 ]
 
 
@@ -80,7 +85,8 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
     if spec.part("years") == "apart":
         np.testing.assert_allclose(whole.unmarked, np.rint(truth.unmarked), atol=1e-6)
         assert (np.abs(whole.vulnerable_fish - truth.vulnerable_fish) <= 0.5).all()
-    for parameter in ("area_fished_ha", "catchability", "mean_weight", "condition", "recruits"):
+    for parameter in ("area_fished_ha", "catchability", "mean_weight", "condition",
+                      "recruits", "weight_variation"):  # fmt: skip
         if parameter in graph.named_vars:
             found = at_draws(graph, graph[parameter], few)[0]
             np.testing.assert_allclose(found, truth.values[parameter])
@@ -121,7 +127,7 @@ def test_marks_by_hand(name: str) -> None:
 
 
 def test_fish_that_were_measured_by_hand() -> None:
-    spec, _, _, truth = drawn("one_lake", 8)
+    spec, _, _, truth = drawn("one_lake", 8, weighed="at_random")
     many = Design((40.0,), (0,), (20.0,), nets=1, weighed=4_000, measured=4_000, both=4_000)
     fish = records_of(truth, many, many.template(), np.random.default_rng(9))[0].fish
     length, weight = fish["length"].values, fish["weight"].values
@@ -139,6 +145,40 @@ def test_fish_that_were_measured_by_hand() -> None:
         error = values["weight_variation"] / np.sqrt(4_000)
         assert weight[mine].mean() == pytest.approx(values["mean_weight"], rel=6.0 * error)
     assert spec.part("lengths") == "log_log"
+
+
+def test_fish_of_catches_by_hand() -> None:
+    """Many fish of a few catches: what each catch weighs, and how catches scatter about that."""
+    _, _, _, truth = drawn("one_lake", 8, lengths="none")
+    set_to = {
+        "net_selectivity": 1.2, "electrofishing_selectivity": 0.9, "weight_trend": 0.05,
+        "weight_pull_spread": 0.05, "weight_variation": 0.3, "mean_weight": 2.0,
+    }  # fmt: skip
+    values = truth.values | {name: np.array([value]) for name, value in set_to.items()}
+    truth = replace(truth, values=values)
+    days = (0, 15, 30, 45, 60)
+    many = Design((40.0,), days, (20.0,) * 5, nets=1, weighed=24_000)
+    template = many.template()
+    relative: list[list[float]] = [[] for _ in range(1 + len(days))]
+    rng = np.random.default_rng(9)
+    for _ in range(60):
+        campaign, _ = records_of(truth, many, template, rng)
+        day = (
+            (campaign.fish["date"].values - campaign.pulls["date"].values[0])
+            .astype("timedelta64[D]")
+            .astype(int)
+        )
+        for place, when in enumerate((-30, *days)):
+            gone = campaign.pulls["gone_before"].values[max(place - 1, 0)]
+            share = (truth.abundance[0] - gone) / truth.abundance[0]
+            expected = 2.0 * np.exp(0.05 * when / 30.0) * share**0.2
+            expected *= 0.9 if when < 0 else 1.2
+            relative[place].append(campaign.fish["weight"].values[day == when].mean() / expected)
+    # 4,000 fish a catch: their own scatter of 0.3 / √4000 is small beside that of catches.
+    found = np.array(relative)
+    error = np.hypot(0.05, 0.3 / np.sqrt(4_000))
+    assert found.mean(axis=1) == pytest.approx(np.ones(6), abs=4.0 * error / np.sqrt(60))
+    assert found.std() == pytest.approx(error, rel=4.0 / np.sqrt(2 * found.size))
 
 
 def test_level_of_the_hazard_and_truncated_abundance() -> None:

@@ -84,7 +84,9 @@ def poisson_lake(terms: Terms) -> LakeAhead:
         catch=caught.reshape(CHAINS, EACH, -1),
         mean_catch=SHARE * left[:, :-1].reshape(CHAINS, EACH, -1),
         fish=left.reshape(CHAINS, EACH, -1),
-        weight=np.ones((CHAINS, EACH)),
+        weight=np.ones((CHAINS, EACH, PULLS + 1)),
+        kg=caught.reshape(CHAINS, EACH, -1),
+        mean_kg=SHARE * left[:, :-1].reshape(CHAINS, EACH, -1),
         area=1.0,
     )
 

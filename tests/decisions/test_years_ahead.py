@@ -54,7 +54,7 @@ def test_rates_of_a_linked_fit_are_used_draw_by_draw(tmp_path: Path, young_eaten
     young = 10.0 * (30.0 if young_eaten else 3.0)
     first = 0.75 * (0.8 * start + young)
     second = 0.75 * (0.8 * first + young)
-    weight = fit.quantities["mean_weight"].isel(season=1).values
+    weight = fit.quantities["mean_weight_left"].isel(season=1).values
     assert ahead.frame["year"].tolist() == [2025, 2026, 2027]
     medians = [np.median(fish) for fish in (start, first, second)]
     assert ahead.frame["fish_median"].tolist() == pytest.approx(medians, rel=1e-4)

@@ -87,7 +87,8 @@ def test_only_lengths_say_nothing_of_weight(campaign_of: Callable[..., Any]) -> 
 def test_sums_by_hand(campaign_of: Callable[..., Any]) -> None:
     fish = [*pairs("Alder", "2023", 10), ("Alder", "2024", 640, ""), ("Birch", "2024", "", 2.5)]
     campaign = campaign_of(fish)
-    data = weight_data(campaign, fishdown.read_model("pooled_lakes").parts)
+    plain = fishdown.read_model("pooled_lakes").with_parts(weighed="at_random")
+    data = weight_data(campaign, plain.parts)
     lengths = np.log(400 + 20 * np.arange(10))
     assert data.centre == pytest.approx(lengths.mean())
     assert data.lengths.tolist() == [10, 1, 0, 0]
@@ -98,9 +99,7 @@ def test_sums_by_hand(campaign_of: Callable[..., Any]) -> None:
     slope = data.pair_squares[1, 0] / data.pair_squares[0, 0]
     weights = np.log([kg for _, _, _, kg in fish[:10]])
     assert slope == pytest.approx(stats.linregress(lengths, weights).slope)
-    unrelated = weight_data(
-        campaign, fishdown.read_model("pooled_lakes").with_parts(lengths="none").parts
-    )
+    unrelated = weight_data(campaign, plain.with_parts(lengths="none").parts)
     assert unrelated.weighed.tolist() == [10, 0, 0, 1]
     assert unrelated.lengths.sum() == unrelated.pairs.sum() == 0
 
@@ -146,7 +145,8 @@ def test_the_graph_is_priors_times_gamma_times_regression(campaign_of: Callable[
         ("Birch", "2023", 550, 2.9),
     ]
     campaign = campaign_of(fish)
-    spec, _ = fitting_spec(campaign, fishdown.read_model("pooled_lakes"))
+    plain = fishdown.read_model("pooled_lakes").with_parts(weighed="at_random")
+    spec, _ = fitting_spec(campaign, plain)
     model = build(spec, model_data(campaign, spec), campaign.coords)
     bare = spec.with_parts(weights="none")
     without = build(bare, model_data(campaign, bare), campaign.coords)

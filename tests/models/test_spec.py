@@ -137,14 +137,19 @@ def test_unknown_model_lists_the_shipped_ones() -> None:
 
 def test_leaving_out_a_part_leaves_out_its_priors() -> None:
     alone = read_model("pooled_lakes").with_parts(
-        pooling="none", temperature="none", lengths="none", sizes="by_season"
+        pooling="none",
+        temperature="none",
+        lengths="none",
+        sizes="by_season",
+        weighed="at_random",
     )
     assert set(alone.priors) == {
         "density", "area_fished_ha", "schooling", "mean_weight", "weight_variation",
         "net_spread", "later_pulls",
     }  # fmt: skip
     weighed = read_model("pooled_lakes").with_parts(weights="none")
-    assert not {name for name in weighed.priors if "weight" in name or "length" in name}
+    of_fish = ("weight", "length", "selectivity")
+    assert not {name for name in weighed.priors if any(word in name for word in of_fish)}
 
 
 @pytest.mark.parametrize("family", FAMILIES)

@@ -45,7 +45,7 @@ def draws(value: Any, dimension: str | None = None) -> xr.DataArray:
 
 def test_by_hand(folder_of: Callable[..., Path]) -> None:
     campaign = two_lakes(folder_of)
-    spec = fishdown.read_model("pooled_lakes")
+    spec = fishdown.read_model("pooled_lakes").with_parts(weighed="at_random")
     posterior = xr.Dataset(
         {
             "abundance": draws([100.0, 50.0, 60.0], "season"),
@@ -68,6 +68,8 @@ def test_by_hand(folder_of: Callable[..., Path]) -> None:
         "temperature_effect": [0.5, 0.5, 0.4],
         "schooling": 0.7,
         "mean_weight": [2.0, 3.0, 1.5],
+        "mean_weight_left": [2.0, 3.0, 1.5],
+        "mean_weight_removed": [2.0, 3.0, 1.5],
         "biomass_before": [100.0, 75.0, 18.0],
         "biomass_after": [60.0, 45.0, 9.0],
     }
@@ -75,6 +77,44 @@ def test_by_hand(folder_of: Callable[..., Path]) -> None:
     assert set(found.data_vars) <= set(quantities())
     for name, values in by_hand.items():
         assert found[name].isel(chain=1, draw=2).values == pytest.approx(values), name
+
+
+def test_fish_left_are_not_the_fish_that_were_caught(folder_of: Callable[..., Path]) -> None:
+    """Mass balance catch by catch: nets take fish of 1.2 times the mean, fish grow 3 % a month."""
+    campaign = two_lakes(folder_of)
+    spec = fishdown.read_model("pooled_lakes")
+    posterior = xr.Dataset(
+        {
+            "abundance": draws([100.0, 50.0, 60.0], "season"),
+            "area_fished_ha": draws([1.0, 0.5], "lake"),
+            "mean_weight": draws([2.0, 3.0, 1.5], "season"),
+            "net_selectivity": draws(1.2),
+            "weight_trend": draws(0.03),
+        },
+        coords={"lake": campaign.lakes["lake"], "season": campaign.seasons["season"]},
+    )
+    found = reported_quantities(posterior, campaign, spec)
+    # N (N / N₀)^0.2 is what is left of the mass but for growth: pulls of 25, 15 and 20, 20 and 10.
+    mass = {
+        "Pond 2023": [100.0, 75.0, 60.0],
+        "Pond 2024": [50.0, 30.0],
+        "Mere 2023": [60.0, 40.0, 30.0],
+    }
+    days = {"Pond 2023": [0, 1], "Pond 2024": [0], "Mere 2023": [0, 4]}
+    for season, (name, fish) in enumerate(mass.items()):
+        weight = [2.0, 3.0, 1.5][season]
+        kg = [n * weight * (n / fish[0]) ** 0.2 for n in fish]
+        growth = np.exp(0.03 * np.array(days[name]) / 30.0)
+        one = found.isel(chain=1, draw=2, season=season)
+        assert float(one["mean_weight"]) == pytest.approx(weight)
+        assert float(one["mean_weight_left"]) == pytest.approx(kg[-1] / fish[-1] * growth[-1])
+        area = 5.0 if name.startswith("Mere") else 2.0
+        assert float(one["biomass_before"]) == pytest.approx(fish[0] * weight / area)
+        assert float(one["biomass_after"]) == pytest.approx(kg[-1] * growth[-1] / area)
+        removed = (-np.diff(kg) * growth).sum() / (fish[0] - fish[-1])
+        assert float(one["mean_weight_removed"]) == pytest.approx(removed)
+    assert float(found["net_selectivity"].isel(chain=0, draw=0)) == 1.2
+    assert found["net_selectivity"].dims == ("chain", "draw")
 
 
 def test_labels(folder_of: Callable[..., Path]) -> None:

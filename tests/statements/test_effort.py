@@ -32,10 +32,10 @@ def test_counts_are_those_of_the_files() -> None:
         assert row["marked"] == (alive["released"] - alive["died"]).sum()
 
 
-def test_kilograms_are_fish_times_mean_weight(tmp_path: Path) -> None:
+def test_kilograms_are_fish_times_their_mean_weight(tmp_path: Path) -> None:
     fit = drawn_fit(records(tmp_path / "r"))
     row = fit.effort().iloc[0]
-    kg = row["removed"] * fit.quantities["mean_weight"].values
+    kg = row["removed"] * fit.quantities["mean_weight_removed"].values
     found = row[["removed_low_kg", "removed_median_kg", "removed_high_kg"]].to_list()
     assert found == pytest.approx(np.quantile(kg, [0.05, 0.5, 0.95]).tolist())
 

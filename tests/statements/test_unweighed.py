@@ -122,6 +122,8 @@ def test_what_the_statement_says_of_a_mean_weight(
         {
             "abundance": (DIMENSIONS, independent((4, 500, 6), middle=900.0)),
             "mean_weight": (DIMENSIONS, independent((4, 500, 6), 2, 2.0, 0.05)),
+            "net_selectivity": (DIMENSIONS[:2], np.ones((4, 500))),
+            "weight_trend": (DIMENSIONS[:2], np.zeros((4, 500))),
         }
     )
     tree = xr.DataTree.from_dict(

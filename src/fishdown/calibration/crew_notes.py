@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.calibration.measured_fish import measured_fish
 from fishdown.calibration.truth import draw_truth
 from fishdown.calibration.winters import winter
 from fishdown.equality import by_value
@@ -25,9 +26,6 @@ if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray, IntArray
-
-# A fish of no weight at all cannot be written down.
-LIGHTEST = 1e-300
 
 
 def records_of(
@@ -99,9 +97,9 @@ def records_of(
             {name: ("season", values) for name, values in counted.items()}
         ),
         batches=_batches(truth, template, seen, carried_most, rng),
-        fish=_fish(truth, template, rng),
     )
-    return campaign, replace(truth, abundance=abundance, vulnerable_fish=fish, carried=carried)
+    truth = replace(truth, abundance=abundance, vulnerable_fish=fish, carried=carried)
+    return replace(campaign, fish=measured_fish(truth, campaign, rng)), truth
 
 
 @by_value
@@ -200,42 +198,3 @@ def _batches(
         clip_only=clip_only,
         tag_only=tag_only,
     )
-
-
-def _fish(truth: Truth, template: Campaign, rng: np.random.Generator) -> xr.Dataset:
-    """Weigh and measure fish, in the ways that the template has numbers for.
-
-    The condition factor is that of fish of the mean length of those with both, whatever it turns
-    out to be. (That it is not fixed beforehand changes the density of lengths by one factor b/3.)
-    """
-    fish = template.fish
-    if "mean_weight" not in truth.values:
-        return fish
-    season = fish["season_index"].values
-    lake = template.seasons["lake_index"].values[season]
-    has_weight, has_length = fish["weight"].notnull().values, fish["length"].notnull().values
-    mean, v = truth.values["mean_weight"][season], truth.values["weight_variation"]
-    if "condition" not in truth.values:
-        return fish.assign(weight=("fish", _gamma(mean, v, rng)))
-    b, scatter = truth.values["length_exponent"], truth.values["length_scatter"]
-    # ln z = ln K + 3 c − 8 ln 10 + ½ scatter² + b (ln L − c), with c the mean of ln L.
-    rest = np.log(_gamma(mean, v, rng)) - np.log(truth.values["condition"])[lake]
-    rest += 8.0 * np.log(10.0) - 0.5 * scatter**2
-    centre = rest[has_weight & has_length].mean() / 3.0
-    x = (rest - 3.0 * centre) / b
-    log_condition = np.log(truth.values["condition"])[lake]
-    at_length = log_condition + 3.0 * centre - 8.0 * np.log(10.0) + b * x
-    weight = np.exp(at_length + scatter * rng.normal(size=len(x)))
-    # Weights alone are gamma, with the scatter about the relation in their variation.
-    alone = _gamma(mean, np.sqrt((1.0 + v**2) * np.exp(scatter**2) - 1.0), rng)
-    weight = np.maximum(np.where(has_length, weight, alone), LIGHTEST)
-    return fish.assign(
-        length=("fish", np.where(has_length, np.exp(centre + x), np.nan)),
-        weight=("fish", np.where(has_weight, weight, np.nan)),
-    )
-
-
-def _gamma(mean: FloatArray, variation: FloatArray, rng: np.random.Generator) -> FloatArray:
-    shape = 1.0 / variation**2
-    drawn: FloatArray = rng.gamma(shape, mean / shape)
-    return np.maximum(drawn, LIGHTEST)

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from fishdown.typing import BoolArray, IntArray
 
 FIRST_DAY = np.datetime64("2025-06-15")
+# From marking to the first pulls.
+DAYS_BEFORE = 30
 
 
 @dataclass(frozen=True)
@@ -111,21 +113,21 @@ class Design:
             for turn in range(len(self.days))
             for net in range(self.nets)
         ]
-        before = np.timedelta64(30, "D")
+        before = np.timedelta64(DAYS_BEFORE, "D")
         marked = [
             {"lake": lake, "season": _label(year), "row": 0, "date": _first_day(year) - before,
              "batch": name, "mark": mark, "released": number, "died": 0, "order": np.nan}
             for lake in lakes for year in self.marked_years for name, mark, number in self.batches
         ]  # fmt: skip
         measured = [
-            {"lake": lake, "season": _label(year), "row": 0, "date": _first_day(year), "net": "",
+            {"lake": lake, "season": _label(year), "row": 0, **self._caught(year, fish),
              "length_mm": length, "weight_kg": weight}
             for lake in lakes
             for year in self.years
             for length, weight, number in (
                 (np.nan, 1.0, self.weighed), (400.0, np.nan, self.measured), (400.0, 1.0, self.both)
             )
-            for _ in range(number)
+            for fish in range(number)
         ]  # fmt: skip
         bycatch = {name: pd.Series(dtype=object)
                    for name in ("lake", "season", "net", "species", "count", "dead")}  # fmt: skip
@@ -154,6 +156,13 @@ class Design:
         # Fish of two marks will be looked at for both.
         double = (planned.batches["mark"] == "both").astype(float)
         return replace(planned, batches=planned.batches.assign(both_seen=double))
+
+    def _caught(self, year: int, fish: int) -> dict[str, Any]:
+        # In turn as the crew marks, and from a net on each day of netting.
+        turn = fish % (1 + len(self.days)) - 1
+        days = -DAYS_BEFORE if turn < 0 else self.days[turn]
+        net = "" if turn < 0 else f"net {turn % self.nets + 1}"
+        return {"date": _first_day(year) + np.timedelta64(days, "D"), "net": net}
 
     def _pull(self, lake: str, year: int, turn: int, net: int) -> dict[str, Any]:
         # The thermometer was forgotten once in each lake.

@@ -12,12 +12,15 @@ import numpy as np
 
 from fishdown.calibration.crew_notes import draw_campaign
 from fishdown.calibration.design import Design, design_for
+from fishdown.calibration.measured_fish import mean_weight_left
 from fishdown.calibration.truth import warmth
 from fishdown.calibration.walked import with_truth
 from fishdown.calibration.whole_fish import in_whole_fish
 from fishdown.checks.spread import places_among
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
+from fishdown.models.parts.weights.left import DAYS, log_left, log_weight_change
+from fishdown.models.parts.weights.weighings import days_netted
 from fishdown.models.plain_spec import spec_from
 from fishdown.posterior.at_draws import likelihood_of, thinned
 from fishdown.posterior.log_priors import densities, values_of
@@ -161,7 +164,12 @@ def drawn_quantities(
     if spec.part("years") == "linked":
         found[LAST_SEASON] = fish
     if "mean_weight" in few:
-        found[BIOMASS] = (fish - gone[last]) * few["mean_weight"].values[:, last] / area[0]
+        weight = few["mean_weight"].values[:, last]
+        if "net_selectivity" in few:
+            time = days_netted(campaign)[last] / DAYS
+            s, trend = few["net_selectivity"].values, few["weight_trend"].values
+            weight = weight * np.exp(log_weight_change(log_left(fish, gone[last]), time, s, trend))
+        found[BIOMASS] = (fish - gone[last]) * weight / area[0]
     return found
 
 
@@ -195,7 +203,7 @@ def true_quantities(
         found[LAST_SEASON] = float(truth.abundance[last])
     if "mean_weight" in values:
         left = truth.abundance[last] - campaign.seasons["gone"].values[last]
-        found[BIOMASS] = float(left * values["mean_weight"][last] / design.areas[0])
+        found[BIOMASS] = float(left * mean_weight_left(truth, campaign, last) / design.areas[0])
     return found
 
 

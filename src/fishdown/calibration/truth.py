@@ -247,6 +247,8 @@ def _common(
     by_lake("recruits", "recruit_spread", logarithm=True)
     by_lake("condition", "condition_spread", logarithm=True)
     by_lake("area_fished_ha", "lake_spread", logarithm=True)
+    if "net_selectivity" in values:
+        by_lake("weight_variation", "weight_variation_spread", logarithm=True)
     if pooled and "area_fished_ha" in values:
         log_area = np.log(planned.area)
         tilt = (1.0 - values["area_exponent"]) * (log_area - log_area.mean())

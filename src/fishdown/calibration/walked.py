@@ -173,19 +173,47 @@ def _weights(truth: Truth, spec: ModelSpec, data: ModelData[Numbers]) -> dict[st
     values = truth.values
     found = {f"log_{name}": np.log(values[name]) for name in ("mean_weight", "condition")
              if name in values}  # fmt: skip
+    log_mean = found["log_mean_weight"]
     by_year = spec.part("sizes") == "by_lake_and_year"
+    spread: FloatArray | float
     if by_year:
         # In every lake of a design some fish are measured, in seasons without netting none.
         found["log_weight_of_lake"] = np.log(values["weight_of_lake"])
         centre = found["log_weight_of_lake"][data.lake_of_season]
+        spread = values["weight_year_spread"]
     elif spec.part("pooling") == "lakes":
-        centre = np.log(values["mean_weight_typical"])
+        centre, spread = np.log(values["mean_weight_typical"]), values["weight_spread"]
     else:
-        return found
-    spread = values["weight_year_spread" if by_year else "weight_spread"]
-    walk = AroundCentre(centre, spread, data.weights.size_known_season)
-    found["log_mean_weight"] = walk.walked(found["log_mean_weight"])
+        median, spread = spec.priors["mean_weight"].numbers
+        centre = np.log(median)
+    if "net_selectivity" in values:
+        moved = _away_from_lake(truth, data)
+        walk = AroundCentre(centre + moved, spread, data.weights.size_known_season)
+        found["log_measured_weight"] = walk.walked(log_mean + moved)
+    elif by_year or spec.part("pooling") == "lakes":
+        walk = AroundCentre(centre, spread, data.weights.size_known_season)
+        found["log_mean_weight"] = walk.walked(log_mean)
     return found
+
+
+def _away_from_lake(truth: Truth, data: ModelData[Numbers]) -> FloatArray:
+    """Return ln of the weight of each season's measured fish relative to its lake, on average."""
+    values, weights = truth.values, data.weights
+    s, electric = (
+        values.get(name, np.ones(1))[0]
+        for name in ("net_selectivity", "electrofishing_selectivity")
+    )
+    before = truth.abundance[weights.weighing_season]
+    share = np.maximum(before - weights.weighing_gone, 1.0) / np.maximum(before, 1.0)
+    away = values["weight_trend"][0] * weights.weighing_time + (s - 1.0) * np.log(share)
+    away += np.log(np.where(weights.weighing_netted > 0.0, s, electric))
+    fish = weights.weighed + weights.lengths
+    seasons = len(data.lake_of_season)
+    total, count = (
+        np.bincount(weights.weighing_season, terms, seasons) for terms in (fish * away, fish)
+    )
+    mean: FloatArray = total / np.maximum(count, 1.0)
+    return mean
 
 
 def _carried_step(truth: Truth, winters: Winters[Numbers], lake: IntArray) -> FloatArray:

@@ -13,7 +13,9 @@ import numpy as np
 
 from fishdown.checks.evidence import marks_trusted
 from fishdown.intervals import normal_sd
+from fishdown.models.parts.weights.left import log_left
 from fishdown.posterior.disagreement import DOUBT
+from fishdown.posterior.fish_weights import of_nets
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -135,7 +137,15 @@ def biomass_if(quantities: xr.Dataset, factor: float, when: str) -> FloatArray:
         kg/ha.
     """
     before, after = (quantities[f"abundance_{time}"].values for time in ("before", "after"))
-    removed = before - after if when == "after" else 0.0
-    each = quantities["biomass_before"].values / before
-    left: FloatArray = np.maximum(factor * before - removed, 0.0) * each
-    return left
+    if when == "before":
+        found: FloatArray = factor * quantities["biomass_before"].values
+        return found
+    gone = before - after
+    left = np.maximum(factor * before - gone, 0.0)
+    # Nets that select by size change the mean weight by the share of the fish that is left.
+    selectivity, _ = of_nets(quantities)
+    further = log_left(factor * before, gone) - log_left(before, gone)
+    area = quantities["abundance_before"].values / quantities["density_before"].values
+    weight = quantities["mean_weight_left"].values * np.exp((selectivity - 1.0) * further)
+    found = left * weight / area
+    return found

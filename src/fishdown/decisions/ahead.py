@@ -19,6 +19,8 @@ from fishdown.decisions.schedule import (
 )
 from fishdown.decisions.simulation import Simulated, simulate, vulnerable_fish
 from fishdown.errors import PlanError
+from fishdown.models.parts.weights.left import DAYS, log_left, log_weight_change, mass_taken
+from fishdown.posterior.fish_weights import of_nets
 from fishdown.posterior.quality import judge
 from fishdown.statements.probability import says
 from fishdown.statements.removals import WANTED
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
 
     from fishdown.decisions.schedule import Schedule
     from fishdown.posterior.fitted import FittedCampaign
+    from fishdown.typing import FloatArray
 
 TABLE = "ahead.csv"
 
@@ -198,8 +201,10 @@ def _lake_ahead(
     most = np.minimum(
         np.concatenate([np.zeros((len(vulnerable), 1)), taken], axis=1), vulnerable[:, None]
     )
-    weighed = says(fit, "mean_weight", season)
-    weight = fit.quantities["mean_weight"].isel(season=season).values if weighed else None
+    in_lake = np.maximum(fish - most.reshape(*shape, -1), 0.0)
+    mean_catch = simulated.mean_catch.reshape(*shape, -1)
+    later = later_year(campaign, season, schedule)
+    weights = _weights(fit, season, schedule, in_lake, mean_catch, grow=not later)
     failure = _failure(fit, season, simulated)
     return LakeAhead(
         lake=str(stay["lake"].values),
@@ -208,16 +213,46 @@ def _lake_ahead(
         terms=terms,
         threshold=float(lake["threshold"]),
         coldest=_coldest(fit, int(stay["lake_index"])),
-        later_year=later_year(campaign, season, schedule),
+        later_year=later,
         failure=failure,
         shown=despite_gate or not failure,
         temperature=simulated.temperature.reshape(*shape, -1),
         catch=simulated.catch.reshape(*shape, -1),
-        mean_catch=simulated.mean_catch.reshape(*shape, -1),
-        fish=np.maximum(fish - most.reshape(*shape, -1), 0.0),
-        weight=weight,
+        mean_catch=mean_catch,
+        fish=in_lake,
+        weight=weights[0],
+        kg=weights[1],
+        mean_kg=weights[2],
         area=float(lake["area"]),
     )
+
+
+def _weights(
+    fit: FittedCampaign,
+    season: int,
+    schedule: Schedule,
+    fish: FloatArray,
+    mean_catch: FloatArray,
+    *,
+    grow: bool,
+) -> tuple[FloatArray, FloatArray, FloatArray] | tuple[None, None, None]:
+    """Return the mean weight in the lake now and after each pull, and what catches weigh, kg.
+
+    Nets go on to select by size, and fish to grow as they did; not into another year.
+    """
+    if not says(fit, "mean_weight_left", season):
+        return None, None, None
+    now = fit.quantities["mean_weight_left"].isel(season=season).values[:, :, None]
+    s, trend = (values[:, :, None] for values in of_nets(fit.quantities))
+    last = fit.campaign.seasons["last_day"].values[season].astype("datetime64[D]")
+    days = (schedule.date.astype("datetime64[D]") - last) / np.timedelta64(1, "D")
+    time = np.maximum(days, 0.0) / DAYS if grow else 0.0 * days
+    share = log_left(fish[:, :, :1], fish[:, :, :1] - fish)
+    at_pull = now * np.exp(log_weight_change(share[:, :, :-1], time, s, trend))
+    after = now * np.exp(log_weight_change(share, np.append(0.0, time), s, trend))
+    before = fish[:, :, :-1]
+    kg = at_pull * mass_taken(before, before - fish[:, :, 1:], s)
+    return after, kg, at_pull * mass_taken(before, np.minimum(mean_catch, before), s)
 
 
 def _shape(fit: FittedCampaign) -> tuple[int, int]:

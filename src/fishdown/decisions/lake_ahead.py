@@ -67,8 +67,11 @@ class LakeAhead:
         °C, fish, and the fish that each draw expects.
     fish : ndarray, shape (chain, draw, pull + 1)
         Fish in the lake, now and after each pull.
-    weight : ndarray, shape (chain, draw), or None
-        Mean weight, kg; None where nothing tells it.
+    weight : ndarray, shape (chain, draw, pull + 1), or None
+        Mean weight of the fish in the lake, now and after each pull, kg; None where nothing tells
+        it.
+    kg, mean_kg : ndarray, shape (chain, draw, pull), or None
+        What `catch` and `mean_catch` weigh.
     area : float
         ha.
     """
@@ -87,6 +90,8 @@ class LakeAhead:
     mean_catch: FloatArray
     fish: FloatArray
     weight: FloatArray | None
+    kg: FloatArray | None
+    mean_kg: FloatArray | None
     area: float
 
     @property
@@ -104,7 +109,7 @@ class LakeAhead:
     @cached_property
     def biomass(self) -> FloatArray | None:
         """Density now and after each pull, kg/ha, shape (chain, draw, pull + 1)."""
-        return None if self.weight is None else self.fish * self.weight[:, :, None] / self.area
+        return None if self.weight is None else self.fish * self.weight / self.area
 
     @cached_property
     def below(self) -> FloatArray | None:
@@ -132,19 +137,18 @@ class LakeAhead:
     @cached_property
     def expected_kg(self) -> FloatArray | None:
         """Expected catch of each pull and its Monte-Carlo error, kg, shape (2, pull)."""
-        if self.weight is None:
+        if self.mean_kg is None:
             return None
-        kilograms = self.mean_catch * self.weight[:, :, None]
-        return np.stack([kilograms.mean(axis=(0, 1)), mean_errors(kilograms)])
+        return np.stack([self.mean_kg.mean(axis=(0, 1)), mean_errors(self.mean_kg)])
 
     @cached_property
     def losses(self) -> Losses | None:
         """Expected loss of ending after each pull; None without a cost and something to gain."""
         terms = self.terms
         gains = terms.above is not None or terms.value_per_kg is not None
-        if self.biomass is None or self.cost is None or self.weight is None or not gains:
+        if self.biomass is None or self.cost is None or self.kg is None or not gains:
             return None
-        taken = (self.fish[:, :, :1] - self.fish) * self.weight[:, :, None]
+        taken = np.concatenate([0.0 * self.kg[:, :, :1], np.cumsum(self.kg, axis=2)], axis=2)
         return losses(
             self.cost,
             (self.biomass >= self.threshold).astype(float),

@@ -186,7 +186,7 @@ def _checked(
         unweighed = [
             str(fit.campaign.lakes["lake"].values[lake])
             for lake, season in _last_seasons(fit).items()
-            if not says(fit, "mean_weight", season)
+            if not says(fit, "mean_weight_left", season)
         ]
         if unweighed:
             wrong.append(
@@ -216,8 +216,10 @@ def _last_seasons(fit: FittedCampaign) -> dict[int, int]:
 def _stock(fit: FittedCampaign, found: Rates, lake: int, season: int, steps: FloatArray) -> Stock:
     place = fit.campaign.lakes.isel(lake=lake)
     fish = fit.quantities["abundance_after"].isel(season=season).values
-    told = says(fit, "mean_weight", season)
-    weight = fit.quantities["mean_weight"].isel(season=season).values if told else fish * np.nan
+    told = says(fit, "mean_weight_left", season)
+    weight = (
+        fit.quantities["mean_weight_left"].isel(season=season).values if told else fish * np.nan
+    )
     connected = float(place["connected"])
     return Stock(
         fish=np.maximum(fish, 0.0),

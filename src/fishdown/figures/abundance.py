@@ -190,12 +190,12 @@ def _threshold(fit: FittedCampaign, season: int, axes: Axes, left: float, palett
 def threshold_fish(fit: FittedCampaign, season: int) -> FloatArray | None:
     """Return draws of the fish whose biomass is at the threshold; None without weights.
 
-    threshold × area / mean weight: kg/ha × ha / kg.
+    threshold × area / mean weight of the fish left: kg/ha × ha / kg.
     """
-    if not says(fit, "mean_weight", season):
+    if not says(fit, "mean_weight_left", season):
         return None
     lake = fit.campaign.lakes.isel(lake=int(fit.campaign.seasons["lake_index"].values[season]))
-    weight = fit.quantities["mean_weight"].isel(season=season).values.ravel()
+    weight = fit.quantities["mean_weight_left"].isel(season=season).values.ravel()
     fish: FloatArray = float(lake["threshold"]) * float(lake["area"]) / weight
     return fish
 

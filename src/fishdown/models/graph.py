@@ -68,7 +68,7 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
             hazard.name = HAZARD
             _catches(spec, nodes, vulnerable_fish, hazard)
         if spec.part("weights") == "measured":
-            add_weights(spec, nodes)
+            add_weights(spec, nodes, model["abundance"])
     return model
 
 

@@ -33,6 +33,7 @@ RECORDS = frozenset(
         "double_marks",
         "weights",
         "lengths_of_fish",
+        "fish_alike",
         "weights_at_length",
     }
 )

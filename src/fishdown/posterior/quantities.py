@@ -11,6 +11,7 @@ import xarray as xr
 from fishdown.models.parts import parameters
 from fishdown.models.parts.weights.measured import weight_origins
 from fishdown.models.whole_numbers import HALF_FISH
+from fishdown.posterior.fish_weights import fish_weights
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -51,7 +52,11 @@ _OF_FISH: dict[str, Quantity] = {
     ),
 }
 _OF_BIOMASS: dict[str, Quantity] = {
-    "mean_weight": Quantity("mean weight of a fish", "kg", "kg"),
+    "mean_weight": Quantity("mean weight of a fish in the lake before the first pull", "kg", "kg"),
+    "mean_weight_left": Quantity(
+        "mean weight of a fish in the lake after the last pull", "kg", "kg"
+    ),
+    "mean_weight_removed": Quantity("mean weight of a fish that netting removed", "kg", "kg"),
     "biomass_before": Quantity("biomass density before the first pull", "kg/ha", "kg ha-1"),
     "biomass_after": Quantity("biomass density after the last pull", "kg/ha", "kg ha-1"),
 }
@@ -119,13 +124,15 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
             values = posterior[name]
             found[name] = values.isel(lake=season_lake) if parameter.by_lake else values
     if spec.part("weights") == "measured":
-        weight = posterior["mean_weight"]
         # Informed by neither its fish nor another season or lake, it would repeat the prior.
         told = np.array(weight_origins(campaign, spec.parts)) != "nothing"
-        weight = weight.where(xr.DataArray(told, dims="season"))
-        found["mean_weight"] = weight
-        found["biomass_before"] = before * weight / area
-        found["biomass_after"] = (before - gone) * weight / area
+        weights = fish_weights(posterior, before, campaign, spec)
+        found |= {
+            name: weight.where(xr.DataArray(told, dims="season"))
+            for name, weight in weights.items()
+        }
+        found["biomass_before"] = before * found["mean_weight"] / area
+        found["biomass_after"] = (before - gone) * found["mean_weight_left"] / area
     dataset = xr.Dataset(
         {name: array.drop_vars("lake", errors="ignore") for name, array in found.items()}
     )

@@ -248,6 +248,8 @@ def _obstacle(fitted: FittedCampaign, campaign: Campaign, asked: ModelSpec) -> s
     before, now = model_data(old, spec), model_data(campaign, spec)
     if not _same_guesses(before, now, seen[speaks]):
         return "a new pull has no water temperature, or changes the guess of an earlier one"
+    if before.weights != now.weights:
+        return "a new pull changes which catch, or which share left, the measured fish belong to"
     if spec.part("nets") == "differ" and before.pulls.nets != now.pulls.nets:
         return "there are new nets"
     if spec.part("evidence") == "marks":

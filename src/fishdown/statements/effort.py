@@ -47,7 +47,7 @@ def effort(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
         Columns `COLUMNS`, one row for each season with pulls: days with a pull, different nets,
         pulls and how many of them were void, fish marked and released, recaptures (missing where
         no catch was examined for marks), fish caught and removed as counted, and the kg removed:
-        fish times mean weight, with its 90 % interval (missing without weights).
+        fish times their mean weight, with its 90 % interval (missing without weights).
     """
     rows = []
     for season in np.unique(fit.campaign.pulls["season_index"].values).tolist():
@@ -56,8 +56,8 @@ def effort(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
         removed = float(pulls["removed"].sum())
         recaptured = pulls["recaptured"].values
         kg = np.full(3, np.nan)
-        if says(fit, "mean_weight", season) and (despite_gate or not fit.failure(season)):
-            weight = fit.quantities["mean_weight"].isel(season=season).values
+        if says(fit, "mean_weight_removed", season) and (despite_gate or not fit.failure(season)):
+            weight = fit.quantities["mean_weight_removed"].isel(season=season).values
             kg = removed * low_median_high(weight)
         values = (
             str(stay["lake"].values),

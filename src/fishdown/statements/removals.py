@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from fishdown.posterior.fish_weights import of_nets
 from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
@@ -28,8 +31,10 @@ COLUMNS = (
 def removals(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
     """Tabulate the additional removal needed after the last pull, in fish and kilograms.
 
-    Removing x fish leaves N − x; the least x with P((N − x) w/A < threshold) ≥ p is the p-quantile
-    of N − threshold·A/w (N fish, w their mean weight, A the lake's area), and likewise in kg.
+    Removing x of N fish leaves biomass B (1 − x/N)^s, with s the mean weight of the fish caught
+    relative to those in the lake; the least x with P(B (1 − x/N)^s < threshold) ≥ p is the
+    p-quantile of N (1 − (threshold/B)^(1/s)), and of B − threshold in kg/ha. (With s = 1 the
+    former is N − threshold/w, with w = B/N.)
 
     Parameters
     ----------
@@ -52,7 +57,7 @@ def removals(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame
             area, threshold = float(lake["area"]), float(lake["threshold"])
             quantities = fit.quantities.isel(season=season)
             surplus_kg = (quantities["biomass_after"].values - threshold) * area
-            surplus_fish = surplus_kg / quantities["mean_weight"].values
+            surplus_fish = _surplus_fish(quantities, threshold * area, area)
             for wanted in WANTED:
                 row: dict[str, object] = {
                     "lake": str(stay["lake"].values),
@@ -64,6 +69,20 @@ def removals(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame
                     row[unit], row[f"{unit}_mc_error"] = least
                 rows.append(row)
     return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _surplus_fish(quantities: xr.Dataset, threshold_kg: float, area: float) -> FloatArray:
+    """Return draws of the fish to be removed to reach the threshold; negative if none need be."""
+    weight = quantities["mean_weight_left"].values
+    fish = quantities["biomass_after"].values * area / weight
+    selectivity, _ = of_nets(quantities)
+    # Fish, by mean weight; an empty lake lacks as many as the threshold is worth.
+    allowed = threshold_kg / weight
+    some = np.maximum(fish, np.finfo(float).tiny)
+    surplus: FloatArray = np.where(
+        fish > allowed, fish * (1.0 - (allowed / some) ** (1.0 / selectivity)), fish - allowed
+    )
+    return surplus
 
 
 def _least(surplus: FloatArray, wanted: float) -> tuple[float, float]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fishdown.worlds.marking import SEEN, mark, sightings
+from fishdown.worlds.weighing import Weights
 from fishdown.worlds.winter import Stock
 
 if TYPE_CHECKING:
@@ -24,6 +25,11 @@ class _Fish:
     unmarked_hidden: int
     marked_hidden: int
 
+    @property
+    def total(self) -> int:
+        """All fish in the lake."""
+        return self.unmarked + self.marked + self.unmarked_hidden + self.marked_hidden
+
 
 def season(
     world: World,
@@ -33,22 +39,24 @@ def season(
     marks_on_record: int,
     rng: np.random.Generator,
     tables: dict[str, list[dict[str, Any]]],
-) -> tuple[Stock, int]:
+) -> tuple[Stock, int, float]:
     """Mark and net one lake in one year and write its rows.
 
-    Returns the fish that are left, and the marks that the crew must take to be at large still.
+    Returns the fish that are left, the marks that the crew must take to be at large still, and the
+    mean weight of the fish left, kg.
     """
     first_day = world.first_day.replace(year=world.first_day.year + year)
     here = {"lake": lake.name, "season": str(first_day.year), "row": 0}
+    marking_day = first_day - dt.timedelta(days=30)
     batches = np.zeros((len(world.batches), len(SEEN)), dtype=np.int64)
     if year not in world.unmarked_years:
         released = min(world.marked, stock.unmarked)
-        batches = mark(world, here, released, first_day - dt.timedelta(days=30), rng, tables)
+        batches = mark(world, here, released, marking_day, rng, tables)
         marks_on_record += released
         marks = int(batches.sum())
         stock = Stock(unmarked=stock.unmarked - marks, marked=stock.marked + marks)
     if year in world.idle_years:
-        return stock, marks_on_record
+        return stock, marks_on_record, lake.mean_weight
     marks = stock.marked
     hidden = int(rng.binomial(stock.total, world.not_vulnerable))
     marked_hidden = int(rng.hypergeometric(marks, stock.unmarked, hidden)) if hidden else 0
@@ -64,6 +72,7 @@ def season(
     net_effect[1::2] *= world.mesh_effect
     last_pull = np.full(world.nets, -np.inf)
     at_large = marks_on_record
+    weights = Weights(world, lake, first_day, rng)
     for turn in range(world.rounds):
         # Rounds come in pairs, three days apart: nets are pulled again soon, then left.
         offset = round((turn // 2) * 2 * world.days_between) + 3 * (turn % 2)
@@ -81,11 +90,13 @@ def season(
             bait = float(rng.integers(0, 11))
             baited = 1.0 - (1.0 - world.bait_start) * np.exp(-bait / world.bait_build_up)
             hazard = warm_hazard * net_effect[net] * rested * baited
+            before, name = fish.total, f"net {net + 1}"
             caught, recaptured = _pull(fish, hazard, world, rng)
-            seen = {**here, "date": day, "net": f"net {net + 1}", "order": net + 1}
+            weights.catch(day, name, before, caught)
+            seen = {**here, "date": day, "net": name, "order": net + 1}
             tables["recaptures"] += sightings(world, seen, recaptured, batches, rng)
             tables["pulls"].append(
-                {**here, "date": day, "net": f"net {net + 1}", "order": net + 1,
+                {**here, "date": day, "net": name, "order": net + 1,
                  "caught": caught, "recaptured": float(recaptured), "released_again": 0,
                  "removed": caught, "marks_at_large": float(at_large),
                  "marks_removed": float(recaptured), "mesh_mm": 50.0 * (1 + net % 2),
@@ -94,12 +105,12 @@ def season(
                  "spoiled": False}
             )  # fmt: skip
             at_large -= recaptured
-    for length, weight in _measured(world, lake, rng):
+    for day, name, length, weight in weights.measured(marking_day, rng):
         tables["measured"].append(
-            {**here, "date": first_day, "net": "", "length_mm": length, "weight_kg": weight}
+            {**here, "date": day, "net": name, "length_mm": length, "weight_kg": weight}
         )
     left = Stock(fish.unmarked + fish.unmarked_hidden, fish.marked + fish.marked_hidden)
-    return left, at_large
+    return left, at_large, weights.mean
 
 
 def water_temperature(
@@ -114,22 +125,6 @@ def water_temperature(
         return float(np.interp(day.timetuple().tm_yday, days, mean) + rng.normal(0.0, 0.7))
     season = np.cos(2.0 * np.pi * (day.timetuple().tm_yday - 207) / 365.25)
     return float(13.5 + 10.0 * season + rng.normal(0.0, 0.7))
-
-
-def _measured(world: World, lake: LakeTruth, rng: np.random.Generator) -> list[tuple[float, float]]:
-    """Draw the length (mm) and weight (kg, missing if not weighed) of the measured fish."""
-    shape = world.weight_variation**-2
-    at_length = rng.gamma(shape, lake.mean_weight / shape, world.weighed + world.only_length)
-    # Of its own, so that what else is drawn does not depend on it.
-    scatter = rng.spawn(1)[0].normal(0.0, world.length_scatter, len(at_length))
-    weight = at_length * np.exp(scatter - 0.5 * world.length_scatter**2)
-    typical_mm = (1e8 * lake.mean_weight / lake.condition) ** (1.0 / 3.0)
-    length = typical_mm * (at_length / lake.mean_weight) ** (1.0 / world.length_exponent)
-    if world.weigh_the_longest:
-        longest_first = np.argsort(-length)
-        length, weight = length[longest_first], weight[longest_first]
-    weight[world.weighed :] = np.nan
-    return list(zip(length.tolist(), weight.tolist(), strict=True))
 
 
 def warmth(world: World, lake: LakeTruth, temperature: float) -> float:

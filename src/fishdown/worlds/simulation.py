@@ -53,13 +53,15 @@ def simulate_records(world: World, rng: np.random.Generator) -> tuple[Records, p
             if year > lake.first_year:
                 stock = winter(stock, world, lake, rng)
             before = stock.total
-            stock, marks_on_record = season(world, lake, year, stock, marks_on_record, rng, tables)
-            truth += _truth(world, lake, year, before, stock.total)
+            stock, marks_on_record, weight = season(
+                world, lake, year, stock, marks_on_record, rng, tables
+            )
+            truth += _truth(world, lake, year, before, stock.total, weight)
     return _records(world, tables), pd.DataFrame(truth)
 
 
 def _truth(
-    world: World, lake: LakeTruth, year: int, before: int, after: int
+    world: World, lake: LakeTruth, year: int, before: int, after: int, weight_left: float
 ) -> list[dict[str, Any]]:
     known = {
         "abundance_before": before,
@@ -67,8 +69,9 @@ def _truth(
         "catchability_at_reference": -np.expm1(-lake.area_fished_ha / lake.area_ha),
         "temperature_effect": warmth(world, lake, world.reference_temperature - 10.0),
         "mean_weight": lake.mean_weight,
+        "mean_weight_left": weight_left,
         "biomass_before": before * lake.mean_weight / lake.area_ha,
-        "biomass_after": after * lake.mean_weight / lake.area_ha,
+        "biomass_after": after * weight_left / lake.area_ha,
     }
     season = str(world.first_day.year + year)
     return [

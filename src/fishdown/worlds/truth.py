@@ -91,6 +91,14 @@ class World:
         Weigh the longest of the measured fish, not any of them.
     weight_variation : float
         Coefficient of variation of single weights, less their scatter about the relation.
+    weight_pull_spread : float
+        Standard deviation of the logarithm of the mean weight between catches of a season.
+    weight_trend : float
+        What fish grow in 30 days, on the scale of the logarithm of weight.
+    net_selectivity, electrofishing_selectivity : float
+        Mean weight of the fish that are caught relative to those in the lake.
+    weighed_at_marking : float
+        Share of the measured fish that are measured as the crew marks; the others come from nets.
     length_exponent, length_scatter : float
         Power of length that weight goes with, and the scatter of ln weight at a length.
     threshold_temperature, threshold_width : float or None
@@ -147,6 +155,11 @@ class World:
     temperatures: tuple[tuple[int, float], ...] = ()
     weighed: int = 60
     weight_variation: float = 0.35
+    weight_pull_spread: float = 0.0
+    weight_trend: float = 0.0
+    net_selectivity: float = 1.0
+    electrofishing_selectivity: float = 1.0
+    weighed_at_marking: float = 0.0
     only_length: int = 0
     weigh_the_longest: bool = False
     length_exponent: float = 2.95

@@ -16,7 +16,7 @@ from fishdown.models.parts.recaptures import RECAPTURES
 from fishdown.models.parts.rest import REST
 from fishdown.models.parts.seasons import SEASONS
 from fishdown.models.parts.temperature import TEMPERATURE
-from fishdown.models.parts.weights import LENGTHS, SIZES, WEIGHTS
+from fishdown.models.parts.weights import LENGTHS, SIZES, WEIGHED, WEIGHTS
 from fishdown.models.parts.years import YEARS
 
 # In the order in which parts without information are left out, and parameters are reported.
@@ -41,6 +41,7 @@ _ALL = (
     BATCHES,
     WEIGHTS,
     SIZES,
+    WEIGHED,
     LENGTHS,
 )
 _known: dict[str, Part] = {part.name: part for part in _ALL}

@@ -12,6 +12,14 @@ if TYPE_CHECKING:
     from fishdown.models.part import LeftOut
 
 
+_BY_CATCH = (
+    "weight_pull_spread",
+    "weight_trend",
+    "net_selectivity",
+    "weight_variation_spread",
+)
+
+
 def _weighed(parts: Mapping[str, str]) -> bool:
     return parts["weights"] != "none"
 
@@ -43,6 +51,37 @@ SIZES = Part(
         "weight_year_spread": Parameter(
             "spread of mean weight between the years of a lake, on the log scale"
         )
+    },
+    applies=_weighed,
+)
+
+WEIGHED = Part(
+    name="weighed",
+    choices={
+        "at_random": (),
+        "by_catch": _BY_CATCH,
+        "by_gear": (*_BY_CATCH, "electrofishing_selectivity"),
+    },
+    parameters={
+        "weight_pull_spread": Parameter(
+            "spread of mean weight between catches of a season, coefficient of variation"
+        ),
+        "weight_trend": Parameter(
+            "change of the logarithm of weight in 30 days, by growth or starvation",
+            families=("normal",),
+            label="per 30 days",
+        ),
+        "net_selectivity": Parameter(
+            "mean weight of the fish caught by nets relative to those in the lake", label="ratio"
+        ),
+        "electrofishing_selectivity": Parameter(
+            "mean weight of the fish caught by electrofishing relative to those in the lake",
+            label="ratio",
+        ),
+        "weight_variation_spread": Parameter(
+            "spread of the coefficient of variation of weight between lakes, on the log scale",
+            among_lakes=True,
+        ),
     },
     applies=_weighed,
 )

@@ -1,8 +1,8 @@
 """Mean weight of a fish, from fish weighed and fish with a length only.
 
-Weights of a season follow a gamma distribution with mean m and coefficient of variation v. Its
-likelihood centres m on the sample mean whatever the true shape is, as biomass needs; the mean of a
-log-normal depends on the assumed shape. Three sums are sufficient.
+Weights of a season, or of one weighing, follow a gamma distribution with mean m and coefficient of
+variation v. Its likelihood centres m on the sample mean whatever the true shape is, as biomass
+needs; the mean of a log-normal depends on the assumed shape. Three sums are sufficient.
 
 Lengths enter through ln W = α + b x + error, x = ln L less its mean over fish with both. Then the
 mean weight at a fish's length is gamma, and the error comes on top. Sums are sufficient again, so
@@ -35,17 +35,17 @@ def weights_log_density(
     *,
     xp: Any = NUMPY,
 ) -> Any:
-    """Log-density of the weighed fish of each season under a gamma distribution.
+    """Log-density of the weighed fish of each weighing under a gamma distribution.
 
     Parameters
     ----------
-    weighed : array or tensor, shape (season,)
+    weighed : array or tensor, shape (weighing,)
         Number of fish weighed.
-    total : array or tensor, shape (season,)
+    total : array or tensor, shape (weighing,)
         Sum of their weights, kg.
-    total_log : array or tensor, shape (season,)
+    total_log : array or tensor, shape (weighing,)
         Sum of the natural logarithms of their weights in kg.
-    mean : array or tensor, shape (season,)
+    mean : array or tensor, shape (weighing,)
         Mean weight m, kg.
     variation : array or tensor, broadcastable
         Coefficient of variation v of single weights; the gamma's shape is 1/v².
@@ -54,7 +54,7 @@ def weights_log_density(
 
     Returns
     -------
-    array or tensor, shape (season,)
+    array or tensor, shape (weighing,)
     """
     shape = 1.0 / variation**2
     return (
@@ -104,32 +104,32 @@ def weight_log_density_at_length(
     return -pairs * (xp.log(scatter) + 0.5 * np.log(2.0 * np.pi)) - 0.5 * misfit / scatter**2
 
 
-def power_sums(centred_log_length: FloatArray, season: IntArray, seasons: int) -> FloatArray:
+def power_sums(centred_log_length: FloatArray, weighing: IntArray, weighings: int) -> FloatArray:
     """Return the sums from which `sum_of_powers` gives Σ exp(b x) for any exponent b.
 
     Parameters
     ----------
     centred_log_length : ndarray, shape (fish,)
         x.
-    season : ndarray of int, shape (fish,)
-        Position of each fish's season.
-    seasons : int
+    weighing : ndarray of int, shape (fish,)
+        Position of each fish's weighing.
+    weighings : int
         How many there are.
 
     Returns
     -------
-    ndarray, shape (ORDER + 1, season)
+    ndarray, shape (ORDER + 1, weighing)
         Σ xʲ exp(3 x) / j! for j = 0, 1, …
     """
     order = np.arange(ORDER + 1)[:, None]
     terms = centred_log_length**order * np.exp(USUAL_EXPONENT * centred_log_length)
-    sums = np.stack([np.bincount(season, row, seasons) for row in terms])
+    sums = np.stack([np.bincount(weighing, row, weighings) for row in terms])
     series: FloatArray = sums / factorial(order)
     return series
 
 
 def sum_of_powers(sums: Any, exponent: Any) -> Any:
-    """Return Σ exp(b x) of each season from its `power_sums`.
+    """Return Σ exp(b x) of each weighing from its `power_sums`.
 
     The Taylor series of exp((b − 3) x). It ends with an even power, so that it stays positive
     whatever b is. For b between 2.5 and 3.5 and lengths within a factor of 5 of the centre its
@@ -137,13 +137,13 @@ def sum_of_powers(sums: Any, exponent: Any) -> Any:
 
     Parameters
     ----------
-    sums : array or tensor, shape (ORDER + 1, season)
+    sums : array or tensor, shape (ORDER + 1, weighing)
     exponent : float or tensor
         b.
 
     Returns
     -------
-    array or tensor, shape (season,)
+    array or tensor, shape (weighing,)
     """
     total = sums[ORDER]
     for order in range(ORDER - 1, -1, -1):
@@ -162,37 +162,72 @@ def lengths_log_density(
     *,
     xp: Any = NUMPY,
 ) -> Any:
-    """Log-density of the centred ln lengths of a season with gamma mean weights at length.
+    """Log-density of the centred ln lengths of a weighing with gamma mean weights at length.
 
-    A fish of centred ln length x weighs z = exp(β + b x) on average. The z of a season follow a
+    A fish of centred ln length x weighs z = exp(β + b x) on average. The z of a weighing follow a
     gamma distribution of mean m and coefficient of variation v; the density of x is that of z
     times dz/dx = b z.
 
     Parameters
     ----------
-    measured : array or tensor, shape (season,)
+    measured : array or tensor, shape (weighing,)
         Number of fish with a length.
-    total_log_length : array or tensor, shape (season,)
+    total_log_length : array or tensor, shape (weighing,)
         Σ x.
-    sums : array or tensor, shape (ORDER + 1, season)
+    sums : array or tensor, shape (ORDER + 1, weighing)
         From `power_sums`.
-    log_expected : array or tensor, shape (season,)
+    log_expected : array or tensor, shape (weighing,)
         β = α + ½ scatter², the logarithm of the mean weight of fish with x = 0, kg.
     exponent : array or tensor
         b > 0.
     mean, variation : array or tensor
-        m (kg) of each season, and v.
+        m (kg) of each weighing, and v.
     xp : module
         The array library in use.
 
     Returns
     -------
-    array or tensor, shape (season,)
+    array or tensor, shape (weighing,)
     """
     total_log = measured * log_expected + exponent * total_log_length
     total = xp.exp(log_expected) * sum_of_powers(sums, exponent)
     z = weights_log_density(measured, total, total_log, mean, variation, xp=xp)
     return z + measured * xp.log(exponent) + total_log
+
+
+def alike_log_factor(
+    shapes: Any,
+    load: Any,
+    spread: Any,
+    *,
+    xp: Any = NUMPY,
+) -> Any:
+    """Log of the factor on the density of a weighing if its fish share a factor of their mean.
+
+    Multiplying the mean m by u changes the gamma density of the fish by u^(−S) exp(Q − Q/u). The
+    expectation of that over an inverse gamma u of mean 1 and coefficient of variation ω, with
+    a = 2 + 1/ω², is e^Q Γ(a + S) / Γ(a) (a − 1)^a (a − 1 + Q)^(−a − S) (`models/README.md`, "Fish
+    weighed from catches").
+
+    Parameters
+    ----------
+    shapes : array or tensor, shape (weighing,)
+        S, the sum over its fish of the gamma's shape 1/v².
+    load : array or tensor, shape (weighing,)
+        Q, the sum over its fish of weight / (v² m).
+    spread : array or tensor, broadcastable
+        ω > 0; as it goes to 0 the factor goes to 1.
+    xp : module
+        The array library in use.
+
+    Returns
+    -------
+    array or tensor, shape (weighing,)
+    """
+    a = 2.0 + spread**-2
+    # Of large terms that nearly cancel when ω is small: the logarithm of a ratio, not a difference.
+    moved = a * xp.log1p(load / (a - 1.0))
+    return load + xp.gammaln(a + shapes) - xp.gammaln(a) - shapes * xp.log(a - 1.0 + load) - moved
 
 
 def variation_with_scatter(

@@ -10,6 +10,7 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.models.inputs import over
 from fishdown.models.parts.weights.densities import power_sums
+from fishdown.models.parts.weights.weighings import weighings
 from fishdown.records.problems import counted
 from fishdown.records.rules_sizes import FEWEST_PAIRS
 
@@ -21,6 +22,13 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray, IntArray, Numbers
 
     type Flags = np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+_WITHOUT = {
+    "weights": "none",
+    "lengths": "none",
+    "sizes": "by_season",
+    "weighed": "at_random",
+}
 
 Origin = Literal["weighed", "lengths", "years", "lakes", "nothing"]
 
@@ -35,11 +43,17 @@ class WeightData[A]:
     size_known_season, size_known_lake, relation_known_lake : ndarray of bool
         Whether a fish of the season, or of the lake, informs its mean weight, and whether one of
         the lake informs its weight–length relationship.
-    weighed, weight_total, weight_total_log : ndarray, shape (season,)
+    weighing_season : ndarray of int, shape (weighing,)
+        Position of the season of each weighing.
+    weighing_netted : ndarray, shape (weighing,)
+        1 if its fish come from nets, 0 if from electrofishing.
+    weighing_time, weighing_gone : ndarray, shape (weighing,)
+        Time since the season's first pull in units of 30 days, and fish gone since.
+    weighed, weight_total, weight_total_log : ndarray, shape (weighing,)
         Number, Σ W (kg) and Σ ln W of the fish that enter by their weight only.
-    lengths, length_total_log : ndarray, shape (season,)
+    lengths, length_total_log : ndarray, shape (weighing,)
         Number and Σ x of the fish that enter by their length, x = ln L less `centre`.
-    length_powers : ndarray, shape (ORDER + 1, season)
+    length_powers : ndarray, shape (ORDER + 1, weighing)
         Their `power_sums`.
     pairs, pair_log_length, pair_log_weight : ndarray, shape (lake,)
         Number of fish with both, and the means of x and ln W over them.
@@ -52,12 +66,16 @@ class WeightData[A]:
     size_known_season: A = field(metadata=over("season"))
     size_known_lake: A = field(metadata=over("lake"))
     relation_known_lake: A = field(metadata=over("lake"))
-    weighed: A = field(metadata=over("season", units="count"))
-    weight_total: A = field(metadata=over("season", units="kg"))
-    weight_total_log: A = field(metadata=over("season"))
-    lengths: A = field(metadata=over("season", units="count"))
-    length_total_log: A = field(metadata=over("season"))
-    length_powers: A = field(metadata=over("power", "season"))
+    weighing_season: A = field(metadata=over("weighing"))
+    weighing_netted: A = field(metadata=over("weighing"))
+    weighing_time: A = field(metadata=over("weighing"))
+    weighing_gone: A = field(metadata=over("weighing", units="count"))
+    weighed: A = field(metadata=over("weighing", units="count"))
+    weight_total: A = field(metadata=over("weighing", units="kg"))
+    weight_total_log: A = field(metadata=over("weighing"))
+    lengths: A = field(metadata=over("weighing", units="count"))
+    length_total_log: A = field(metadata=over("weighing"))
+    length_powers: A = field(metadata=over("power", "weighing"))
     pairs: A = field(metadata=over("lake", units="count"))
     pair_log_length: A = field(metadata=over("lake"))
     pair_log_weight: A = field(metadata=over("lake"))
@@ -92,17 +110,19 @@ def fitting_weights(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
     changes : dict of str to str
         Without weights when no fish was weighed. Without the weight–length relationship when every
         measured fish was weighed or when fewer than `FEWEST_PAIRS` have both; without a year
-        level when no lake has two seasons. Only what leaves records unused is worth a note.
+        level when no lake has two seasons; without the selectivity of electrofishing when all fish
+        come from nets, but never without that of nets, an uncertainty that no record removes. Only
+        what leaves records unused is worth a note.
     notes : tuple of str
         What was left out.
     """
     if parts["weights"] == "none":
         return {}, ()
     if not campaign.weighed.any():
-        return {"weights": "none", "lengths": "none", "sizes": "by_season"}, (
-            "no weights: no biomass",
-        )
+        return dict(_WITHOUT), ("no weights: no biomass",)
     changes = {}
+    if parts["weighed"] == "by_gear" and weighings(campaign, parts).netted.all():
+        changes["weighed"] = "by_catch"
     lakes = campaign.seasons["lake_index"].values
     if len(np.unique(lakes)) == len(lakes):
         changes["sizes"] = "by_season"
@@ -131,12 +151,16 @@ def weight_data(campaign: Campaign, parts: Mapping[str, str]) -> WeightData[Numb
     """
     fish = _fish(campaign)
     seasons, lakes = campaign.seasons.sizes["season"], campaign.lakes.sizes["lake"]
+    groups = weighings(campaign, parts)
+    count = len(groups.season)
     related = parts["lengths"] != "none"
     both = fish.both & related
     has_length = ~np.isnan(fish.log_length) & related
     by_weight = ~np.isnan(fish.weight) & ~has_length
     centre = float(fish.log_length[both].mean()) if both.any() else 0.0
-    x = fish.log_length[has_length] - centre
+
+    def over_weighings(which: Flags, values: FloatArray) -> FloatArray:
+        return np.bincount(groups.of_fish[which], values[which], count)
 
     def over_lakes(values: FloatArray) -> FloatArray:
         return np.bincount(fish.lake[both], values, lakes)
@@ -150,14 +174,18 @@ def weight_data(campaign: Campaign, parts: Mapping[str, str]) -> WeightData[Numb
         size_known_season=np.bincount(fish.season[informs], minlength=seasons) > 0,
         size_known_lake=np.bincount(fish.lake[informs], minlength=lakes) > 0,
         relation_known_lake=pairs > 0,
-        weighed=np.bincount(fish.season[by_weight], minlength=seasons).astype(float),
-        weight_total=np.bincount(fish.season[by_weight], fish.weight[by_weight], seasons),
-        weight_total_log=np.bincount(
-            fish.season[by_weight], np.log(fish.weight[by_weight]), seasons
+        weighing_season=groups.season,
+        weighing_netted=groups.netted.astype(float),
+        weighing_time=groups.time,
+        weighing_gone=groups.gone,
+        weighed=over_weighings(by_weight, np.ones(len(by_weight))),
+        weight_total=over_weighings(by_weight, fish.weight),
+        weight_total_log=over_weighings(by_weight, np.log(fish.weight)),
+        lengths=over_weighings(has_length, np.ones(len(has_length))),
+        length_total_log=over_weighings(has_length, fish.log_length - centre),
+        length_powers=power_sums(
+            fish.log_length[has_length] - centre, groups.of_fish[has_length], count
         ),
-        lengths=np.bincount(fish.season[has_length], minlength=seasons).astype(float),
-        length_total_log=np.bincount(fish.season[has_length], x, seasons),
-        length_powers=power_sums(x, fish.season[has_length], seasons),
         pairs=pairs,
         pair_log_length=mean_x,
         pair_log_weight=mean_y,
