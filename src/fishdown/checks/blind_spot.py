@@ -15,7 +15,7 @@ from fishdown.checks.evidence import marks_trusted
 from fishdown.intervals import normal_sd
 from fishdown.models.parts.weights.left import log_left
 from fishdown.posterior.disagreement import DOUBT
-from fishdown.posterior.fish_weights import of_nets
+from fishdown.posterior.fish_weights import selectivity_of
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -143,7 +143,7 @@ def biomass_if(quantities: xr.Dataset, factor: float, when: str) -> FloatArray:
     gone = before - after
     left = np.maximum(factor * before - gone, 0.0)
     # Nets that select by size change the mean weight by the share of the fish that is left.
-    selectivity, _ = of_nets(quantities)
+    selectivity = selectivity_of(quantities)
     further = log_left(factor * before, gone) - log_left(before, gone)
     area = quantities["abundance_before"].values / quantities["density_before"].values
     weight = quantities["mean_weight_left"].values * np.exp((selectivity - 1.0) * further)

@@ -19,8 +19,8 @@ from fishdown.decisions.schedule import (
 )
 from fishdown.decisions.simulation import Simulated, simulate, vulnerable_fish
 from fishdown.errors import PlanError
-from fishdown.models.parts.weights.left import DAYS, log_left, log_weight_change, mass_taken
-from fishdown.posterior.fish_weights import of_nets
+from fishdown.models.parts.weights.left import log_left, log_weight_change, mass_taken
+from fishdown.posterior.fish_weights import selectivity_of
 from fishdown.posterior.quality import judge
 from fishdown.statements.probability import says
 from fishdown.statements.removals import WANTED
@@ -203,8 +203,7 @@ def _lake_ahead(
     )
     in_lake = np.maximum(fish - most.reshape(*shape, -1), 0.0)
     mean_catch = simulated.mean_catch.reshape(*shape, -1)
-    later = later_year(campaign, season, schedule)
-    weights = _weights(fit, season, schedule, in_lake, mean_catch, grow=not later)
+    weight, kg, mean_kg = _weights(fit, season, in_lake, mean_catch)
     failure = _failure(fit, season, simulated)
     return LakeAhead(
         lake=str(stay["lake"].values),
@@ -213,46 +212,36 @@ def _lake_ahead(
         terms=terms,
         threshold=float(lake["threshold"]),
         coldest=_coldest(fit, int(stay["lake_index"])),
-        later_year=later,
+        later_year=later_year(campaign, season, schedule),
         failure=failure,
         shown=despite_gate or not failure,
         temperature=simulated.temperature.reshape(*shape, -1),
         catch=simulated.catch.reshape(*shape, -1),
         mean_catch=mean_catch,
         fish=in_lake,
-        weight=weights[0],
-        kg=weights[1],
-        mean_kg=weights[2],
+        weight=weight,
+        kg=kg,
+        mean_kg=mean_kg,
         area=float(lake["area"]),
     )
 
 
 def _weights(
-    fit: FittedCampaign,
-    season: int,
-    schedule: Schedule,
-    fish: FloatArray,
-    mean_catch: FloatArray,
-    *,
-    grow: bool,
+    fit: FittedCampaign, season: int, fish: FloatArray, mean_catch: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray] | tuple[None, None, None]:
     """Return the mean weight in the lake now and after each pull, and what catches weigh, kg.
 
-    Nets go on to select by size, and fish to grow as they did; not into another year.
+    Nets go on to select by size; what fish grow after the last pull on record is left out.
     """
     if not says(fit, "mean_weight_left", season):
         return None, None, None
     now = fit.quantities["mean_weight_left"].isel(season=season).values[:, :, None]
-    s, trend = (values[:, :, None] for values in of_nets(fit.quantities))
-    last = fit.campaign.seasons["last_day"].values[season].astype("datetime64[D]")
-    days = (schedule.date.astype("datetime64[D]") - last) / np.timedelta64(1, "D")
-    time = np.maximum(days, 0.0) / DAYS if grow else 0.0 * days
-    share = log_left(fish[:, :, :1], fish[:, :, :1] - fish)
-    at_pull = now * np.exp(log_weight_change(share[:, :, :-1], time, s, trend))
-    after = now * np.exp(log_weight_change(share, np.append(0.0, time), s, trend))
-    before = fish[:, :, :-1]
+    s = selectivity_of(fit.quantities)[:, :, None]
+    first, before = fish[:, :, :1], fish[:, :, :-1]
+    weight = now * np.exp(log_weight_change(log_left(first, first - fish), 0.0, s, 0.0))
+    at_pull = weight[:, :, :-1]
     kg = at_pull * mass_taken(before, before - fish[:, :, 1:], s)
-    return after, kg, at_pull * mass_taken(before, np.minimum(mean_catch, before), s)
+    return weight, kg, at_pull * mass_taken(before, np.minimum(mean_catch, before), s)
 
 
 def _shape(fit: FittedCampaign) -> tuple[int, int]:

@@ -85,8 +85,15 @@ _QUANTITIES = {
     "catchability_at_reference": ("Catch-\nability, %", 100.0),
     "temperature_effect": ("Ratio,\n−10 °C", 1.0),
     "mean_weight": ("Mean\nweight, kg", 1.0),
+    "mean_weight_left": ("Mean weight\nafter, kg", 1.0),
 }
-FOR_MANAGERS = ("abundance_before", "abundance_after", "removed_share", "mean_weight")
+FOR_MANAGERS = (
+    "abundance_before",
+    "abundance_after",
+    "removed_share",
+    "mean_weight",
+    "mean_weight_left",
+)
 FOR_CREWS = (
     "abundance_before",
     "removed_share",

@@ -80,12 +80,12 @@ def _relative_weight_removed(
     return found
 
 
-def of_nets(quantities: xr.Dataset) -> tuple[FloatArray, FloatArray]:
-    """Return draws of selectivity and trend of weights, shape (chain, draw).
+def selectivity_of(quantities: xr.Dataset) -> FloatArray:
+    """Return draws of the selectivity of nets, shape (chain, draw).
 
-    1 and 0 where the model takes fish to be weighed at random.
+    1 where the model takes fish to be weighed at random.
     """
-    size = quantities.sizes["chain"], quantities.sizes["draw"]
-    s = quantities[SELECTIVITY].values if SELECTIVITY in quantities else np.ones(size)
-    trend = quantities[TREND].values if TREND in quantities else np.zeros(size)
-    return s, trend
+    if SELECTIVITY in quantities:
+        drawn: FloatArray = quantities[SELECTIVITY].values
+        return drawn
+    return np.ones((quantities.sizes["chain"], quantities.sizes["draw"]))

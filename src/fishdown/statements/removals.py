@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from fishdown.posterior.fish_weights import of_nets
+from fishdown.posterior.fish_weights import selectivity_of
 from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def _surplus_fish(quantities: xr.Dataset, threshold_kg: float, area: float) -> F
     """Return draws of the fish to be removed to reach the threshold; negative if none need be."""
     weight = quantities["mean_weight_left"].values
     fish = quantities["biomass_after"].values * area / weight
-    selectivity, _ = of_nets(quantities)
+    selectivity = selectivity_of(quantities)
     # Fish, by mean weight; an empty lake lacks as many as the threshold is worth.
     allowed = threshold_kg / weight
     some = np.maximum(fish, np.finfo(float).tiny)
