@@ -78,9 +78,9 @@ def _surplus_fish(quantities: xr.Dataset, threshold_kg: float, area: float) -> F
     selectivity = selectivity_of(quantities)
     # Fish, by mean weight; an empty lake lacks as many as the threshold is worth.
     allowed = threshold_kg / weight
-    some = np.maximum(fish, np.finfo(float).tiny)
+    share_left = allowed / np.maximum(fish, allowed)
     surplus: FloatArray = np.where(
-        fish > allowed, fish * (1.0 - (allowed / some) ** (1.0 / selectivity)), fish - allowed
+        fish > allowed, fish * (1.0 - share_left ** (1.0 / selectivity)), fish - allowed
     )
     return surplus
 
