@@ -75,6 +75,9 @@ FAULTS: dict[str, Fault] = {
     "catches counted to 15 %": Fault(miscount=written_down(1.0, 0.15)),
     "every tenth fish not counted": Fault(miscount=written_down(0.9, 0.0)),
     "logger 2 °C too warm": Fault(lambda world: replace(world, temperature_bias=2.0)),
+    "nets take fish 15 % heavier": Fault(lambda world: replace(world, net_selectivity=1.15)),
+    "fish grow 5 % in 30 days": Fault(lambda world: replace(world, weight_trend=0.05)),
+    "fish of a catch alike": Fault(lambda world: replace(world, weight_pull_spread=0.15)),
 }
 CHECKS = ("catch by pull", "spread of catches", "first half to second half", "total recaptures")
 
