@@ -64,7 +64,7 @@ PLAIN_NETS = {
     "bait": "none",
 }
 PLAIN_MARKS = {
-    "marks": "kept",
+    "marks": "all_count",
     "deaths": "recorded",
     "batches": "together",
     "recaptures": "random",
@@ -150,7 +150,7 @@ PARTS: dict[str, Part] = {
         "many_years",
         3,
         world={"years": 3, "season_spread": 0.2},
-        off={"years": "apart", "evidence": "depletion", "marks": "kept"},
+        off={"years": "apart", "evidence": "depletion", "marks": "all_count"},
         parameter="survival",
         drawn=True,
     ),
@@ -214,7 +214,7 @@ PARTS: dict[str, Part] = {
         "lost_marks",
         3,
         world={"marks_lost": 0.2},
-        off={"marks": "kept"},
+        off={"marks": "all_count"},
         parameter="mark_retention",
         truth=0.8,
     ),

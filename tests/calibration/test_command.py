@@ -90,13 +90,11 @@ def test_what_is_refused_leaves_no_folder(
     assert main(["calibrate", "no_such_model", "--out", str(out)]) == USAGE
     assert "no model named 'no_such_model'" in capsys.readouterr().err
     unseen = tmp_path / "unseen.toml"
-    text = read_model("many_years").text.replace("[parts]", '[parts]\ndeaths = "unseen"')
-    text = text.replace(
-        "[priors]", "[priors]\npost_release_survival = { beta = { a = 8.0, b = 2.0 } }"
-    )
+    text = read_model("many_years").text.replace("[parts]", '[parts]\nvulnerable = "some"')
+    text = text.replace("[priors]", "[priors]\nvulnerable = { beta = { a = 8.0, b = 2.0 } }")
     unseen.write_text(text, encoding="utf-8")
     assert main(["calibrate", str(unseen), "--out", str(out)]) == USAGE
-    assert 'years = "linked" goes with marks = "kept", deaths = "rec' in capsys.readouterr().err
+    assert 'years = "linked" goes with marks = "all_count" or "eff' in capsys.readouterr().err
     monkeypatch.setattr(parallel, "PATIENCE", 1)
     assert main(command(out, "--scheduler", "tcp://127.0.0.1:1")) == USAGE
     assert "no Dask scheduler answers" in capsys.readouterr().err

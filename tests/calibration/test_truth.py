@@ -242,7 +242,7 @@ def test_the_books_balance() -> None:
 
 
 def test_fish_that_go_back_are_drawn_from_an_urn() -> None:
-    spec, _ = fed(fishdown.read_model("marks_only"))
+    spec, _ = fed(textbook("marks_only"))
     design = design_for(spec)
     template = design.template()
     planned = model_data(template, spec)

@@ -10,6 +10,7 @@ import pytest
 import xarray as xr
 from drawn_fits import drawn_fit, records
 from scipy import stats
+from textbook import EVERY_MARK, textbook
 
 import fishdown
 from fishdown.checks.blind_spot import LOST, blind_spot, chance_to_notice, weight_of_marks
@@ -72,7 +73,8 @@ def test_fewer_marks_move_abundance_as_far_as_the_what_if_says() -> None:
 
 @pytest.fixture(scope="module")
 def fit(tmp_path_factory: pytest.TempPathFactory) -> fishdown.Fit:
-    return drawn_fit(records(tmp_path_factory.mktemp("records") / "campaign"))
+    folder = records(tmp_path_factory.mktemp("records") / "campaign")
+    return drawn_fit(folder, **EVERY_MARK)
 
 
 def with_evidence(fit: fishdown.Fit, marks: float, catches: float) -> fishdown.Fit:
@@ -122,7 +124,7 @@ def test_models_that_doubt_the_marks_need_no_caution(fit: fishdown.Fit) -> None:
 
 def test_marks_without_catches_are_never_checked(fit: fishdown.Fit, tmp_path: Path) -> None:
     tree = xr.DataTree.from_dict({name: fit.tree[name] for name in fit.tree if name != "evidence"})
-    alone = replace(fit, spec=fishdown.read_model("marks_only"), tree=tree)
+    alone = replace(fit, spec=textbook("marks_only"), tree=tree)
     spot = blind_spot(alone, 0)
     assert spot is not None
     assert np.isnan(spot.noticed)

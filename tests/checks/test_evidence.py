@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from enumeration import exact_abundance
+from textbook import textbook
 
 import fishdown
 from fishdown.checks.evidence import both_speak, compare
@@ -27,7 +28,7 @@ def campaign() -> fishdown.Campaign:
 
 @pytest.fixture(scope="module")
 def spec() -> fishdown.ModelSpec:
-    return fishdown.read_model("one_lake")
+    return textbook()
 
 
 def draws_around(abundance: float, spread: float) -> xr.DataArray:

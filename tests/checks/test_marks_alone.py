@@ -12,6 +12,7 @@ import xarray as xr
 from field_records import daily_pulls
 from scipy import stats
 from scipy.special import logsumexp
+from textbook import textbook
 
 import fishdown
 from fishdown.checks.evidence import catches_alone, compare
@@ -105,7 +106,7 @@ def test_quadrature_equals_enumeration(campaign: fishdown.Campaign, model: str, 
 def test_marks_that_are_kept_for_sure_count_in_full(campaign: fishdown.Campaign) -> None:
     lost = fishdown.read_model("lost_marks")
     sure = replace(lost, priors={**lost.priors, "mark_retention": Prior("beta", (4e4, 1.0))})
-    plain = marks_of_seasons(campaign, fishdown.read_model("pooled_lakes"))
+    plain = marks_of_seasons(campaign, textbook("pooled_lakes"))
     found = marks_of_seasons(campaign, sure)
     for season in plain:
         assert found[season].quantile(PROBABILITIES) == pytest.approx(
@@ -135,7 +136,7 @@ def test_lost_marks_explain_what_marks_at_face_value_contradict(
         np.array(middle) * np.exp(rng.normal(0.0, 0.05, (4, 1_000, 2))),
         dims=("chain", "draw", "season"),
     )
-    kept = compare(campaign, fishdown.read_model("pooled_lakes"), catches, catches)
+    kept = compare(campaign, textbook("pooled_lakes"), catches, catches)
     lost = fishdown.read_model("lost_marks")
     half = replace(lost, priors={**lost.priors, "mark_retention": Prior("beta", (10.0, 10.0))})
     explained = compare(campaign, half, catches, catches)
@@ -145,7 +146,7 @@ def test_lost_marks_explain_what_marks_at_face_value_contradict(
 
 
 def test_draws_may_take_the_place_of_quadrature(campaign: fishdown.Campaign) -> None:
-    spec = fishdown.read_model("pooled_lakes")
+    spec = textbook("pooled_lakes")
     rng = np.random.default_rng(5)
     draws = xr.DataArray(rng.normal(800.0, 50.0, (4, 500, 2)), dims=("chain", "draw", "season"))
     found = compare(campaign, spec, draws, draws, marks=draws)
@@ -162,5 +163,5 @@ def test_catches_alone_keep_fish_not_vulnerable() -> None:
     hidden = catches_alone(fishdown.read_model("hidden_fish"))
     assert (hidden.part("vulnerable"), hidden.part("evidence")) == ("some", "depletion")
     lost = catches_alone(fishdown.read_model("lost_marks"))
-    assert lost.part("marks") == "kept"
+    assert lost.part("marks") == "all_count"
     assert "mark_retention" not in lost.priors

@@ -12,6 +12,7 @@ import pytest
 from field_records import daily_pulls
 from graph_points import walk_to
 from scipy import stats
+from textbook import EVERY_MARK
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
@@ -60,7 +61,7 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
     two_lakes: fishdown.Campaign,
 ) -> None:
     # How catches and electrofishing differ from the lake: test_weighings.
-    _, model = graph(two_lakes, "one_lake", weighed="at_random")
+    _, model = graph(two_lakes, "one_lake", weighed="at_random", **EVERY_MARK)
     names = [variable.name for variable in model.free_RVs]
     log_density = model.compile_logp(jacobian=False)
 

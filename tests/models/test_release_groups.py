@@ -151,7 +151,12 @@ def test_batches_apart_with_shed_marks_and_deaths(
 def test_recaptures_that_are_not_at_random(
     campaign: Callable[..., fishdown.Campaign], name: str, evidence: str
 ) -> None:
-    parts = {"marks": "kept", "deaths": "recorded", "batches": "together", "evidence": evidence}
+    parts = {
+        "marks": "all_count",
+        "deaths": "recorded",
+        "batches": "together",
+        "evidence": evidence,
+    }
     at, names = compiled(campaign(), name, **parts)
     N, fished, departure = 900.0, 1.3, 1.4 if name == "shy_marks" else 0.6
     gone = np.cumsum([0, *CATCHES[:-1]])
@@ -165,7 +170,7 @@ def test_recaptures_that_are_not_at_random(
         expected = stats.lognorm(1.5, scale=60.0 * 20).logpdf(N) + np.log(unmarked - bound + 0.5)
     marks = 90 - np.cumsum([0, *seen[:-1]])
     if name == "shy_marks":
-        natural["capture_odds_ratio"] = departure
+        natural["capture_odds_ratio"] = np.array([departure])
         expected += stats.lognorm(0.3).logpdf(departure)
         for C, R, M, left in zip(CATCHES, seen, marks, N - gone, strict=True):
             expected += np.log(stats.nchypergeom_fisher.pmf(R, int(left), M, C, departure))
@@ -226,8 +231,22 @@ def test_without_marks_nothing_is_in_doubt(folder_of: Callable[..., Path]) -> No
         folder_of(lakes=[{"lake": "Alder", "area_ha": 20}], pulls=daily_pulls("Alder", CATCHES))
     )
     spec, notes = fitting_spec(campaign, fishdown.read_model("careful_marks"))
-    assert spec.part("marks") == "kept"
+    assert spec.part("marks") == "all_count"
     assert "clip_retention" not in spec.priors
+    assert not any("marks" in note for note in notes)
+
+
+def test_marks_that_nobody_looked_for_are_not_in_doubt(folder_of: Callable[..., Path]) -> None:
+    marking = {"date": "2024-05-01", "lake": "Alder", "batch": "b", "mark": "fin_clip"}
+    campaign = fishdown.read(
+        folder_of(
+            lakes=[{"lake": "Alder", "area_ha": 20}],
+            pulls=daily_pulls("Alder", CATCHES, recaptured=[""] * len(CATCHES)),
+            marked=[{**marking, "released": 50}],
+        )
+    )
+    spec, notes = fitting_spec(campaign, fishdown.read_model("careful_marks"))
+    assert spec.part("marks") == "all_count"
     assert "no catch was examined for marks: all marks are taken to count" in notes
 
 

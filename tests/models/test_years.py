@@ -11,6 +11,7 @@ import pytest
 from field_records import daily_pulls
 from graph_points import values_of_graph
 from scipy import stats
+from textbook import textbook
 
 import fishdown
 from fishdown.errors import FitError, ModelFileError
@@ -91,11 +92,20 @@ def test_two_seasons_in_a_year_cannot_be_linked(folder_of: Callable[..., Path]) 
         model_data(campaign, spec)
 
 
+def with_part(text: str, part: str) -> str:
+    """Put another choice of one part into the text of a model file."""
+    name = part.split()[0]
+    kept = [line for line in text.splitlines() if line.split(" ")[0] != name]
+    return "\n".join(kept).replace("[parts]", f"[parts]\n{part}")
+
+
 @pytest.mark.parametrize("part", ['marks = "lost"', 'deaths = "unseen"', 'vulnerable = "some"'])
 def test_years_do_not_go_with_marks_lost_within_a_season(part: str) -> None:
     text = (fishdown.models.spec.model_folder() / "many_years.toml").read_text(encoding="utf-8")
-    with pytest.raises(ModelFileError, match="overwinter_retention"):
-        fishdown.models.spec.parse_model(text.replace("[parts]", f"[parts]\n{part}"), "mine")
+    with pytest.raises(
+        ModelFileError, match=r"overwinter_retention|has post_release_survival already"
+    ):
+        fishdown.models.spec.parse_model(with_part(text, part), "mine")
 
 
 def test_one_year_a_lake_leaves_nothing_to_link(folder_of: Callable[..., Path]) -> None:
@@ -132,7 +142,8 @@ def test_pulls_add_up_to_the_graph(four_years: fishdown.Campaign) -> None:
     posterior, potentials = values_of_graph(four_years, spec)
     found = pull_log_densities(posterior, four_years, spec)
     total = (found["catch"] + found["recaptures"]).sum("pull").values[0]
-    assert total == pytest.approx(potentials["counting"] + potentials["catches"], rel=1e-10)
+    expected = sum(potentials[one] for one in ("counting", "catches", "recaptures"))
+    assert total == pytest.approx(expected, rel=1e-10)
 
 
 def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[..., Path]) -> None:
@@ -148,7 +159,7 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
     )
     from fishdown.models.graph import build
 
-    spec = fishdown.read_model("many_years").with_parts(
+    spec = textbook("many_years").with_parts(
         evidence="marks", weights="none", temperature="none", seasons="alike", pooling="none"
     )
     data = model_data(campaign, spec)

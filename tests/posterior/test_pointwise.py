@@ -10,6 +10,7 @@ import pytest
 from field_records import daily_pulls
 from graph_points import values_of_graph
 from scipy import stats
+from textbook import EVERY_MARK, textbook
 
 import fishdown
 from fishdown.models.data import fitting_spec
@@ -59,6 +60,9 @@ def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
         ("detailed_nets", {}),
         ("few_passes", {}),
         ("marks_only", {}),
+        ("one_lake", EVERY_MARK),
+        ("marks_only", EVERY_MARK),
+        ("one_lake", {"recaptures": "random"}),
         ("lost_marks", {}),
         ("hidden_fish", {}),
         ("hidden_fish", {"evidence": "depletion"}),
@@ -72,7 +76,7 @@ def test_pulls_add_up_to_the_graph(
     found = pull_log_densities(posterior, campaign, spec)
     assert found.sizes == {"chain": 1, "draw": 3, "pull": 9}
     total = (found["catch"] + found["recaptures"]).sum("pull").values[0]
-    expected = potentials["counting"] + potentials.get("catches", 0.0)
+    expected = sum(potentials.get(one, 0.0) for one in ("counting", "catches", "recaptures"))
     assert total == pytest.approx(expected, rel=1e-10)
 
 
@@ -108,7 +112,7 @@ def test_several_years_and_batches_add_up_to_the_graph(
 
 def test_one_pull_is_a_betabinomial_and_a_hypergeometric(campaign: fishdown.Campaign) -> None:
     plain = {"temperature": "none", "nets": "alike", "first_pulls": "alike"}
-    spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake").with_parts(**plain))
+    spec, _ = fitting_spec(campaign, textbook(**plain))
     posterior, _ = values_of_graph(campaign, spec, points=1)
     # SciPy's hypergeometric wants whole numbers of fish.
     posterior["abundance"] = posterior["abundance"].round()

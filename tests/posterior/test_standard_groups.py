@@ -79,9 +79,15 @@ def assert_drawn_from(found: np.ndarray, law: Any) -> None:
     assert stats.chisquare(observed, np.append(expected[common], rest)).pvalue > 0.001
 
 
-@pytest.mark.parametrize("catch", ["schooling", "chance"])
-def test_predictions_have_the_stated_distribution(campaign: fishdown.Campaign, catch: str) -> None:
+@pytest.mark.parametrize(
+    ("catch", "marks"),
+    [("schooling", "all_count"), ("chance", "all_count"), ("chance", "effective")],
+)
+def test_predictions_have_the_stated_distribution(
+    campaign: fishdown.Campaign, catch: str, marks: str
+) -> None:
     plain = {"temperature": "none", "nets": "alike", "first_pulls": "alike", "catch": catch}
+    plain |= {"marks": marks, "recaptures": "random"}
     spec, posterior = fitted_to(campaign, "one_lake", **plain)
     posterior = posterior.isel(draw=[0] * COPIES)
     posterior["abundance"] = posterior["abundance"].round()
@@ -99,7 +105,9 @@ def test_predictions_have_the_stated_distribution(campaign: fishdown.Campaign, c
     # Every catch of these first ones was examined.
     M, C = float(pulls["marks_at_large"][pull]), float(pulls["caught"][pull])
     assert drawn["examined"].values[pull] == drawn["pull"].values[pull]
-    assert_drawn_from(drawn["recaptured"].values[:, pull], stats.hypergeom(N, M, C))
+    ratio = float(one["effective_marks"][0]) if marks == "effective" else 1.0
+    law = stats.nchypergeom_fisher(int(N), int(M), int(C), ratio)
+    assert_drawn_from(drawn["recaptured"].values[:, pull], law)
 
 
 def test_predictions_follow_from_the_seed(campaign: fishdown.Campaign) -> None:

@@ -74,7 +74,7 @@ def records_of(
         for pull in np.flatnonzero(pulls["season_index"].values == season):
             columns["gone_before"][pull] = gone[season]
             columns["marks_at_large"][pull] = marks_left[season]
-            caught, by_batch = stock.catch(truth, design, int(pull), rng)
+            caught, by_batch = stock.catch(truth, design, season, int(pull), rng)
             recaptured = int(by_batch.sum())
             seen[batches, pull] = by_batch[:-1]
             columns["caught"][pull], columns["recaptured"][pull] = caught, recaptured
@@ -111,12 +111,11 @@ class _Stock:
     unmarked: int
 
     def catch(
-        self, truth: Truth, design: Design, pull: int, rng: np.random.Generator
+        self, truth: Truth, design: Design, season: int, pull: int, rng: np.random.Generator
     ) -> tuple[int, IntArray]:
         """Draw the fish in a catch, and the marked ones among them of each batch."""
-        schooling, odds, clumping = (
-            truth.values.get(name) for name in ("schooling", "capture_odds_ratio", "clumping")
-        )
+        schooling, clumping = (truth.values.get(name) for name in ("schooling", "clumping"))
+        odds = truth.values["season_odds"][[season]] if "season_odds" in truth.values else None
         M, U = int(self.marked.sum()), self.unmarked
         if design.examined is not None:
             caught = min(design.examined, M + U)

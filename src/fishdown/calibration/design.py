@@ -214,7 +214,8 @@ def design_for(spec: ModelSpec) -> Design:
         design = replace(design, batches=(("none", "fin_clip", 0),), fewest_recaptured=0)
     if spec.part("evidence") == "marks":
         many = (("spring", "fin_clip", 200),)
-        return replace(design, days=(0, 14, 28, 42), batches=many, examined=150)
+        days, temperatures = (0, 14, 28, 42, 56), (20.0,) * 5
+        return replace(design, days=days, temperatures=temperatures, batches=many, examined=150)
     if spec.part("catch") == "chance":
         return design
     if linked:

@@ -30,7 +30,8 @@ class Truth:
     ----------
     values : dict of str to ndarray
         By the names that the graph has for them; a value a lake, net or basis function where there
-        are several.
+        are several. Also ``season_odds``, by how much easier a mark is caught and recognised than
+        an unmarked fish is caught, where they are not alike.
     abundance, vulnerable_fish : ndarray, shape (season,)
         Fish before the first pull, and the vulnerable ones; not yet rounded. NaN in seasons that
         follow another: they depend on what the crew takes, and `crew_notes` fills them in.
@@ -126,6 +127,8 @@ def draw_truth(
 def _chances_to_count(values: dict[str, FloatArray], design: Design) -> list[float]:
     """Return the chance of a mark of each batch to be there for the nets to find."""
     always = np.ones(1)
+    if "effective_marks" in values:
+        return [float(values.get("vulnerable", always)[0])] * len(design.batches)
     c, t = (values.get(name, always) for name in ("clip_retention", "tag_retention"))
     by_mark = {"fin_clip": c, "pit_tag": t, "both": 1.0 - (1.0 - c) * (1.0 - t)}
     same = always
@@ -246,6 +249,14 @@ def _common(
     by_lake("threshold_temperature", "threshold_spread", logarithm=False)
     by_lake("recruits", "recruit_spread", logarithm=True)
     by_lake("condition", "condition_spread", logarithm=True)
+    by_lake("capture_odds_ratio", "odds_spread", logarithm=True)
+    if "capture_odds_ratio" in values:
+        values["season_odds"] = values["capture_odds_ratio"][planned.lake_of_season]
+    if spec.part("marks") == "effective":
+        # The marks of a design are clips.
+        values["season_odds"] = values["effective_marks"] = (
+            values["clip_retention"] * values["post_release_survival"] * values["season_odds"]
+        )
     by_lake("area_fished_ha", "lake_spread", logarithm=True)
     if "net_selectivity" in values:
         by_lake("weight_variation", "weight_variation_spread", logarithm=True)

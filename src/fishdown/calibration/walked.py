@@ -19,7 +19,7 @@ from fishdown.models.coordinates import (
     ShareThatCounts,
     TypicalCatch,
 )
-from fishdown.models.parts.marks import all_marks_count
+from fishdown.models.parts.marks import marks_known
 from fishdown.models.parts.marks.shedding import still_marked
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def walked(truth: Truth, spec: ModelSpec, data: ModelData[Numbers]) -> dict[str,
     counts = data.counts
     mean: FloatArray = np.ones(1)
     found = {}
-    if not all_marks_count(spec.parts):
+    if not marks_known(spec.parts):
         share = _share(truth, data)
         mean = mean_share(share, data)
         walk = share_walk(chance_to_count(truth.values, data)[0], data)
@@ -126,6 +126,9 @@ def chance_to_count(values: Mapping[str, FloatArray], data: ModelData[Numbers]) 
         "clip_retention",
         "tag_retention",
     )
+    if "effective_marks" in values:
+        # They weigh the marks at large, and make none of them unmarked.
+        names = ("vulnerable", "", "", "", "")
     vulnerable, kept, alive, clip, tag = (values.get(name, np.ones(1))[:, None] for name in names)
     found: FloatArray = vulnerable * kept * alive * still_marked(data.counts.group_kinds, clip, tag)
     return found

@@ -15,6 +15,7 @@ import numpy as np
 import xarray as xr
 
 from fishdown import intervals
+from fishdown.checks.effective_marks_alone import weighed
 from fishdown.checks.marks_alone import marks_of_seasons
 from fishdown.intervals import low_median_high
 from fishdown.models.parts.counting.counts import marks_inform
@@ -43,7 +44,7 @@ def both_speak(campaign: Campaign, spec: ModelSpec) -> bool:
 
 def marks_trusted(campaign: Campaign, spec: ModelSpec, season: int) -> bool:
     """Return whether a season has recapture data and the model takes every mark at face value."""
-    doubts = {"marks": "kept", "deaths": "recorded"}
+    doubts = {"marks": "all_count", "deaths": "recorded"}
     if any(spec.part(part) != choice for part, choice in doubts.items()):
         return False
     if spec.part("recaptures") == "uneven" or spec.part("evidence") == "depletion":
@@ -56,7 +57,7 @@ def catches_alone(spec: ModelSpec) -> ModelSpec:
 
     The proportion vulnerable to the gear keeps its prior, so that both estimates count all fish.
     """
-    return spec.with_parts(evidence="depletion", marks="kept", weights="none")
+    return spec.with_parts(evidence="depletion", marks="all_count", weights="none")
 
 
 def marks_alone_spec(spec: ModelSpec) -> ModelSpec | None:
@@ -65,8 +66,10 @@ def marks_alone_spec(spec: ModelSpec) -> ModelSpec | None:
     Linked years tie the marks of one season to those of the next, and where batches, kinds of mark
     or recaptures differ there are too many unknowns for the quadrature.
     """
-    plain = {"years": ("apart",), "marks": ("kept", "lost"), "deaths": ("recorded",)}
+    plain = {"years": ("apart",), "marks": ("all_count", "lost"), "deaths": ("recorded",)}
     plain |= {"batches": ("together",), "recaptures": ("random",)}
+    if weighed(spec):
+        return None
     if all(spec.part(part) in choices for part, choices in plain.items()):
         return None
     return spec.with_parts(evidence="marks", weights="none")

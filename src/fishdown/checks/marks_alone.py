@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import gammaln
 
+from fishdown.checks.effective_marks_alone import log_likelihood, weighed
 from fishdown.equality import by_value
 from fishdown.models.coordinates import share_ends
 from fishdown.models.parts.counting.counts import counting_terms, marks_inform
 from fishdown.models.parts.counting.season import CountingModel
 from fishdown.models.parts.counting.terms import counting_log_density
-from fishdown.models.parts.marks import all_marks_count
+from fishdown.models.parts.marks import marks_known
 from fishdown.models.parts.marks.thinning import share_log_density
 
 if TYPE_CHECKING:
@@ -37,6 +38,8 @@ POINTS = 4_000
 # probability for the chance of a mark to count, one parameter or two.
 COARSE_POINTS = 2_000
 NODES = {1: 200, 2: 30}
+# And where every number of fish costs a sum over the marked fish of each catch.
+EFFECTIVE_POINTS = 300
 # Points of the share: two or more in a standard deviation of the binomial number behind it.
 SHARES = (60, 600)
 SHARES_PER_ROOT_MARK = 8.0
@@ -100,11 +103,13 @@ def marks_of_seasons(
     ]
     if draws is not None:
         return {s: MarksAlone.from_draws(draws.isel(season=s).values) for s in speaking}
-    count_all = all_marks_count(spec.parts)
+    count_all = marks_known(spec.parts)
     model = CountingModel("marks", all_marks_count=count_all)
     terms_of = {season: counting_terms(campaign, season, model) for season in speaking}
     area = campaign.lakes["area"].values[campaign.seasons["lake_index"].values]
     density = spec.priors["density"]
+    if weighed(spec):
+        return {s: _effective(campaign, spec, s, terms_of[s], float(area[s])) for s in speaking}
     if count_all:
         return {s: marks_alone(terms_of[s], density, float(area[s])) for s in speaking}
     return marks_by_chance(terms_of, spec, area)
@@ -128,6 +133,19 @@ def marks_alone(terms: CountingTerms, density: Prior, area: float) -> MarksAlone
     counting = counting_log_density(abundance[:, None] - marks, terms.offsets, terms.weights)
     # Even steps in the logarithm of the room: the room is their Jacobian.
     log_density = counting.sum(axis=1) + density.log_density(abundance / area) + step
+    weight = np.exp(log_density - log_density.max())
+    cumulative = np.cumsum(weight)
+    return MarksAlone(abundance, cumulative / cumulative[-1])
+
+
+def _effective(
+    campaign: Campaign, spec: ModelSpec, season: int, terms: CountingTerms, area: float
+) -> MarksAlone:
+    density = spec.priors["density"]
+    marks = float(terms.marks_at_start.sum())
+    step, abundance = _grid(terms.bound + marks - 0.5, density, area, EFFECTIVE_POINTS)
+    log_density = log_likelihood(campaign, spec, season, abundance)
+    log_density += density.log_density(abundance / area) + step
     weight = np.exp(log_density - log_density.max())
     cumulative = np.cumsum(weight)
     return MarksAlone(abundance, cumulative / cumulative[-1])

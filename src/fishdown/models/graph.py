@@ -15,9 +15,17 @@ import pytensor.tensor as pt
 from fishdown.labels import net_labels
 from fishdown.models.coordinates import RoomAboveBound
 from fishdown.models.hazard import log_hazard
+from fishdown.models.part import with_marks
 from fishdown.models.parts.catch import beta_shape, chance_log_density, schooling_log_density
 from fishdown.models.parts.counting.terms import counting_log_density
-from fishdown.models.parts.marks.graph import by_season, mean_share, share_of_marks
+from fishdown.models.parts.marks.graph import (
+    by_season,
+    capture_odds,
+    effective_marks,
+    mean_share,
+    share_of_marks,
+)
+from fishdown.models.parts.recaptures import hypergeometric
 from fishdown.models.parts.recaptures.node import recaptures_log_density
 from fishdown.models.parts.weights.graph import add_weights
 from fishdown.models.parts.years.graph import carried_marks, link_years
@@ -60,7 +68,7 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
         marks = by_season(share * nodes.counts.marks_at_start + carried, nodes)
         unmarked = _unmarked(spec, data, nodes, marks, mean_share(spec, nodes, share))
         _counting(nodes, unmarked, share, carried)
-        if spec.part("recaptures") != "random" and spec.part("evidence") != "depletion":
+        if with_marks(spec.parts) and not hypergeometric(spec.parts):
             _recaptures(spec, nodes, unmarked + marks, share, carried)
         if spec.part("evidence") != "marks":
             vulnerable_fish = unmarked + marks
@@ -108,13 +116,20 @@ def _counting(nodes: ModelData[Any], unmarked: Any, share: Any, carried: Any) ->
 def _recaptures(
     spec: ModelSpec, nodes: ModelData[Any], vulnerable_fish: Any, share: Any, carried: Any
 ) -> None:
-    """Add the recaptures, given the catches, if they are not random (hypergeometric)."""
-    uneven = spec.part("recaptures") == "uneven"
-    name = "capture_odds_ratio" if uneven else "clumping"
-    departure = {"odds" if uneven else "clumping": from_prior(name, spec.priors[name])}
-    looks = nodes.counts.examined
-    marked = pt.dot(looks.released, share) + by_season(carried, nodes)[looks.season]
-    marked = marked - looks.removed
+    """Add the recaptures, given the catches, if they are not hypergeometric."""
+    looks, departure = nodes.counts.examined, {}
+    if spec.part("recaptures") == "clumped":
+        departure["clumping"] = from_prior("clumping", spec.priors["clumping"])
+    odds = effective_marks(spec, nodes)
+    if spec.part("recaptures") == "uneven":
+        odds = capture_odds(spec, nodes)
+    if odds is not None:
+        departure["odds"] = odds[looks.season]
+    own = pt.inc_subtensor(
+        pt.zeros_like(looks.caught)[looks.release_catch],
+        looks.released * share[looks.release_group],
+    )
+    marked = own + by_season(carried, nodes)[looks.season] - looks.removed
     unmarked = vulnerable_fish[looks.season] - looks.gone_before - marked
     terms = recaptures_log_density(looks.recaptured, looks.caught, marked, unmarked, **departure)
     pm.Potential("recaptures", terms.sum())

@@ -103,6 +103,12 @@ class Part:
     objection : callable
         Given the choices of all parts, why this one's is incompatible with the others; empty if
         it is not.
+    reported : mapping of str to Parameter
+        Quantities of a season that the graph derives from the parameters, by their variable. They
+        have no prior of their own.
+    unreported : mapping of str to tuple of str
+        Parameters of a choice that are not reported, since the records inform what is derived
+        from them and hardly them.
     """
 
     name: str
@@ -111,6 +117,8 @@ class Part:
     applies: Callable[[Mapping[str, str]], bool] = _always
     left_out: Callable[[Campaign, Mapping[str, str]], LeftOut] = _nothing_left_out
     objection: Callable[[Mapping[str, str]], str] = _no_objection
+    reported: Mapping[str, Parameter] = field(default_factory=dict)
+    unreported: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def default(self) -> str:

@@ -60,8 +60,11 @@ class DrawnLakes:
         Marks of earlier years at large as the season starts, fish.
     schooling : ndarray, shape (draw,), or None
         Coefficient of variation of the share that a pull takes; None when fish come by chance.
-    odds, clumping : ndarray, shape (draw,), or None
-        As in `fishdown.models.parts.recaptures`; None when marked fish are caught at random.
+    odds : ndarray, shape (draw, season), or None
+        By how much easier a mark is caught and recognised than an unmarked fish is caught; None
+        if they are alike.
+    clumping : ndarray, shape (draw,), or None
+        As in `fishdown.models.parts.recaptures`; None when marked fish do not keep together.
     """
 
     data: ModelData[Numbers]
@@ -133,7 +136,7 @@ def drawn_lakes(
     abundance: FloatArray = few["abundance"].values
     groups = np.ones((len(abundance), len(data.counts.group_season)))
     vulnerable = few["vulnerable"].values[:, None] if "vulnerable" in few else 1.0
-    optional = {"schooling": "schooling", "odds": "capture_odds_ratio", "clumping": "clumping"}
+    optional = ("schooling", "clumping")
     return DrawnLakes(
         data=data,
         hazard=np.zeros((len(abundance), 0))
@@ -142,8 +145,18 @@ def drawn_lakes(
         vulnerable_fish=abundance * vulnerable,
         share=few["share_of_marks"].values if "share_of_marks" in few else groups,
         carried=few["carried_marks"].values if "carried_marks" in few else 0.0 * abundance,
-        **{field: few[name].values for field, name in optional.items() if name in few},
+        odds=_odds(few, data),
+        **{name: few[name].values for name in optional if name in few},
     )
+
+
+def _odds(few: xr.Dataset, data: ModelData[Numbers]) -> FloatArray | None:
+    found: FloatArray | None = None
+    if "effective_marks" in few:
+        found = few["effective_marks"].values
+    elif "capture_odds_ratio" in few:
+        found = few["capture_odds_ratio"].values[:, data.lake_of_season]
+    return found
 
 
 def likelihood_of(graph: Any) -> AtDraws:

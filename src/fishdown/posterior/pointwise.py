@@ -17,6 +17,7 @@ from scipy.special import gammaln
 
 from fishdown.models.parts.catch import beta_shape, chance_log_density, schooling_log_density
 from fishdown.models.parts.marks.release_groups import examined_pulls, groups_of_seasons
+from fishdown.models.parts.recaptures import hypergeometric
 from fishdown.posterior.at_draws import drawn_lakes
 
 if TYPE_CHECKING:
@@ -118,7 +119,7 @@ def _recaptures(
         marked = _marked(lakes, season, places, groups)[:, :, own]
         seen = groups.recaptured[:, own]
         fish, total, C = before[:, mine], marked.sum(axis=1), caught[mine]
-        if spec.part("recaptures") == "random":
+        if hypergeometric(spec.parts):
             # After catches not examined for marks, marks at large are an estimate, and may be a
             # fraction of a fish below what is seen later.
             found[:, mine] = (
@@ -133,7 +134,7 @@ def _recaptures(
             found[:, mine] = by_batch - _log_choose_of_few(total, seen.sum(axis=0))
         tells = examined[mine]
         found[:, mine[tells]] += _not_at_random(
-            lakes, seen.sum(axis=0)[tells], C[tells], total[:, tells], fish[:, tells]
+            lakes, season, seen.sum(axis=0)[tells], C[tells], total[:, tells], fish[:, tells]
         )
     return found
 
@@ -148,16 +149,21 @@ def _marked(lakes: DrawnLakes, season: int, places: slice, groups: ReleaseGroups
 
 
 def _not_at_random(
-    lakes: DrawnLakes, seen: FloatArray, caught: FloatArray, marked: FloatArray, fish: FloatArray
+    lakes: DrawnLakes,
+    season: int,
+    seen: FloatArray,
+    caught: FloatArray,
+    marked: FloatArray,
+    fish: FloatArray,
 ) -> FloatArray:
     """Return the log-density of the marked fish in each catch by the model's own recursion."""
     from fishdown.models.parts.recaptures.node import at_numbers
 
-    departure = {
-        name: values[:, None]
-        for name, values in (("odds", lakes.odds), ("clumping", lakes.clumping))
-        if values is not None
-    }
+    departure = {}
+    if lakes.odds is not None:
+        departure["odds"] = lakes.odds[:, [season]]
+    if lakes.clumping is not None:
+        departure["clumping"] = lakes.clumping[:, None]
     return at_numbers(seen, caught, marked, fish - marked, **departure)
 
 

@@ -15,7 +15,7 @@ import numpy as np
 import xarray as xr
 
 from fishdown.models.data import model_data
-from fishdown.models.parts import parameters
+from fishdown.models.parts import derived_quantities, parameters
 from fishdown.models.parts.years.forward import follow
 from fishdown.posterior.quantities import reported_quantities
 
@@ -109,7 +109,7 @@ def _drawn_by_pymc(graph: Any, draws: int, seed: int) -> dict[str, FloatArray]:
         for free in graph.free_RVs
         if isinstance(free.owner.op, pm.Flat.rv_type)
     }
-    known = {*parameters(), "abundance"}
+    known = {*parameters(), *derived_quantities(), "abundance"}
     wanted = [
         node
         for node in (*graph.free_RVs, *graph.deterministics)

@@ -20,6 +20,7 @@ import numpy as np
 import xarray as xr
 
 from fishdown.models.data import model_data
+from fishdown.models.parts import unreported
 from fishdown.posterior.at_draws import thinned
 from fishdown.posterior.log_priors import log_priors_by_season
 from fishdown.words import percent_with_error
@@ -58,8 +59,11 @@ def prior_shares(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> 
     flat = thinned(drawn, size[0] * size[1])
     fish = np.log(drawn["abundance"].values)
     log_prior = np.zeros(fish.shape)
-    for density in log_priors_by_season(flat, spec, data).values():
-        log_prior += density.reshape(*size, -1)
+    # What is published of marks is no guess made for want of records.
+    published = unreported(spec.parts)
+    for name, density in log_priors_by_season(flat, spec, data).items():
+        if name not in published:
+            log_prior += density.reshape(*size, -1)
     found = [
         prior_share(fish[:, :, season], log_prior[:, :, season]) for season in range(fish.shape[2])
     ]

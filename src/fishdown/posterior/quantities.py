@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
-from fishdown.models.parts import parameters
+from fishdown.models.parts import derived_quantities, parameters, unreported
 from fishdown.models.parts.weights.measured import weight_origins
 from fishdown.models.whole_numbers import HALF_FISH
 from fishdown.posterior.fish_weights import fish_weights
@@ -72,7 +72,7 @@ def quantities() -> dict[str, Quantity]:
     """Return everything that can be reported, by name: of seasons, of lakes, of all."""
     of_parts = {
         name: Quantity(one.meaning, one.label, one.unit)
-        for name, one in parameters().items()
+        for name, one in {**parameters(), **derived_quantities()}.items()
         if one.label
     }
     return {**_OF_FISH, **of_parts, **_OF_BIOMASS}
@@ -119,8 +119,12 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     elif "area_fished_ha" in posterior:
         fished = posterior["area_fished_ha"].isel(lake=season_lake)
         found["catchability_at_reference"] = xr.apply_ufunc(_taken, fished / area)
+    not_reported = unreported(spec.parts)
+    for name in derived_quantities():
+        if name in posterior:
+            found[name] = posterior[name]
     for name, parameter in parameters().items():
-        if parameter.label and name in posterior:
+        if parameter.label and name in posterior and name not in not_reported:
             values = posterior[name]
             found[name] = values.isel(lake=season_lake) if parameter.by_lake else values
     if spec.part("weights") == "measured":

@@ -74,9 +74,13 @@ def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Gene
     looks = lakes.data.counts.examined
     mine = looks.season == season
     # Of every release group the share counts; those of earlier years are counted as they are.
-    at_large = lakes.share @ looks.released[mine].T + lakes.carried[:, [season]]
-    marked = whole(at_large - looks.removed[mine])
+    of_mine = mine[looks.release_catch]
+    by_group = lakes.share[:, looks.release_group[of_mine]] * looks.released[of_mine]
+    # Every catch of a season has an entry for each of the season's groups, in order.
+    own = by_group.reshape(len(by_group), int(mine.sum()), -1).sum(axis=2)
+    marked = whole(own + lakes.carried[:, [season]] - looks.removed[mine])
     present = whole(lakes.vulnerable_fish[:, [season]] - looks.gone_before[mine])
     unmarked = np.maximum(present - marked, 0)
     taken = np.minimum(whole(looks.caught[mine]), marked + unmarked)
-    return marked_in_catch(marked, unmarked, taken, rng, odds=lakes.odds, clumping=lakes.clumping)
+    odds = None if lakes.odds is None else lakes.odds[:, season]
+    return marked_in_catch(marked, unmarked, taken, rng, odds=odds, clumping=lakes.clumping)

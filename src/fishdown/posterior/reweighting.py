@@ -29,11 +29,11 @@ if TYPE_CHECKING:
 
 # Parts for which the likelihood of a new pull is that of `pull_log_densities` alone.
 _PLAIN = {
-    "marks": "kept",
-    "deaths": "recorded",
-    "batches": "together",
-    "recaptures": "random",
-    "years": "apart",
+    "marks": ("all_count", "effective"),
+    "deaths": ("recorded",),
+    "batches": ("together",),
+    "recaptures": ("random", "uneven", "clumped"),
+    "years": ("apart",),
 }
 # Tables that must be unchanged, and their names for users.
 _SAME_TABLES = {"lakes": "the lakes", "fish": "the measured fish"}
@@ -224,8 +224,8 @@ def _obstacle(fitted: FittedCampaign, campaign: Campaign, asked: ModelSpec) -> s
     old, spec = fitted.campaign, fitted.spec
     if not fitted.quality.passed:
         return "the earlier fit did not pass the quality gate"
-    for part, choice in _PLAIN.items():
-        if spec.part(part) != choice and not (
+    for part, choices in _PLAIN.items():
+        if spec.part(part) not in choices and not (
             part != "years" and spec.part("evidence") == "depletion"
         ):
             return f"the model has {part} = {spec.part(part)}"

@@ -37,7 +37,7 @@ def marked_in_catch(
         Fish in the lake before the pull, and in the catch; no more than there are.
     rng : numpy.random.Generator
     odds, clumping : ndarray, shape (draw,), optional
-        As in `fishdown.models.parts.recaptures.density`; at most one of them.
+        As in `fishdown.models.parts.recaptures.density`.
 
     Returns
     -------
@@ -51,15 +51,15 @@ def marked_in_catch(
         M, U, C = (fish[:, [pull]].astype(float) for fish in (marked, unmarked, taken))
         r = np.arange(min(float(M.max()), float(C.max())) + 1.0)
         possible = (r <= M) & (r <= C) & (C - r <= U)
-        log_term = _log_choose(U, C - r)
+        log_term = _log_choose(U, C - r) + _log_choose(M, r)
         if odds is not None:
-            log_term += _log_choose(M, r) + r * np.log(odds)[:, None]
-        elif clumping is not None:
+            log_term += r * np.log(odds)[:, None]
+        if clumping is not None:
             # The share of the marked fish that the pull takes is beta, unmarked ones go singly.
             p = C / (U + M + 1.0)
             a = (1.0 - p) / clumping[:, None] ** 2
             b = a * (1.0 - p) / np.maximum(p, 1e-300)
-            log_term += _log_choose(M, r) + betaln(a + r, b + M - r) - betaln(a, b)
+            log_term += betaln(a + r, b + M - r) - betaln(a, b)
             log_term -= r * (np.log(np.maximum(p, 1e-300)) - np.log1p(-p))
         log_term = np.where(possible, log_term, -np.inf)
         term = np.exp(log_term - log_term.max(axis=1, keepdims=True))

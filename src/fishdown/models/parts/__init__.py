@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from fishdown.models.part import Effect, Parameter, Part
 from fishdown.models.parts.abundance import ABUNDANCE
 from fishdown.models.parts.bait import BAIT
@@ -65,6 +67,18 @@ def effects() -> tuple[Effect, ...]:
 def parameters() -> dict[str, Parameter]:
     """Return the parameters of all parts, by name."""
     return {name: one for part in all_parts() for name, one in part.parameters.items()}
+
+
+def derived_quantities() -> dict[str, Parameter]:
+    """Return what the graph derives from the parameters, to be reported by season."""
+    return {name: one for part in all_parts() for name, one in part.reported.items()}
+
+
+def unreported(parts: Mapping[str, str]) -> set[str]:
+    """Return the parameters that are not reported, given the choices of all parts."""
+    return {
+        name for part in all_parts() for name in part.unreported.get(parts.get(part.name, ""), ())
+    }
 
 
 def join(part: Part) -> None:

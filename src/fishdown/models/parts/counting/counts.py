@@ -11,8 +11,14 @@ from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.inputs import over
 from fishdown.models.parts.counting.season import CountingModel, SeasonPulls, season_terms
-from fishdown.models.parts.marks import all_marks_count
-from fishdown.models.parts.marks.release_groups import examined, groups_of_season, groups_of_seasons
+from fishdown.models.parts.marks import marks_known
+from fishdown.models.parts.marks.release_groups import (
+    examined,
+    groups_of_season,
+    groups_of_seasons,
+    kinds_at_large,
+)
+from fishdown.models.parts.recaptures import hypergeometric
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -43,6 +49,8 @@ class Counts[A]:
         Those of the whole season.
     group_kinds : ndarray, shape (release_group, kind)
         Share of each kind of mark.
+    kinds_at_large : ndarray, shape (season, kind)
+        The same among the marks of each season, those of earlier years included.
     smallest_share : ndarray, shape (release_group,)
         Smallest share of the marks that counts, by what was seen of them again.
     least_carried : ndarray, shape (release_group,)
@@ -63,6 +71,7 @@ class Counts[A]:
     marks_at_start: A = field(metadata=over("release_group", units="count"))
     marks_released: A = field(metadata=over("release_group", units="count"))
     group_kinds: A = field(metadata=over("release_group", "kind"))
+    kinds_at_large: A = field(metadata=over("season", "kind"))
     smallest_share: A = field(metadata=over("release_group"))
     entry_term: A = field(metadata=over("entry"))
     entry_unknown: A = field(metadata=over("entry"))
@@ -88,8 +97,8 @@ def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
     groups = groups_of_seasons(campaign, parts)
     model = CountingModel(
         evidence,
-        all_marks_count=all_marks_count(parts),
-        at_random=parts["recaptures"] == "random",
+        all_marks_count=marks_known(parts),
+        at_random=hypergeometric(parts),
     )
     seasons = [
         counting_terms(campaign, season, replace(model, carried=bool(linked and older)), group)
@@ -99,13 +108,14 @@ def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
     _refuse_uninformed(campaign, parts, seasons, examined_catches)
     if not linked:
         _refuse_marks_of_earlier_years(campaign, seasons)
-    return gather(seasons, groups, examined_catches)
+    return gather(seasons, groups, examined_catches, kinds_at_large(campaign))
 
 
 def gather(
     seasons: list[CountingTerms],
     groups_of: list[ReleaseGroups],
     examined_catches: Examined[Numbers],
+    kinds: FloatArray,
 ) -> Counts[Numbers]:
     """Concatenate the terms of all seasons and number their unknowns through."""
     groups = [len(one.marks_at_start) for one in seasons]
@@ -126,6 +136,7 @@ def gather(
         group_season=np.repeat(np.arange(count), groups),
         marks_at_start=np.concatenate([one.marks_at_start for one in seasons]),
         marks_released=np.concatenate([one.marks_released for one in seasons]),
+        kinds_at_large=kinds,
         group_kinds=np.concatenate([group.kinds for group in groups_of]),
         smallest_share=np.concatenate([one.smallest_share for one in seasons]),
         least_carried=np.concatenate([one.least_carried for one in seasons]),
@@ -176,7 +187,7 @@ def _refuse_uninformed(
 ) -> None:
     """Stop at seasons on whose abundance the records carry no information."""
     evidence = parts["evidence"]
-    recaptures_apart = evidence != "depletion" and parts["recaptures"] != "random"
+    recaptures_apart = evidence != "depletion" and not hypergeometric(parts)
     uninformed = []
     for season, one in enumerate(seasons):
         pulls = campaign.season_pulls(season)

@@ -1,4 +1,4 @@
-"""Marks: how many of those released can be recaptured, and which are counted together."""
+"""Marks: how many of those released count, and which are counted together."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from fishdown.models.part import SHARE, Parameter, Part, with_marks
+from fishdown.models.parts.recaptures import ODDS
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -21,47 +22,82 @@ VULNERABLE = Part(
     },
 )
 
+_SURVIVAL = {
+    "post_release_survival": Parameter(
+        "post-release survival of marked fish, beyond recorded deaths",
+        families=SHARE,
+        label="share",
+    )
+}
+_BY_KIND = {
+    "clip_retention": Parameter(
+        "probability that a fin clip is retained and detected at a recapture",
+        families=SHARE,
+        label="share",
+    ),
+    "tag_retention": Parameter(
+        "probability that a tag is retained and read at a recapture",
+        families=SHARE,
+        label="share",
+    ),
+}
+
+
+def _objection(parts: Mapping[str, str]) -> str:
+    if parts["marks"] != "effective":
+        return ""
+    if parts["deaths"] == "unseen":
+        return 'marks = "effective" has post_release_survival already; write deaths = "recorded"'
+    if parts["batches"] == "apart":
+        return (
+            'marks = "effective" counts the marks of a season together; write batches = "together"'
+        )
+    return ""
+
+
+_EFFECTIVE = (*_BY_KIND, *_SURVIVAL, *ODDS)
 MARKS = Part(
     name="marks",
-    choices={"kept": (), "lost": ("mark_retention",), "shed": ("clip_retention", "tag_retention")},
+    choices={
+        "all_count": (),
+        "effective": _EFFECTIVE,
+        "lost": ("mark_retention",),
+        "shed": tuple(_BY_KIND),
+    },
     parameters={
         "mark_retention": Parameter(
             "mark retention and detection: share of the marks detected at the first pull",
             families=SHARE,
             label="share",
         ),
-        "clip_retention": Parameter(
-            "probability that a fin clip is retained and detected at a recapture",
-            families=SHARE,
-            label="share",
-        ),
-        "tag_retention": Parameter(
-            "probability that a tag is retained and read at a recapture",
-            families=SHARE,
-            label="share",
-        ),
+        **_BY_KIND,
+        **_SURVIVAL,
+        **ODDS,
     },
     applies=with_marks,
+    objection=_objection,
+    reported={
+        "effective_marks": Parameter(
+            "effective marks for each mark released: retention, detection and post-release "
+            "survival times the capture odds ratio of marked to unmarked fish",
+            label="ratio",
+        )
+    },
+    unreported={"effective": _EFFECTIVE},
 )
 
 DEATHS = Part(
     name="deaths",
-    choices={"recorded": (), "unseen": ("post_release_survival",)},
-    parameters={
-        "post_release_survival": Parameter(
-            "post-release survival of marked fish, beyond recorded deaths",
-            families=SHARE,
-            label="share",
-        )
-    },
+    choices={"recorded": (), "unseen": tuple(_SURVIVAL)},
+    parameters=_SURVIVAL,
     applies=with_marks,
 )
 
 
-def all_marks_count(parts: Mapping[str, str]) -> bool:
-    """Return whether every mark released alive is taken to be at large and detectable."""
-    always = {one.name: one.default for one in (VULNERABLE, MARKS, DEATHS)}
-    return not with_marks(parts) or all(parts[name] == default for name, default in always.items())
+def marks_known(parts: Mapping[str, str]) -> bool:
+    """Return whether the marks at large are taken as known: released alive less removed."""
+    exact = parts["marks"] in {"all_count", "effective"} and parts["deaths"] == "recorded"
+    return not with_marks(parts) or (exact and parts["vulnerable"] == "all")
 
 
 def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:

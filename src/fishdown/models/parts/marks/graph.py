@@ -1,4 +1,4 @@
-"""Marks in the graph: the share of each release group's marks that counts."""
+"""Marks in the graph: which share of each release group's marks counts, or for how much."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ import pymc as pm
 import pytensor.tensor as pt
 
 from fishdown.models.coordinates import ShareThatCounts
-from fishdown.models.parts.marks import all_marks_count
+from fishdown.models.parts.marks import marks_known
 from fishdown.models.parts.marks.shedding import double_mark_log_density, still_marked
 from fishdown.models.parts.marks.thinning import share_log_density
-from fishdown.models.variables import from_prior
+from fishdown.models.parts.recaptures import ODDS
+from fishdown.models.variables import from_prior, in_each_lake
 from fishdown.models.whole_numbers import at_least_one
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ def share_of_marks(spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[A
     # Beyond this the logarithm of the probability of loss is infinite in floating point.
     chance = pt.minimum(_chance_to_count(spec, nodes), 1.0 - 1e-12)
     counts = nodes.counts
-    if all_marks_count(spec.parts):
+    if marks_known(spec.parts):
         return pt.ones_like(counts.marks_at_start)
     # Each mark counts with a probability; the realised share is at least what was recaptured.
     walk = ShareThatCounts(counts.marks_released, counts.smallest_share, chance, pt)
@@ -49,15 +50,38 @@ def _chance_to_count(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     if spec.part("marks") == "lost":
         chance = chance * from_prior("mark_retention", spec.priors["mark_retention"])
     if spec.part("marks") == "shed":
-        clip = from_prior("clip_retention", spec.priors["clip_retention"])
-        tag = from_prior("tag_retention", spec.priors["tag_retention"])
-        chance = chance * still_marked(counts.group_kinds, clip, tag)
-        both, clip_only, tag_only = (counts.examined.double_marks[kind] for kind in range(3))
-        double_marked = double_mark_log_density(both, clip_only, tag_only, clip, tag, xp=pt)
-        pm.Potential("double_marks", double_marked)
+        chance = chance * _retention(spec, nodes, counts.group_kinds)
     if spec.part("deaths") == "unseen":
         chance = chance * from_prior("post_release_survival", spec.priors["post_release_survival"])
     return chance
+
+
+def _retention(spec: ModelSpec, nodes: ModelData[Any], kinds: Any) -> Any:
+    """Return the probability that a fish is still recognised as marked, by shares of the kinds."""
+    clip = from_prior("clip_retention", spec.priors["clip_retention"])
+    tag = from_prior("tag_retention", spec.priors["tag_retention"])
+    both, clip_only, tag_only = (nodes.counts.examined.double_marks[kind] for kind in range(3))
+    double_marked = double_mark_log_density(both, clip_only, tag_only, clip, tag, xp=pt)
+    pm.Potential("double_marks", double_marked)
+    return still_marked(kinds, clip, tag)
+
+
+def effective_marks(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
+    """Return effective marks for each mark released, of every season; None if all are alike."""
+    if spec.part("marks") != "effective":
+        return None
+    retention = _retention(spec, nodes, nodes.counts.kinds_at_large)
+    survival = from_prior("post_release_survival", spec.priors["post_release_survival"])
+    odds = capture_odds(spec, nodes)
+    return pm.Deterministic("effective_marks", retention * survival * odds, dims="season")
+
+
+def capture_odds(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
+    """Return the capture odds ratio of marked to unmarked fish in each season's lake."""
+    name = "capture_odds_ratio"
+    by_lake = ODDS[name].by_lake
+    assert by_lake is not None
+    return in_each_lake(spec, name, by_lake, name)[nodes.lake_of_season]
 
 
 def by_season(marks: Any, nodes: ModelData[Any]) -> Any:
@@ -68,7 +92,7 @@ def by_season(marks: Any, nodes: ModelData[Any]) -> Any:
 
 def mean_share(spec: ModelSpec, nodes: ModelData[Any], share: Any) -> Any:
     """Return the share of each season's marks that counts; 1 without marks."""
-    if all_marks_count(spec.parts):
+    if marks_known(spec.parts):
         return pt.ones_like(nodes.counts.bound)
     released = by_season(nodes.counts.marks_released, nodes)
     counting = by_season(nodes.counts.marks_released * share, nodes)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from fishdown.campaign import Campaign
     from fishdown.models.part import LeftOut
-    from fishdown.typing import BoolArray, FloatArray, Numbers
+    from fishdown.typing import BoolArray, FloatArray, IntArray, Numbers
 
 # Fewer catches carry no information on how recaptures vary (our judgement, no source).
 FEWEST_EXAMINED = 5
@@ -121,6 +121,28 @@ def groups_of_season(campaign: Campaign, season: int, *, apart: bool) -> Release
     )
 
 
+def kinds_at_large(campaign: Campaign) -> FloatArray:
+    """Return the share of each kind of mark among those of a season and its lake's earlier ones.
+
+    Returns
+    -------
+    ndarray, shape (season, kind)
+        In a season before which no fish was marked in its lake, one for the first kind.
+    """
+    batches, lake = campaign.batches, campaign.seasons["lake_index"].values
+    released = np.zeros((len(lake), len(KINDS)))
+    season = batches["season_index"].values
+    for place, kind in enumerate(KINDS):
+        mine = (batches["mark"].values == kind) & (season >= 0)
+        np.add.at(released[:, place], season[mine], batches["released_alive"].values[mine])
+    # The seasons of a lake stand together, in time order.
+    _, first, of_lake = np.unique(lake, return_index=True, return_inverse=True)
+    up_to = np.cumsum(released, axis=0)
+    released = up_to - (up_to - released)[first][of_lake]
+    total = released.sum(axis=1, keepdims=True)
+    return np.where(total > 0.0, released / np.maximum(total, 1.0), np.eye(1, len(KINDS)))
+
+
 def batches_of_season(campaign: Campaign, season: int) -> xr.Dataset:
     """Return the batches of a season with their pulls, by its position."""
     return campaign.batches.isel(
@@ -145,10 +167,12 @@ class Examined[A]:
         Position of the season.
     caught, recaptured, gone_before : ndarray, shape (examined,)
         Fish in the catch, marked ones among them, and fish gone from the lake before the pull.
-    released : ndarray, shape (examined, release_group)
-        Marks of each group released before the pull; 0 in groups of other seasons.
     removed : ndarray, shape (examined,)
         Marks removed before the pull.
+    release_catch, release_group : ndarray of int, shape (release,)
+        Position of the catch, and of each release group of its season.
+    released : ndarray, shape (release,)
+        Marks of that group released before that pull.
     double_marks : ndarray, shape (3,)
         Recaptured double-marked fish: both marks seen, the clip only, the tag only.
     """
@@ -157,8 +181,10 @@ class Examined[A]:
     caught: A = field(metadata=over("examined", units="count"))
     recaptured: A = field(metadata=over("examined", units="count"))
     gone_before: A = field(metadata=over("examined", units="count"))
-    released: A = field(metadata=over("examined", "release_group", units="count"))
     removed: A = field(metadata=over("examined", units="count"))
+    release_catch: A = field(metadata=over("release"))
+    release_group: A = field(metadata=over("release"))
+    released: A = field(metadata=over("release", units="count"))
     double_marks: A = field(metadata=over("tally", units="count"))
 
 
@@ -182,31 +208,35 @@ def examined_pulls(campaign: Campaign) -> BoolArray:
 
 def examined(campaign: Campaign, groups: list[ReleaseGroups]) -> Examined[Numbers]:
     """Gather the catches that were examined for marks, season by season."""
-    count = sum(len(group.left) for group in groups)
-    looks = []
-    first = 0
+    catches: list[dict[str, FloatArray]] = []
+    releases: list[tuple[IntArray, IntArray, FloatArray]] = []
+    first_group = first_catch = 0
     of_all = examined_pulls(campaign)
     index = campaign.pulls["season_index"].values
     for season, group in enumerate(groups):
         pulls = campaign.season_pulls(season)
-        released = np.zeros((pulls.sizes["pull"], count))
-        released[:, first : first + len(group.left)] = group.released_before.T
-        first += len(group.left)
-        caught, recaptured = pulls["caught"].values, group.recaptured.sum(axis=0)
         looked = of_all[index == season]
-        look: dict[str, Any] = {
-            "season": np.full(len(caught), season),
-            "caught": caught,
-            "recaptured": recaptured,
+        columns = {
+            "season": np.full(pulls.sizes["pull"], season),
+            "caught": pulls["caught"].values,
+            "recaptured": group.recaptured.sum(axis=0),
             "gone_before": pulls["gone_before"].values,
-            "released": released,
             "removed": group.removed_before.sum(axis=0),
         }
-        looks.append({name: values[looked] for name, values in look.items()})
+        catches.append({name: values[looked] for name, values in columns.items()})
+        released = group.released_before.T[looked]
+        place, of_group = (each.ravel() for each in np.indices(released.shape))
+        releases.append((first_catch + place, first_group + of_group, released.ravel()))
+        first_group += len(group.left)
+        first_catch += int(looked.sum())
     tallies = ("both_seen", "clip_only", "tag_only")
     mine = campaign.batches["season_index"].values >= 0
+    catch, of_group, released = (np.concatenate(each) for each in zip(*releases, strict=True))
     return Examined(
-        **{name: np.concatenate([look[name] for look in looks]) for name in looks[0]},
+        **{name: np.concatenate([one[name] for one in catches]) for name in catches[0]},
+        release_catch=catch,
+        release_group=of_group,
+        released=released,
         double_marks=np.array([float(campaign.batches[n].values[mine].sum()) for n in tallies]),
     )
 
@@ -224,12 +254,20 @@ def without_uninformed_marks(campaign: Campaign, parts: Mapping[str, str]) -> Le
     count = campaign.seasons.sizes["season"]
     seasons = [groups_of_season(campaign, season, apart=False) for season in range(count)]
     catches = examined(campaign, seasons)
-    plain = {"marks": "kept", "deaths": "recorded", "batches": "together", "recaptures": "random"}
+    plain = {
+        "marks": "all_count",
+        "deaths": "recorded",
+        "batches": "together",
+        "recaptures": "random",
+    }
     if not len(catches.season):
         if all(parts[part] == choice for part, choice in plain.items()):
             return {}, ()
+        if not campaign.seasons["marked"].values.any():
+            return plain, ()
         return plain, ("no catch was examined for marks: all marks are taken to count",)
-    changes, notes = {}, []
+    changes: dict[str, str] = {}
+    notes: list[str] = []
     apart = any(tells_apart(batches_of_season(campaign, season)) for season in range(count))
     if parts["batches"] == "apart" and parts["years"] == "linked":
         changes["batches"] = "together"

@@ -86,6 +86,9 @@ def recaptures_given_catch(
     a_by_clumping = 2.0 * clumping / (1.0 - share)
     b_by_clumping = a_by_clumping * share / (1.0 - share)
 
+    # With a and b of at least 1 the terms have one mode, and fall on ever faster beyond it.
+    log_concave = less_a <= 1.0 and less_b <= 1.0
+
     total, log_scale = 1.0, 0.0
     of_number = of_marked = of_unmarked = of_clumping = 0.0
     for step, end in ((1.0, highest), (-1.0, lowest)):
@@ -119,8 +122,7 @@ def recaptures_given_catch(
                 log_scale += math.log(term)
                 total, of_number, of_clumping = total / term, of_number / term, of_clumping / term
                 of_marked, of_unmarked, term = of_marked / term, of_unmarked / term, 1.0
-            # Without clumping the terms are unimodal.
-            if clumping == 0.0 and term < NEGLIGIBLE * total:
+            if log_concave and term < NEGLIGIBLE * total:
                 break
     return (
         -math.log(total) - log_scale,

@@ -47,7 +47,7 @@ class _RecapturesGivenCatch(ScalarOp):  # type: ignore[misc]
 @cache
 def _by_itself() -> Any:
     # What is compiled for graphs cannot be called from outside.
-    return numba.njit(density.recaptures_given_catch)
+    return numba.njit(cache=True)(density.recaptures_given_catch)
 
 
 @register_funcify_and_cache_key(_RecapturesGivenCatch)  # type: ignore[untyped-decorator]

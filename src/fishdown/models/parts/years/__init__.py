@@ -31,13 +31,13 @@ def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
 
 
 def _objection(parts: Mapping[str, str]) -> str:
-    all_count = {"marks": "kept", "deaths": "recorded", "vulnerable": "all"}
-    if parts["years"] == "linked" and any(parts[part] != all_count[part] for part in all_count):
+    known = parts["marks"] in {"all_count", "effective"} and parts["deaths"] == "recorded"
+    if parts["years"] == "linked" and not (known and parts["vulnerable"] == "all"):
         # The records do not separate recaptures of the season's own marks from those of earlier
         # years, so the number of its own that counts has no lower limit.
         return (
-            'years = "linked" goes with marks = "kept", deaths = "recorded" and vulnerable = "all" '
-            "only; overwinter_retention accounts for mark loss between years"
+            'years = "linked" goes with marks = "all_count" or "effective", deaths = "recorded" '
+            'and vulnerable = "all"; overwinter_retention accounts for mark loss between years'
         )
     return ""
 
