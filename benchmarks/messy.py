@@ -1,4 +1,4 @@
-"""How the verdict fares in messy lakes, beside the models that take less, or know more, for granted.
+"""How the verdict fares in messy lakes, beside models that take less, or know more, for granted.
 
     python benchmarks/messy.py --lakes 1 --campaigns 200 --minutes 60 --part 1/2
 
@@ -101,8 +101,8 @@ def classical(campaign: Campaign, lake: int, truth: float) -> dict[str, Any] | N
     mean, error = weight.mean(), weight.std(ddof=1) / np.sqrt(len(weight)) / weight.mean()
     ends: list[float] = []
     for level in LEVELS:
-        found = chapman(marked, caught, recaptured, level=level).abundance
-        left = np.maximum([found.low - caught, found.value - caught, found.high - caught], 1.0)
+        found = chapman(marked, caught, recaptured, level=level)
+        left = np.maximum(np.array([found.low, found.abundance, found.high]) - caught, 1.0)
         half = stats.norm.ppf((1.0 + level) / 2.0) * error
         away = np.hypot(np.log(left[1] / left[[0, 2]]), half) * np.array([-1.0, 1.0])
         ends += (left[1] * mean / area * np.exp(away)).tolist()
