@@ -181,6 +181,10 @@ def _posterior(
         found["temperature_effect"] = ((*dims, "lake"), effect)
         if spec.part("pooling") == "lakes":
             found["temperature_effect_typical"] = (dims, rng.lognormal(np.log(0.5), 0.15, SIZE))
+    if spec.part("marks") == "effective":
+        found["effective_marks"] = ((*dims, "season"), rng.lognormal(-0.05, 0.2, by_season))
+    if spec.part("recaptures") == "clumped":
+        found["clumping"] = (dims, rng.lognormal(np.log(0.3), 0.3, SIZE))
     if spec.part("weights") == "measured":
         found["mean_weight"] = ((*dims, "season"), rng.lognormal(np.log(2.2), 0.05, by_season))
         if spec.part("weighed") != "at_random":

@@ -9,6 +9,7 @@ import pytest
 import xarray as xr
 from graph_points import hazards_of_graph
 from scipy import special, stats
+from textbook import textbook
 
 import fishdown
 from fishdown.calibration.crew_notes import draw_campaign, records_of, worth_fitting

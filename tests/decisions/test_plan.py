@@ -13,6 +13,7 @@ import pandas as pd
 import pytest
 from command_lines import assert_readable, joined
 from scipy import stats
+from textbook import textbook
 
 import fishdown
 import fishdown.decisions.plan_file
@@ -72,7 +73,7 @@ def file(tmp_path: Path) -> Callable[..., Path]:
 
 def by_marks(campaign: fishdown.Campaign, seed: int) -> tuple[Any, Any]:
     """Refit by quadrature of the marks alone; no catchability is needed, and no sampling."""
-    posterior = marks_of_seasons(campaign, fishdown.read_model("one_lake"))[0]
+    posterior = marks_of_seasons(campaign, textbook())[0]
     fish = posterior.quantile(np.random.default_rng(seed).uniform(size=(2, 500)))
     gone = float(campaign.seasons["gone"].values[0])
     weight = float(np.nanmean(campaign.fish["weight"].values))
