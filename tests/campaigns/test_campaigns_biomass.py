@@ -12,6 +12,7 @@ import xarray as xr
 from campaigns_by_lake import by_lake, mack_creek_catches, published_rows
 from field_records import daily_pulls, write_folder
 from scipy import stats
+from textbook import textbook
 
 import fishdown
 from fishdown.posterior.quantities import reported_quantities
@@ -138,7 +139,7 @@ def carp(tmp_path_factory):
             ],
         )
     )
-    fit = fishdown.fit(campaign, "marks_only", settings=SETTINGS)
+    fit = fishdown.fit(campaign, textbook("marks_only"), settings=SETTINGS)
     assert fit.quality.passed
     return fit
 

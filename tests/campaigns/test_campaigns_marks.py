@@ -18,6 +18,7 @@ from campaigns_by_lake import (
 )
 from field_records import daily_pulls, write_folder
 from scipy import stats
+from textbook import textbook
 
 import fishdown
 from fishdown.posterior.sampling import SamplerSettings
@@ -70,7 +71,9 @@ def campaign(gerking, tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def fit(campaign):
-    return fishdown.fit(campaign, "marks_only", settings=SamplerSettings(draws=2000, seed=3))
+    return fishdown.fit(
+        campaign, textbook("marks_only"), settings=SamplerSettings(draws=2000, seed=3)
+    )
 
 
 def enumerated(area: float, days) -> tuple[np.ndarray, np.ndarray]:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from enumeration import exact_abundance
 from field_records import daily_pulls
+from textbook import textbook
 
 import fishdown
 from fishdown.models.spec import ModelSpec
@@ -37,7 +38,7 @@ def small_season(folder_of: Callable[..., Path]) -> fishdown.Campaign:
 
 
 def spec_for(name: str, evidence: str) -> ModelSpec:
-    return fishdown.read_model(name).with_parts(
+    return textbook(name).with_parts(
         first_pulls="alike", evidence=evidence, temperature="none", weights="none", pooling="none"
     )
 
