@@ -12,6 +12,10 @@ References
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 # lower limit of the probability → words
 SCALE = (
@@ -23,6 +27,7 @@ SCALE = (
     (0.01, "very unlikely"),
     (0.0, "exceptionally unlikely"),
 )
+_MOST_ROWS = 5
 _FRACTIONS = {
     "a tenth": 0.1,
     "a fifth": 0.2,
@@ -144,3 +149,45 @@ def value_and_error(value: float, error: float, *, whole: bool = False) -> tuple
     shown = (round(value / step) * step, max(1, math.ceil(error / step - 1e-9)) * step)
     text, its_error = (f"{number:,.{max(-place, 0)}f}" for number in shown)
     return text, its_error
+
+
+def counted(number: float, one: str, many: str | None = None) -> str:
+    """Write a count with its noun: ``1 pull``, ``2,310 fish``.
+
+    Parameters
+    ----------
+    number : float
+        How many; shown as a whole number with thousands separators.
+    one : str
+        The noun for one.
+    many : str, optional
+        The noun for several; `one` with an s if left out.
+
+    Returns
+    -------
+    str
+        The number and its noun.
+    """
+    noun = one if round(number) == 1 else (many or f"{one}s")
+    return f"{number:,.0f} {noun}"
+
+
+def listed_rows(rows: Sequence[int]) -> str:
+    """Write row numbers for a sentence: ``row 7``, ``rows 7, 9, 12, 13, 15 and 4 more``.
+
+    Parameters
+    ----------
+    rows : sequence of int
+        The row numbers, at least one.
+
+    Returns
+    -------
+    str
+        At most five of them, and how many more.
+    """
+    if len(rows) == 1:
+        return f"row {rows[0]}"
+    shown, hidden = rows[:_MOST_ROWS], len(rows) - _MOST_ROWS
+    if hidden > 0:
+        return f"rows {', '.join(map(str, shown))} and {hidden:,} more"
+    return f"rows {', '.join(map(str, shown[:-1]))} and {shown[-1]}"

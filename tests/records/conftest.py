@@ -69,16 +69,22 @@ def campaign(tmp_path):
 
 
 @pytest.fixture
-def lines():
-    """Read a campaign and give the lines of its problems, or of its warnings."""
+def problems():
+    """Read a campaign and give its problems, or its warnings."""
 
     def read(path):
         try:
-            return [str(problem) for problem in read_records(path).warnings]
+            return list(read_records(path).warnings)
         except RecordsError as error:
-            return [str(problem) for problem in error.problems]
+            return list(error.problems)
 
     return read
+
+
+@pytest.fixture
+def lines(problems):
+    """Read a campaign and give the lines of its problems, or of its warnings."""
+    return lambda path: [str(problem) for problem in problems(path)]
 
 
 def _cell(text):

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from expected import at
+
+from fishdown.records.codes import Wrong
+
 HEADER = "date,lake,net,batch,tag_id,clip_seen,tag_read\n"
 NO_COLUMN = ("pulls.csv", ",recaptured,", ",xyzzy,")
 
 
 def errors(found):
-    return [line for line in found if not line.startswith("warning")]
+    return [problem for problem in found if problem.severity == "error"]
 
 
 def sighting(batch, tag_id="", clip="", tag="", place="Sedge Lake,N1"):
     return f"2025-06-02,{place},{batch},{tag_id},{clip},{tag}\n"
 
 
-def test_marks_that_were_not_or_could_not_be_seen(campaign, lines):
+def test_marks_that_were_not_or_could_not_be_seen(campaign, problems):
     more = "2025-04-22,Sedge Lake,S2,pit_tag,10,\n2025-04-23,Heron Pond,H1"
     rows = [
         sighting("S1", clip="yes", tag="no"),
@@ -28,12 +32,15 @@ def test_marks_that_were_not_or_could_not_be_seen(campaign, lines):
         ("marked.csv", "2025-04-23,Heron Pond,H1", more),
         recaptures=HEADER + "".join(rows),
     )
-    assert errors(lines(folder)) == [
-        'recaptures.csv, row 3, clip_seen = "no": neither clip nor tag was seen, so the '
-        "fish cannot be recognised as marked; correct clip_seen or tag_read, or leave the "
-        "fish out",
-        'recaptures.csv, row 4, clip_seen = "yes": batch S2 carries tags only; correct the batch '
-        "or what was seen",
-        'recaptures.csv, row 6, tag_read = "yes": batch H1 carries fin clips only; correct the '
-        "batch or what was seen",
+    assert errors(problems(folder)) == [
+        at(Wrong.NO_MARK_SEEN, "recaptures.csv", 3, "clip_seen"),
+        at(Wrong.MARK_NOT_OF_BATCH, "recaptures.csv", 4, "clip_seen", batch="S2", carries="tags"),
+        at(
+            Wrong.MARK_NOT_OF_BATCH,
+            "recaptures.csv",
+            6,
+            "tag_read",
+            batch="H1",
+            carries="fin clips",
+        ),
     ]

@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from fishdown.records import Problem, read_records
-from fishdown.records.problems import RecordsError, counted, listed_rows, nearest
+from fishdown.records.codes import Odd, Wrong
+from fishdown.records.problems import RecordsError, nearest
+from fishdown.words import counted, listed_rows
 
 FISH = "write the number of fish, 0 or more"
 DATE = "write the date as year-month-day, such as 2025-06-14"
@@ -200,18 +202,18 @@ def test_errors_come_before_warnings(campaign):
 
 
 def test_problems_sort_with_and_without_rows():
-    late = Problem("b.csv", None, None, "", "x", "y")
-    first = Problem("a.csv", 7, "caught", "-3", "x", "y")
-    whole = Problem("a.csv", None, "caught", "", "x", "y")
-    warning = Problem("a.csv", 1, None, "", "x", "y", "warning")
+    late = Problem(Wrong.EMPTY_FILE, "b.csv")
+    first = Problem(Wrong.LAKE_TWICE, "a.csv", 7, "caught", "-3", {"first": 2})
+    whole = Problem(Wrong.EMPTY_FILE, "a.csv", None, "caught")
+    warning = Problem(Odd.NOTES, "a.csv", 1)
     assert sorted([warning, late, first, whole]) == [whole, first, late, warning]
     assert late > first
 
 
 def test_a_problem_stays_on_one_line():
-    text = str(Problem("pulls.csv", 7, "net", "N1\n" * 90, "x", "y"))
+    text = str(Problem(Wrong.NEITHER_YES_NOR_NO, "pulls.csv", 7, "net", "N1\n" * 90))
     assert "\n" not in text
-    assert len(text) < 120
+    assert len(text) < 140
 
 
 def test_words_for_counts_rows_and_names():

@@ -12,6 +12,7 @@ import pytest
 
 from fishdown.cli import main
 from fishdown.records import Problem, read_records
+from fishdown.records.codes import Odd, Wrong
 from fishdown.records.problems import RecordsError, Suggestions, listed
 
 ROWS = 5_000
@@ -94,13 +95,13 @@ def test_many_marks_before_many_pulls(campaign):
 
 
 def test_problems_of_one_column_are_shown_twenty_at_most():
-    def problem(row, column, severity="error"):
-        return Problem("pulls.csv", row, column, "x", "wrong", "mend", severity)
+    def problem(row, column, code=Wrong.NEITHER_YES_NOR_NO):
+        return Problem(code, "pulls.csv", row, column, "x")
 
     few = [problem(row, "caught") for row in range(20)]
     assert listed(few) == [str(line) for line in few]
     many = [problem(row, "caught") for row in range(1_500)] + [problem(7, "net")]
-    many += [problem(row, "caught", "warning") for row in range(21)]
+    many += [problem(row, "caught", Odd.NOTES) for row in range(21)]
     shown = listed(many)
     assert shown[:20] == [str(line) for line in few]
     assert shown[20] == str(many[1_500])
@@ -120,5 +121,7 @@ def test_only_the_first_words_are_searched_for_names_alike():
 
 
 def test_a_problem_is_never_longer_than_a_page():
-    longest = Problem("f" * 9_000, 7, "c" * 9_000, "v" * 9_000, "w" * 9_000, "m" * 9_000)
-    assert len(str(longest)) < 2_500
+    values = {"said": "w" * 9_000, "place": "p" * 9_000, "known": ["m" * 9_000], "like": None}
+    place = ("f" * 9_000, 7, "c" * 9_000, "v" * 9_000)
+    for code in (Wrong.CELL_DAMAGED, Odd.UNKNOWN_COLUMN):
+        assert len(str(Problem(code, *place, values))) < 2_500

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from expected import at
 from schooling_catches import TARGET, false_alarms, found_slips
 
+from fishdown.records.codes import Odd, Wrong
 from fishdown.records.plausible import PLAUSIBLE
 from fishdown.records.rules_plausible import far_above_neighbours, neighbours_of
 
@@ -18,52 +20,54 @@ WEIGHT = "write the weight of the fish, 0.000001 to 100,000 kg, or leave the cel
 @pytest.mark.parametrize(
     ("file", "old", "new", "line"),
     [
-        ("lakes", ",42,", ",1e9,", f'row 2, area_ha = "1e9": implausibly large; {AREA}'),
+        (
+            "lakes",
+            ",42,",
+            ",1e9,",
+            at(Wrong.IMPLAUSIBLY_LARGE, "lakes.csv", 2, "area_ha", advice=AREA),
+        ),
         (
             "lakes",
             ",42,",
             ",5e-324,",
-            f'row 2, area_ha = "5e-324": implausibly small; {AREA}',
+            at(Wrong.IMPLAUSIBLY_SMALL, "lakes.csv", 2, "area_ha", advice=AREA),
         ),
         (
             "measured",
             "560,2.5",
             "1e300,2.5",
-            f'row 2, length_mm = "1e300": implausibly large; {LENGTH}',
+            at(Wrong.IMPLAUSIBLY_LARGE, "measured.csv", 2, "length_mm", advice=LENGTH),
         ),
         (
             "measured",
             "560,2.5",
             "1e200,1",
-            f'row 2, length_mm = "1e200": implausibly large; {LENGTH}',
+            at(Wrong.IMPLAUSIBLY_LARGE, "measured.csv", 2, "length_mm", advice=LENGTH),
         ),
         (
             "measured",
             ",1.8",
             ",1e-300",
-            f'row 6, weight_kg = "1e-300": implausibly small; {WEIGHT}',
+            at(Wrong.IMPLAUSIBLY_SMALL, "measured.csv", 6, "weight_kg", advice=WEIGHT),
         ),
     ],
 )
-def test_what_nothing_real_can_be(campaign, lines, file, old, new, line):
-    assert lines(campaign((f"{file}.csv", old, new))) == [f"{file}.csv, {line}"]
+def test_what_nothing_real_can_be(campaign, problems, file, old, new, line):
+    assert problems(campaign((f"{file}.csv", old, new))) == [line]
 
 
-def test_thresholds(campaign, lines):
+def test_thresholds(campaign, problems):
     of_lake = campaign(
         ("lakes.csv", "connected", "threshold_kg_per_ha"),
         ("lakes.csv", "42,no", "42,1e308"),
         ("lakes.csv", "6.5,yes", "6.5,"),
     )
-    assert lines(of_lake) == [
-        f'lakes.csv, row 2, threshold_kg_per_ha = "1e308": implausibly large; {THRESHOLD}, '
-        "or leave the cell empty"
-    ]
+    assert problems(of_lake) == [at(Wrong.IMPLAUSIBLY_LARGE, "lakes.csv", 2, "threshold_kg_per_ha")]
     of_all = campaign(
         ("campaign.toml", "species", "threshold_kg_per_ha = 1e308\nspecies"), name="all"
     )
-    assert lines(of_all) == [
-        f'campaign.toml, row 2, threshold_kg_per_ha = "1e+308": implausibly large; {THRESHOLD}'
+    assert problems(of_all) == [
+        at(Wrong.IMPLAUSIBLY_LARGE, "campaign.toml", 2, "threshold_kg_per_ha", advice=THRESHOLD)
     ]
 
 
@@ -76,25 +80,40 @@ def test_the_least_and_the_most_pass(campaign, lines):
     assert lines(folder) == []
 
 
-def test_a_column_of_lengths_in_metres_is_one_problem(campaign, lines):
+def test_a_column_of_lengths_in_metres_is_one_problem(campaign, problems):
     rows = "".join(f"2025-06-02,Sedge Lake,N1,0.{50 + fish}\n" for fish in range(12))
-    (line,) = lines(campaign(measured="date,lake,net,length_mm\n" + rows))
+    (line,) = problems(campaign(measured="date,lake,net,length_mm\n" + rows))
     assert line == (
-        'measured.csv, row 2, length_mm = "0.50": implausibly small, as in most of the '
-        f"column (rows 2, 3, 4, 5, 6 and 7 more); {LENGTH}"
+        at(
+            Wrong.IMPLAUSIBLY_SMALL,
+            "measured.csv",
+            2,
+            "length_mm",
+            advice=LENGTH,
+            throughout=[2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13],
+        )
     )
 
 
-def test_more_fish_than_a_lake_holds(campaign, lines):
+def test_more_fish_than_a_lake_holds(campaign, problems):
     pulls = "date,lake,net,caught\n" + "".join(
         f"2025-06-{day:02d},Heron Pond,P1,{caught}\n"
         for day, caught in ((3, 9_000_000), (4, 10_000_000), (5, 9_500_000))
     )
-    found = lines(campaign(pulls=pulls, marked=None, measured=None, bycatch=None))
+    found = problems(campaign(pulls=pulls, marked=None, measured=None, bycatch=None))
     assert found == [
-        'pulls.csv, row 3, caught = "10000000": 28,500,000 fish removed in Heron Pond 2025, '
-        "4,384,615 a hectare of its 6.5 ha; the plausible maximum is 1,000,000; correct the "
-        "counts or the area in lakes.csv"
+        at(
+            Wrong.FISH_ABOVE_PLAUSIBLE,
+            "pulls.csv",
+            3,
+            "caught",
+            fish=28500000,
+            done="removed",
+            season="Heron Pond 2025",
+            density=pytest.approx(4.385e06, rel=1e-3),
+            area_ha=6.5,
+            most=1000000,
+        )
     ]
 
 
@@ -104,13 +123,19 @@ def season_of(*catches):
     )
 
 
-def test_a_digit_too_many(campaign, lines):
+def test_a_digit_too_many(campaign, problems):
     pulls = season_of(48, 61, 35, 44, 520, 39, 28, 42)
-    found = lines(campaign(pulls=pulls, marked=None, measured=None, bycatch=None))
+    found = problems(campaign(pulls=pulls, marked=None, measured=None, bycatch=None))
     assert found == [
-        'warning: pulls.csv, row 6, caught = "520": over 10 times the catches before and '
-        "after it in Sedge Lake 2025, half of which were 42 fish or fewer; check for an extra "
-        "digit; leave it if it is correct"
+        at(
+            Odd.CATCH_FAR_ABOVE_OTHERS,
+            "pulls.csv",
+            6,
+            "caught",
+            times=10,
+            season="Sedge Lake 2025",
+            usual=42,
+        )
     ]
 
 
@@ -170,13 +195,18 @@ def test_weights_of_a_coarse_scale_are_left_alone(campaign, lines):
         assert [line for line in lines(folder) if "exactly" in line] == []
 
 
-def test_fish_measured_years_from_all_netting(campaign, lines):
+def test_fish_measured_years_from_all_netting(campaign, problems):
     rows = "2015-06-02,Sedge Lake,,1.7\n" * 2 + "2024-06-02,Sedge Lake,,1.7\n"
     table = "date,lake,net,weight_kg\n" + rows
-    assert lines(campaign(measured=table)) == [
-        'warning: measured.csv, row 2, date = "2015-06-02": measured 10.0 years from the '
-        "nearest pull in Sedge Lake (rows 2 and 3); correct the date; leave it if it is "
-        "correct"
+    assert problems(campaign(measured=table)) == [
+        at(
+            Odd.MEASURED_YEARS_AWAY,
+            "measured.csv",
+            2,
+            "date",
+            years=pytest.approx(10, rel=1e-3),
+            rows=[2, 3],
+        )
     ]
 
 

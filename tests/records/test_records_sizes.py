@@ -7,10 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from expected import at
 from scipy import stats
 
 from fishdown.identifiability.seasons import what_is_identified
 from fishdown.records import read_records
+from fishdown.records.codes import Odd
 from fishdown.records.rules_sizes import (
     STANDARD_INTERCEPT,
     STANDARD_SLOPE,
@@ -53,14 +55,19 @@ def test_standard_weight_is_the_published_one():
     assert 100.0 < mean < 117.0
 
 
-def test_pounds_and_fish_off_the_standard_are_one_warning(campaign, lines):
+def test_pounds_and_fish_off_the_standard_are_one_warning(campaign, problems):
     fish = [carp(560), carp(610), "520,6.0", "480,0.6", carp(450)]
     folder = campaign(measured=HEADER + rows(fish))
-    assert lines(folder) == [
-        "warning: measured.csv, weight_kg: 2 common carp of less than 50 % or more than 200 % "
-        "of the standard weight of the length (row 4: 520 mm and 6 kg, 306 %; row 5: 480 mm "
-        "and 0.6 kg, 39 %); check that weights are in kilograms (not grams or pounds) and "
-        "total lengths in millimetres (not centimetres); leave them if they are correct"
+    assert problems(folder) == [
+        at(
+            Odd.OFF_STANDARD_WEIGHT,
+            "measured.csv",
+            None,
+            "weight_kg",
+            fish=2,
+            lightest=50,
+            heaviest=200,
+        )
     ]
 
 

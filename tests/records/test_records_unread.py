@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from expected import at
 
 from fishdown.records import read_records
+from fishdown.records.codes import Odd, Wrong
 from fishdown.records.problems import RecordsError
 from fishdown.records.unread import examined_in_part, is_species, meaning_of
 
@@ -26,25 +28,31 @@ def pulls(column, *cells, recaptured=("6", "2", "3")):
 
 def of_unread(found):
     """Leave out what the shortened table of pulls causes in other tables."""
+    others = ("measured.csv", "bycatch.csv")
     return [
-        line for line in found if not line.startswith(("warning: measured", "warning: bycatch"))
+        problem for problem in found if problem.severity == "error" or problem.file not in others
     ]
 
 
 @pytest.mark.parametrize("column", ["examined", "n_examined", "looked_at", "checked", "examind"])
-def test_a_catch_examined_in_part_stops_the_reading(campaign, lines, column):
-    found = of_unread(lines(campaign(pulls=pulls(column, "120", "25", "60"))))
-    assert found == [
-        f'pulls.csv, row 3, {column} = "25": only 25 of the 80 fish caught were examined for '
-        f"marks; {UNSEEN}"
-    ]
+def test_a_catch_examined_in_part_stops_the_reading(campaign, problems, column):
+    found = of_unread(problems(campaign(pulls=pulls(column, "120", "25", "60"))))
+    place = ("pulls.csv", 3, column)
+    assert found == [at(Wrong.EXAMINED_IN_PART, *place, examined=25, caught=80, more=[])]
 
 
-def test_all_such_catches_are_one_problem(campaign, lines):
-    found = of_unread(lines(campaign(pulls=pulls("examined", "110", "25", "61"))))
+def test_all_such_catches_are_one_problem(campaign, problems):
+    found = of_unread(problems(campaign(pulls=pulls("examined", "110", "25", "61"))))
     assert found == [
-        'pulls.csv, row 2, examined = "110": only 110 of the 120 fish caught were examined for '
-        f"marks (the same in rows 3 and 4); {UNSEEN}"
+        at(
+            Wrong.EXAMINED_IN_PART,
+            "pulls.csv",
+            2,
+            "examined",
+            caught=120,
+            examined=110,
+            more=[3, 4],
+        )
     ]
 
 
@@ -59,13 +67,10 @@ def test_all_such_catches_are_one_problem(campaign, lines):
         (("JB", "JB", "AK"), ("6", "2", "3")),
     ],
 )
-def test_harmless_where_each_examined_catch_was_examined_whole(campaign, lines, cells, recaptured):
+def test_harmless_where_each_catch_was_examined_whole(campaign, problems, cells, recaptured):
     folder = campaign(pulls=pulls("examined", *cells, recaptured=recaptured))
-    found = [line for line in of_unread(lines(folder)) if "examined:" in line]
-    assert found == [
-        "warning: pulls.csv, row 1, examined: unknown column, which is not read; no catch that "
-        "counts as examined for marks was examined in part; nothing to do"
-    ]
+    found = [problem for problem in of_unread(problems(folder)) if problem.column == "examined"]
+    assert found == [at(Odd.ALL_EXAMINED, "pulls.csv", 1, "examined")]
 
 
 def test_harmless_where_no_fish_were_marked(campaign, lines):
@@ -92,7 +97,7 @@ def test_other_ways_to_write_it(campaign, column, cell, said):
     with pytest.raises(RecordsError) as error:
         read_records(campaign(pulls=pulls(column, "", cell, "")))
     (problem,) = [one for one in error.value.problems if one.severity == "error"]
-    assert (problem.row, problem.column, problem.value) == (3, column.lower(), cell)
+    assert (problem.row, problem.column, problem.cell) == (3, column.lower(), cell)
     assert problem.wrong.startswith(said)
 
 
@@ -115,11 +120,10 @@ def test_with_a_table_of_recaptures_every_catch_counts_as_examined(campaign, lin
     ]
 
 
-def test_notes_without_such_words_are_harmless(campaign, lines):
+def test_notes_without_such_words_are_harmless(campaign, problems):
     notes = ("windy", "2 nets checked at 18:00", "all 60 examined")
-    assert of_unread(lines(campaign(pulls=pulls("note", *notes)))) == [
-        "warning: pulls.csv, row 1, note: unknown column, which is not read; nothing to do unless "
-        "a note changes the meaning of a count"
+    assert of_unread(problems(campaign(pulls=pulls("note", *notes)))) == [
+        at(Odd.NOTES, "pulls.csv", 1, "note")
     ]
 
 
@@ -190,7 +194,7 @@ def test_what_a_column_means(column, meaning):
     assert meaning_of("lakes", column) is None
 
 
-def test_catches_of_other_species_are_not_further_pulls(campaign, lines):
+def test_catches_of_other_species_are_not_further_pulls(campaign, problems):
     """Two rows of one pull, of two species: numbering them would count bream as carp."""
     table = (
         "date,lake,net,caught,recaptured,species\n"
@@ -200,30 +204,32 @@ def test_catches_of_other_species_are_not_further_pulls(campaign, lines):
         "2025-06-10,Sedge Lake,N1,60,3,C. carpio\n"
         "2025-06-10,Sedge Lake,N1,2,0,grass carp\n"
     )
-    assert of_unread(lines(campaign(pulls=table))) == [
-        'pulls.csv, row 3, species = "bream": another species than the common carp of '
-        "campaign.toml (rows 3 and 6); the column is not read, so that these fish would count as "
-        "common carp; move such catches to bycatch.csv (columns species and count) and keep one "
-        "row a pull with the catch of common carp, 0 if there was none"
+    assert of_unread(problems(campaign(pulls=table))) == [
+        at(
+            Wrong.OTHER_SPECIES,
+            "pulls.csv",
+            3,
+            "species",
+            species="common carp",
+            rows=[3, 6],
+            in_pulls=True,
+        )
     ]
 
 
-def test_measured_fish_of_other_species(campaign, lines):
+def test_measured_fish_of_other_species(campaign, problems):
     table = (
         "date,lake,net,weight_kg,species\n2025-06-02,Sedge Lake,N1,2.5,common carp\n"
         "2025-06-02,Sedge Lake,N1,0.4,bream\n"
     )
-    assert lines(campaign(measured=table)) == [
-        'measured.csv, row 3, species = "bream": another species than the common carp of '
-        "campaign.toml; the column is not read, so that these fish would count as common carp; "
-        "delete such rows: this table holds common carp only"
+    assert problems(campaign(measured=table)) == [
+        at(Wrong.OTHER_SPECIES, "measured.csv", 3, "species", species="common carp", rows=[3])
     ]
 
 
-def test_one_species_throughout_is_harmless(campaign, lines):
-    assert of_unread(lines(campaign(pulls=pulls("species", "carp", "", "Cyprinus carpio")))) == [
-        "warning: pulls.csv, row 1, species: unknown column, which is not read; all rows count as "
-        "common carp; nothing to do"
+def test_one_species_throughout_is_harmless(campaign, problems):
+    assert of_unread(problems(campaign(pulls=pulls("species", "carp", "", "Cyprinus carpio")))) == [
+        at(Odd.ONE_SPECIES, "pulls.csv", 1, "species", species="common carp")
     ]
 
 

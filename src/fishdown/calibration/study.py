@@ -37,9 +37,9 @@ from fishdown.intervals import TAILS
 from fishdown.models.plain_spec import spec_entry
 from fishdown.models.spec import ModelSpec, read_model
 from fishdown.posterior.sampling import SamplerSettings
-from fishdown.records.problems import counted
 from fishdown.results_log import ResultsLog
 from fishdown.version import __version__
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     import os

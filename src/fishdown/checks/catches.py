@@ -10,7 +10,7 @@ from scipy import stats
 
 from fishdown.checks.result import FALSE_ALARM, CheckResult, Outcome
 from fishdown.intervals import INTERVAL, POINTS
-from fishdown.records.problems import counted
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign

@@ -15,7 +15,7 @@ import pandas as pd
 
 from fishdown.checks.result import FALSE_ALARM, CheckResult, Outcome
 from fishdown.checks.uniform import evenness
-from fishdown.records.problems import counted
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     from fishdown.posterior.at_draws import DrawnLakes

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.intervals import low_median_high
-from fishdown.records.problems import counted
 from fishdown.words import (
     amount,
+    counted,
     likelihood_words,
     percent,
     percent_with_error,

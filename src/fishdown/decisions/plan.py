@@ -18,12 +18,11 @@ from fishdown.decisions.plan_file import Candidate, Plan, read_plan
 from fishdown.equality import by_value
 from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
-from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
 from fishdown.results_log import ResultsLog
 from fishdown.spreadsheet import write_csv
 from fishdown.version import __version__
-from fishdown.words import amount, percent_with_error
+from fishdown.words import amount, counted, percent_with_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -11,15 +11,18 @@ from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fishdown.decisions.codes import PlanCode
 from fishdown.errors import PlanError
-from fishdown.records.cells import CellError, refuse_year
+from fishdown.records.cells import refuse_year
+from fishdown.records.codes import Wrong
 from fishdown.records.plain_file import UnreadableError, as_text, read_plain
 from fishdown.records.plausible import PLAUSIBLE
-from fishdown.records.problems import Problem, counted, listed, nearest
+from fishdown.records.problems import NoPlaceError, Problem, ProblemCode, listed, nearest
 from fishdown.records.toml_text import read_toml, rows_of_keys
+from fishdown.words import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     type Guess = tuple[float, float]
 
@@ -114,10 +117,6 @@ class Plan:
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
-class _WrongError(Exception):
-    """A value is wrong: the text says how, and the remedy comes from its entry."""
-
-
 @dataclass(frozen=True)
 class _Entry:
     read: Callable[[Any], Any]
@@ -130,12 +129,12 @@ def _number(least: float, most: float = math.inf, *, whole: bool = False) -> Cal
     def read(value: Any) -> Any:
         kinds = int if whole else (int, float)
         if isinstance(value, bool) or not isinstance(value, kinds) or not math.isfinite(value):
-            raise _WrongError("not a whole number" if whole else "not a number")
+            raise NoPlaceError(Wrong.NOT_WHOLE if whole else Wrong.NOT_A_NUMBER)
         if not least <= value <= most:
             if least == TINY and most == math.inf:
-                raise _WrongError("not above 0")
-            limits = f"from {least:g} to {most:g}" if most < math.inf else f"{least:g} or more"
-            raise _WrongError(f"not {limits}")
+                raise NoPlaceError(PlanCode.NOT_ABOVE_ZERO)
+            limit = most if most < math.inf else None
+            raise NoPlaceError(PlanCode.OUTSIDE, least=least, most=limit)
         return value
 
     return read
@@ -147,7 +146,7 @@ def _real(quantity: str) -> Callable[[Any], Any]:
 
     def read(value: Any) -> Any:
         if not known.least <= number(value) <= known.most:
-            raise _WrongError(f"not {known}")
+            raise NoPlaceError(PlanCode.OUTSIDE_PLAUSIBLE, plausible=known)
         return value
 
     return read
@@ -157,10 +156,10 @@ def _guess(one: Callable[[Any], Any]) -> Callable[[Any], Any]:
     def read(value: Any) -> Any:
         ends = value if isinstance(value, list) else [value, value]
         if len(ends) != 2:
-            raise _WrongError("not one number and not two")
+            raise NoPlaceError(PlanCode.NOT_ONE_OR_TWO)
         low, high = float(one(ends[0])), float(one(ends[1]))
         if low > high:
-            raise _WrongError("the lower end comes first")
+            raise NoPlaceError(PlanCode.LOWER_END_FIRST)
         return low, high
 
     return read
@@ -172,7 +171,7 @@ def _wholes(least: int, most: float = math.inf) -> Callable[[Any], Any]:
     def read(value: Any) -> Any:
         values = value if isinstance(value, list) else [value]
         if not values:
-            raise _WrongError("an empty list")
+            raise NoPlaceError(PlanCode.EMPTY_LIST)
         return tuple(dict.fromkeys(one(number) for number in values))
 
     return read
@@ -180,17 +179,14 @@ def _wholes(least: int, most: float = math.inf) -> Callable[[Any], Any]:
 
 def _day(value: Any) -> dt.date:
     if isinstance(value, dt.datetime) or not isinstance(value, dt.date):
-        raise _WrongError("not a date")
-    try:
-        refuse_year(value.year)
-    except CellError as error:
-        raise _WrongError(error.wrong) from None
+        raise NoPlaceError(PlanCode.NOT_A_DATE)
+    refuse_year(value.year)
     return value
 
 
 def _text(value: Any) -> str:
     if not isinstance(value, str):
-        raise _WrongError("not a text")
+        raise NoPlaceError(Wrong.NOT_TEXT)
     return value
 
 
@@ -289,42 +285,43 @@ def parse_plan(content: dict[str, Any], file: str = "plan", text: str = "") -> P
     problems: list[Problem] = []
     rows = rows_of_keys(text)
 
-    def wrong(name: str | None, value: Any, why: str, mend: str) -> None:
-        row = rows.get(name) if name else None
-        problems.append(Problem(file, row, name, "" if value is None else str(value), why, mend))
+    def wrong(code: ProblemCode, name: str, value: Any = None, **values: object) -> None:
+        written = "" if value is None else str(value)
+        problems.append(Problem(code, file, rows.get(name), name, written, values))
 
     for name in content:
         if name not in _ENTRIES:
-            wrong(name, None, "unknown table", _meant(name, _ENTRIES, "tables"))
+            wrong(PlanCode.UNKNOWN_TABLE, name, **_meant(name, _ENTRIES))
     values: dict[str, Any] = {}
     for table, entries in _ENTRIES.items():
         given = content.get(table, {})
         if not isinstance(given, dict):
-            wrong(table, given, "not a table", f"write [{table}] on a line of its own")
+            wrong(PlanCode.NOT_A_TABLE, table, given, table=table)
             given = {}
         for name in given:
             if name not in entries:
-                wrong(name, given[name], "unknown entry", _meant(name, entries, f"in [{table}]"))
+                said = _meant(name, entries)
+                wrong(PlanCode.UNKNOWN_ENTRY, name, given[name], table=table, **said)
         for name, entry in entries.items():
             if name not in given:
                 values[name] = entry.default
                 if entry.needed and entry.default is None:
-                    wrong(name, None, f"missing in [{table}]", entry.mend)
+                    wrong(PlanCode.MISSING_ENTRY, name, table=table, advice=entry.mend)
                 continue
             try:
                 values[name] = entry.read(given[name])
-            except _WrongError as error:
+            except NoPlaceError as error:
                 values[name] = None
-                wrong(name, given[name], str(error), entry.mend)
+                wrong(error.code, name, given[name], **error.values, advice=entry.mend)
     ways = [name for name in ("area_fished_ha", "share_a_pull") if name in content.get("guess", {})]
     if len(ways) != 1:
-        mend = _ENTRIES["guess"]["area_fished_ha"].mend + ", or share_a_pull, and not both"
-        wrong("area_fished_ha", None, "one of area_fished_ha and share_a_pull is needed", mend)
+        advice = _ENTRIES["guess"]["area_fished_ha"].mend + ", or share_a_pull, and not both"
+        wrong(PlanCode.AREA_OR_SHARE, "area_fished_ha", advice=advice)
     targets = [name for name in _ENTRIES["target"] if name in content.get("target", {})]
     if not targets:
-        wrong("target", None, "no target", "write half_width, right_and_firm or both")
+        wrong(PlanCode.NO_TARGET, "target")
     if not any(values[month] is not None for month in MONTHS):
-        wrong("temperatures_c", None, "no month", "write a line such as june = 20.0")
+        wrong(PlanCode.NO_MONTH, "temperatures_c")
     if not problems:
         _check_together(values, wrong)
     if problems:
@@ -333,21 +330,18 @@ def parse_plan(content: dict[str, Any], file: str = "plan", text: str = "") -> P
     return _plan(values)
 
 
-def _check_together(values: dict[str, Any], wrong: Callable[[str, Any, str, str], None]) -> None:
+def _check_together(values: dict[str, Any], wrong: Callable[..., None]) -> None:
     designs = math.prod(len(values[name]) for name in ("marked", "nets", "rounds"))
     if designs > MOST_CANDIDATES:
-        why = f"{designs} designs are more than {MOST_CANDIDATES}"
-        wrong("candidates", None, why, "offer fewer numbers")
+        wrong(PlanCode.TOO_MANY_DESIGNS, "candidates", designs=designs, most=MOST_CANDIDATES)
     turns = max(values["rounds"]) - 1
     length = (turns // 2) * 2 * values["days_between"] + 3 * (turns % 2)
     last = values["first_day"] + dt.timedelta(days=round(length))
     if last.year != values["first_day"].year:
-        why = f"the last round would be on {last}, in another year"
-        wrong("rounds", max(values["rounds"]), why, "offer fewer rounds or fewer days between")
+        wrong(PlanCode.SEASON_INTO_NEXT_YEAR, "rounds", max(values["rounds"]), last=last)
     fewest = values["fish_per_ha"][0] * values["area_ha"]
     if max(values["marked"]) > 0.5 * fewest:
-        why = f"more than half of the {fewest:.0f} fish that the lake may hold"
-        wrong("marked", max(values["marked"]), why, "mark fewer, or guess more fish")
+        wrong(PlanCode.MARKED_ABOVE_HALF, "marked", max(values["marked"]), fish=fewest)
 
 
 def _plan(values: dict[str, Any]) -> Plan:
@@ -372,6 +366,5 @@ def _plan(values: dict[str, Any]) -> Plan:
     )
 
 
-def _meant(name: str, known: Any, where: str) -> str:
-    like = nearest(name, known)
-    return f'did you mean "{like}"?' if like else f"known {where}: {', '.join(known)}"
+def _meant(name: str, known: Mapping[str, Any]) -> dict[str, Any]:
+    return {"like": nearest(name, known), "known": list(known)}

@@ -6,6 +6,7 @@ import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
+from fishdown.decisions.codes import MisfitError, PlanCode
 from fishdown.decisions.schedule import (
     MOST_PULLS,
     Schedule,
@@ -16,10 +17,12 @@ from fishdown.decisions.schedule import (
 )
 from fishdown.errors import PlanError
 from fishdown.records.cells import CellError, Kind, parse
+from fishdown.records.codes import Wrong
 from fishdown.records.csv_text import csv_lines
 from fishdown.records.plain_file import UnreadableError, as_text, read_plain
-from fishdown.records.problems import Problem, counted, listed, nearest
+from fishdown.records.problems import Problem, listed, nearest
 from fishdown.records.text import TextTable, text_table
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     import os
@@ -71,10 +74,8 @@ def read_pulls_ahead(path: str | os.PathLike[str], campaign: Campaign) -> dict[s
                 celsius = values.get("water_temp_c", math.nan)
                 rows.setdefault(values["lake"], []).append((values["date"], values["net"], celsius))
         if not problems and not 1 <= len(table.rows) <= MOST_PULLS:
-            mend = f"write 1 to {MOST_PULLS:,} rows, one a pull"
-            problems.append(
-                Problem(table.file, None, None, "", counted(len(table.rows), "pull"), mend)
-            )
+            said = {"pulls": len(table.rows), "most": MOST_PULLS}
+            problems.append(Problem(PlanCode.PULLS, table.file, values=said))
     errors = sorted(problem for problem in problems if problem.severity == "error")
     if errors:
         lines = "\n".join(f"  {line}" for line in listed(errors))
@@ -86,35 +87,36 @@ def _table(file: Path) -> tuple[TextTable | None, list[Problem]]:
     try:
         table, problems = text_table(file.name, csv_lines(as_text(read_plain(file))))
     except UnreadableError as error:
-        return None, [Problem(str(file), error.row, None, "", error.wrong, error.mend)]
+        return None, [error.at(str(file))]
     problems = [problem for problem in problems if problem.severity == "error"]
     if table is None:
         return None, problems
     for name, (_, required, _) in COLUMNS.items():
         if required and name not in table.cells:
             like = nearest(name, [found for found in table.cells if found not in COLUMNS])
-            mend = f'rename "{like}"' if like else f"add it; the columns are {', '.join(COLUMNS)}"
-            problems.append(Problem(file.name, None, name, "", "missing column", mend))
+            said = {"like": like, "known": list(COLUMNS)}
+            problems.append(Problem(PlanCode.MISSING_COLUMN, file.name, None, name, values=said))
     for name in table.cells:
         if name not in COLUMNS:
-            mend = f"delete it; the columns are {', '.join(COLUMNS)}"
-            problems.append(Problem(file.name, None, name, "", "unknown column", mend))
+            said = {"known": list(COLUMNS)}
+            problems.append(Problem(PlanCode.UNKNOWN_COLUMN, file.name, None, name, values=said))
     return table, problems
 
 
 def _values(table: TextTable, place: int, row: int) -> tuple[dict[str, Any], list[Problem]]:
     values: dict[str, Any] = {}
     problems = []
-    for name, (kind, required, mend) in COLUMNS.items():
+    for name, (kind, required, advice) in COLUMNS.items():
         text = table.cells[name][place] if name in table.cells else ""
         if not text:
             if required:
-                problems.append(Problem(table.file, row, name, "", "empty cell", mend))
+                said = {"advice": advice}
+                problems.append(Problem(Wrong.EMPTY_CELL, table.file, row, name, values=said))
             continue
         try:
             values[name] = parse(text, kind)
         except CellError as error:
-            problems.append(Problem(table.file, row, name, text, error.wrong, error.mend or mend))
+            problems.append(error.at(table.file, row, name, text, advice=advice))
     return values, problems
 
 
@@ -124,19 +126,15 @@ def _misfits(
     """Return what does not fit the campaign: an unknown lake, a day gone by, a temperature."""
     lake = cast("str", values["lake"])
     if lake not in lakes:
-        like = nearest(lake, list(lakes))
-        mend = f'did you mean "{like}"?' if like else f"lakes with pulls are {', '.join(lakes)}"
-        return [Problem(file, row, "lake", lake, "no pulls in a lake of this name", mend)]
+        said = {"like": nearest(lake, list(lakes)), "known": list(lakes)}
+        return [Problem(PlanCode.UNKNOWN_LAKE, file, row, "lake", lake, said)]
     problems = []
     try:
         check_day(lake, lakes[lake], values["date"])
-    except PlanError as error:
-        wrong, _, mend = str(error).partition("; ")
-        problems.append(Problem(file, row, "date", str(values["date"]), wrong, mend))
+    except MisfitError as error:
+        problems.append(error.at(file, row, "date", str(values["date"])))
     try:
         check_temperature(values.get("water_temp_c", 10.0))
-    except PlanError as error:
-        wrong, _, mend = str(error).partition("; ")
-        shown = f"{values['water_temp_c']:g}"
-        problems.append(Problem(file, row, "water_temp_c", shown, wrong, mend))
+    except MisfitError as error:
+        problems.append(error.at(file, row, "water_temp_c", f"{values['water_temp_c']:g}"))
     return problems

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.decisions.codes import MisfitError, PlanCode
 from fishdown.equality import by_value
 from fishdown.errors import PlanError
 
@@ -125,24 +126,18 @@ def continued(
 def check_day(lake: str, last: np.datetime64, day: np.datetime64) -> None:
     """Refuse a pull that lies before the last one on record, or more than `MOST_DAYS` after it."""
     if day < last:
-        raise PlanError(
-            f"{day} lies before the last pull of {lake} ({last}); begin on that day or later"
-        )
+        raise MisfitError(PlanCode.BEFORE_LAST_PULL, day=day, lake=lake, last=last)
     ahead = int((np.datetime64(day, "D") - last).astype(int))
     if ahead > MOST_DAYS:
-        raise PlanError(
-            f"{day} lies {ahead:,} days after the last pull of {lake} ({last}); pulls are "
-            f"predicted for {MOST_DAYS} days at most, for later years use fishdown years"
-        )
+        at, most = {"day": day, "lake": lake, "last": last}, MOST_DAYS
+        raise MisfitError(PlanCode.TOO_FAR_AHEAD, None, ahead=ahead, most=most, **at)
 
 
 def check_temperature(celsius: float) -> None:
     """Refuse what no netted water has."""
     if not COLDEST_C <= celsius <= WARMEST_C:
-        raise PlanError(
-            f"{celsius:g} °C is not a temperature of netted water; "
-            f"write {COLDEST_C:g} to {WARMEST_C:g}, in °C"
-        )
+        limits = {"coldest": COLDEST_C, "warmest": WARMEST_C}
+        raise MisfitError(PlanCode.NO_WATER_TEMPERATURE, None, celsius=celsius, **limits)
 
 
 def latest_seasons(campaign: Campaign) -> dict[str, int]:

@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING
 
 from fishdown.display.table import Cell, Column, Source, Table, words
 from fishdown.intervals import INTERVAL
-from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
-from fishdown.words import percent, percent_with_error, with_error
+from fishdown.words import counted, percent, percent_with_error, with_error
 
 if TYPE_CHECKING:
     import pandas as pd

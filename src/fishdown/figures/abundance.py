@@ -26,9 +26,8 @@ from fishdown.figures.canvas import (
 )
 from fishdown.intervals import POINTS, low_median_high
 from fishdown.palette import LIGHT, Palette
-from fishdown.records.problems import counted
 from fishdown.statements.probability import says
-from fishdown.words import amount
+from fishdown.words import amount, counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -19,9 +19,8 @@ from fishdown.figures.canvas import (
 )
 from fishdown.labels import season_label
 from fishdown.palette import LIGHT, Palette
-from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
-from fishdown.words import amount, percent_with_error, with_error
+from fishdown.words import amount, counted, percent_with_error, with_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -17,9 +17,9 @@ from fishdown.figures.canvas import (
     short,
 )
 from fishdown.palette import LIGHT, Palette
-from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
 from fishdown.statements.bycatch import bycatch, species_of
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

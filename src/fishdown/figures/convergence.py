@@ -10,7 +10,7 @@ from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 from fishdown.figures.canvas import PANEL_WIDTH, chosen, in_palette, season_name
 from fishdown.palette import LIGHT, Palette
 from fishdown.posterior.quality import LARGEST_RHAT, SMALLEST_ESS
-from fishdown.records.problems import counted
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -25,7 +25,7 @@ from fishdown.intervals import POINTS, low_median_high
 from fishdown.models.parts.temperature.readings import guess_missing
 from fishdown.palette import LIGHT, Palette
 from fishdown.posterior.curves import catchability_at
-from fishdown.records.problems import counted
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -21,8 +21,7 @@ from fishdown.figures.canvas import (
 from fishdown.intervals import low_median_high
 from fishdown.palette import LIGHT, Palette
 from fishdown.posterior.curves import catchability_at
-from fishdown.records.problems import counted
-from fishdown.words import amount
+from fishdown.words import amount, counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

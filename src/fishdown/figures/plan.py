@@ -9,9 +9,8 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from fishdown.figures.canvas import counts_axis, in_palette, strips
 from fishdown.palette import LIGHT, Palette
-from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
-from fishdown.words import amount, percent, percent_with_error
+from fishdown.words import amount, counted, percent, percent_with_error
 
 if TYPE_CHECKING:
     import pandas as pd

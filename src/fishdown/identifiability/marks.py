@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fishdown.records.problems import counted
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     import pandas as pd

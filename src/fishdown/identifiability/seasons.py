@@ -12,8 +12,8 @@ from fishdown.identifiability.weights import about_weights
 from fishdown.labels import season_label
 from fishdown.models.parts import effects
 from fishdown.records.lake_years import lake_seasons
-from fishdown.records.problems import counted
 from fishdown.records.telling import why_no_depletion, why_no_marks
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     import pandas as pd

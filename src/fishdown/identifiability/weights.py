@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fishdown.records.problems import counted
 from fishdown.records.rules_sizes import FEWEST_PAIRS
 from fishdown.records.selection import selections_of
+from fishdown.sentences import sentence
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     from fishdown.records.checked import Records
+
+EFFECT = "about {percent:.0f} % too <{larger:?}high|low>"
 
 
 def about_weights(records: Records, lake: str, season: str) -> tuple[str, list[str]]:
@@ -44,13 +47,13 @@ def about_weights(records: Records, lake: str, season: str) -> tuple[str, list[s
         which = "larger" if by_size.larger else "smaller"
         remarks.append(
             f"{which} fish were more likely to be weighed: from the weights alone, biomass would "
-            f"be {by_size.effect()}"
+            f"be {sentence(EFFECT, by_size.values())}"
         )
     if by_catch is not None:
         which = "larger" if by_catch.larger else "smaller"
         remarks.append(
             f"{which} fish seem to have been selected for measuring: biomass may be "
-            f"{by_catch.effect()}"
+            f"{sentence(EFFECT, by_catch.values())}"
         )
     told = [counted(weighed, "weight")] if weighed else []
     if related:

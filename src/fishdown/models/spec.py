@@ -11,6 +11,7 @@ from fishdown.errors import ModelFileError
 from fishdown.models.parts import all_parts, chosen_parts, parameters
 from fishdown.models.priors import Prior, hint
 from fishdown.records.cells import CellError, parse
+from fishdown.records.codes import Wrong
 from fishdown.records.plain_file import UnreadableError, as_text, read_plain
 from fishdown.records.problems import printable, shortened
 from fishdown.records.toml_text import read_toml
@@ -179,7 +180,7 @@ def read_model(name: str | Path) -> ModelSpec:
 def _read_title(entry: Any, name: str) -> str:
     try:
         if not isinstance(entry, str):
-            raise CellError("no text")
+            raise CellError(Wrong.NO_TEXT)
         return str(parse(entry.strip(), "text"))
     except CellError as error:
         shown = shortened(repr(entry))

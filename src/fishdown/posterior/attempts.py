@@ -11,7 +11,7 @@ from fishdown.models.data import model_data
 from fishdown.posterior.quality import Quality, judge
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import Sampler, SamplerSettings
-from fishdown.records.problems import counted
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable

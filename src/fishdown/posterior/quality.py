@@ -20,7 +20,7 @@ import xarray as xr
 
 from fishdown.equality import by_value
 from fishdown.intervals import TAILS
-from fishdown.records.problems import counted
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     from fishdown.typing import FloatArray

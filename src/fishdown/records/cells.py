@@ -7,6 +7,9 @@ import re
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Literal
 
+from fishdown.records.codes import Wrong
+from fishdown.records.problems import NoPlaceError
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -34,21 +37,8 @@ _SPREADSHEET_ERRORS = {
 }  # fmt: skip
 
 
-class CellError(ValueError):
-    """The text of a cell does not give a value of the kind its column holds.
-
-    Parameters
-    ----------
-    wrong : str
-        What is wrong with the text.
-    mend : str, optional
-        How to mend this very text; None leaves it to the column's own advice.
-    """
-
-    def __init__(self, wrong: str, mend: str | None = None) -> None:
-        super().__init__(wrong)
-        self.wrong = wrong
-        self.mend = mend
+class CellError(NoPlaceError):
+    """The text of a cell does not give a value of the kind its column holds."""
 
 
 def parse(text: str, kind: Kind) -> object:
@@ -72,12 +62,9 @@ def parse(text: str, kind: Kind) -> object:
         If the text is not of that kind.
     """
     if text.startswith("="):
-        raise CellError(
-            "a formula without its value",
-            "write the value, or open the file in a spreadsheet program and save it again",
-        )
+        raise CellError(Wrong.FORMULA)
     if text.upper() in _SPREADSHEET_ERRORS:
-        raise CellError("an error of the spreadsheet", "mend its formula, or write the value")
+        raise CellError(Wrong.SPREADSHEET_ERROR)
     return _PARSERS[kind](text)
 
 
@@ -95,26 +82,26 @@ def refuse_year(year: int) -> None:
         If it lies outside 1950 to 2100.
     """
     if not FIRST_YEAR <= year <= LAST_YEAR:
-        raise CellError(f"not in the years {FIRST_YEAR} to {LAST_YEAR}")
+        raise CellError(Wrong.OUTSIDE_YEARS, first=FIRST_YEAR, last=LAST_YEAR)
 
 
 def _text(text: str) -> str:
     if len(text) > _MOST_LETTERS:
-        raise CellError(f"{len(text):,} letters, more than {_MOST_LETTERS}", "write a shorter name")
+        raise CellError(Wrong.NAME_TOO_LONG, letters=len(text), most=_MOST_LETTERS)
     if any(not letter.isprintable() and not letter.isspace() for letter in text):
-        raise CellError("an invisible character", "type the name anew, with plain letters")
+        raise CellError(Wrong.INVISIBLE_LETTER)
     return " ".join(text.split())
 
 
 def _mark(text: str) -> str:
     if text.lower() not in MARKS:
-        raise CellError("unknown kind of mark", f"write {', '.join(MARKS[:-1])} or {MARKS[-1]}")
+        raise CellError(Wrong.UNKNOWN_MARK)
     return text.lower()
 
 
 def _yes_no(text: str) -> bool:
     if text.lower() not in _YES:
-        raise CellError("neither yes nor no", "write yes or no")
+        raise CellError(Wrong.NEITHER_YES_NOR_NO)
     return _YES[text.lower()]
 
 
@@ -124,35 +111,29 @@ def _number(text: str) -> float:
         if math.isfinite(value):
             return value
     if _NUMBER.fullmatch(text) or _NOT_FINITE.fullmatch(text):
-        raise CellError("not a finite number")
+        raise CellError(Wrong.NOT_FINITE)
     if _THOUSANDS.fullmatch(text):
-        plain = text.replace(",", "")
-        raise CellError(
-            "not a number because of the comma",
-            f"write {plain}, or {text.replace(',', '.', 1)} if the comma marks the decimals",
-        )
+        plain, decimal = text.replace(",", ""), text.replace(",", ".", 1)
+        raise CellError(Wrong.COMMA_OF_THOUSANDS, plain=plain, decimal=decimal)
     if _DECIMAL_COMMA.fullmatch(text):
-        raise CellError(
-            "not a number because of the comma",
-            f"write the decimals after a point: {text.replace(',', '.')}",
-        )
-    raise CellError("not a number")
+        raise CellError(Wrong.DECIMAL_COMMA, decimal=text.replace(",", "."))
+    raise CellError(Wrong.NOT_A_NUMBER)
 
 
 def _count(text: str) -> float:
     value = _number(text)
     if value != math.floor(value):
-        raise CellError("not a whole number")
+        raise CellError(Wrong.NOT_WHOLE)
     return value
 
 
 def _date(text: str) -> date:
     if not _DATE.fullmatch(text):
-        raise CellError("not a date of the form year-month-day")
+        raise CellError(Wrong.NOT_A_DATE)
     try:
         day = date.fromisoformat(text)
     except ValueError:
-        raise CellError("no such day in the calendar") from None
+        raise CellError(Wrong.NO_SUCH_DAY) from None
     refuse_year(day.year)
     return day
 
@@ -161,14 +142,10 @@ def _time(text: str) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
-        raise CellError("not a date and time") from None
+        raise CellError(Wrong.NOT_A_TIME) from None
     refuse_year(moment.year)
     if moment.tzinfo is None:
-        raise CellError(
-            "time without a time zone",
-            f"add the zone: {moment.isoformat()}Z for universal time, "
-            f"{moment.isoformat()}-06:00 for six hours behind it",
-        )
+        raise CellError(Wrong.NO_TIME_ZONE, time=moment.isoformat())
     return moment.astimezone(UTC)
 
 

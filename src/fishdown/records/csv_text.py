@@ -6,6 +6,7 @@ import csv
 import io
 from typing import TYPE_CHECKING
 
+from fishdown.records.codes import Wrong
 from fishdown.records.plain_file import UnreadableError
 
 if TYPE_CHECKING:
@@ -40,13 +41,6 @@ def csv_lines(text: str) -> Iterator[tuple[int, list[str]]]:
             row = reader.line_num + 1
     except csv.Error as error:
         if "field limit" in str(error):
-            raise UnreadableError(
-                f"a cell of more than {csv.field_size_limit():,} letters",
-                "shorten the cell, or close the quotation mark it begins with",
-                row,
-            ) from None
-        raise UnreadableError(
-            "quotation marks that do not close, or letters behind one that does",
-            "put quotation marks around whole cells only, and close them",
-            row,
-        ) from None
+            most = csv.field_size_limit()
+            raise UnreadableError(Wrong.CELL_TOO_LONG, row, most=most) from None
+        raise UnreadableError(Wrong.QUOTATION_MARKS, row) from None

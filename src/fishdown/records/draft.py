@@ -4,15 +4,21 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from fishdown.equality import by_value
-from fishdown.records.problems import Problem
+from fishdown.records.problems import Problem, ProblemCode
 from fishdown.records.seasons import seasons_of_pulls, seasons_of_rows
 from fishdown.records.settings import Settings, read_settings
-from fishdown.records.tables import REQUIRED_TABLES, TABLES, empty_frame, read_table
+from fishdown.records.tables import (
+    REQUIRED_TABLES,
+    TABLES,
+    empty_frame,
+    read_table,
+    required_columns,
+)
 
 if TYPE_CHECKING:
     from fishdown.records.source import Source
@@ -56,21 +62,26 @@ class Draft:
             return True
         if name in REQUIRED_TABLES and not text.rows:
             return False
-        needed = {column for column, field in TABLES[name].items() if field.required}
-        return not text.incomplete and needed <= text.cells.keys()
+        return not text.incomplete and text.cells.keys() >= set(required_columns(name))
 
     def problem(
         self,
+        code: ProblemCode,
         name: str,
-        row: int | None,
-        column: str | None,
-        wrong: str,
-        mend: str,
-        severity: Literal["error", "warning"] = "error",
+        row: Any = None,
+        column: str | None = None,
+        **values: object,
     ) -> Problem:
-        """Make a problem that shows what the cell says, as written."""
-        value = "" if row is None or column is None else self.says(name, row, column)
-        return Problem(self.source.files[name], row, column, value, wrong, mend, severity)
+        """Make a problem that shows what the cell says, as written.
+
+        Its sentences may name values, the cells of a row that comes from `rows_of`, and files of
+        tables (``pulls_file``).
+        """
+        files = {f"{table}_file": file for table, file in self.source.files.items()}
+        if not isinstance(row, int | None):
+            values, row = row._asdict() | values, row.row
+        cell = "" if row is None or column is None else self.says(name, row, column)
+        return Problem(code, self.source.files[name], row, column, cell, files | values)
 
     def says(self, name: str, row: int, column: str) -> str:
         """Return a cell as written; the empty text if there is no such cell."""

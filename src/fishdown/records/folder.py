@@ -6,12 +6,12 @@ import hashlib
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
+from fishdown.records.codes import Wrong
 from fishdown.records.csv_text import csv_lines
-from fishdown.records.plain_file import UnreadableError, as_text, read_plain
-from fishdown.records.problems import Problem
+from fishdown.records.plain_file import UnreadableError, as_text, read_plain, said_by_system
 from fishdown.records.settings import toml_entries
-from fishdown.records.source import Source, unexpected
-from fishdown.records.tables import REQUIRED_TABLES, TABLES
+from fishdown.records.source import Source
+from fishdown.records.tables import REQUIRED_TABLES, TABLES, required_columns
 from fishdown.records.text import text_table
 
 if TYPE_CHECKING:
@@ -37,9 +37,7 @@ def open_folder(place: Path) -> Source:
     try:
         entries = sorted(place.iterdir())
     except OSError as error:
-        wrong = f"the folder cannot be opened ({(error.strerror or 'the system refuses').lower()})"
-        mend = "ask its owner, or the system's administrator, for the right to read it"
-        source.report([Problem(str(place), None, None, "", wrong, mend)])
+        source.report(Wrong.FOLDER_REFUSED, str(place), said=said_by_system(error))
         return source
     present: dict[str, list[Path]] = defaultdict(list)
     for entry in entries:
@@ -50,32 +48,27 @@ def open_folder(place: Path) -> Source:
         name: present[file][0].name if file in present else file for name, file in known.items()
     }
     if not any(file in present for file in known.values()):
-        wrong = f"the folder has neither {SETTINGS_FILE} nor any table of a campaign"
-        mend = f"name the folder that holds {SETTINGS_FILE}, lakes.csv and pulls.csv"
-        source.report([Problem(str(place), None, None, "", wrong, mend)])
+        source.report(Wrong.NO_TABLES, str(place))
         return source
 
     if SETTINGS_FILE not in present:
-        mend = "add it, with the lines title and species"
-        source.report([Problem(SETTINGS_FILE, None, None, "", "missing file", mend)])
+        source.report(Wrong.MISSING_TABLE, SETTINGS_FILE, kind="file")
     elif (text := _only_text(present[SETTINGS_FILE], source)) is not None:
-        source.entries, problems = toml_entries(source.files["campaign"], text)
-        source.report(problems)
+        try:
+            source.entries = toml_entries(text)
+        except UnreadableError as error:
+            source.problems.append(error.at(source.files["campaign"]))
     for name in TABLES:
         if known[name] in present:
             _read_csv(name, present[known[name]], source)
         elif name in REQUIRED_TABLES:
             source.unreadable.add(name)
-            mend = f"add it, with the columns {_required_columns(name)}"
-            source.report([Problem(known[name], None, None, "", "missing file", mend)])
+            columns = required_columns(name)
+            source.report(Wrong.MISSING_TABLE, known[name], kind="file", columns=columns)
     for lower, unknown in present.items():
         if lower.endswith(".csv") and not lower.startswith(".") and lower not in known.values():
-            source.report(
-                [
-                    unexpected(entry.name, lower, list(known.values())[1:], "file")
-                    for entry in unknown
-                ]
-            )
+            for entry in unknown:
+                source.report_unknown(entry.name, lower, list(known.values())[1:], "file")
     return source
 
 
@@ -87,8 +80,8 @@ def _read_csv(name: str, entries: list[Path], source: Source) -> None:
         try:
             table, problems = text_table(file, csv_lines(text))
         except UnreadableError as error:
-            problems = [Problem(file, error.row, None, "", error.wrong, error.mend)]
-        source.report(problems)
+            problems = [error.at(file)]
+        source.problems += problems
     if table is None:
         source.unreadable.add(name)
     else:
@@ -100,17 +93,12 @@ def _only_text(entries: list[Path], source: Source) -> str | None:
     file = entries[0].name
     if len(entries) > 1:
         names = " and ".join(entry.name for entry in entries)
-        wrong = f"the folder has {names}, which are the same table"
-        source.report([Problem(file, None, None, "", wrong, "keep one of them")])
+        source.report(Wrong.TABLE_TWICE, file, names=names)
         return None
     try:
         content = read_plain(entries[0])
         source.hashes[file] = hashlib.sha256(content).hexdigest()
         return as_text(content)
     except UnreadableError as error:
-        source.report([Problem(file, error.row, None, "", error.wrong, error.mend)])
+        source.problems.append(error.at(file))
         return None
-
-
-def _required_columns(name: str) -> str:
-    return ", ".join(column for column, field in TABLES[name].items() if field.required)

@@ -5,36 +5,25 @@ from __future__ import annotations
 import stat
 from typing import TYPE_CHECKING
 
+from fishdown.records.codes import Wrong
+from fishdown.records.problems import NoPlaceError
+
 if TYPE_CHECKING:
     from pathlib import Path
 
 
-class UnreadableError(ValueError):
-    """What lies at a path cannot be read.
-
-    Parameters
-    ----------
-    wrong : str
-        Why not.
-    mend : str
-        What to do about it.
-    row : int, optional
-        Line of the file, if it is one.
-    """
-
-    def __init__(self, wrong: str, mend: str, row: int | None = None) -> None:
-        super().__init__(f"{wrong}; {mend}")
-        self.wrong = wrong
-        self.mend = mend
-        self.row = row
+class UnreadableError(NoPlaceError):
+    """What lies at a path cannot be read."""
 
 
 def refused_by_system(error: OSError | ValueError) -> UnreadableError:
     """Say in plain words why the system does not open a path."""
-    said = getattr(error, "strerror", None) or "the system refuses"
-    return UnreadableError(
-        f"cannot be opened ({said.lower()})", "close it in other programs and check your rights"
-    )
+    return UnreadableError(Wrong.FILE_REFUSED, said=said_by_system(error))
+
+
+def said_by_system(error: OSError | ValueError) -> str:
+    """Return the system's own words, in lower case."""
+    return (getattr(error, "strerror", None) or "the system refuses").lower()
 
 
 def read_plain(path: Path) -> bytes:
@@ -54,18 +43,15 @@ def read_plain(path: Path) -> bytes:
     try:
         mode = path.stat().st_mode
         if stat.S_ISDIR(mode):
-            raise UnreadableError("a folder, not a file", "name a file, or put one in its place")
+            raise UnreadableError(Wrong.A_FOLDER)
         if not stat.S_ISREG(mode):
-            raise UnreadableError("a pipe or device, not a file", "put a plain file in its place")
+            raise UnreadableError(Wrong.A_PIPE_OR_DEVICE)
         return path.read_bytes()
     except UnreadableError:
         raise
     except FileNotFoundError as error:
-        if path.is_symlink():
-            wrong, mend = "a link to a file that is not there", "put the file there, or delete it"
-            raise UnreadableError(wrong, mend) from error
-        wrong, mend = "there is no such file", "check the spelling, or the folder you are in"
-        raise UnreadableError(wrong, mend) from error
+        code = Wrong.FILE_LINKS_NOWHERE if path.is_symlink() else Wrong.NO_SUCH_FILE
+        raise UnreadableError(code) from error
     except (OSError, ValueError) as error:
         raise refused_by_system(error) from error
 
@@ -86,8 +72,5 @@ def as_text(content: bytes) -> str:
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise UnreadableError(
-            "a character that is not UTF-8",
-            'save the file again in the encoding UTF-8 (in a spreadsheet: "CSV UTF-8")',
-            content.count(b"\n", 0, error.start) + 1,
-        ) from error
+        row = content.count(b"\n", 0, error.start) + 1
+        raise UnreadableError(Wrong.NOT_UTF8, row) from error

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import difflib
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from enum import Enum
 from functools import total_ordering
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from fishdown.errors import FishdownError
+from fishdown.sentences import names_in, sentence
+from fishdown.words import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
-_LONGEST_VALUE = 60
+_LONGEST_CELL = 60
 _LONGEST_PLACE = 200
 _LONGEST_WORDS = 1_000
-_MOST_ROWS = 5
 # Longer words and longer lists than these are not searched for names that look alike: the search
 # takes time with the square of a word's length, and with the length of the list.
 _LONGEST_NAME = 200
@@ -24,6 +26,30 @@ _MOST_NAMES = 2_000
 # A slip that runs through a table is clear from this many lines, and nobody reads this many more.
 _MOST_ALIKE = 20
 _MOST_LINES = 200
+# A problem that runs through a column has the rows.
+_IN_COLUMN = "<, as in most of the column ({throughout})>"
+
+
+class ProblemCode(Enum):
+    """What can be wrong. The codes of a room are a table with a sentence each.
+
+    Parameters
+    ----------
+    clauses : str
+        Template (see `fishdown.sentences`) of what is wrong → how to mend it. Lines are joined, by
+        a space unless the next begins with "<,". The second clause may be left to the advice of
+        the column or setting.
+    """
+
+    def __init__(self, clauses: str) -> None:
+        self.wrong, _, mend = " ".join(clauses.split()).replace(" <,", "<,").partition(" → ")
+        self.mend = mend or "{advice}"
+        self.names = names_in(clauses) | {"advice", "throughout"}
+
+    @property
+    def severity(self) -> Literal["error", "warning"]:
+        """An error stops the reading, a warning does not."""
+        return "error"
 
 
 @total_ordering
@@ -35,6 +61,8 @@ class Problem:
 
     Attributes
     ----------
+    code : ProblemCode
+        What is wrong.
     file : str
         File name; for a workbook ``book.xlsx, sheet pulls``.
     row : int or None
@@ -42,28 +70,42 @@ class Problem:
         None if the problem is not in one row.
     column : str or None
         Column (or setting) concerned, None if it is the row or file as a whole.
-    value : str
+    cell : str
         What the cell says, as written; empty if it says nothing.
-    wrong : str
-        What is wrong.
-    mend : str
-        How to mend it.
-    severity : {"error", "warning"}
-        An error stops the reading, a warning does not.
+    values : mapping of str to object
+        What the sentences of its code name; others are left out.
     """
 
+    code: ProblemCode
     file: str
-    row: int | None
-    column: str | None
-    value: str
-    wrong: str
-    mend: str
-    severity: Literal["error", "warning"] = "error"
+    row: int | None = None
+    column: str | None = None
+    cell: str = ""
+    values: Mapping[str, Any] = field(default_factory=dict, hash=False)
+
+    def __post_init__(self) -> None:
+        named = {name: value for name, value in self.values.items() if name in self.code.names}
+        object.__setattr__(self, "values", named)
+
+    @property
+    def severity(self) -> Literal["error", "warning"]:
+        """An error stops the reading, a warning does not."""
+        return self.code.severity
+
+    @property
+    def wrong(self) -> str:
+        """What is wrong, in words."""
+        return sentence(self.code.wrong + _IN_COLUMN, self.values)
+
+    @property
+    def mend(self) -> str:
+        """How to mend it, in words."""
+        return sentence(self.code.mend, self.values)
 
     def __str__(self) -> str:
         where = self._where(self.row)
-        if self.value:
-            where += f' = "{shortened(self.value)}"'
+        if self.cell:
+            where += f' = "{shortened(self.cell)}"'
         # Names and cells among the words are whatever the files say, of any length.
         wrong, mend = shortened(self.wrong, _LONGEST_WORDS), shortened(self.mend, _LONGEST_WORDS)
         return f"{self._lead()}{where}: {wrong}; {mend}"
@@ -91,7 +133,7 @@ class Problem:
             self.file,
             self.row or 0,
             self.column or "",
-            self.value,
+            self.cell,
             self.wrong,
             self.mend,
         )
@@ -181,48 +223,6 @@ class Suggestions:
         return self._found.get(word)
 
 
-def counted(number: float, one: str, many: str | None = None) -> str:
-    """Write a count with its noun: ``1 pull``, ``2,310 fish``.
-
-    Parameters
-    ----------
-    number : float
-        How many; shown as a whole number with thousands separators.
-    one : str
-        The noun for one.
-    many : str, optional
-        The noun for several; `one` with an s if left out.
-
-    Returns
-    -------
-    str
-        The number and its noun.
-    """
-    noun = one if round(number) == 1 else (many or f"{one}s")
-    return f"{number:,.0f} {noun}"
-
-
-def listed_rows(rows: Sequence[int]) -> str:
-    """Write row numbers for a sentence: ``row 7``, ``rows 7, 9, 12, 13, 15 and 4 more``.
-
-    Parameters
-    ----------
-    rows : sequence of int
-        The row numbers, at least one.
-
-    Returns
-    -------
-    str
-        At most five of them, and how many more.
-    """
-    if len(rows) == 1:
-        return f"row {rows[0]}"
-    shown, hidden = rows[:_MOST_ROWS], len(rows) - _MOST_ROWS
-    if hidden > 0:
-        return f"rows {', '.join(map(str, shown))} and {hidden:,} more"
-    return f"rows {', '.join(map(str, shown[:-1]))} and {shown[-1]}"
-
-
 def printable(text: str) -> str:
     """Write letters that no terminal or page can show as escapes.
 
@@ -237,7 +237,7 @@ def printable(text: str) -> str:
     )
 
 
-def shortened(text: str, most: int = _LONGEST_VALUE) -> str:
+def shortened(text: str, most: int = _LONGEST_CELL) -> str:
     """Keep what a file says on one readable line.
 
     Parameters
@@ -250,6 +250,41 @@ def shortened(text: str, most: int = _LONGEST_VALUE) -> str:
     # What is cut off anyway need not be split.
     line = printable(" ".join(text[: 20 * most].split()))
     return line if len(line) <= most else f"{line[: most - 1]}…"
+
+
+class NoPlaceError(ValueError):
+    """Something is wrong with a cell or file, whose place is known further up.
+
+    Parameters
+    ----------
+    code : ProblemCode
+        What is wrong.
+    row : int, optional
+        Line of the file, if it is one.
+    **values
+        What the two clauses of its code name.
+    """
+
+    def __init__(self, code: ProblemCode, row: int | None = None, **values: object) -> None:
+        super().__init__(code.name)
+        self.code = code
+        self.row = row
+        self.values = values
+
+    @property
+    def wrong(self) -> str:
+        """What is wrong, in words."""
+        return sentence(self.code.wrong, self.values)
+
+    def __str__(self) -> str:
+        return f"{self.wrong}; {sentence(self.code.mend, self.values)}"
+
+    def at(
+        self, file: str, row: int | None = None, column: str | None = None, cell: str = "",
+        **advice: str,
+    ) -> Problem:  # fmt: skip
+        """Return it as a problem in its place, with the advice of the column or setting."""
+        return Problem(self.code, file, row or self.row, column, cell, {**self.values, **advice})
 
 
 class RecordsError(FishdownError, ValueError):

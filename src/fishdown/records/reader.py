@@ -6,9 +6,9 @@ import stat
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fishdown.records.folder import SETTINGS_FILE, open_folder
-from fishdown.records.plain_file import refused_by_system
-from fishdown.records.problems import Problem
+from fishdown.records.codes import Wrong
+from fishdown.records.folder import open_folder
+from fishdown.records.plain_file import said_by_system
 from fishdown.records.source import Source
 from fishdown.records.workbook import open_workbook
 
@@ -34,22 +34,16 @@ def open_source(path: str | os.PathLike[str]) -> Source:
     try:
         mode = place.stat().st_mode
     except (OSError, ValueError) as error:
-        missing = isinstance(error, FileNotFoundError | NotADirectoryError)
-        if missing and place.is_symlink():
-            wrong, mend = "a link to nothing", "name the folder or workbook itself"
-        elif missing:
-            wrong = "no such folder or workbook"
-            mend = "check the spelling, or the folder you are in"
+        if not isinstance(error, FileNotFoundError | NotADirectoryError):
+            source.report(Wrong.FILE_REFUSED, str(path), said=said_by_system(error))
+        elif place.is_symlink():
+            source.report(Wrong.CAMPAIGN_LINKS_NOWHERE, str(path))
         else:
-            refused = refused_by_system(error)
-            wrong, mend = refused.wrong, refused.mend
-        source.report([Problem(str(path), None, None, "", wrong, mend)])
+            source.report(Wrong.NO_SUCH_CAMPAIGN, str(path))
         return source
     if stat.S_ISDIR(mode):
         return open_folder(place)
     if stat.S_ISREG(mode) and place.suffix.lower() == ".xlsx":
         return open_workbook(place)
-    wrong = "neither a folder nor an .xlsx workbook"
-    mend = f"name the folder that holds {SETTINGS_FILE}, or a workbook saved as .xlsx"
-    source.report([Problem(str(path), None, None, "", wrong, mend)])
+    source.report(Wrong.NO_CAMPAIGN, str(path))
     return source

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from fishdown.records.codes import Wrong
 from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from fishdown.records.draft import Draft
     from fishdown.records.problems import Problem
 
-_CARRIES = {"fin_clip": "fin clips only", "pit_tag": "tags only"}
+_CARRIES = {"fin_clip": "fin clips", "pit_tag": "tags"}
 
 
 def marks_seen_at_odds(draft: Draft) -> Iterator[Problem]:
@@ -26,12 +27,9 @@ def marks_seen_at_odds(draft: Draft) -> Iterator[Problem]:
     for row in rows_of(draft.frames["recaptures"]):
         clip, tag = (False if pd.isna(seen) else seen for seen in (row.clip_seen, row.tag_read))
         if not clip and not tag and pd.notna(row.clip_seen) and pd.notna(row.tag_read):
-            wrong = "neither clip nor tag was seen, so the fish cannot be recognised as marked"
-            mend = "correct clip_seen or tag_read, or leave the fish out"
-            yield draft.problem("recaptures", row.row, "clip_seen", wrong, mend)
+            yield draft.problem(Wrong.NO_MARK_SEEN, "recaptures", row, "clip_seen")
         only = marks.get(row.batch, set())
         for mark, column, seen in (("fin_clip", "tag_read", tag), ("pit_tag", "clip_seen", clip)):
             if seen and only == {mark}:
-                wrong = f"batch {row.batch} carries {_CARRIES[mark]}"
-                mend = "correct the batch or what was seen"
-                yield draft.problem("recaptures", row.row, column, wrong, mend)
+                at, carries = ("recaptures", row, column), _CARRIES[mark]
+                yield draft.problem(Wrong.MARK_NOT_OF_BATCH, *at, carries=carries)

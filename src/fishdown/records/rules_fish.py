@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from fishdown.records.problems import counted, listed_rows
+from fishdown.records.codes import Wrong
 from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
@@ -35,44 +35,36 @@ def fish_not_measured(draft: Draft) -> Iterator[Problem]:
     lengths = text.cells.get("length_mm", empty)
     weights = text.cells.get("weight_kg", empty)
     if lengths is empty and weights is empty:
-        wrong, mend = "no column length_mm and no column weight_kg", "add at least one of them"
-        yield draft.problem("measured", text.header_row, None, wrong, mend)
+        yield draft.problem(Wrong.NO_COLUMN_OF_SIZES, "measured", text.header_row)
         return
     for row, length, weight in zip(text.rows, lengths, weights, strict=True):
         if not length and not weight:
-            wrong, mend = "neither length nor weight", "write one of them, or delete the row"
-            yield draft.problem("measured", row, None, wrong, mend)
+            yield draft.problem(Wrong.NOT_MEASURED, "measured", row)
 
 
 def weights_in_other_units(draft: Draft) -> Iterator[Problem]:
     """Find weights far off their length, or off all other weights of the lake."""
     heavy, off = _weighed(draft), weights_off(draft)
     if len(off) >= _ENOUGH_FOR_MEDIAN and len(off) > len(heavy) / 2:
-        wrong = (
-            f"{len(off):,} of {counted(len(heavy), 'weight')} cannot be kilograms of fish of "
-            f"their lengths in millimetres ({listed_rows(list(off))})"
-        )
-        mend = "write weights in kilograms and lengths in millimetres"
-        yield draft.problem("measured", None, "weight_kg", wrong, mend)
+        said = {"off": len(off), "weights": len(heavy), "rows": list(off)}
+        yield draft.problem(Wrong.WEIGHTS_IN_OTHER_UNITS, "measured", None, "weight_kg", **said)
         return
-    for row, wrong in off.items():
-        mend = "write the weight in kilograms and the length in millimetres"
-        yield draft.problem("measured", row, "weight_kg", wrong, mend)
+    for row, (code, values) in off.items():
+        yield draft.problem(code, "measured", row, "weight_kg", **values)
 
 
-def weights_off(draft: Draft) -> dict[int, str]:
+def weights_off(draft: Draft) -> dict[int, tuple[Wrong, dict[str, Any]]]:
     """Return the row of each weight that no fish can have, and what is wrong with it."""
     heavy = _weighed(draft)
-    return dict([*_off_length(heavy), *_off_lake(heavy)])
+    found = [*_off_length(heavy), *_off_lake(heavy)]
+    return {row: (code, values) for row, code, values in found}
 
 
 def dead_above_count(draft: Draft) -> Iterator[Problem]:
     """Find bycatch of which more is dead than was caught."""
     bycatch = draft.frames["bycatch"]
     for catch in rows_of(bycatch[bycatch["dead"] > bycatch["count"]]):
-        wrong = f"more dead fish than the {catch.count:.0f} counted"
-        mend = "correct one of the two; count holds the dead fish too"
-        yield draft.problem("bycatch", catch.row, "dead", wrong, mend)
+        yield draft.problem(Wrong.DEAD_ABOVE_COUNT, "bycatch", catch, "dead")
 
 
 def _weighed(draft: Draft) -> pd.DataFrame:
@@ -80,7 +72,7 @@ def _weighed(draft: Draft) -> pd.DataFrame:
     return fish[fish["weight_kg"].notna()]
 
 
-def _off_length(heavy: pd.DataFrame) -> Iterator[tuple[int, str]]:
+def _off_length(heavy: pd.DataFrame) -> Iterator[tuple[int, Wrong, dict[str, Any]]]:
     """Yield the row of each weight that does not fit its length, and what is wrong."""
     both = heavy[heavy["length_mm"].notna()]
     condition = 1e8 * both["weight_kg"] / both["length_mm"] ** 3
@@ -92,34 +84,22 @@ def _off_length(heavy: pd.DataFrame) -> Iterator[tuple[int, str]]:
         off = not _CONDITION_LOW <= value <= _CONDITION_HIGH
         if known:
             off = off or not 1 / _CONDITION_OFF_MEDIAN <= ratio <= _CONDITION_OFF_MEDIAN
-        if off and ratio > 1:
-            yield (
-                fish.row,
-                f"about {_roughly(ratio)} times too heavy for its length of "
-                f"{fish.length_mm:g} mm (weight in grams, or length in centimetres?)",
-            )
-        elif off:
-            yield (
-                fish.row,
-                f"about {_roughly(1 / ratio)} times too light for its length of "
-                f"{fish.length_mm:g} mm",
-            )
+        if off:
+            code = Wrong.TOO_HEAVY_FOR_LENGTH if ratio > 1 else Wrong.TOO_LIGHT_FOR_LENGTH
+            times = float(f"{max(ratio, 1 / ratio):.1g}")
+            yield fish.row, code, {"times": times, "length_mm": fish.length_mm}
 
 
-def _off_lake(heavy: pd.DataFrame) -> Iterator[tuple[int, str]]:
+def _off_lake(heavy: pd.DataFrame) -> Iterator[tuple[int, Wrong, dict[str, Any]]]:
     """Yield the row of each weight without a length that no fish has, and what is wrong."""
     for lake, group in heavy.groupby("lake", sort=False):
         usual = float(group["weight_kg"].median())
         known = len(group) >= _ENOUGH_FOR_MEDIAN
         for fish in rows_of(group[group["length_mm"].isna()]):
+            said = {"lake": lake, "usual_kg": usual}
             if fish.weight_kg > _HEAVIEST_KG:
-                yield fish.row, "heavier than any such fish (weight in grams?)"
+                yield fish.row, Wrong.HEAVIER_THAN_ANY_FISH, {}
             elif known and fish.weight_kg > usual * _WEIGHT_OFF_MEDIAN:
-                wrong = f"over 100 times the usual weight in {lake}, {usual:.3g} kg"
-                yield fish.row, f"{wrong} (weight in grams?)"
+                yield fish.row, Wrong.FAR_ABOVE_USUAL_WEIGHT, said
             elif known and fish.weight_kg < usual / _WEIGHT_OFF_MEDIAN:
-                yield fish.row, f"under a hundredth of the usual weight in {lake}, {usual:.3g} kg"
-
-
-def _roughly(factor: float) -> str:
-    return f"{float(f'{factor:.1g}'):,.0f}"
+                yield fish.row, Wrong.FAR_BELOW_USUAL_WEIGHT, said

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from fishdown.labels import season_label
+from fishdown.records.codes import Odd, Wrong
 from fishdown.records.ledger import marked_before_pulls, marked_for_earlier_seasons
 from fishdown.records.matching import batch_places, pulls_meant, recaptured_of_pulls
-from fishdown.records.problems import counted, listed_rows
 from fishdown.records.rules_names import known_lakes
 from fishdown.records.tables import rows_of
 
@@ -26,9 +26,7 @@ def died_above_released(draft: Draft) -> Iterator[Problem]:
     """Find batches of which more died than were released."""
     marked = draft.frames["marked"]
     for batch in rows_of(marked[marked["died"] > marked["released"]]):
-        wrong = f"more fish died than the {batch.released:.0f} released"
-        mend = "correct one of the two; released counts the fish that died later, too"
-        yield draft.problem("marked", batch.row, "died", wrong, mend)
+        yield draft.problem(Wrong.DIED_ABOVE_RELEASED, "marked", batch, "died")
 
 
 def recaptured_above_catch(draft: Draft) -> Iterator[Problem]:
@@ -37,9 +35,7 @@ def recaptured_above_catch(draft: Draft) -> Iterator[Problem]:
     recaptured = pulls["recaptured"] if told is None else told.all_marks
     for pull, count in zip(rows_of(pulls), recaptured, strict=True):
         if count > pull.caught:
-            wrong = f"{count:.0f} marked fish in a catch of {pull.caught:.0f}"
-            mend = "correct one of the two; caught counts marked fish too"
-            yield _at_pull(draft, told, pull, wrong, mend)
+            yield _at_pull(draft, told, pull, Wrong.RECAPTURED_ABOVE_CATCH, recaptured=count)
 
 
 def recaptured_in_two_places(draft: Draft) -> Iterator[Problem]:
@@ -47,28 +43,23 @@ def recaptured_in_two_places(draft: Draft) -> Iterator[Problem]:
     pulls, told = draft.frames["pulls"], _told(draft)
     if told is None or pulls["recaptured"].isna().all():
         return
-    other = draft.source.files["recaptures"]
-    wrong = f"recaptures are given here and in {other}, which is the one that counts"
-    mend = "leave out the column recaptured"
-    yield draft.problem("pulls", None, "recaptured", wrong, mend, "warning")
+    yield draft.problem(Odd.RECAPTURES_IN_TWO_PLACES, "pulls", None, "recaptured")
     unsure = _days_unsure(draft)
     if unsure is None:
         return
     for pull, count in zip(rows_of(pulls), told.all_marks, strict=True):
         differs = pd.notna(pull.recaptured) and pull.recaptured != count
         if differs and (pull.lake, pull.date) not in unsure:
-            wrong = f"{other} has {counted(count, 'marked fish', 'marked fish')} for this pull"
-            mend = "make the two agree, or leave this cell empty"
-            yield draft.problem("pulls", pull.row, "recaptured", wrong, mend)
+            at = ("pulls", pull, "recaptured")
+            yield draft.problem(Wrong.RECAPTURES_DISAGREE, *at, recaptured=count)
 
 
 def recaptured_above_marks(draft: Draft) -> Iterator[Problem]:
     """Find catches with more marked fish than can have been at large in that lake."""
     told = _told(draft)
     recaptured = draft.frames["pulls"]["recaptured"] if told is None else told.own_marks
-    marked_file = draft.source.files["marked"]
     gone_of_lake: dict[str, float] = defaultdict(float)
-    for lake, season, group, here, earlier in _seasons_with_sure_marks(draft):
+    for lake, _, group, here, earlier in _seasons_with_sure_marks(draft):
         seen = recaptured[group.index].fillna(0)
         # All marks of earlier seasons that were not taken out may have lasted.
         carried = earlier - gone_of_lake[lake]
@@ -88,21 +79,11 @@ def recaptured_above_marks(draft: Draft) -> Iterator[Problem]:
                 continue
             # A wrong count says nothing of the marks left, so it is not taken off.
             if released == 0:
-                wrong = "marked fish in the catch before any was at large"
-                mend = (
-                    "correct the count or a date; fish marked on a day are at large from the "
-                    f"next day on, unless {marked_file} has an order"
-                )
-            else:
-                left = f"only {at_large:.0f}" if at_large else "none"
-                of_earlier = f"{carried:.0f} left from earlier years, " if earlier else ""
-                wrong = (
-                    f"{count:.0f} marked fish in the catch, but {left} at large in {lake} "
-                    f"({of_earlier}{released - carried:.0f} released alive for season {season}, "
-                    f"{gone:.0f} taken out since)"
-                )
-                mend = f"correct the count, or add the marking to {marked_file}"
-            yield _at_pull(draft, told, pull, wrong, mend)
+                yield _at_pull(draft, told, pull, Wrong.RECAPTURED_BEFORE_MARKING)
+                continue
+            said = {"recaptured": count, "at_large": at_large, "gone": gone, "earlier": earlier}
+            said |= {"carried": carried, "alive": released - carried}
+            yield _at_pull(draft, told, pull, Wrong.RECAPTURED_ABOVE_MARKS, **said)
 
 
 def batch_above_marks(draft: Draft) -> Iterator[Problem]:
@@ -121,13 +102,11 @@ def batch_above_marks(draft: Draft) -> Iterator[Problem]:
         # On its very day a batch may be at large, if the order says so.
         days = batch.index.searchsorted(row.date, side="right")
         released = batch.iloc[days - 1] if days else 0.0
-        mend = "correct the batch, the count or the date"
+        at = ("recaptures", row)
         if released == 0:
-            wrong = f"this batch was marked later, on {batch.index[0]:%Y-%m-%d}"
-            yield draft.problem("recaptures", row.row, "batch", wrong, mend)
+            yield draft.problem(Wrong.BATCH_MARKED_LATER, *at, "batch", date=batch.index[0])
         elif row.count > released:
-            wrong = f"only {released:.0f} fish of batch {row.batch} were released until then"
-            yield draft.problem("recaptures", row.row, "count", wrong, mend)
+            yield draft.problem(Wrong.RECAPTURED_ABOVE_BATCH, *at, "count", released=released)
 
 
 def marks_from_elsewhere(draft: Draft) -> Iterator[Problem]:
@@ -140,10 +119,8 @@ def marks_from_elsewhere(draft: Draft) -> Iterator[Problem]:
         if row.batch in places and row.lake not in places[row.batch]:
             foreign.setdefault((row.batch, row.lake), []).append(row.row)
     for (batch, lake), rows in foreign.items():
-        origin = " and ".join(sorted(places[batch]))
-        wrong = f"marked in {origin}, recaptured in {lake} ({listed_rows(rows)})"
-        mend = "nothing to do if that is so; the fish count as caught, not as recaptures"
-        yield draft.problem("recaptures", rows[0], "batch", wrong, mend, "warning")
+        at, origin = ("recaptures", rows[0], "batch"), " and ".join(sorted(places[batch]))
+        yield draft.problem(Odd.MARKED_ELSEWHERE, *at, origin=origin, lake=lake, rows=rows)
 
 
 def catches_not_examined(draft: Draft) -> Iterator[Problem]:
@@ -161,18 +138,12 @@ def catches_not_examined(draft: Draft) -> Iterator[Problem]:
             if not draft.says("pulls", pull.row, "recaptured")
         ]
         if rows and len(rows) == len(telling):
-            fish = counted(before[-1], "marked fish", "marked fish")
-            wrong = f"no catch of {name} was examined for its {fish}, so its marks are unused"
-            mend = "fill the column recaptured (0 if the catch was examined and had none)"
-            yield draft.problem("pulls", None, None, wrong, mend, "warning")
+            yield draft.problem(Odd.NO_CATCH_EXAMINED, "pulls", season=name, marks=before[-1])
         elif rows:
-            wrong = (
-                f"empty for {counted(len(rows), 'catch', 'catches')} of {name} while marked fish "
-                f"were at large ({listed_rows(rows)}): not examined, and assumed to hold the "
-                "season's share of marked fish"
+            at, catches = ("pulls", rows[0], "recaptured"), len(rows)
+            yield draft.problem(
+                Odd.CATCHES_NOT_EXAMINED, *at, season=name, catches=catches, rows=rows
             )
-            mend = "write 0 if the catch was examined and had none"
-            yield draft.problem("pulls", rows[0], "recaptured", wrong, mend, "warning")
 
 
 def _told(draft: Draft) -> Recaptured | None:
@@ -183,11 +154,14 @@ def _told(draft: Draft) -> Recaptured | None:
     return recaptured_of_pulls(frames["pulls"], frames["recaptures"], frames["marked"])
 
 
-def _at_pull(draft: Draft, told: Recaptured | None, pull: Any, wrong: str, mend: str) -> Problem:
+def _at_pull(
+    draft: Draft, told: Recaptured | None, pull: Any, code: Wrong, **values: object
+) -> Problem:
     """Report the recaptures of a pull in the table that gives them."""
     if told is None:
-        return draft.problem("pulls", pull.row, "recaptured", wrong, mend)
-    return draft.problem("recaptures", told.first_row[pull.Index], "count", wrong, mend)
+        return draft.problem(code, "pulls", pull, "recaptured", **values)
+    at = pull._replace(row=told.first_row[pull.Index])
+    return draft.problem(code, "recaptures", at, "count", **values)
 
 
 def _never_marked(
@@ -195,16 +169,9 @@ def _never_marked(
 ) -> Iterator[Problem]:
     """Report recaptures of a lake and season without marking, once."""
     for pull in rows_of(with_marks.head(1)):
-        later = len(with_marks) - 1
-        more = f" (and in {counted(later, 'later catch', 'later catches')})" if later else ""
-        wrong = (
-            f"marked fish in the catch{more}, but none was marked in {pull.lake} for season "
-            f"{pull.season}"
-        )
-        mend = f"add the marking to {draft.source.files['marked']}, or correct the count"
-        if (draft.frames["marked"]["lake"] == pull.lake).any():
-            mend += "; fish marked later do not count here"
-        yield _at_pull(draft, told, pull, wrong, mend)
+        later, elsewhen = len(with_marks) - 1, pull.lake in set(draft.frames["marked"]["lake"])
+        said = {"later": later, "marked_later": elsewhen}
+        yield _at_pull(draft, told, pull, Wrong.NEVER_MARKED, **said)
 
 
 def _seasons_with_sure_marks(

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from fishdown.records.codes import Odd, Wrong
 from fishdown.records.matching import pulls_meant
-from fishdown.records.problems import Suggestions, counted
+from fishdown.records.problems import Suggestions
 from fishdown.records.tables import REQUIRED_TABLES, TABLES, rows_of
 
 if TYPE_CHECKING:
@@ -26,16 +27,12 @@ def tables_without_rows(draft: Draft) -> Iterator[Problem]:
     for name, text in draft.source.texts.items():
         if text.rows or text.incomplete:
             continue
-        if name in REQUIRED_TABLES:
-            what = "one row a lake" if name == "lakes" else "one row a pull"
-            yield draft.problem(name, None, None, "no rows under the header", f"write {what}")
-        elif name == "recaptures":
-            wrong = "no rows under the header, so that no catch holds a marked fish"
-            mend = "write the recaptures, or delete the table if no catch was examined for marks"
-            yield draft.problem(name, None, None, wrong, mend, "warning")
+        if name == "recaptures":
+            yield draft.problem(Odd.NO_RECAPTURES, name)
+        elif name in REQUIRED_TABLES:
+            yield draft.problem(Wrong.NO_ROWS, name, noun=name.removesuffix("s"))
         else:
-            mend = "write the rows, or delete the table"
-            yield draft.problem(name, None, None, "no rows under the header", mend, "warning")
+            yield draft.problem(Odd.NO_ROWS, name)
 
 
 def lakes_given_twice(draft: Draft) -> Iterator[Problem]:
@@ -43,8 +40,7 @@ def lakes_given_twice(draft: Draft) -> Iterator[Problem]:
     first: dict[str, int] = {}
     for lake, row in _filled(draft.frames["lakes"], "lake"):
         if lake in first:
-            wrong = f"the lake has a row already (row {first[lake]})"
-            yield draft.problem("lakes", row, "lake", wrong, "keep one of the two rows")
+            yield draft.problem(Wrong.LAKE_TWICE, "lakes", row, "lake", first=first[lake])
         first.setdefault(lake, row)
 
 
@@ -60,12 +56,8 @@ def unknown_lakes(draft: Draft) -> Iterator[Problem]:
             if lake not in known:
                 rows[lake].append(row)
         for lake, places in rows.items():
-            more = f", here and in {counted(len(places) - 1, 'more row')}"
-            like = suggestions.of(lake)
-            file = draft.source.files["lakes"]
-            wrong = "unknown lake" + (more if len(places) > 1 else "")
-            mend = f'did you mean "{like}"?' if like else f"add it to {file}, or correct the name"
-            yield draft.problem(name, places[0], "lake", wrong, mend)
+            at, more, like = (name, places[0], "lake"), len(places) - 1, suggestions.of(lake)
+            yield draft.problem(Wrong.UNKNOWN_LAKE, *at, more=more, like=like)
 
 
 def unknown_batches(draft: Draft) -> Iterator[Problem]:
@@ -77,9 +69,7 @@ def unknown_batches(draft: Draft) -> Iterator[Problem]:
     for batch, row in _filled(draft.frames["recaptures"], "batch"):
         if batch not in known:
             like = suggestions.of(batch)
-            file = draft.source.files["marked"]
-            mend = f'did you mean "{like}"?' if like else f"add it to {file}, or correct the name"
-            yield draft.problem("recaptures", row, "batch", "unknown batch of marked fish", mend)
+            yield draft.problem(Wrong.UNKNOWN_BATCH, "recaptures", row, "batch", like=like)
 
 
 def recaptures_without_pull(draft: Draft) -> Iterator[Problem]:
@@ -89,11 +79,9 @@ def recaptures_without_pull(draft: Draft) -> Iterator[Problem]:
     there = _PullsThere(draft)
     for row, found in pulls_meant(draft.frames["recaptures"], draft.frames["pulls"]):
         if len(found) > 1:
-            wrong = f"{len(found)} pulls of this net on this day"
-            mend = "say in the column order which of them it is"
-            yield draft.problem("recaptures", row.row, "net", wrong, mend)
+            yield draft.problem(Wrong.SEVERAL_PULLS, "recaptures", row, "net", pulls=len(found))
         elif not found and not there.maybe(row):
-            yield draft.problem("recaptures", row.row, *there.missing(row))
+            yield there.missing(Wrong, "recaptures", row)
 
 
 def rows_without_pull(draft: Draft) -> Iterator[Problem]:
@@ -107,10 +95,7 @@ def rows_without_pull(draft: Draft) -> Iterator[Problem]:
             if not found and not there.maybe(row):
                 of_pull[row.date, row.lake, row.net].append(row)
         for first, *more in of_pull.values():
-            column, wrong, mend = there.missing(first)
-            if more:
-                wrong += f", here and in {counted(len(more), 'more row')}"
-            yield draft.problem(name, first.row, column, wrong, mend, "warning")
+            yield there.missing(Odd, name, first, more=len(more))
 
 
 def known_lakes(draft: Draft) -> set[str] | None:
@@ -140,7 +125,7 @@ class _PullsThere:
     """The pulls that there are, to look up what a row without one may have meant."""
 
     def __init__(self, draft: Draft) -> None:
-        self._file = draft.source.files["pulls"]
+        self._draft = draft
         self._known = known_lakes(draft)
         self._nets: dict[tuple[Any, str], dict[str, None]] = defaultdict(dict)
         # Date, lake and net of pulls that lack some of the three, which is reported anyway.
@@ -160,16 +145,17 @@ class _PullsThere:
         alike = product((wanted.date, None), (wanted.lake, None), (wanted.net, None))
         return any(place in self._slips for place in alike)
 
-    def missing(self, wanted: Any) -> tuple[str, str, str]:
-        """Say which of date, net and order has no pull, and what there is instead."""
-        nets = self._nets.get((wanted.date, wanted.lake))
-        if nets is None:
-            wrong = f"{self._file} has no pull in {wanted.lake} on this day"
-            return "date", wrong, "add the pull, or correct the date"
-        if wanted.net in nets:
-            wrong = f"{self._file} has pulls of this net on this day, none with this order"
-            return "order", wrong, "correct the order, or leave it out if there is one pull"
-        wrong = f"{self._file} has no pull of this net in {wanted.lake} on {wanted.date:%Y-%m-%d}"
-        shown = ", ".join(islice(nets, _MOST_NETS))
-        more = f" and {len(nets) - _MOST_NETS:,} more" if len(nets) > _MOST_NETS else ""
-        return "net", wrong, f"nets pulled that day: {shown}{more}"
+    def missing(
+        self, codes: type[Wrong | Odd], table: str, wanted: Any, *, more: int = 0
+    ) -> Problem:
+        """Report that date, net or order has no pull, for a row and so many more alike."""
+        nets = self._nets.get((wanted.date, wanted.lake), {})
+        if not nets:
+            code, column = codes.NO_PULL_IN_LAKE, "date"
+        elif wanted.net in nets:
+            code, column = codes.NO_PULL_OF_ORDER, "order"
+        else:
+            code, column = codes.NO_PULL_OF_NET, "net"
+        shown, others = list(islice(nets, _MOST_NETS)), max(len(nets) - _MOST_NETS, 0)
+        at = (table, wanted, column)
+        return self._draft.problem(code, *at, more=more, nets=shown, others=others)

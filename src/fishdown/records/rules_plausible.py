@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 
 from fishdown.labels import season_label
+from fishdown.records.codes import Odd, Wrong
 from fishdown.records.plausible import PLAUSIBLE
-from fishdown.records.problems import Problem, counted, listed_rows
+from fishdown.records.problems import Problem
 from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
@@ -41,10 +42,10 @@ def threshold_of_campaign(draft: Draft) -> Iterator[Problem]:
         return
     within, value = PLAUSIBLE[name], draft.settings.threshold_kg_per_ha
     if not within.least <= value <= within.most:
-        wrong = f"implausibly {'large' if value > within.most else 'small'}"
-        mend = f"write the biomass density to get below, {within}"
+        code = Wrong.IMPLAUSIBLY_LARGE if value > within.most else Wrong.IMPLAUSIBLY_SMALL
+        said = {"advice": f"write the biomass density to get below, {within}"}
         file = draft.source.files["campaign"]
-        yield Problem(file, entry.row, name, str(entry.value), wrong, mend)
+        yield Problem(code, file, entry.row, name, str(entry.value), said)
 
 
 def more_fish_than_water_holds(draft: Draft) -> Iterator[Problem]:
@@ -62,12 +63,9 @@ def more_fish_than_water_holds(draft: Draft) -> Iterator[Problem]:
             if not fish > most * area:
                 continue
             largest = group["row"].iloc[int(group["fish"].argmax())]
-            wrong = (
-                f"{fish:,.0f} fish {done} in {season_label(lake, season)}, {fish / area:,.0f} a "
-                f"hectare of its {area:,g} ha; the plausible maximum is {most:,.0f}"
-            )
-            mend = f"correct the counts or the area in {draft.source.files['lakes']}"
-            yield draft.problem(name, int(largest), column, wrong, mend)
+            said = {"fish": fish, "done": done, "season": season_label(lake, season)}
+            said |= {"density": fish / area, "area_ha": area, "most": most}
+            yield draft.problem(Wrong.FISH_ABOVE_PLAUSIBLE, name, int(largest), column, **said)
 
 
 def catches_far_above_their_neighbours(draft: Draft) -> Iterator[Problem]:
@@ -79,12 +77,9 @@ def catches_far_above_their_neighbours(draft: Draft) -> Iterator[Problem]:
         caught = group["caught"].to_numpy(np.float64)
         for place in far_above_neighbours(caught):
             pull, usual = group.iloc[place], np.median(neighbours_of(caught, place))
-            wrong = (
-                f"over {TIMES_NEIGHBOURS:.0f} times the catches before and after it in "
-                f"{season_label(lake, season)}, half of which were {usual:,g} fish or fewer"
-            )
-            mend = "check for an extra digit; leave it if it is correct"
-            yield draft.problem("pulls", int(pull["row"]), "caught", wrong, mend, "warning")
+            said = {"times": TIMES_NEIGHBOURS, "season": season_label(lake, season), "usual": usual}
+            row = int(pull["row"])
+            yield draft.problem(Odd.CATCH_FAR_ABOVE_OTHERS, "pulls", row, "caught", **said)
 
 
 def far_above_neighbours(caught: FloatArray) -> list[int]:
@@ -136,12 +131,9 @@ def weights_all_alike(draft: Draft) -> Iterator[Problem]:
         if alike < _MANY_ALIKE or not copied:
             continue
         rows = group.loc[group["weight_kg"] == weight, "row"].tolist()
-        wrong = (
-            f"{alike:,} of {counted(len(group), 'weight')} of {season_label(lake, season)} are "
-            f"exactly {weight:g} kg ({listed_rows(rows)})"
-        )
-        mend = "check whether one mean weight was written for all; leave out what nobody measured"
-        yield draft.problem("measured", rows[0], "weight_kg", wrong, mend, "warning")
+        said = {"alike": alike, "weights": len(group), "season": season_label(lake, season)}
+        said |= {"weight_kg": weight, "rows": rows}
+        yield draft.problem(Odd.WEIGHTS_ALL_ALIKE, "measured", rows[0], "weight_kg", **said)
 
 
 def measured_years_away(draft: Draft) -> Iterator[Problem]:
@@ -152,7 +144,6 @@ def measured_years_away(draft: Draft) -> Iterator[Problem]:
         for lake, group in pulls.groupby("lake", sort=False)
     }
     for name in ("measured", "marked"):
-        where = "from the nearest pull" if name == "measured" else "before the next pull"
         rows: dict[tuple[str, Any], list[int]] = defaultdict(list)
         away: dict[tuple[str, Any], float] = {}
         for row in rows_of(draft.frames[name]):
@@ -169,19 +160,18 @@ def measured_years_away(draft: Draft) -> Iterator[Problem]:
                 rows[row.lake, row.date].append(row.row)
                 away[row.lake, row.date] = years
         for (lake, day), places in rows.items():
-            more = f" ({listed_rows(places)})" if len(places) > 1 else ""
-            wrong = f"{name} {away[lake, day]:.1f} years {where} in {lake}{more}"
-            mend = "correct the date; leave it if it is correct"
-            yield draft.problem(name, places[0], "date", wrong, mend, "warning")
+            said = {"lake": lake, "years": away[lake, day], "rows": places}
+            codes = {"measured": Odd.MEASURED_YEARS_AWAY, "marked": Odd.MARKED_YEARS_BEFORE}
+            yield draft.problem(codes[name], name, places[0], "date", **said)
 
 
 def names_that_differ_by_case(draft: Draft) -> Iterator[Problem]:
     """Find names that are the same but for capital letters, and count as two."""
-    for table, column, noun, within in (
-        ("lakes", "lake", "lake", None),
-        ("pulls", "net", "net", "lake"),
-        ("marked", "batch", "batch", "lake"),
-        ("bycatch", "species", "species", None),
+    for table, column, within in (
+        ("lakes", "lake", None),
+        ("pulls", "net", "lake"),
+        ("marked", "batch", "lake"),
+        ("bycatch", "species", None),
     ):
         frame = draft.frames[table]
         rows: dict[Any, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
@@ -194,9 +184,6 @@ def names_that_differ_by_case(draft: Draft) -> Iterator[Problem]:
             for name, its_rows in spellings.items():
                 if name == usual:
                     continue
-                wrong = (
-                    f'differs from the {noun} "{usual}" ({listed_rows(spellings[usual])}) by '
-                    f"capital letters only ({listed_rows(its_rows)}), and counts as another {noun}"
-                )
-                mend = f'write "{usual}" if it is the same'
-                yield draft.problem(table, its_rows[0], column, wrong, mend, "warning")
+                said: dict[str, Any] = {"usual": usual, "usual_rows": spellings[usual]}
+                at = (table, its_rows[0], column)
+                yield draft.problem(Odd.NAME_IN_OTHER_CASE, *at, noun=column, rows=its_rows, **said)

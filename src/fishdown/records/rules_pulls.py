@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from fishdown.records.problems import listed_rows
+from fishdown.records.codes import Odd, Wrong
 from fishdown.records.rules_unread import rows_of_other_species
 from fishdown.records.seasons import label_fits
 from fishdown.records.tables import TABLES, rows_of
@@ -33,9 +33,7 @@ def pulls_given_twice(draft: Draft) -> Iterator[Problem]:
         order = None if pd.isna(pull.order) else pull.order
         if order in seen or (order is None and seen):
             other = seen.get(order, next(iter(seen.values())))
-            wrong = f"this net has a pull on this day already (row {other})"
-            mend = "delete the row if it is the same pull, else number both in column order"
-            yield draft.problem("pulls", pull.row, "net", wrong, mend)
+            yield draft.problem(Wrong.PULL_TWICE, "pulls", pull, "net", first=other)
         seen.setdefault(order, pull.row)
 
 
@@ -43,10 +41,8 @@ def labels_out_of_season(draft: Draft) -> Iterator[Problem]:
     """Find seasons written as a year that is not the year of the date or the one before."""
     for pull in rows_of(draft.frames["pulls"]):
         if pd.notna(pull.date) and not label_fits(pull.label, pull.date.year):
-            year = pull.date.year
-            wrong = f"the season does not fit the date {pull.date:%Y-%m-%d}"
-            mend = f"write {year}, or {year - 1} if the season began the year before"
-            yield draft.problem("pulls", pull.row, "season", wrong, mend)
+            at, year_before = ("pulls", pull, "season"), pull.date.year - 1
+            yield draft.problem(Wrong.SEASON_OFF_DATE, *at, year_before=year_before)
 
 
 def seasons_that_overlap(draft: Draft) -> Iterator[Problem]:
@@ -60,24 +56,21 @@ def seasons_that_overlap(draft: Draft) -> Iterator[Problem]:
     of_lake: dict[str, list[Any]] = defaultdict(list)
     for season in rows_of(seasons.reset_index()):
         of_lake[season.lake].append(season)
-    for lake, in_time in of_lake.items():
+    for in_time in of_lake.values():
         for one, other in pairwise(in_time):
             if other.first > one.last:
                 continue
             # The season with fewer pulls is more likely the slip.
             fewer, more = (one, other) if one.pulls < other.pulls else (other, one)
-            wrong = f"season {fewer.season} of {lake} overlaps season {more.season}"
-            mend = "give each season of a lake dates of its own"
-            yield draft.problem("pulls", fewer.row, "season", wrong, mend)
+            at = ("pulls", fewer, "season")
+            yield draft.problem(Wrong.SEASONS_OVERLAP, *at, other=more.season)
 
 
 def put_back_above_catch(draft: Draft) -> Iterator[Problem]:
     """Find pulls that put back more fish than they caught."""
     pulls = draft.frames["pulls"]
     for pull in rows_of(pulls[pulls["released_again"] > pulls["caught"]]):
-        wrong = f"more fish put back than the {pull.caught:.0f} caught"
-        mend = "correct one of the two; caught counts all fish of the catch"
-        yield draft.problem("pulls", pull.row, "released_again", wrong, mend)
+        yield draft.problem(Wrong.PUT_BACK_ABOVE_CATCH, "pulls", pull, "released_again")
 
 
 def days_to_come(draft: Draft) -> Iterator[Problem]:
@@ -92,6 +85,4 @@ def days_to_come(draft: Draft) -> Iterator[Problem]:
         limit = now if name == "detections" else now.tz_localize(None).normalize()
         rows = frame.loc[frame[column] > limit, "row"].tolist()
         if rows:
-            wrong = "later than today" + (f" ({listed_rows(rows)})" if len(rows) > 1 else "")
-            mend = "correct it, unless the clock of this computer is wrong"
-            yield draft.problem(name, rows[0], column, wrong, mend, "warning")
+            yield draft.problem(Odd.DAY_TO_COME, name, rows[0], column, rows=rows)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from fishdown.labels import season_label
-from fishdown.records.problems import counted
+from fishdown.records.codes import Odd
 from fishdown.records.rules_fish import weights_off
 from fishdown.records.selection import picked_from_catches, weighed_among_measured
 from fishdown.records.settings import is_common_carp
@@ -57,21 +56,13 @@ def weights_off_standard(draft: Draft) -> Iterator[Problem]:
         relative = relative_weight(carp.length_mm, carp.weight_kg)
         if carp.row not in refused and not _LIGHTEST <= relative <= _HEAVIEST:
             values = f"{carp.length_mm:g} mm and {carp.weight_kg:g} kg, {relative:.0f} %"
-            off.append((carp.row, values))
+            off.append(f"row {carp.row}: {values}")
     if not off:
         return
-    listed = "; ".join(f"row {row}: {values}" for row, values in off[:_MOST_FISH_SHOWN])
-    more = len(off) - _MOST_FISH_SHOWN
-    wrong = (
-        f"{counted(len(off), 'common carp', 'common carp')} of less than {_LIGHTEST:.0f} % or more "
-        f"than {_HEAVIEST:.0f} % of the standard weight of the length ({listed}"
-        f"{f'; and {more:,} more' if more > 0 else ''})"
-    )
-    mend = (
-        "check that weights are in kilograms (not grams or pounds) and total lengths in "
-        "millimetres (not centimetres); leave them if they are correct"
-    )
-    yield draft.problem("measured", None, "weight_kg", wrong, mend, "warning")
+    said: dict[str, Any] = {"fish": len(off), "lightest": _LIGHTEST, "heaviest": _HEAVIEST}
+    others = max(len(off) - _MOST_FISH_SHOWN, 0)
+    at, examples = ("measured", None, "weight_kg"), "; ".join(off[:_MOST_FISH_SHOWN])
+    yield draft.problem(Odd.OFF_STANDARD_WEIGHT, *at, examples=examples, others=others, **said)
 
 
 def larger_fish_weighed(draft: Draft) -> Iterator[Problem]:
@@ -79,30 +70,11 @@ def larger_fish_weighed(draft: Draft) -> Iterator[Problem]:
     measured = draft.frames["measured"]
     pairs = int((measured["length_mm"].notna() & measured["weight_kg"].notna()).sum())
     for found in weighed_among_measured(measured):
-        wrong = (
-            f"in {season_label(found.lake, found.season)} the {found.chosen:,} weighed fish are "
-            f"{'longer' if found.larger else 'shorter'} than the {found.others:,} that were "
-            f"measured only (half of them above {found.chosen_middle:g} mm and "
-            f"{found.others_middle:g} mm); from the weights alone, biomass would be "
-            f"{found.effect()}"
-        )
-        mend = (
-            "weigh fish as they come; until then the others' weights follow from their lengths"
-            if pairs >= FEWEST_PAIRS
-            else f"weigh fish as they come, and measure {FEWEST_PAIRS} or more of those weighed"
-        )
-        yield draft.problem("measured", None, "weight_kg", wrong, mend, "warning")
+        said = found.values() | {"paired": pairs >= FEWEST_PAIRS, "fewest": FEWEST_PAIRS}
+        yield draft.problem(Odd.WEIGHED_UNLIKE_MEASURED, "measured", None, "weight_kg", **said)
 
 
 def larger_fish_measured(draft: Draft) -> Iterator[Problem]:
     """Find seasons whose catches measured in part gave larger, or smaller, fish than others."""
     for found in picked_from_catches(draft.frames["measured"], draft.frames["pulls"]):
-        wrong = (
-            f"in {season_label(found.lake, found.season)} catches of which only a part was "
-            f"measured gave {'larger' if found.larger else 'smaller'} fish than catches measured "
-            f"whole (half of them above {found.chosen_middle:g} {found.unit} and "
-            f"{found.others_middle:g} {found.unit}): if fish were selected by "
-            f"size, biomass is {found.effect()}"
-        )
-        mend = "measure fish as they come, such as every fifth; leave selected fish out"
-        yield draft.problem("measured", None, None, wrong, mend, "warning")
+        yield draft.problem(Odd.MEASURED_UNLIKE_CATCH, "measured", **found.values())

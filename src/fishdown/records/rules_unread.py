@@ -6,8 +6,8 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from fishdown.records.cells import CellError, parse
+from fishdown.records.codes import Odd, Wrong
 from fishdown.records.matching import pulls_meant
-from fishdown.records.problems import listed_rows
 from fishdown.records.settings import COMMON_CARP_NAMES, is_common_carp
 from fishdown.records.tables import rows_of
 from fishdown.records.unread import examined_in_part, is_species, meaning_of
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 _WHOLE = {"yes", "true", "y", "x", "all", "whole", "full", "fully", "complete"}
 _NOT = {"no", "false", "n", "none", "not"}
-_NO_HARM = "nothing to do"
 
 
 def catches_examined_in_part(draft: Draft) -> Iterator[Problem]:
@@ -28,19 +27,15 @@ def catches_examined_in_part(draft: Draft) -> Iterator[Problem]:
     for table in ("pulls", "recaptures"):
         for column in _columns(draft, table, "examined"):
             found = [
-                (row, said)
+                (row, code, {"caught": caught, "examined": examined})
                 for row, cell, caught in _examined_catches(draft, table, column)
-                if (said := _part(cell, caught, left_out="not" in column))
+                for code, examined in _part(cell, caught, left_out="not" in column)
             ]
             if found:
                 yield _in_part(draft, table, column, found)
             else:
-                wrong = (
-                    "unknown column, which is not read; no catch that counts as examined for "
-                    "marks was examined in part"
-                )
                 row = draft.source.texts[table].header_row
-                yield draft.problem(table, row, column, wrong, _NO_HARM, "warning")
+                yield draft.problem(Odd.ALL_EXAMINED, table, row, column)
 
 
 def notes_on_examination(draft: Draft) -> Iterator[Problem]:
@@ -52,43 +47,28 @@ def notes_on_examination(draft: Draft) -> Iterator[Problem]:
                 words = examined_in_part(cell, caught)
                 # A note beside a single fish may speak of one of its marks.
                 if words and (table == "pulls" or any(sign.isdigit() for sign in words)):
-                    said = f"the catch of {caught:,.0f} fish was not examined whole for marks"
-                    found.append((row, said))
+                    found.append((row, Wrong.NOTE_OF_PART, {"caught": caught}))
             if found:
                 yield _in_part(draft, table, column, found)
             else:
                 row = draft.source.texts[table].header_row
-                wrong = "unknown column, which is not read"
-                mend = "nothing to do unless a note changes the meaning of a count"
-                yield draft.problem(table, row, column, wrong, mend, "warning")
+                yield draft.problem(Odd.NOTES, table, row, column)
 
 
 def fish_of_other_species(draft: Draft) -> Iterator[Problem]:
     """Find rows of another species than the campaign's, once a table."""
     if draft.settings is None:
         return
-    species, file = draft.settings.species, draft.source.files["campaign"]
+    species = draft.settings.species
     for table in ("marked", "pulls", "recaptures", "measured"):
         rows = rows_of_other_species(draft, table)
         for column in _columns(draft, table, "species"):
             if not rows:
                 header = draft.source.texts[table].header_row
-                wrong = f"unknown column, which is not read; all rows count as {species}"
-                yield draft.problem(table, header, column, wrong, _NO_HARM, "warning")
+                yield draft.problem(Odd.ONE_SPECIES, table, header, column, species=species)
                 continue
-            more = f" ({listed_rows(rows)})" if len(rows) > 1 else ""
-            wrong = (
-                f"another species than the {species} of {file}{more}; the column is not read, so "
-                f"that these fish would count as {species}"
-            )
-            mend = f"delete such rows: this table holds {species} only"
-            if table == "pulls":
-                mend = (
-                    f"move such catches to {draft.source.files['bycatch']} (columns species and "
-                    f"count) and keep one row a pull with the catch of {species}, 0 if there was "
-                    "none"
-                )
-            yield draft.problem(table, rows[0], column, wrong, mend)
+            said = {"species": species, "rows": rows, "in_pulls": table == "pulls"}
+            yield draft.problem(Wrong.OTHER_SPECIES, table, rows[0], column, **said)
             break
 
 
@@ -143,8 +123,8 @@ def _examined_catches(draft: Draft, table: str, column: str) -> Iterator[tuple[i
             yield row.row, cell, float(found[0].caught)
 
 
-def _part(cell: str, caught: float, *, left_out: bool) -> str:
-    """Say what a cell has against a catch that counts as examined whole; empty if nothing."""
+def _part(cell: str, caught: float, *, left_out: bool) -> Iterator[tuple[Wrong, float | None]]:
+    """Yield what a cell has against a catch that counts as examined whole, and fish examined."""
     words = cell.lower()
     try:
         number = parse(words, "number")
@@ -153,33 +133,22 @@ def _part(cell: str, caught: float, *, left_out: bool) -> str:
             number = caught
         elif words in _NOT:
             number = 0.0
-        elif examined_in_part(f"examined {words}", caught):
-            return f"not all of the {caught:,.0f} fish caught were examined for marks"
         else:
-            return ""
+            if examined_in_part(f"examined {words}", caught):
+                yield Wrong.NOT_ALL_EXAMINED, None
+            return
         left_out = False
     assert isinstance(number, float)
     examined = caught - number if left_out else number
-    if examined == caught:
-        return ""
     if examined > caught:
-        return f"more fish examined for marks than the {caught:,.0f} caught"
-    few = f"only {examined:,.0f}" if examined > 0 else "none"
-    return f"{few} of the {caught:,.0f} fish caught were examined for marks"
+        yield Wrong.EXAMINED_ABOVE_CATCH, examined
+    elif examined < caught:
+        yield Wrong.EXAMINED_IN_PART, max(examined, 0.0)
 
 
-def _in_part(draft: Draft, table: str, column: str, found: list[tuple[int, str]]) -> Problem:
-    rows = [row for row, _ in found]
-    more = f" (the same in {listed_rows(rows[1:])})" if len(rows) > 1 else ""
-    wrong = (
-        f"{found[0][1]}{more}; this column is not read, and fish not examined would count "
-        "as unmarked, which makes the estimate too high"
-    )
-    mend = "leave recaptured empty for such a pull: it then counts as not examined"
-    if draft.given("recaptures"):
-        recaptures, pulls = draft.source.files["recaptures"], draft.source.files["pulls"]
-        mend = (
-            f"give recaptures in the column recaptured of {pulls}, empty for such a pull, and "
-            f"leave out {recaptures}, with which every catch counts as examined"
-        )
-    return draft.problem(table, rows[0], column, wrong, mend)
+def _in_part(
+    draft: Draft, table: str, column: str, found: list[tuple[int, Wrong, dict[str, Any]]]
+) -> Problem:
+    (row, code, values), *others = found
+    values |= {"more": [other for other, _, _ in others], "in_table": draft.given("recaptures")}
+    return draft.problem(code, table, row, column, **values)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from fishdown.labels import season_label
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -57,9 +59,11 @@ class Selection:
         """Whether it is the larger fish that were chosen."""
         return self.excess > 0
 
-    def effect(self) -> str:
-        """Say what it does to biomass."""
-        return f"about {100 * abs(self.excess):.0f} % too {'high' if self.larger else 'low'}"
+    def values(self) -> dict[str, Any]:
+        """Return what sentences on it name, `percent` of biomass among them."""
+        season = season_label(self.lake, self.season)
+        percent = 100.0 * abs(self.excess)
+        return {**vars(self), "season": season, "larger": self.larger, "percent": percent}
 
 
 def weighed_among_measured(measured: pd.DataFrame) -> Iterator[Selection]:

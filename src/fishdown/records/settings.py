@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fishdown.records.cells import CellError, parse
-from fishdown.records.plain_file import UnreadableError
+from fishdown.records.codes import Odd, Wrong
 from fishdown.records.problems import Problem, nearest
 from fishdown.records.toml_text import read_toml, rows_of_keys
 
@@ -75,29 +75,26 @@ class Entry:
     row: int | None
 
 
-def toml_entries(file: str, text: str) -> tuple[dict[str, Entry] | None, list[Problem]]:
+def toml_entries(text: str) -> dict[str, Entry]:
     """Read the text of campaign.toml.
 
     Parameters
     ----------
-    file : str
-        Name to show in problems.
     text : str
         The whole text of the file.
 
     Returns
     -------
-    entries : dict of str to Entry, or None
-        Setting name to what is written; None if the text is not TOML.
-    problems : list of Problem
-        Where the text is not TOML.
+    dict of str to Entry
+        Setting name to what is written.
+
+    Raises
+    ------
+    UnreadableError
+        If the text is not TOML.
     """
-    try:
-        content = read_toml(text)
-    except UnreadableError as error:
-        return None, [Problem(file, error.row, None, "", error.wrong, error.mend)]
     rows = rows_of_keys(text)
-    return {name: Entry(value, rows.get(name)) for name, value in content.items()}, []
+    return {name: Entry(value, rows.get(name)) for name, value in read_toml(text).items()}
 
 
 def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | None, list[Problem]]:
@@ -117,23 +114,27 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
     problems : list of Problem
         Everything wrong with them.
     """
-    problems = [_unknown(file, name, entry) for name, entry in entries.items() if name not in _WHAT]
+    problems = [
+        Problem(Odd.UNKNOWN_SETTING, file, entry.row, name, values=_meant(name))
+        for name, entry in entries.items()
+        if name not in _WHAT
+    ]
     values: dict[str, object] = {}
     wrong_names = set()
     for name, what in _WHAT.items():
-        entry = entries.get(name)
+        entry, advice = entries.get(name), f"write {what}"
         if entry is None or (isinstance(entry.value, str) and not entry.value.strip()):
             if name in _REQUIRED:
-                mend = f"write {what}"
-                problems.append(Problem(file, None, name, "", "missing setting", mend))
+                missing = Problem(
+                    Wrong.MISSING_SETTING, file, None, name, values={"advice": advice}
+                )
+                problems.append(missing)
             continue
         try:
             values[name] = _value(name, entry.value)
         except CellError as error:
             wrong_names.add(name)
-            mend = error.mend or f"write {what}"
-            shown = str(entry.value)
-            problems.append(Problem(file, entry.row, name, shown, error.wrong, mend))
+            problems.append(error.at(file, entry.row, name, str(entry.value), advice=advice))
 
     species = values.get("species")
     threshold = "threshold_kg_per_ha"
@@ -141,8 +142,8 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
         if is_common_carp(species):
             values[threshold] = COMMON_CARP_THRESHOLD_KG_PER_HA
         else:
-            wrong = f"missing setting; only common carp has a default, not {species}"
-            problems.append(Problem(file, None, threshold, "", wrong, f"write {_WHAT[threshold]}"))
+            said = {"species": species, "advice": f"write {_WHAT[threshold]}"}
+            problems.append(Problem(Wrong.MISSING_THRESHOLD, file, None, threshold, values=said))
     if any(problem.severity == "error" for problem in problems):
         return None, problems
     return Settings(**values), problems  # type: ignore[arg-type]
@@ -151,20 +152,18 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
 def _value(name: str, value: object) -> object:
     if name not in _NUMBERS:
         if not isinstance(value, str):
-            raise CellError("not a text")
+            raise CellError(Wrong.NOT_TEXT)
         text = parse(value.strip(), "text")
         # A path may hold spaces of any number.
         return value.strip() if name == "model" else text
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise CellError("not a number")
+        raise CellError(Wrong.NOT_A_NUMBER)
     number = parse(str(value), "number")
     assert isinstance(number, float)
     if number < 0 or (name == "threshold_kg_per_ha" and number == 0):
-        raise CellError("zero or negative" if number == 0 else "negative")
+        raise CellError(Wrong.NEGATIVE if number else Wrong.ZERO_OR_NEGATIVE)
     return number
 
 
-def _unknown(file: str, name: str, entry: Entry) -> Problem:
-    like = nearest(name, _WHAT)
-    mend = f'did you mean "{like}"?' if like else f"known settings are {', '.join(_WHAT)}"
-    return Problem(file, entry.row, name, "", "unknown setting, which is not read", mend, "warning")
+def _meant(name: str) -> dict[str, object]:
+    return {"like": nearest(name, _WHAT), "known": list(_WHAT)}

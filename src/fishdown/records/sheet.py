@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from openpyxl.worksheet._reader import FORMULA_TAG, VALUE_TAG, WorkSheetParser
 
+from fishdown.records.codes import Wrong
 from fishdown.records.plain_file import UnreadableError
 
 if TYPE_CHECKING:
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
 
 # An .xlsx sheet has no more rows.
 _MOST_ROWS = 1_048_576
-_MEND = "open the workbook in a spreadsheet program and save it again"
 
 
 class _StrictParser(WorkSheetParser):  # type: ignore[misc]
@@ -33,15 +33,12 @@ class _StrictParser(WorkSheetParser):  # type: ignore[misc]
         except UnreadableError:
             raise
         except (ValueError, TypeError, OverflowError) as error:
-            raise UnreadableError(
-                f"a row or cell behind row {before} cannot be placed ({error})", _MEND
-            ) from None
+            raise UnreadableError(Wrong.ROW_WITHOUT_PLACE, before=before, said=str(error)) from None
         if not before < number <= _MOST_ROWS:
-            wrong = f'a row with the number "{row.get("r")}" behind row {before}'
-            raise UnreadableError(wrong, _MEND)
+            raise UnreadableError(Wrong.ROW_OUT_OF_ORDER, before=before, number=row.get("r"))
         columns = [0, *(cell["column"] for cell in cells)]
         if any(cell["row"] != number for cell in cells) or columns != sorted(set(columns)):
-            raise UnreadableError("cells of other rows, or out of order", _MEND, number)
+            raise UnreadableError(Wrong.CELLS_OUT_OF_ORDER, number)
         return number, cells
 
     def parse_cell(self, element: Element) -> dict[str, Any]:
@@ -52,9 +49,8 @@ class _StrictParser(WorkSheetParser):  # type: ignore[misc]
             cell: dict[str, Any] = super().parse_cell(element)
         except Exception as error:
             # Whatever the reader stumbles over, it is this cell that it cannot read.
-            raise UnreadableError(
-                f"cell {place} cannot be read ({type(error).__name__}: {error})", _MEND
-            ) from None
+            said = f"{type(error).__name__}: {error}"
+            raise UnreadableError(Wrong.CELL_DAMAGED, place=place, said=said) from None
         formula = element.find(FORMULA_TAG)
         # A formula whose value is the empty text has that value: its type is "str".
         if formula is not None and cell["value"] is None and element.get("t") != "str":
@@ -108,7 +104,7 @@ def sheet_lines(book: Any, sheet: Any) -> Iterator[tuple[int, list[str]]]:
     except Exception as error:
         # Damage shows as an error of the archive, of its XML or of any class of the reader.
         said = str(error) or type(error).__name__
-        raise UnreadableError(f"the sheet is damaged ({said})", _MEND) from None
+        raise UnreadableError(Wrong.SHEET_DAMAGED, said=said) from None
 
 
 def _as_written(value: object) -> str:

@@ -6,7 +6,8 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from fishdown.records.problems import Problem, nearest
+from fishdown.records.codes import Odd
+from fishdown.records.problems import Problem, ProblemCode, nearest
 
 if TYPE_CHECKING:
     from fishdown.records.settings import Entry
@@ -44,46 +45,31 @@ class Source:
     problems: list[Problem] = field(default_factory=list)
     hashes: dict[str, str] = field(default_factory=dict)
 
-    def report(self, problems: list[Problem]) -> None:
-        """Add problems to those found so far."""
-        self.problems.extend(problems)
+    def report(self, code: ProblemCode, file: str, **values: object) -> None:
+        """Add what is wrong with a file as a whole to the problems found so far."""
+        self.problems.append(Problem(code, file, values=values))
+
+    def report_unknown(self, file: str, name: str, known: list[str], kind: str) -> None:
+        """Warn of a file or sheet that is no table.
+
+        Parameters
+        ----------
+        file : str
+            Name to show.
+        name : str
+            Name to compare, in lower case.
+        known : list of str
+            The names that would have been read.
+        kind : {"file", "sheet"}
+            What it is.
+        """
+        if _STOCKING.match(name):
+            self.report(Odd.STOCKED_FISH, file)
+        else:
+            like = nearest(name, known)
+            self.report(Odd.UNKNOWN_TABLE, file, kind=kind, like=like, known=known)
 
     def place_of(self, problem: Problem) -> int:
         """Rank a problem's file: settings first, then the tables in the order of the story."""
         files = list(self.files.values())
         return files.index(problem.file) if problem.file in files else len(files)
-
-
-def unexpected(file: str, name: str, known: list[str], noun: str) -> Problem:
-    """Make the warning for a file or sheet that is no table of a campaign.
-
-    Parameters
-    ----------
-    file : str
-        Name to show.
-    name : str
-        Name to compare, in lower case.
-    known : list of str
-        The names that would have been read.
-    noun : {"file", "sheet"}
-        What it is.
-
-    Returns
-    -------
-    Problem
-        The warning, with the nearest known name.
-    """
-    if _STOCKING.match(name):
-        wrong = (
-            "stocked fish cannot be entered yet, and the list is not read: fish stocked while a "
-            "season is netted count as present from its start, which makes its estimate too high; "
-            "fish stocked between seasons count as survivors or recruits"
-        )
-        mend = (
-            "leave out the pulls after a stocking of that season, or give them a season of their "
-            "own (column season of pulls) if no marked fish are left"
-        )
-        return Problem(file, None, None, "", wrong, mend, "warning")
-    like = nearest(name, known)
-    mend = f'did you mean "{like}"?' if like else f"known {noun}s are {', '.join(known)}"
-    return Problem(file, None, None, "", f"unknown {noun}, which is not read", mend, "warning")

@@ -14,9 +14,10 @@ import numpy as np
 import pandas as pd
 
 from fishdown.records.cells import CellError, Kind, parse
+from fishdown.records.codes import Odd, Wrong
 from fishdown.records.covariates import COVARIATES, Covariate
 from fishdown.records.plausible import PLAUSIBLE, Range
-from fishdown.records.problems import Problem, listed_rows, nearest
+from fishdown.records.problems import Problem, nearest
 from fishdown.records.unread import meaning_of
 
 if TYPE_CHECKING:
@@ -202,6 +203,11 @@ def empty_frame(name: str) -> pd.DataFrame:
     return pd.DataFrame(columns | {"row": pd.Series([], dtype="int64")})
 
 
+def required_columns(name: str) -> list[str]:
+    """List the columns that a table must have."""
+    return [column for column, field in TABLES[name].items() if field.required]
+
+
 def rows_of(frame: pd.DataFrame) -> Iterator[Any]:
     """Go through a table row by row.
 
@@ -254,19 +260,19 @@ def _refuse_beyond(value: object, field: Field) -> None:
         return
     if field.least is not None and value < field.least:
         if field.least == 0:
-            raise CellError("negative count" if field.kind == "count" else "negative")
-        raise CellError(f"below {field.least:g}".replace("-", "−"))
+            raise CellError(Wrong.NEGATIVE_COUNT if field.kind == "count" else Wrong.NEGATIVE)
+        raise CellError(Wrong.BELOW, least=f"{field.least:g}".replace("-", "−"))
     if field.most is not None and value > field.most:
-        many = "more fish than a lake can hold"
-        raise CellError(many if field.most == _MOST_FISH else f"above {field.most:g}")
+        many = Wrong.MORE_FISH_THAN_A_LAKE_HOLDS
+        raise CellError(many if field.most == _MOST_FISH else Wrong.ABOVE, most=field.most)
     if field.within is None:
         return
     if value < 0 or (value == 0 and field.within.least > 0):
-        raise CellError("zero or negative" if field.within.least > 0 else "negative")
+        raise CellError(Wrong.ZERO_OR_NEGATIVE if field.within.least > 0 else Wrong.NEGATIVE)
     if value < field.within.least:
-        raise CellError("implausibly small")
+        raise CellError(Wrong.IMPLAUSIBLY_SMALL)
     if value > field.within.most:
-        raise CellError("implausibly large")
+        raise CellError(Wrong.IMPLAUSIBLY_LARGE)
 
 
 def _values(
@@ -281,10 +287,10 @@ def _values(
                 _refuse_beyond(parsed, field)
                 value = parsed
             except CellError as error:
-                mend = error.mend or _advice(field)
-                problems.append(Problem(text.file, row, column, cell, error.wrong, mend))
+                problems.append(error.at(text.file, row, column, cell, advice=_advice(field)))
         elif field.required and report:
-            problems.append(Problem(text.file, row, column, "", "empty cell", _advice(field)))
+            said = {"advice": _advice(field)}
+            problems.append(Problem(Wrong.EMPTY_CELL, text.file, row, column, values=said))
         values.append(value)
     return values, problems
 
@@ -296,28 +302,29 @@ def _gathered(problems: list[Problem], column: str, cells: list[str]) -> list[Pr
         alike.setdefault(problem.wrong, []).append(problem)
     written = sum(1 for cell in cells if cell)
     gathered = []
-    for wrong, group in alike.items():
+    for group in alike.values():
         if len(group) <= _FEW or len(group) <= written / 2:
             gathered += group
             continue
-        rows = listed_rows([problem.row for problem in group if problem.row is not None])
-        gathered.append(replace(group[0], wrong=f"{wrong}, as in most of the column ({rows})"))
+        rows = [problem.row for problem in group]
+        gathered.append(replace(group[0], values={**group[0].values, "throughout": rows}))
     return gathered
 
 
 def _column_problems(table: str, text: TextTable, fields: Mapping[str, Field]) -> list[Problem]:
     problems = [
-        Problem(text.file, text.header_row, column, "", "missing column", f"add it: {field.what}")
+        Problem(
+            Wrong.MISSING_COLUMN, text.file, text.header_row, column, values={"what": field.what}
+        )
         for column, field in fields.items()
         if field.required and column not in text.cells
     ]
     for column in text.cells:
         # A column that may contradict the counts has rules of its own.
         if column not in fields and meaning_of(table, column) is None:
-            like = nearest(column, fields)
-            mend = f'did you mean "{like}"?' if like else f"known columns are {', '.join(fields)}"
-            wrong = "unknown column, which is not read"
-            problems.append(Problem(text.file, text.header_row, column, "", wrong, mend, "warning"))
+            said = {"like": nearest(column, fields), "known": list(fields)}
+            unknown = Problem(Odd.UNKNOWN_COLUMN, text.file, text.header_row, column, values=said)
+            problems.append(unknown)
     return problems
 
 

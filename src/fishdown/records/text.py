@@ -6,7 +6,8 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from fishdown.records.problems import Problem, counted, listed_rows
+from fishdown.records.codes import Odd, Wrong
+from fishdown.records.problems import Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -63,15 +64,12 @@ def text_table(
     filled = ((row, line, width) for row, line, width in filled if line)
     header_row, header, _ = next(filled, (0, [], 0))
     if not header:
-        return None, [
-            Problem(file, None, None, "", "empty file", "write the column names and the rows")
-        ]
+        return None, [Problem(Wrong.EMPTY_FILE, file)]
     if len(header) == 1:
         for sign, name in ((";", "semicolons"), ("\t", "tabs")):
             if sign in header[0]:
-                mend = "save the file again as CSV with commas between the columns"
-                wrong = f"the columns are separated by {name}, not by commas"
-                return None, [Problem(file, header_row, None, "", wrong, mend)]
+                said = {"separator": name}
+                return None, [Problem(Wrong.NOT_COMMAS, file, header_row, values=said)]
 
     names = [name.strip().lower() for name in header]
     table = TextTable(file, header_row, {name: [] for name in names if name})
@@ -92,25 +90,17 @@ def text_table(
         for place in found:
             del nameless[place]
         filled_nameless += found
-    problems = _doubled(table, names)
-    for width, rows in ragged.items():
-        wrong = f"the row has {counted(width, 'cell')}, the header has {len(names)}"
-        if len(rows) > 1:
-            wrong += f" ({listed_rows(rows)})"
-        mend = "put every value under its column; a value with a comma needs quotation marks"
-        problems.append(Problem(file, rows[0], None, "", wrong, mend))
-    problems += [
-        Problem(
-            file,
-            header_row,
-            None,
-            "",
-            f"the {_ordinal(place + 1)} column has no name and is not read",
-            "name it, or delete it",
-            "warning",
-        )
-        for place in sorted(filled_nameless)
+    problems = [
+        Problem(Wrong.COLUMN_TWICE, file, header_row, name, values={"columns": count})
+        for name, count in Counter(names).items()
+        if name and count > 1
     ]
+    for width, rows in ragged.items():
+        widths = {"cells": width, "header": len(names), "rows": rows}
+        problems.append(Problem(Wrong.RAGGED_ROW, file, rows[0], values=widths))
+    for place in sorted(filled_nameless):
+        said = {"place": _ordinal(place + 1)}
+        problems.append(Problem(Odd.COLUMN_WITHOUT_NAME, file, header_row, values=said))
     return table, problems
 
 
@@ -120,22 +110,6 @@ def _trimmed(line: list[str]) -> list[str]:
     while end and not line[end - 1].strip():
         end -= 1
     return line[:end]
-
-
-def _doubled(table: TextTable, names: list[str]) -> list[Problem]:
-    counts = Counter(names)
-    return [
-        Problem(
-            table.file,
-            table.header_row,
-            name,
-            "",
-            f"{counts[name]} columns have this name",
-            "keep one of them",
-        )
-        for name in table.cells
-        if counts[name] > 1
-    ]
 
 
 def _ordinal(number: int) -> str:

@@ -6,6 +6,7 @@ import re
 import tomllib
 from typing import Any
 
+from fishdown.records.codes import Wrong
 from fishdown.records.plain_file import UnreadableError
 
 # The files shipped with fishdown have up to 3,000 letters. Reading a dotted name takes time with
@@ -37,18 +38,15 @@ def read_toml(text: str) -> dict[str, Any]:
         If it is not TOML, is nested too deep or has whole numbers that no computer takes; with
         the line where that is known.
     """
-    mend = 'write one setting a line, such as title = "Two lakes"; text needs quotation marks'
     if len(text) > _MOST_LETTERS:
-        wrong = f"{len(text):,} letters are more than the {_MOST_LETTERS:,} of any such file"
-        raise UnreadableError(wrong, "name the right file, or leave out what is not needed")
+        raise UnreadableError(Wrong.TOML_TOO_LONG, letters=len(text), most=_MOST_LETTERS)
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         said, _, where = str(error).partition(" (at ")
         line = re.match(r"line (\d+)", where)
         row = int(line[1]) if line else max(len(text.splitlines()), 1)
-        wrong = f"not valid TOML ({said[:1].lower()}{said[1:]})"
-        raise UnreadableError(wrong, mend, row) from None
+        raise UnreadableError(Wrong.NOT_TOML, row, said=said[:1].lower() + said[1:]) from None
     except RecursionError:
         lines = enumerate(text.splitlines(), 1)
         deep = (row for row, line in lines if len(re.findall(r"[\[{]", line)) > _DEEPEST)
@@ -104,10 +102,8 @@ def _row_of(names: tuple[str, ...], text: str) -> int | None:
 
 
 def _too_deep(row: int | None) -> UnreadableError:
-    wrong = f"tables or lists nested more than {_DEEPEST} deep"
-    return UnreadableError(wrong, "write one setting a line", row)
+    return UnreadableError(Wrong.TOML_TOO_DEEP, row, most=_DEEPEST)
 
 
 def _too_large(row: int | None) -> UnreadableError:
-    wrong = f"a whole number beyond {_LARGEST:,}"
-    return UnreadableError(wrong, "write a smaller number, or text in quotation marks", row)
+    return UnreadableError(Wrong.TOML_NUMBER_TOO_LARGE, row, most=_LARGEST)

@@ -9,11 +9,12 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile
 
+from fishdown.records.codes import Wrong
 from fishdown.records.plain_file import UnreadableError, read_plain
 from fishdown.records.problems import Problem, printable
 from fishdown.records.settings import Entry
-from fishdown.records.source import Source, unexpected
-from fishdown.records.tables import REQUIRED_TABLES, TABLES
+from fishdown.records.source import Source
+from fishdown.records.tables import REQUIRED_TABLES, TABLES, required_columns
 from fishdown.records.text import text_table
 
 if TYPE_CHECKING:
@@ -23,9 +24,12 @@ if TYPE_CHECKING:
 
 # Where an older format, or a workbook with a password, begins.
 _OLD_OR_LOCKED = b"\xd0\xcf\x11\xe0"
+_SETTINGS = {
+    "setting": "the names of the settings, such as title",
+    "value": "the values of the settings",
+}
 # Half a million pulls unpack to a tenth of this; an archive can be made to unpack to anything.
 _MOST_BYTES = 1_000_000_000
-_MEND = "open it in a spreadsheet program and save it again as .xlsx"
 
 
 def open_workbook(place: Path) -> Source:
@@ -47,7 +51,7 @@ def open_workbook(place: Path) -> Source:
         content = read_plain(place)
         book, lost = _opened(content)
     except UnreadableError as error:
-        source.report([Problem(place.name, None, None, "", error.wrong, error.mend)])
+        source.problems.append(error.at(place.name))
         source.unreadable.update(TABLES)
         return source
     source.hashes[printable(place.name)] = hashlib.sha256(content).hexdigest()
@@ -55,8 +59,7 @@ def open_workbook(place: Path) -> Source:
     for sheet in book.worksheets:
         sheets[sheet.title.strip().lower()].append(sheet)
     for title in lost:
-        wrong = "the workbook lists the sheet, and does not hold it"
-        source.report([Problem(f"{place.name}, sheet {title}", None, None, "", wrong, _MEND)])
+        source.report(Wrong.SHEET_LACKING, f"{place.name}, sheet {title}")
         source.unreadable.add(title.strip().lower())
     for name in known:
         if len(sheets[name]) == 1:
@@ -65,23 +68,17 @@ def open_workbook(place: Path) -> Source:
         elif sheets[name]:
             source.unreadable.add(name)
             titles = " and ".join(f'"{sheet.title}"' for sheet in sheets[name])
-            wrong = f"{len(sheets[name])} sheets are this table: {titles}"
-            problem = Problem(source.files[name], None, None, "", wrong, "keep one of them")
-            source.report([problem])
+            file, count = source.files[name], len(sheets[name])
+            source.report(Wrong.SHEET_TWICE, file, sheets=count, titles=titles)
         elif name in ("campaign", *REQUIRED_TABLES) and name not in source.unreadable:
             source.unreadable.add(name)
-            columns = [column for column, field in TABLES.get(name, {}).items() if field.required]
-            mend = f"add it, with the columns {', '.join(columns or ['setting', 'value'])}"
-            file = source.files[name]
-            source.report([Problem(file, None, None, "", "missing sheet", mend)])
+            columns = list(_SETTINGS) if name == "campaign" else required_columns(name)
+            source.report(Wrong.MISSING_TABLE, source.files[name], kind="sheet", columns=columns)
     for lower, unknown in sheets.items():
         if lower not in known:
-            source.report(
-                [
-                    unexpected(f"{place.name}, sheet {sheet.title}", lower, known, "sheet")
-                    for sheet in unknown
-                ]
-            )
+            for sheet in unknown:
+                file = f"{place.name}, sheet {sheet.title}"
+                source.report_unknown(file, lower, known, "sheet")
     return source
 
 
@@ -90,8 +87,7 @@ def _opened(content: bytes) -> tuple[Any, list[str]]:
     from openpyxl.reader.excel import ExcelReader
 
     if content.startswith(_OLD_OR_LOCKED):
-        wrong = "a workbook with a password, or one of the older format .xls"
-        raise UnreadableError(wrong, "take the password off and save it as .xlsx")
+        raise UnreadableError(Wrong.WORKBOOK_LOCKED, old=True)
     try:
         with ZipFile(io.BytesIO(content)) as archive:
             _refuse(archive)
@@ -106,7 +102,7 @@ def _opened(content: bytes) -> tuple[Any, list[str]]:
         raise
     except Exception as error:
         # Damage shows as an error of the archive, of its XML or of any class of the reader.
-        raise UnreadableError("cannot be read as a workbook", _MEND) from error
+        raise UnreadableError(Wrong.WORKBOOK_DAMAGED) from error
     found = {sheet.title for sheet in reader.wb._sheets}
     listed = [str(sheet.name) for sheet in reader.parser.sheets]
     return reader.wb, [title for title in listed if title not in found]
@@ -115,14 +111,12 @@ def _opened(content: bytes) -> tuple[Any, list[str]]:
 def _refuse(archive: ZipFile) -> None:
     parts = archive.infolist()
     if any(part.flag_bits & 1 for part in parts):
-        wrong = "a workbook with a password"
-        raise UnreadableError(wrong, "take the password off and save it as .xlsx")
+        raise UnreadableError(Wrong.WORKBOOK_LOCKED)
     if any(part.compress_type not in (ZIP_STORED, ZIP_DEFLATED) for part in parts):
-        raise UnreadableError("packed in a way that no workbook is", _MEND)
-    size = sum(part.file_size for part in parts)
-    if size > _MOST_BYTES:
-        wrong = f"unpacks to {size / 1e9:.1f} GB, more than {_MOST_BYTES / 1e9:.0f} GB"
-        raise UnreadableError(wrong, "copy the tables into a new workbook")
+        raise UnreadableError(Wrong.WORKBOOK_PACKING)
+    size, most = sum(part.file_size for part in parts) / 1e9, _MOST_BYTES / 1e9
+    if size > most:
+        raise UnreadableError(Wrong.WORKBOOK_TOO_LARGE, gigabytes=size, most=most)
 
 
 def _read_sheet(name: str, book: Any, sheet: Any, source: Source) -> None:
@@ -135,8 +129,8 @@ def _read_sheet(name: str, book: Any, sheet: Any, source: Source) -> None:
             table, problems = text_table(file, sheet_lines(book, sheet), padded=True)
     except UnreadableError as error:
         table = None
-        problems = [Problem(file, error.row, None, "", error.wrong, error.mend)]
-    source.report(problems)
+        problems = [error.at(file)]
+    source.problems += problems
     if table is None:
         source.unreadable.add(name)
     elif name == "campaign":
@@ -146,25 +140,19 @@ def _read_sheet(name: str, book: Any, sheet: Any, source: Source) -> None:
 
 
 def _read_settings(table: TextTable, source: Source) -> None:
-    missing = [column for column in ("setting", "value") if column not in table.cells]
-    source.report(
-        [
-            Problem(table.file, table.header_row, column, "", "missing column", mend)
-            for column, mend in (
-                ("setting", "add it: the names of the settings, such as title"),
-                ("value", "add it: the values of the settings"),
-            )
-            if column in missing
-        ]
-    )
-    if not missing:
-        source.entries = {}
-        for row, setting, value in zip(
-            table.rows, table.cells["setting"], table.cells["value"], strict=True
-        ):
-            key = setting.lower()
-            if key in source.entries:
-                wrong = "the setting is given twice"
-                problem = Problem(table.file, row, "setting", setting, wrong, "keep one of them")
-                source.report([problem])
-            source.entries.setdefault(key, Entry(value, row))
+    missing = [
+        Problem(Wrong.MISSING_COLUMN, table.file, table.header_row, column, values={"what": what})
+        for column, what in _SETTINGS.items()
+        if column not in table.cells
+    ]
+    source.problems += missing
+    if missing:
+        return
+    source.entries = {}
+    columns = table.rows, table.cells["setting"], table.cells["value"]
+    for row, setting, value in zip(*columns, strict=True):
+        key = setting.lower()
+        if key in source.entries:
+            twice = Problem(Wrong.SETTING_TWICE, table.file, row, "setting", setting)
+            source.problems.append(twice)
+        source.entries.setdefault(key, Entry(value, row))

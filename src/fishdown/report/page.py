@@ -26,7 +26,6 @@ from fishdown.display.table import Number, Source, Table
 from fishdown.display.years import last_years_table
 from fishdown.figures import NAMES
 from fishdown.palette import LIGHT, Palette
-from fishdown.records.problems import counted
 from fishdown.report.decisions import decisions
 from fishdown.report.pictures import Picture, pictures, pictures_ahead, pictures_of_checks
 from fishdown.report.strip import Strip, strip
@@ -41,7 +40,7 @@ from fishdown.statements.removals import removals
 from fishdown.statements.updates import how_taken_up
 from fishdown.statements.verdicts import verdicts
 from fishdown.version import __version__
-from fishdown.words import SCALE, amount, percent
+from fishdown.words import SCALE, amount, counted, percent
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

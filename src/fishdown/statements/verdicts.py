@@ -8,10 +8,9 @@ import pandas as pd
 
 from fishdown.intervals import low_median_high
 from fishdown.models.parts.weights.measured import weight_origins
-from fishdown.records.problems import counted
 from fishdown.statements.cautions import caution
 from fishdown.statements.probability import probability_below, says
-from fishdown.words import amount, likelihood_words, percent
+from fishdown.words import amount, counted, likelihood_words, percent
 
 if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from fishdown.atomic_write import all_or_none
 from fishdown.errors import FitError
-from fishdown.records.problems import counted
 from fishdown.terminal.progress import counting_progress
 from fishdown.terminal.render import in_terminal
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     import argparse

@@ -13,8 +13,9 @@ from rich.console import Console
 from rich.padding import Padding
 
 from fishdown.errors import FitError
-from fishdown.records.problems import counted, listed
+from fishdown.records.problems import listed
 from fishdown.terminal.exit_codes import DONE, GATE_FAILED, USAGE
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     import argparse

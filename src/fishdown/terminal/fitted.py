@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fishdown.records.problems import counted
 from fishdown.records.tables import rows_of
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -7,7 +7,7 @@ import time
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from fishdown.records.problems import counted
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

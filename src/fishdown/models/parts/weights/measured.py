@@ -11,8 +11,8 @@ from fishdown.equality import by_value
 from fishdown.models.inputs import over
 from fishdown.models.parts.weights.densities import power_sums
 from fishdown.models.parts.weights.weighings import weighings
-from fishdown.records.problems import counted
 from fishdown.records.rules_sizes import FEWEST_PAIRS
+from fishdown.words import counted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -1,0 +1,69 @@
+"""Sentences for people from templates with named values, as findings have them.
+
+Beyond what `str.format` knows:
+
+- ``{rows}``: a list of numbers is a list of rows, a list of words has commas;
+- ``{fish:#catch/catches}``: a count with its noun, for one and for several (an s if left out);
+- ``<, from {lake}>``: left out where one of its values is missing (None, False, 0 or empty);
+- ``< ({rows:several})>``: left out for one row alone, which is that of the finding itself;
+- ``<{large:?}long|short>``: the words depend on this value only, which is not written; those
+  after the last bar are for all other cases.
+"""
+
+from __future__ import annotations
+
+import re
+from string import Formatter
+from typing import TYPE_CHECKING, Any
+
+from fishdown.words import counted, listed_rows
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_OPTIONAL = re.compile(r"<([^<>]*)>")
+
+
+def sentence(template: str, values: Mapping[str, object]) -> str:
+    """Fill the values into a template.
+
+    Parameters
+    ----------
+    template : str
+    values : mapping of str to object
+        All that the template names outside of angle brackets, and perhaps more.
+    """
+    chosen = _OPTIONAL.sub(lambda found: _chosen(found[1], values), template)
+    return _Sentence().vformat(chosen, (), values)
+
+
+def names_in(template: str) -> set[str]:
+    """Return the names of the values that a template may need."""
+    return {name for _, name, _, _ in Formatter().parse(template) if name}
+
+
+def _chosen(alternatives: str, values: Mapping[str, object]) -> str:
+    *conditional, otherwise = alternatives.split("|") if "|" in alternatives else [alternatives, ""]
+    for words in conditional:
+        fields = [(name, spec) for _, name, spec, _ in Formatter().parse(words) if name]
+        conditions = [field for field in fields if field[1] == "?"] or fields
+        if all(_there(values.get(name), spec) for name, spec in conditions):
+            return words
+    return otherwise
+
+
+def _there(value: Any, spec: str | None) -> bool:
+    return len(value) > 1 if spec == "several" else bool(value)
+
+
+class _Sentence(Formatter):
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if format_spec == "?":
+            return ""
+        if format_spec.startswith("#"):
+            one, _, many = format_spec[1:].partition("/")
+            return counted(value, one, many or None)
+        if isinstance(value, list | tuple):
+            words = all(isinstance(item, str) for item in value)
+            return ", ".join(value) if words else listed_rows(value)
+        return format(value, format_spec)
