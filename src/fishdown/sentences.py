@@ -13,6 +13,7 @@ Beyond what `str.format` knows:
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, field
 from string import Formatter
 from typing import TYPE_CHECKING, Any
 
@@ -20,8 +21,20 @@ from fishdown.words import counted, listed_rows
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from enum import StrEnum
 
 _OPTIONAL = re.compile(r"<([^<>]*)>")
+
+
+@dataclass(frozen=True)
+class Said:
+    """A code, which is its own template, with its values; as text, the sentence."""
+
+    code: StrEnum
+    values: Mapping[str, Any] = field(default_factory=dict, hash=False)
+
+    def __str__(self) -> str:
+        return sentence(self.code, self.values)
 
 
 def sentence(template: str, values: Mapping[str, object]) -> str:

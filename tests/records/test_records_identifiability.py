@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from fishdown.identifiability.codes import Evidence, Identified, Remark
 from fishdown.identifiability.seasons import what_is_identified
 from fishdown.records import read_records
+from fishdown.sentences import Said
 
 HEADER = "date,lake,net,caught,recaptured,water_temp_c\n"
 
@@ -17,6 +19,22 @@ def said(campaign):
         return [str(finding) for finding in what_is_identified(records)]
 
     return say
+
+
+def test_findings_are_codes_with_values(campaign):
+    folder = campaign(**one_lake((90, 5, 9.5), (60, 3, 15), (40, 2, 22.1)))
+    sedge, whole = what_is_identified(read_records(folder))
+    assert sedge.evidence == (
+        Said(Evidence.MARKS, {"alive": 48, "earlier": False}),
+        Said(Evidence.DEPLETION, {"pulls": 3, "removed": 190}),
+    )
+    assert [said.code for said in sedge.identified] == [
+        Identified.ABUNDANCE,
+        Identified.CATCHABILITY,
+        Identified.EFFECT,
+    ]
+    assert sedge.remarks == (Said(Remark.NO_MARKS_COMPARED), Said(Remark.NO_WEIGHTS))
+    assert whole.remarks == (Said(Remark.ONE_LAKE),)
 
 
 def one_lake(*pulls):

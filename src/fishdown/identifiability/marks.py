@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fishdown.words import counted
+from fishdown.identifiability.codes import Identified, Remark
+from fishdown.sentences import Said
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -16,7 +17,7 @@ FEWEST_LOOKS = 5
 
 def told_of_marks(
     pulls: pd.DataFrame, marked: pd.DataFrame, recaptures: pd.DataFrame
-) -> tuple[list[str], list[str]]:
+) -> tuple[list[Said], list[Said]]:
     """List what can be estimated of overdispersion, batches and shedding, and what to remark.
 
     Parameters
@@ -26,12 +27,12 @@ def told_of_marks(
 
     Returns
     -------
-    identified, remarks : list of str
+    identified, remarks : list of Said
     """
     told, remarks = [], []
     looks = pulls[(pulls["marks_at_large"] > 0) & (pulls["caught"] > 0)]["recaptured"].dropna()
     if len(looks) >= FEWEST_LOOKS and looks.sum() > 0:
-        told.append(f"overdispersion of recaptures ({len(looks)} catches examined)")
+        told.append(Said(Identified.OVERDISPERSION, {"catches": len(looks)}))
     kinds = marked.drop_duplicates(["batch", "mark"])
     batches = len(kinds)
     # Of a batch with two kinds of mark nobody can say which kind a recapture was.
@@ -39,10 +40,10 @@ def told_of_marks(
     if batches > 1:
         of_batch = recaptures[recaptures["batch"].isin(pure["batch"])]["count"].sum()
         if of_batch == pulls["recaptured"].sum(skipna=False):
-            told.append(f"batches ({batches} distinguished)")
+            told.append(Said(Identified.BATCHES, {"batches": batches}))
         else:
-            several = f"the {batches} batches" if len(pure) == batches else "the kinds of mark"
-            remarks.append(f"recaptures do not distinguish {several}")
+            several = batches if len(pure) == batches else None
+            remarks.append(Said(Remark.BATCHES_MIXED, {"batches": several}))
     double = pure.loc[pure["mark"] == "both", "batch"]
     if len(double):
         # The one batch has all recaptures, named or not.
@@ -51,10 +52,7 @@ def told_of_marks(
         looked_at = recaptures[mine & tag_told & recaptures["clip_seen"].notna()]
         fish = int(looked_at["count"].sum())
         if fish:
-            words = counted(fish, "double-marked fish", "double-marked fish")
-            told.append(f"shedding of clips and tags ({words})")
+            told.append(Said(Identified.SHEDDING, {"fish": fish}))
         else:
-            remarks.append(
-                "no double-marked fish was checked for both marks: shedding cannot be estimated"
-            )
+            remarks.append(Said(Remark.NO_MARKS_COMPARED))
     return told, remarks

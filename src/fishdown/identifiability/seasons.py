@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.identifiability.codes import Evidence, Identified, Remark
 from fishdown.identifiability.marks import told_of_marks
 from fishdown.identifiability.weights import about_weights
 from fishdown.labels import season_label
 from fishdown.models.parts import effects
 from fishdown.records.lake_years import lake_seasons
 from fishdown.records.telling import why_no_depletion, why_no_marks
-from fishdown.words import counted
+from fishdown.sentences import Said
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 # Fewer pulls than this are uninformative beside the variation of catches (our judgement, no
 # source).
 FEWEST_PULLS = 5
-CONSISTENCY = "consistency of mark–recapture with depletion"
 # Catches whose decline correlates this strongly with cooling may decline because of it.
 _COOLING = -0.7
 
@@ -36,27 +36,27 @@ class Finding:
     ----------
     lake, season : str
         Where and when; both empty for what holds for the whole campaign.
-    evidence : tuple of str
-        The sources of information: ``mark–recapture (212 marked fish at large)``,
-        ``depletion (34 pulls, …)``.
-    identified : tuple of str
-        What can be estimated from them: ``abundance``, ``catchability``, …
-    remarks : tuple of str
+    evidence : tuple of Said
+        The sources of information, `Evidence`.
+    identified : tuple of Said
+        What can be estimated from them, `Identified`.
+    remarks : tuple of Said
         What cannot be estimated, and why; other remarks.
     """
 
     lake: str
     season: str
-    evidence: tuple[str, ...]
-    identified: tuple[str, ...]
-    remarks: tuple[str, ...]
+    evidence: tuple[Said, ...]
+    identified: tuple[Said, ...]
+    remarks: tuple[Said, ...]
 
     def __str__(self) -> str:
         head = season_label(self.lake, self.season)
         parts = []
         if self.identified:
-            parts.append(f"{' and '.join(self.evidence)}: {', '.join(self.identified)}")
-        parts += self.remarks
+            evidence, identified = map(str, self.evidence), map(str, self.identified)
+            parts.append(f"{' and '.join(evidence)}: {', '.join(identified)}")
+        parts += map(str, self.remarks)
         text = "; ".join(parts)
         return f"{head}: {text}." if head else f"{text[:1].upper()}{text[1:]}."
 
@@ -86,8 +86,8 @@ def what_is_identified(records: Records) -> list[Finding]:
         )
         findings += [_finding(records, lake, season) for season in seasons]
         if not seasons:
-            findings.append(Finding(lake, "", (), (), ("no records: nothing can be estimated",)))
-    compared = sum(CONSISTENCY in finding.identified for finding in findings)
+            findings.append(Finding(lake, "", (), (), (Said(Remark.NO_RECORDS),)))
+    compared = sum(Said(Identified.CONSISTENCY) in finding.identified for finding in findings)
     findings.append(_whole_campaign(records, compared))
     return findings
 
@@ -101,117 +101,96 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
     depletion, about_depletion = _depletion(pulls)
     weights, weights_remarks = about_weights(records, lake, season)
     if not (marks or depletion):
-        nothing = (about_marks, about_depletion, _untold(records, lake, season, pulls))
-        return Finding(lake, season, (), (), (*nothing, *weights_remarks))
+        nothing = (about_marks, about_depletion, Said(_untold(records, lake, season, pulls)))
+        remarks = [remark for remark in (*nothing, *weights_remarks) if remark]
+        return Finding(lake, season, (), (), tuple(remarks))
     if not marks:
-        about_marks += ": abundance rests on depletion only"
-    identified = ["abundance", "catchability"]
-    told_of_effects = [effect.told(pulls[~pulls["spoiled"]]) for effect in effects()]
-    identified += [told for told, _ in told_of_effects if told]
-    doubts: list[str] = []
+        about_marks = Said(Remark.DEPLETION_ONLY, {"why": about_marks})
+    identified = [Said(Identified.ABUNDANCE), Said(Identified.CATCHABILITY)]
+    # The parts of the model put their effects into words themselves.
+    of_effects = [effect.told(pulls[~pulls["spoiled"]]) for effect in effects()]
+    identified += [Said(Identified.EFFECT, {"words": told}) for told, _ in of_effects if told]
+    doubts: list[Said] = []
     if marks:
         told, doubts = told_of_marks(pulls, marked, recaptures)
         identified += told
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
-        identified.append(CONSISTENCY)
-    about_effects = [remark for _, remark in told_of_effects]
-    remarks = (weights, about_marks, *doubts, about_depletion, *about_effects, *weights_remarks)
+        identified.append(Said(Identified.CONSISTENCY))
+    about_effects = [Said(Remark.EFFECT, {"words": words}) for _, words in of_effects if words]
+    all_remarks = (weights, about_marks, *doubts, about_depletion, *about_effects, *weights_remarks)
     return Finding(
         lake,
         season,
         tuple(item for item in (marks, depletion) if item),
         tuple(identified),
-        tuple(remark for remark in remarks if remark),
+        tuple(remark for remark in all_remarks if remark),
     )
 
 
-def _untold(records: Records, lake: str, season: str, pulls: pd.DataFrame) -> str:
+def _untold(records: Records, lake: str, season: str, pulls: pd.DataFrame) -> Remark:
     """Say that a season's own records do not determine its abundance, and which others may."""
     others = records.pulls[(records.pulls["lake"] != lake) | (records.pulls["season"] != season)]
     if (others["lake"] == lake).any():
-        return "abundance can be estimated only from the adjacent years (model many_years)"
-    if not pulls.empty and not others.empty:
-        return (
-            "abundance cannot be estimated from these records alone (model pooled_lakes uses the "
-            "catchability of the other lakes)"
-        )
-    return "abundance cannot be estimated"
+        return Remark.FROM_OTHER_YEARS
+    pooled = not pulls.empty and not others.empty
+    return Remark.FROM_OTHER_LAKES if pooled else Remark.NOT_ESTIMABLE
 
 
-def _marks(pulls: pd.DataFrame, marked: pd.DataFrame) -> tuple[str, str]:
+def _marks(pulls: pd.DataFrame, marked: pd.DataFrame) -> tuple[Said | None, Said | None]:
     """Name the marks if they are informative, and what to remark on them."""
     alive = int((marked["released"] - marked["died"]).sum())
     silent = why_no_marks(pulls, alive)
     if silent:
-        return "", silent
+        return None, silent
     at_large = pulls[pulls["marks_at_large"] > 0]
     earlier = at_large["marks_at_large"].max() > alive
     seen = at_large["recaptured"].sum()
-    remark = "" if seen else "no recaptures: the marks give only a lower limit of abundance"
+    remark = None if seen else Said(Remark.NO_RECAPTURES)
     if not alive:
-        return "mark–recapture (marked fish of earlier years)", remark
-    others = ", and others of earlier years" if earlier else ""
-    return f"mark–recapture ({alive:,} marked fish at large{others})", remark
+        return Said(Evidence.MARKS_OF_EARLIER_YEARS), remark
+    return Said(Evidence.MARKS, {"alive": alive, "earlier": earlier}), remark
 
 
-def _depletion(pulls: pd.DataFrame) -> tuple[str, str]:
+def _depletion(pulls: pd.DataFrame) -> tuple[Said | None, Said | None]:
     """Name the removal if it is informative, and what to remark on it."""
     silent = why_no_depletion(pulls)
     if silent:
-        return "", silent
+        return None, silent
     removed = int(pulls["removed"].sum())
     telling = pulls[~pulls["spoiled"]]
     removed_before = (pulls["removed"].cumsum() - pulls["removed"])[telling.index]
-    remark = ""
+    remark = None
     if not _together(telling["caught"], removed_before) < 0:
-        remark = "catches do not decline: depletion is weakly informative"
+        remark = Said(Remark.NO_DECLINE)
     elif _together(telling["water_temp_c"], removed_before) < _COOLING:
-        remark = "the water cools as catches decline: cooling and depletion are confounded"
-    return f"depletion ({len(pulls)} pulls, {removed:,} fish removed)", remark
+        remark = Said(Remark.CONFOUNDED)
+    return Said(Evidence.DEPLETION, {"pulls": len(pulls), "removed": removed}), remark
 
 
 def _whole_campaign(records: Records, compared: int) -> Finding:
     netted = records.pulls["lake"].nunique()
     seasons = len(records.pulls[["lake", "season"]].drop_duplicates())
-    if netted == 1:
-        remarks = ["one lake: no partial pooling"]
-    else:
-        remarks = [f"{netted} lakes share information (partial pooling)"]
+    one = netted == 1
+    remarks = [Said(Remark.ONE_LAKE) if one else Said(Remark.SEVERAL_LAKES, {"lakes": netted})]
     if seasons > netted:
         remarks.append(_years(records))
     if compared:
-        remarks.append(
-            f"{CONSISTENCY}, in {counted(compared, 'season')}: mark loss, post-release mortality, "
-            "fish not vulnerable to the gear and trap-shy or trap-happy marked fish act alike, so "
-            "that only their product is identifiable (models lost_marks, careful_marks, "
-            "hidden_fish, shy_marks; a fit states the share of the posterior determined by the "
-            "prior)"
-        )
+        remarks.append(Said(Remark.CONSISTENCY, {"seasons": compared}))
     return Finding("", "", (), (), tuple(remarks))
 
 
-def _years(records: Records) -> str:
+def _years(records: Records) -> Said:
     """Say what can be estimated from several years of a lake, and what cannot."""
     table = lake_seasons(records)
     winters = len(table) - table["lake"].nunique()
     idle = int(table["first_day"].isna().sum())
-    text = (
-        f"{counted(winters, 'winter')} between the years of a lake: survival and recruitment "
-        "jointly (model many_years)"
-    )
     marked = records.marked[["lake", "season"]].drop_duplicates()
     first = table.groupby("lake")["season"].first()
     carried = any(
         first.get(lake, season) == season for lake, season in marked.itertuples(index=False)
     )
-    text += (
-        ", and separately by marks that last over winter"
-        if carried
-        else "; without marks that last over winter only their priors separate the two"
-    )
-    if idle:
-        text += f"; {counted(idle, 'year')} without netting, interpolated with greater uncertainty"
-    return text
+    counts = {"winters": winters, "carried": carried, "idle": idle}
+    return Said(Remark.SEVERAL_YEARS, counts)
 
 
 def _together(one: pd.Series[float], other: pd.Series[float]) -> float:

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fishdown.identifiability.codes import Remark
 from fishdown.records.rules_sizes import FEWEST_PAIRS
 from fishdown.records.selection import selections_of
-from fishdown.sentences import sentence
-from fishdown.words import counted
+from fishdown.sentences import Said
 
 if TYPE_CHECKING:
     from fishdown.records.checked import Records
 
-EFFECT = "about {percent:.0f} % too <{larger:?}high|low>"
 
-
-def about_weights(records: Records, lake: str, season: str) -> tuple[str, list[str]]:
+def about_weights(records: Records, lake: str, season: str) -> tuple[Said | None, list[Said]]:
     """Say what biomass rests on in a season, and what to remark on its weights and lengths.
 
     Parameters
@@ -25,9 +23,9 @@ def about_weights(records: Records, lake: str, season: str) -> tuple[str, list[s
 
     Returns
     -------
-    evidence : str
-        What biomass rests on; empty where the season has no fish that determine it.
-    remarks : list of str
+    evidence : Said or None
+        What biomass rests on; None where the season has no fish that determine it.
+    remarks : list of Said
     """
     measured = records.measured
     here = measured["lake"] == lake
@@ -38,33 +36,22 @@ def about_weights(records: Records, lake: str, season: str) -> tuple[str, list[s
     related = alone > 0 and pairs >= FEWEST_PAIRS
     remarks = []
     if not (weighed or related):
-        remarks.append(_borrowed(bool((here & heavy).any()), bool(heavy.any())))
+        remarks.append(Said(_borrowed(bool((here & heavy).any()), bool(heavy.any()))))
+    counts = {"weighed": weighed, "alone": alone, "pairs": pairs}
     if alone and not related:
-        has = "has" if alone == 1 else "have"
-        remarks.append(f"{counted(alone, 'fish', 'fish')} {has} a length but no weight")
+        remarks.append(Said(Remark.NOT_WEIGHED, {"alone": alone, "several": alone > 1}))
     by_size, by_catch = selections_of(records, lake, season)
     if by_size is not None:
-        which = "larger" if by_size.larger else "smaller"
-        remarks.append(
-            f"{which} fish were more likely to be weighed: from the weights alone, biomass would "
-            f"be {sentence(EFFECT, by_size.values())}"
-        )
+        remarks.append(Said(Remark.SELECTED_FOR_WEIGHING, by_size.values()))
     if by_catch is not None:
-        which = "larger" if by_catch.larger else "smaller"
-        remarks.append(
-            f"{which} fish seem to have been selected for measuring: biomass may be "
-            f"{sentence(EFFECT, by_catch.values())}"
-        )
-    told = [counted(weighed, "weight")] if weighed else []
+        remarks.append(Said(Remark.SELECTED_FOR_MEASURING, by_catch.values()))
     if related:
-        lengths = counted(alone, "more length" if weighed else "length")
-        told.append(f"{lengths} (length–weight relation of {pairs} fish)")
-    return (f"{' and '.join(told)}: biomass" if told else ""), remarks
+        code = Remark.WEIGHTS_AND_LENGTHS if weighed else Remark.LENGTHS
+        return Said(code, counts), remarks
+    return Said(Remark.WEIGHTS, counts) if weighed else None, remarks
 
 
-def _borrowed(lake_weighed: bool, any_weighed: bool) -> str:
+def _borrowed(lake_weighed: bool, any_weighed: bool) -> Remark:
     if lake_weighed:
-        return "no weights: biomass from the mean weight of the lake's other seasons"
-    if any_weighed:
-        return "no weights: biomass only from the mean weight of other lakes, by partial pooling"
-    return "no weights: no biomass"
+        return Remark.NO_WEIGHTS_HERE
+    return Remark.NO_WEIGHTS_IN_LAKE if any_weighed else Remark.NO_WEIGHTS

@@ -13,6 +13,7 @@ from fishdown.records.telling import why_no_depletion, why_no_marks
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
+    from fishdown.sentences import Said
 
 
 def untold(campaign: Campaign, spec: ModelSpec) -> tuple[str, ...]:
@@ -33,13 +34,13 @@ def untold(campaign: Campaign, spec: ModelSpec) -> tuple[str, ...]:
     found, fished = [], []
     for season in range(len(lake)):
         pulls = by_season.get(season, none)
-        reasons = []
+        reasons: list[Said | None] = []
         if spec.part("evidence") != "depletion":
             marked = int(campaign.seasons["marked"].values[season])
             reasons.append(why_no_marks(pulls, marked))
         if spec.part("evidence") != "marks":
             reasons.append(why_no_depletion(pulls))
-        found.append(" and ".join(reasons) if all(reasons) else "")
+        found.append(" and ".join(map(str, reasons)) if all(reasons) else "")
         fished.append(bool((~pulls["spoiled"].astype(bool)).any()))
     told = [not reason for reason in found]
     told_lakes = {lake[season] for season in range(len(lake)) if told[season]}

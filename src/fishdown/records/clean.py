@@ -14,6 +14,7 @@ from fishdown.records.ledger import (
     marked_for_earlier_seasons,
 )
 from fishdown.records.matching import recaptured_of_pulls
+from fishdown.records.tables import TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -23,42 +24,10 @@ if TYPE_CHECKING:
     from fishdown.records.draft import Draft
     from fishdown.records.settings import Settings
 
-_COLUMNS = {
-    "lakes": ["lake", "area_ha", "threshold_kg_per_ha", "connected", "young_eaten", "row"],
-    "marked": ["date", "lake", "season", "batch", "mark", "released", "died", "order", "row"],
-    "pulls": [
-        "date",
-        "lake",
-        "season",
-        "net",
-        "order",
-        "caught",
-        "recaptured",
-        "released_again",
-        "removed",
-        "marks_at_large",
-        "marks_removed",
-        "water_temp_c",
-        "spoiled",
-        "row",
-    ],
-    "recaptures": [
-        "date",
-        "lake",
-        "season",
-        "net",
-        "order",
-        "batch",
-        "count",
-        "tag_id",
-        "clip_seen",
-        "tag_read",
-        "row",
-    ],
-    "measured": ["date", "lake", "season", "net", "length_mm", "weight_kg", "row"],
-    "bycatch": ["date", "lake", "season", "net", "species", "count", "dead", "row"],
-    "detections": ["time", "lake", "net", "tag_id", "row"],
-}
+_OF_PULLS = [
+    "date", "lake", "season", "net", "order", "caught", "recaptured", "released_again", "removed",
+    "marks_at_large", "marks_removed", "water_temp_c", "spoiled", "row",
+]  # fmt: skip
 
 
 def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
@@ -99,8 +68,17 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
         ),
         "detections": frames["detections"],
     }
-    columns = {**_COLUMNS, "pulls": [*_COLUMNS["pulls"], *COVARIATES]}
-    return {name: table[columns[name]].copy() for name, table in tables.items()}
+    return {name: table[_columns(name, table)].copy() for name, table in tables.items()}
+
+
+def _columns(name: str, table: pd.DataFrame) -> list[str]:
+    """List the columns as written, with the season of what has a date behind its lake."""
+    if name == "pulls":
+        return [*_OF_PULLS, *COVARIATES]
+    columns = [*TABLES[name], "row"]
+    if "season" in table:
+        columns.insert(columns.index("lake") + 1, "season")
+    return columns
 
 
 def _clean_pulls(draft: Draft) -> pd.DataFrame:
