@@ -33,6 +33,7 @@ def weights_log_density(
     mean: Any,
     variation: Any,
     *,
+    lake: Any = None,
     xp: Any = NUMPY,
 ) -> Any:
     """Log-density of the weighed fish of each weighing under a gamma distribution.
@@ -49,6 +50,8 @@ def weights_log_density(
         Mean weight m, kg.
     variation : array or tensor, broadcastable
         Coefficient of variation v of single weights; the gamma's shape is 1/v².
+    lake : array or tensor of int, shape (weighing,), optional
+        Where `variation` has the value of each weighing, if it has one a lake: ln Γ is costly.
     xp : module
         The array library in use.
 
@@ -57,10 +60,11 @@ def weights_log_density(
     array or tensor, shape (weighing,)
     """
     shape = 1.0 / variation**2
+    scale = shape * xp.log(shape) - xp.gammaln(shape)
+    if lake is not None:
+        shape, scale = shape[lake], scale[lake]
     return (
-        weighed * (shape * xp.log(shape / mean) - xp.gammaln(shape))
-        + (shape - 1.0) * total_log
-        - shape * total / mean
+        weighed * (scale - shape * xp.log(mean)) + (shape - 1.0) * total_log - shape * total / mean
     )
 
 
@@ -160,6 +164,7 @@ def lengths_log_density(
     mean: Any,
     variation: Any,
     *,
+    lake: Any = None,
     xp: Any = NUMPY,
 ) -> Any:
     """Log-density of the centred ln lengths of a weighing with gamma mean weights at length.
@@ -182,6 +187,8 @@ def lengths_log_density(
         b > 0.
     mean, variation : array or tensor
         m (kg) of each weighing, and v.
+    lake : array or tensor of int, shape (weighing,), optional
+        As for `weights_log_density`.
     xp : module
         The array library in use.
 
@@ -191,7 +198,7 @@ def lengths_log_density(
     """
     total_log = measured * log_expected + exponent * total_log_length
     total = xp.exp(log_expected) * sum_of_powers(sums, exponent)
-    z = weights_log_density(measured, total, total_log, mean, variation, xp=xp)
+    z = weights_log_density(measured, total, total_log, mean, variation, lake=lake, xp=xp)
     return z + measured * xp.log(exponent) + total_log
 
 

@@ -32,6 +32,7 @@ def add_weights(spec: ModelSpec, nodes: ModelData[Any], abundance: Any) -> None:
     data = nodes.weights
     season = data.weighing_season
     lake = nodes.lake_of_season[season]
+    place = None
     if spec.part("weighed") == "at_random":
         mean = _mean_weight(spec, nodes)[season]
         variation: Any = from_prior("weight_variation", spec.priors["weight_variation"])
@@ -40,7 +41,8 @@ def add_weights(spec: ModelSpec, nodes: ModelData[Any], abundance: Any) -> None:
         away = _log_away(spec, nodes, abundance)
         mean = _mean_weight(spec, nodes, away)[season] * pt.exp(away)
         by_lake = ByLake("weight_variation_spread")
-        variation = in_each_lake(spec, "weight_variation", by_lake, "weight_variation")[lake]
+        variation = in_each_lake(spec, "weight_variation", by_lake, "weight_variation")
+        place = lake
         spread = from_prior("weight_pull_spread", spec.priors["weight_pull_spread"])
     variation_of_weights = variation
     if spec.part("lengths") != "none":
@@ -54,6 +56,7 @@ def add_weights(spec: ModelSpec, nodes: ModelData[Any], abundance: Any) -> None:
             exponent,
             mean,
             variation,
+            lake=place,
             xp=pt,
         )
         pm.Potential("lengths_of_fish", terms.sum())
@@ -63,17 +66,18 @@ def add_weights(spec: ModelSpec, nodes: ModelData[Any], abundance: Any) -> None:
         data.weight_total_log,
         mean,
         variation_of_weights,
+        lake=place,
         xp=pt,
     )
     pm.Potential("weights", terms.sum())
     if spread is None:
         return
-    shapes = data.weighed / variation_of_weights**2
-    load = data.weight_total / (variation_of_weights**2 * mean)
+    shape = (1.0 / variation_of_weights**2)[lake]
+    shapes, load = shape * data.weighed, shape * data.weight_total / mean
     if spec.part("lengths") != "none":
         at_length = pt.exp(log_expected[lake]) * sum_of_powers(data.length_powers, exponent)
-        shapes = shapes + data.lengths / variation**2
-        load = load + at_length / (variation**2 * mean)
+        shape = (1.0 / variation**2)[lake]
+        shapes, load = shapes + shape * data.lengths, load + shape * at_length / mean
     pm.Potential("fish_alike", alike_log_factor(shapes, load, spread, xp=pt).sum())
 
 
