@@ -51,7 +51,7 @@ def tail_probabilities(
         spec, _ = fitting_spec(campaign, fishdown.read_model(model))
         by_catches = catches_alone(spec)
         data = model_data(campaign, by_catches)
-        if sampler is None:
+        if sampler is None or not sampler.holds(data):
             sampler = Sampler(build(by_catches, data, campaign.coords), "nutpie", reusable=True)
         sampler.feed(data)
         drawn = sampler.sample(replace(settings, seed=number))["posterior/abundance"]

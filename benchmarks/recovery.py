@@ -58,6 +58,8 @@ class Part:
 
 PLAIN_NETS = {
     "nets": "alike",
+    "nights": "alike",
+    "drift": "none",
     "first_pulls": "alike",
     "mesh": "none",
     "rest": "none",
@@ -116,6 +118,23 @@ PARTS: dict[str, Part] = {
         off=PLAIN_NETS,
         parameter="mesh_effect",
         truth=0.6,
+    ),
+    "nights": Part(
+        "pooled_lakes",
+        3,
+        world={"night_spread": 0.4},
+        on={**PLAIN_NETS, "nights": "differ"},
+        off=PLAIN_NETS,
+        parameter="night_spread",
+        truth=0.4,
+    ),
+    # Half a wave of random phase, which is no draw of the model's process.
+    "drift": Part(
+        "pooled_lakes",
+        3,
+        world={"drift": 0.3},
+        on={**PLAIN_NETS, "drift": "smooth"},
+        off=PLAIN_NETS,
     ),
     # A loss that does not fade.
     "first_pulls": Part(
@@ -305,7 +324,7 @@ class Study:
     def fit(self, campaign: Campaign, seed: int) -> tuple[xr.Dataset, xr.Dataset, int]:
         """Return draws of the free variables, of the reported quantities, and divergences."""
         data = model_data(campaign, self.spec)
-        if carrying(data) != self.carrying:
+        if carrying(data) != self.carrying or not self.sampler.holds(data):
             self._compile(campaign, data)
         self.sampler.feed(data)
         tree = self.sampler.sample(replace(SETTINGS, seed=seed))

@@ -47,17 +47,16 @@ class OneLake:
         self.spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake"))
         self.by_catches = self.spec.with_parts(evidence="depletion", weights="none")
         self._first = campaign
-        self.joint = self._compiled(self.spec)
+        self.joint = self._compiled(self.spec, campaign)
 
     @cached_property
     def alone(self) -> Sampler:
         """The catches alone."""
-        return self._compiled(self.by_catches)
+        return self._compiled(self.by_catches, self._first)
 
     def answers(self, campaign: Campaign, seed: int) -> dict[str, Any]:
         """Return P(below), quantiles of abundance and biomass, and divergences."""
-        self.joint.feed(model_data(campaign, self.spec))
-        tree = self.joint.sample(replace(SETTINGS, seed=seed))
+        tree = self._fed(campaign).sample(replace(SETTINGS, seed=seed))
         self._posterior = tree["posterior"].to_dataset()
         drawn = reported_quantities(self._posterior, campaign, self.spec)
         after = drawn["biomass_after"].values.ravel()
@@ -72,8 +71,7 @@ class OneLake:
 
     def fit(self, campaign: Campaign, settings: SamplerSettings) -> Fit:
         """Return one attempt as the fit that statements and decisions are made from."""
-        self.joint.feed(model_data(campaign, self.spec))
-        tree = self.joint.sample(settings)
+        tree = self._fed(campaign).sample(settings)
         posterior = tree["posterior"].to_dataset()
         groups = {
             "posterior": posterior,
@@ -88,7 +86,10 @@ class OneLake:
         Their tail probability, the chance that it would notice a fifth of the marks lost, and
         limits of biomass after netting were it so.
         """
-        self.alone.feed(model_data(campaign, self.by_catches))
+        data = model_data(campaign, self.by_catches)
+        if not self.alone.holds(data):
+            self.alone = self._compiled(self.by_catches, campaign)
+        self.alone.feed(data)
         tree = self.alone.sample(replace(SETTINGS, seed=seed))
         both = self._drawn["abundance_before"]
         found = compare(campaign, self.spec, both, tree["posterior/abundance"])
@@ -114,9 +115,17 @@ class OneLake:
         )
         return {one.name: one.outcome == "passed" for one in results if one is not None}
 
-    def _compiled(self, spec: fishdown.ModelSpec) -> Sampler:
-        data = model_data(self._first, spec)
-        return Sampler(build(spec, data, self._first.coords), "nutpie", reusable=True)
+    def _fed(self, campaign: Campaign) -> Sampler:
+        data = model_data(campaign, self.spec)
+        if not self.joint.holds(data):
+            self.joint = self._compiled(self.spec, campaign)
+        self.joint.feed(data)
+        return self.joint
+
+    @staticmethod
+    def _compiled(spec: fishdown.ModelSpec, campaign: Campaign) -> Sampler:
+        data = model_data(campaign, spec)
+        return Sampler(build(spec, data, campaign.coords), "nutpie", reusable=True)
 
 
 def limits(draws: np.ndarray) -> list[float]:

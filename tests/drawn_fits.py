@@ -154,7 +154,7 @@ def _with_all_walked(
     posterior: xr.Dataset, campaign: fishdown.Campaign, spec: fishdown.ModelSpec
 ) -> xr.Dataset:
     model = build(spec, model_data(campaign, spec), campaign.coords)
-    besides = walked_besides(model, SIZE, np.random.default_rng(1))
+    besides = walked_besides(model, SIZE, np.random.default_rng(1), derived=True)
     return posterior.assign({name: besides[name] for name in set(besides) - set(posterior)})
 
 

@@ -65,6 +65,17 @@ def net_labels(nets: Iterable[tuple[str, str]]) -> list[str]:
     return told_apart(f"{lake}: {net}" for lake, net in nets)
 
 
+def group_labels(groups: Iterable[tuple[str, ...]]) -> list[str]:
+    """Return labels for what pulls have in common, as in "Sedge Lake 2025-06-10".
+
+    Parameters
+    ----------
+    groups : iterable of tuple of str
+        Lake first.
+    """
+    return told_apart(" ".join(group) for group in groups)
+
+
 def pull_labels(seasons: Iterable[str]) -> list[str]:
     """Return labels for pulls, as in "Sedge Lake 2025, pull 3".
 

@@ -132,7 +132,7 @@ def test_fish_that_were_measured_by_hand() -> None:
     many = Design((40.0,), (0,), (20.0,), nets=1, weighed=4_000, measured=4_000, both=4_000)
     fish = records_of(truth, many, many.template(), np.random.default_rng(9))[0].fish
     length, weight = fish["length"].values, fish["weight"].values
-    values = {name: float(value[0]) for name, value in truth.values.items()}
+    values = {name: float(np.ravel(value)[0]) for name, value in truth.values.items()}
     both = ~np.isnan(length) & ~np.isnan(weight)
     slope, level = np.polyfit(
         np.log(length[both]) - np.log(length[both]).mean(), np.log(weight[both]), 1

@@ -40,7 +40,8 @@ def fit() -> Fit:
     )
     campaign, _ = simulate(world, np.random.default_rng(5))
     settings = fishdown.SamplerSettings(draws=150, tune=200, chains=2, seed=3)
-    return fishdown.fit(campaign, "detailed_nets", settings=settings, compare_evidence=False)
+    model = fishdown.read_model("detailed_nets").with_parts(drift="none")
+    return fishdown.fit(campaign, model, settings=settings, compare_evidence=False)
 
 
 def lakes_of(campaign: fishdown.Campaign, fish: float, hazard: float) -> DrawnLakes:
@@ -73,6 +74,9 @@ def test_hazard_by_draw_is_the_formula(fit: Fit) -> None:
     hazard = value["area_fished_ha"][:, lake] / data.area[lake]
     hazard = hazard * feeding(data.effects["temperature"].value) / feeding(20.0)
     hazard = hazard * np.exp(value["net_spread"][:, None] * value["net_step"][:, data.pulls.net])
+    day = data.pulls.date.astype("datetime64[D]").astype(int)
+    night = np.unique(np.stack([lake, day]), axis=1, return_inverse=True)[1].ravel()
+    hazard = hazard * np.exp(value["night_spread"][:, None] * value["night_step"][:, night])
     hazard = hazard * value["mesh_effect"][:, None] ** data.effects["mesh"].doublings
     rest = np.exp(-data.effects["rest"].days / value["rest_recovery"][:, None])
     hazard = hazard * (1.0 - value["rest_loss"][:, None] * rest)

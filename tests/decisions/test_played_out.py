@@ -26,7 +26,9 @@ DONE = 3 * WORLD.nets
 
 def test_forecasts_from_the_truth_are_right() -> None:
     rng = np.random.default_rng(8)
-    model = fishdown.read_model("one_lake").with_parts(nets="alike", first_pulls="alike")
+    model = fishdown.read_model("one_lake").with_parts(
+        nets="alike", nights="alike", drift="none", first_pulls="alike"
+    )
     total, single = [], []
     for _ in range(SEASONS):
         records, _ = simulate_records(WORLD, rng)

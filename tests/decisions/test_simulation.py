@@ -25,7 +25,8 @@ DRAWS = 40_000
 @pytest.fixture(scope="module")
 def fit(tmp_path_factory: pytest.TempPathFactory) -> Fit:
     folder = records(tmp_path_factory.mktemp("one") / "records")
-    return drawn_fit(folder, "one_lake", nets="alike", first_pulls="alike")
+    plain = {"nets": "alike", "nights": "alike", "drift": "none", "first_pulls": "alike"}
+    return drawn_fit(folder, "one_lake", **plain)
 
 
 def few_draws(fish: float, share: float, pulls: int, schooling: float | None) -> np.ndarray:

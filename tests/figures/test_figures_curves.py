@@ -16,7 +16,8 @@ GRID = np.array([6.0, 12.0, 20.0, 25.0])
 
 
 def test_log_linear_by_hand(tmp_path: Path) -> None:
-    fit = drawn_fit(records(tmp_path / "r", ["One", "Two"]), nets="alike", first_pulls="alike")
+    plain = {"nets": "alike", "nights": "alike", "drift": "none", "first_pulls": "alike"}
+    fit = drawn_fit(records(tmp_path / "r", ["One", "Two"]), **plain)
     share = curves.catchability_at(fit, 1, GRID)
     at_reference = fit.quantities["catchability_at_reference"].values[..., 1].ravel()
     factor = fit.tree["posterior"]["temperature_effect"].values[..., 1].ravel()
@@ -26,7 +27,7 @@ def test_log_linear_by_hand(tmp_path: Path) -> None:
 
 
 def test_it_is_that_of_the_pulls_on_average(tmp_path: Path) -> None:
-    fit = drawn_fit(records(tmp_path / "r", ["One", "Two"]))
+    fit = drawn_fit(records(tmp_path / "r", ["One", "Two"]), nights="alike", drift="none")
     assert (fit.spec.part("nets"), fit.spec.part("first_pulls")) == ("differ", "best")
     pulls = fit.campaign.pulls.to_dataframe()
     pulls = pulls[~pulls["spoiled"]]
@@ -48,7 +49,8 @@ def test_without_temperature_it_is_flat(tmp_path: Path) -> None:
 
 
 def test_a_season_that_differs_has_its_own_curve(tmp_path: Path) -> None:
-    fit = drawn_fit(records(tmp_path / "r", seasons=(2023, 2024)))
+    folder = records(tmp_path / "r", seasons=(2023, 2024))
+    fit = drawn_fit(folder, nights="alike", drift="none")
     posterior = fit.tree["posterior"].dataset
     draws = posterior["abundance"].dims[:2]
     size = tuple(posterior.sizes[name] for name in draws)

@@ -26,6 +26,7 @@ def pulls(**columns: list[Any]) -> PullTable:
     return PullTable(
         season=np.array(season),
         lake=np.zeros(count, dtype=np.int64),
+        seasons=(("A", "2025"), ("A", "2026")),
         net=np.array(net),
         nets=(("A", "0"), ("A", "1")),
         date=np.array(date, dtype="datetime64[ns]"),

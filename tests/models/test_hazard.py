@@ -73,8 +73,8 @@ def test_shapes_of_the_cold(campaign: fishdown.Campaign, shape: str) -> None:
     else:
         values |= {"threshold_temperature": [13.0, 11.0], "threshold_width": 2.0}
         name = "detailed_nets"
-    plain = {"nets": "alike", "first_pulls": "alike", "mesh": "none", "rest": "none",
-             "bait": "none"}  # fmt: skip
+    plain = {"nets": "alike", "nights": "alike", "drift": "none", "first_pulls": "alike",
+             "mesh": "none", "rest": "none", "bait": "none"}  # fmt: skip
     found, data = hazard(campaign, name, values, **plain)
     lake, T = data.catches.lake, data.effects["temperature"].value
     if shape == "log_linear":
@@ -97,7 +97,7 @@ def test_nets_mesh_rest_and_bait_multiply(campaign: fishdown.Campaign) -> None:
         "bait_start": 0.3,
         "bait_build_up": 3.0,
     }
-    spec = {"temperature": "none"}
+    spec = {"temperature": "none", "nights": "alike", "drift": "none"}
     found, data = hazard(campaign, "detailed_nets", values, **spec)
     rest, bait = data.effects["rest"].days, data.effects["bait"].days
     expected = (
@@ -114,6 +114,34 @@ def test_nets_mesh_rest_and_bait_multiply(campaign: fishdown.Campaign) -> None:
         mine = lake == one
         typical = np.log(np.mean(fish - data.catches.gone_before[mine])) + found[mine].mean()
         assert np.exp(typical) == pytest.approx(values["typical_catch"][one])
+
+
+def test_nights_and_drift_multiply(campaign: fishdown.Campaign) -> None:
+    rng = np.random.default_rng(4)
+    pulls = campaign.pulls[["season_index", "date"]].to_dataframe()
+    nights = pulls.drop_duplicates(["season_index", "date"]).reset_index(drop=True)
+    steps, waves = rng.normal(size=len(nights)), rng.normal(size=(2, 20))
+    values = {
+        "typical_catch": [30.0, 20.0], "night_spread": 0.3, "night_step": steps,
+        "drift_size": 0.4, "drift_days": 15.0, "drift_step": waves,
+    }  # fmt: skip
+    plain = {"nets": "alike", "first_pulls": "alike", "temperature": "none"}
+    found, data = hazard(campaign, "one_lake", values, **plain)
+    night = pulls.merge(nights.reset_index(), on=["season_index", "date"], how="left")["index"]
+    first = pulls.groupby("season_index")["date"].transform("min")
+    turn = 2.0 * np.pi * (pulls["date"] - first).dt.days.to_numpy() / 240.0
+    process = np.zeros(len(pulls))
+    for wave in range(1, 11):
+        # The integral of the covariance times a cosine over the circle, by brute force.
+        days = np.linspace(-120.0, 120.0, 4_801)
+        covariance = 0.4**2 * np.exp(-0.5 * (days / 15.0) ** 2)
+        variance = (
+            np.trapezoid(covariance * np.cos(2.0 * np.pi * wave * days / 240.0), days) / 120.0
+        )
+        a, b = waves[data.pulls.season, wave - 1], waves[data.pulls.season, wave + 9]
+        process += np.sqrt(variance) * (a * np.cos(wave * turn) + b * np.sin(wave * turn))
+    expected = 0.3 * steps[night.to_numpy()] + process
+    assert relative(found, data) == pytest.approx(relative(expected, data), abs=1e-8)
 
 
 def test_smooth_curve_is_a_gaussian_process() -> None:
@@ -143,15 +171,18 @@ def test_a_part_that_records_cannot_feed_falls_away(campaign: fishdown.Campaign)
     thin = campaign.pulls.isel(pull=first_net)
     thin = thin.assign(bait_days=("pull", np.full(int(first_net.sum()), np.nan)))
     spec, notes = fitting_spec(replace(campaign, pulls=thin), fishdown.read_model("detailed_nets"))
-    parts = {part: spec.part(part) for part in ("nets", "first_pulls", "mesh", "rest", "bait")}
+    names = ("nets", "nights", "drift", "first_pulls", "mesh", "rest", "bait")
+    parts = {part: spec.part(part) for part in names}
     assert parts == {
         "nets": "alike",
+        "nights": "alike",
+        "drift": "smooth",
         "first_pulls": "best",
         "mesh": "none",
         "rest": "recovering",
         "bait": "none",
     }
-    assert len(notes) == 3
+    assert len(notes) == 4
 
 
 def test_nets_pulled_once_are_not_told_apart(campaign: fishdown.Campaign) -> None:
@@ -162,5 +193,7 @@ def test_nets_pulled_once_are_not_told_apart(campaign: fishdown.Campaign) -> Non
     assert (spec.part("nets"), spec.part("first_pulls")) == ("alike", "alike")
     assert notes == (
         "no net was pulled twice: no differences between nets",
+        "one night in each season: no differences between nights",
+        "no season has pulls on 3 dates over 10 days: no drift of catchability",
         "no net was pulled twice in a season: no effect of first pulls",
     )

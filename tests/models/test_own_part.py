@@ -136,7 +136,8 @@ def test_records_that_cannot_feed_it_leave_it_out(folder_of: Callable[..., Path]
 def test_its_inputs_are_those_of_the_records() -> None:
     pulls = PullTable(
         season=np.zeros(2, np.int64), lake=np.zeros(2, np.int64), net=np.zeros(2, np.int64),
-        nets=(("Alder", "A"),), date=np.array(["2025-06-01"] * 2, "datetime64[ns]"),
+        seasons=(("Alder", "2025"),), nets=(("Alder", "A"),),
+        date=np.array(["2025-06-01"] * 2, "datetime64[ns]"),
         columns={"wind_m_s": np.array([5.0, np.nan])},
     )  # fmt: skip
     assert WIND.inputs(pulls, pulls) == WindInputs(np.array([0.5, 0.5]))

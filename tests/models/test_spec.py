@@ -149,7 +149,7 @@ def test_leaving_out_a_part_leaves_out_its_priors() -> None:
     )
     assert set(alone.priors) == {
         "density", "area_fished_ha", "schooling", "mean_weight", "weight_variation",
-        "net_spread", "later_pulls",
+        "net_spread", "night_spread", "drift_size", "drift_days", "later_pulls",
     }  # fmt: skip
     weighed = read_model("pooled_lakes").with_parts(weights="none")
     of_fish = ("weight", "length", "selectivity")

@@ -111,7 +111,8 @@ def test_several_years_and_batches_add_up_to_the_graph(
 
 
 def test_one_pull_is_a_betabinomial_and_a_hypergeometric(campaign: fishdown.Campaign) -> None:
-    plain = {"temperature": "none", "nets": "alike", "first_pulls": "alike"}
+    plain = {"temperature": "none", "nets": "alike", "nights": "alike", "drift": "none",
+             "first_pulls": "alike"}  # fmt: skip
     spec, _ = fitting_spec(campaign, textbook(**plain))
     posterior, _ = values_of_graph(campaign, spec, points=1)
     # SciPy's hypergeometric wants whole numbers of fish.

@@ -41,6 +41,8 @@ def fit_of(campaign: fishdown.Campaign, name: str, **parts: str) -> tuple[Fit, x
             "detailed_nets",
             {
                 "nets": "alike",
+                "nights": "alike",
+                "drift": "none",
                 "first_pulls": "alike",
                 "mesh": "none",
                 "rest": "none",

@@ -86,7 +86,8 @@ def assert_drawn_from(found: np.ndarray, law: Any) -> None:
 def test_predictions_have_the_stated_distribution(
     campaign: fishdown.Campaign, catch: str, marks: str
 ) -> None:
-    plain = {"temperature": "none", "nets": "alike", "first_pulls": "alike", "catch": catch}
+    plain = {"temperature": "none", "nets": "alike", "nights": "alike", "drift": "none",
+             "first_pulls": "alike", "catch": catch}  # fmt: skip
     plain |= {"marks": marks, "recaptures": "random"}
     spec, posterior = fitted_to(campaign, "one_lake", **plain)
     posterior = posterior.isel(draw=[0] * COPIES)

@@ -150,6 +150,10 @@ def effects(
     added = warmth(spec, values, _water(values, planned), lake)
     if "net_step" in values:
         added += values["net_spread"] * values["net_step"][planned.pulls.net]
+    if "night_step" in values:
+        added += values["night_spread"] * values["night_step"][_nights(planned)[1]]
+    if "drift_step" in values:
+        added += _drift(values, planned)
     if "season_step" in values:
         added += values["season_spread"] * values["season_step"][planned.catches.season]
     if "mesh_effect" in values:
@@ -167,6 +171,42 @@ def effects(
         )
         added += np.log1p(-missing)
     return added
+
+
+def _nights(planned: ModelData[Numbers]) -> tuple[int, IntArray]:
+    """Return how many nights there are, and which of them each pull belongs to, lake by lake."""
+    date = planned.pulls.date.astype("datetime64[D]").astype(np.int64)
+    nights, night = np.unique(np.stack([planned.pulls.lake, date]), axis=1, return_inverse=True)
+    return nights.shape[1], night.ravel()
+
+
+def _netted(planned: ModelData[Numbers]) -> IntArray:
+    """Return the seasons with pulls; a design's are shorter than what one process covers."""
+    return np.unique(planned.pulls.season)
+
+
+def _drift(values: dict[str, FloatArray], planned: ModelData[Numbers]) -> FloatArray:
+    """Return the drift at each pull less its mean over the season's: a process on 240 days.
+
+    Each wave around the circle has a cosine and a sine; its variance is the integral of the
+    covariance over all distances, by the spectral density of the squared exponential.
+    """
+    size, length = values["drift_size"], values["drift_days"]
+    date = planned.pulls.date.astype("datetime64[D]").astype(float)
+    found = np.zeros(len(planned.pulls))
+    for place, season in enumerate(_netted(planned)):
+        mine = planned.pulls.season == season
+        turn = 2.0 * np.pi * (date[mine] - date[mine].min()) / 240.0
+        process = np.zeros(mine.sum())
+        for wave in range(1, 11):
+            a, b = values["drift_step"][place, [wave - 1, wave + 9]]
+            density = (
+                np.sqrt(2.0 * np.pi) * length * np.exp(-2.0 * (np.pi * wave * length / 240.0) ** 2)
+            )
+            spread = size * np.sqrt(density / 120.0)
+            process += spread * (a * np.cos(wave * turn) + b * np.sin(wave * turn))
+        found[mine] = process - process.mean()
+    return found
 
 
 def _water(values: dict[str, FloatArray], planned: ModelData[Numbers]) -> FloatArray:
@@ -272,6 +312,10 @@ def _common(
         recruits_of_lakes(values, planned.winters.young_eaten)
     if "net_spread" in values:
         values["net_step"] = rng.normal(size=len(planned.pulls.nets))
+    if "night_spread" in values:
+        values["night_step"] = rng.normal(size=_nights(planned)[0])
+    if "drift_size" in values:
+        values["drift_step"] = rng.normal(size=(len(_netted(planned)), 20))
     if "season_spread" in values:
         values["season_step"] = rng.normal(size=len(planned.lake_of_season))
     if "temperature" in planned.effects:

@@ -60,6 +60,17 @@ class Job:
         seed : int
             For its fit.
         """
+        return self._simulated(simulation, candidate, self.plan.candidates[candidate])
+
+    def largest(self) -> Campaign:
+        """Draw a campaign with as many nets and days of netting as any design has."""
+        designs = [asdict(one) for one in self.plan.candidates]
+        most = {name: max(one[name] for one in designs) for name in designs[0]}
+        return self._simulated(0, 0, replace(self.plan.candidates[0], **most))[0]
+
+    def _simulated(
+        self, simulation: int, candidate: int, design: Candidate
+    ) -> tuple[Campaign, pd.DataFrame, int]:
         from fishdown.worlds import simulate
 
         plan = self.plan
@@ -68,7 +79,7 @@ class Job:
             np.random.SeedSequence(plan.seed, spawn_key=(simulation, child))
             for child in (0, 1 + candidate)
         )
-        world = draw_world(plan, plan.candidates[candidate], np.random.default_rng(of_truth))
+        world = draw_world(plan, design, np.random.default_rng(of_truth))
         campaign, truth = simulate(world, np.random.default_rng(of_design))
         return campaign, truth, int(of_design.generate_state(1)[0] >> 1)
 
@@ -211,9 +222,9 @@ class _Workshop:
         from fishdown.models.spec import read_model
         from fishdown.posterior.sampling import Sampler
 
-        # Chains start from a place that the graph keeps of its first campaign: the plan's own
-        # first one, or draws would depend on who was given which.
-        first, _, _ = job.campaign(0, 0)
+        # Chains start from a place that the graph keeps of its first campaign: the same for all, or
+        # draws would depend on who was given which. It has room for the nets and nights of each.
+        first = job.largest()
         # In all campaigns of a plan fish are weighed and temperatures read: one model fits all.
         self._spec, _ = fitting_spec(first, read_model(MODEL))
         graph = build(self._spec, model_data(first, self._spec), first.coords)

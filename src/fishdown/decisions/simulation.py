@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import xarray as xr
 
 from fishdown.decisions.climatology import days_of, drawn, readings_of
 from fishdown.equality import by_value
@@ -16,13 +15,16 @@ from fishdown.models.inputs import of_pulls
 from fishdown.models.parts.catch import beta_shape
 from fishdown.models.parts.temperature import TEMPERATURE, at_temperatures
 from fishdown.models.pull_table import PullTable
+from fishdown.posterior.other_pulls import with_steps_of
 from fishdown.posterior.pull_hazard import pull_hazard, stacked
 from fishdown.records.covariates import COVARIATES
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from fishdown.decisions.schedule import Schedule
     from fishdown.posterior.fitted import FittedCampaign
-    from fishdown.typing import FloatArray, IntArray
+    from fishdown.typing import FloatArray
 
 LEAST_HAZARD, MOST_HAZARD = 1e-12, 100.0
 
@@ -137,13 +139,12 @@ def hazard_ahead(
 ) -> FloatArray:
     """Return the hazard of pulls to come, shape (draw, pull).
 
-    What the fit knows of the season and its nets holds on; a net never pulled is drawn anew.
+    What the fit knows of the season and its nets holds on; a net never pulled is drawn anew, and so
+    is a night to come.
     """
     spec, lake = fit.spec, int(fit.data.lake_of_season[season])
-    pulls, nets, strangers, known = _pulls_ahead(fit, season, schedule)
-    posterior = _of_season(fit, season, nets)
-    if strangers:
-        posterior = _with_strangers(posterior, strangers, rng)
+    pulls, known = _pulls_ahead(fit, season, schedule)
+    posterior = with_steps_of(_of_season(fit, season), spec, fit.data.pulls, pulls, rng)
     inputs = {
         effect.name: of_pulls(effect.inputs(pulls, fit.data.pulls), slice(known, None))
         for effect in active_effects(spec)
@@ -158,17 +159,15 @@ def hazard_ahead(
     return np.broadcast_to(hazard, temperature.shape)
 
 
-def _of_season(fit: FittedCampaign, season: int, nets: IntArray) -> xr.Dataset:
-    """Return the draws of one season, its lake and these nets: others would only cost time."""
+def _of_season(fit: FittedCampaign, season: int) -> xr.Dataset:
+    """Return the draws of one season and its lake: others would only cost time."""
     posterior = fit.tree["posterior"].to_dataset().drop_vars("temperature_step", errors="ignore")
     lake = int(fit.data.lake_of_season[season])
-    where = {"season": [season], "lake": [lake], "net": nets.tolist()}
+    where = {"season": [season], "lake": [lake]}
     return posterior.isel({dim: place for dim, place in where.items() if dim in posterior.dims})
 
 
-def _pulls_ahead(
-    fit: FittedCampaign, season: int, schedule: Schedule
-) -> tuple[PullTable, IntArray, int, int]:
+def _pulls_ahead(fit: FittedCampaign, season: int, schedule: Schedule) -> tuple[PullTable, int]:
     """Return a season's pulls with those to come behind them.
 
     The season is the only one of the table, and its lake the only lake; the nets are counted among
@@ -177,10 +176,6 @@ def _pulls_ahead(
     Returns
     -------
     pulls : PullTable
-    nets : ndarray of int
-        Where the lake's nets are in the fit.
-    strangers : int
-        How many nets to come it never saw.
     known : int
         How many of the pulls are on record.
     """
@@ -207,29 +202,19 @@ def _pulls_ahead(
             to_come[:] = [last.get(number, np.nan) for number in numbers]
         columns[column] = np.concatenate([values[mine], to_come])
     nowhere = np.zeros(len(net), dtype=np.int64)
+    name = on_record.seasons[season]
     table = PullTable(
         season=nowhere,
         lake=nowhere,
+        seasons=(name,),
         net=net,
-        nets=tuple(("", name) for name in place),
+        nets=tuple((name[0], net) for net in place),
         date=np.concatenate(
             [on_record.date[mine].astype("datetime64[D]"), schedule.date.astype("datetime64[D]")]
         ),
         columns=columns,
     )
-    return table, nets, len(strangers), len(mine)
-
-
-def _with_strangers(posterior: xr.Dataset, count: int, rng: np.random.Generator) -> xr.Dataset:
-    """Draw what nets have of their own for nets that were never pulled."""
-    longer = {}
-    for name, array in posterior.data_vars.items():
-        if "net" in array.dims:
-            step = array.transpose("chain", "draw", "net")
-            new = rng.standard_normal((*step.shape[:2], count))
-            both = np.concatenate([step.values, new], axis=2)
-            longer[name] = (("chain", "draw", "net_ahead"), both)
-    return posterior.drop_vars(list(longer)).assign(longer)
+    return table, len(mine)
 
 
 def _temperature(

@@ -143,6 +143,17 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
     )
 
 
+def group_counts(data: ModelData[Numbers]) -> dict[str, int]:
+    """Return how many nets, nights and the like have a step of their own, by dimension."""
+    return {
+        steps.dim: len(steps.groups(data.pulls)[0])
+        for effect in effects()
+        if effect.name in data.effects
+        for steps in effect.steps
+        if steps.groups is not None
+    }
+
+
 def active_effects(spec: ModelSpec) -> tuple[Effect, ...]:
     """Return the effects on the hazard of a pull that are in a model."""
     return tuple(

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 import pymc as pm
 import pytensor.tensor as pt
 
+from fishdown.labels import group_labels
 from fishdown.models.data import active_effects
 from fishdown.models.parts.catchability.graph import log_base_hazard
 from fishdown.models.variables import from_prior, in_each_lake
 
 if TYPE_CHECKING:
     from fishdown.models.data import ModelData
-    from fishdown.models.part import Effect
+    from fishdown.models.part import Effect, Steps
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import Numbers
 
@@ -35,7 +36,7 @@ def log_hazard(
     effects: Any = pt.zeros_like(catches.caught)
     for effect in active_effects(spec):
         choice, inputs = spec.part(effect.name), nodes.effects[effect.name]
-        values = _values(spec, effect, choice, data.effects[effect.name])
+        values = _values(spec, effect, choice, data, inputs)
         reference = spec.reference_temperature
         effects = effects + effect.log_effect(pt, choice, inputs, values, reference)
         for name, derived in effect.derived(pt, choice, values, reference).items():
@@ -44,8 +45,10 @@ def log_hazard(
     return log_base_hazard(spec, data, nodes, fish, effects)[catches.lake] + effects
 
 
-def _values(spec: ModelSpec, effect: Effect, choice: str, inputs: Any) -> dict[str, Any]:
-    """Add the parameters and steps of an effect to the graph."""
+def _values(
+    spec: ModelSpec, effect: Effect, choice: str, data: ModelData[Numbers], inputs: Any
+) -> dict[str, Any]:
+    """Add the parameters, steps and levels of an effect to the graph."""
     values = {}
     for name in effect.choices[choice]:
         parameter, called = effect.parameters[name], effect.called(choice, name)
@@ -55,8 +58,23 @@ def _values(spec: ModelSpec, effect: Effect, choice: str, inputs: Any) -> dict[s
             # Spreads between lakes come with the parameters that have them.
             values[name] = from_prior(called, spec.priors[name])
     for steps in effect.steps:
-        if steps.needed(choice, inputs):
-            if steps.count is not None:
-                pm.modelcontext(None).add_coord(steps.dim, length=steps.count(inputs))
-            values[steps.name] = pm.Normal(steps.name, dims=steps.dim)
+        if steps.needed(choice, data.effects[effect.name]):
+            values[steps.name] = pm.Normal(steps.name, dims=_dimensions(steps, data, effect.name))
+    for level in effect.levels:
+        of_seasons = level.of(pt, inputs, values)
+        values[level.name] = pm.Deterministic(level.name, of_seasons, dims="season")
     return values
+
+
+def _dimensions(steps: Steps, data: ModelData[Numbers], effect: str) -> tuple[str, ...]:
+    """Return the dimensions of an effect's steps, added to the graph if they are new there."""
+    model = pm.modelcontext(None)
+    if steps.count is not None:
+        model.add_coord(steps.dim, length=steps.count(data.effects[effect]))
+    elif steps.groups is not None and steps.dim not in model.coords:
+        model.add_coord(steps.dim, group_labels(steps.groups(data.pulls)[0]))
+    if not steps.functions:
+        return (steps.dim,)
+    functions = f"{steps.name}_function"
+    model.add_coord(functions, length=steps.functions)
+    return steps.dim, functions

@@ -20,10 +20,10 @@ if TYPE_CHECKING:
 
     from fishdown.typing import BoolArray, FloatArray, IntArray
 
-DIMENSIONS, UNITS = "dimensions", "units"
+DIMENSIONS, UNITS, GROUPS = "dimensions", "units", "groups"
 
 
-def over(*dimensions: str, units: str = "1") -> dict[str, Any]:
+def over(*dimensions: str, units: str = "1", groups: bool = False) -> dict[str, Any]:
     """Return the metadata of a dataclass's field of arrays with these dimensions.
 
     Parameters
@@ -31,8 +31,10 @@ def over(*dimensions: str, units: str = "1") -> dict[str, Any]:
     *dimensions : str
     units : str
         As netCDF readers parse it (UDUNITS).
+    groups : bool
+        Whether they number what has a step of its own: more pulls may number it otherwise.
     """
-    return {DIMENSIONS: dimensions, UNITS: units}
+    return {DIMENSIONS: dimensions, UNITS: units, GROUPS: groups}
 
 
 def arrays_of(inputs: Any) -> dict[str, FloatArray | IntArray]:
@@ -81,6 +83,8 @@ def of_pulls[T](inputs: T, which: slice | BoolArray) -> T:
 def same_over_pulls(before: Any, now: Any, seen: BoolArray) -> bool:
     """Return whether the inputs of pulls that were there before are unchanged.
 
+    Numbers of groups do not count: these are known by their labels.
+
     Parameters
     ----------
     before, now : dataclass
@@ -89,7 +93,12 @@ def same_over_pulls(before: Any, now: Any, seen: BoolArray) -> bool:
         Which pulls of `now` are those of `before`.
     """
     after = _over_pulls(of_pulls(now, seen))
-    return all(np.array_equal(value, after[name]) for name, value in _over_pulls(before).items())
+    numbers = {name for name, _, label in _members(before) if label and label[GROUPS]}
+    return all(
+        np.array_equal(value, after[name])
+        for name, value in _over_pulls(before).items()
+        if name not in numbers
+    )
 
 
 def _over_pulls(inputs: Any) -> dict[str, Any]:

@@ -16,9 +16,12 @@ if TYPE_CHECKING:
 
     from fishdown.campaign import Campaign
     from fishdown.models.pull_table import PullTable
+    from fishdown.typing import IntArray
 
 # Choices to change, by part, and notes in words.
 type LeftOut = tuple[dict[str, str], tuple[str, ...]]
+# Labels of different things, in order, and which of them each pull belongs to.
+type Groups = tuple[tuple[tuple[str, ...], ...], IntArray]
 
 SHARE = ("beta", "logitnormal")
 
@@ -160,17 +163,40 @@ class Steps:
         Given the effect's inputs, their number; not needed if the dimension has labels.
     choices : tuple of str
         The choices that need them; if empty, all do.
+    groups : callable, optional
+        Given pulls, what has a step of its own (a net, a night) and which of them each pull belongs
+        to. What the fit has not seen is drawn anew for pulls to come.
+    functions : int
+        Number of basis functions, if each of these has a step for every one; else 0.
     """
 
     name: str
     dim: str
     count: Callable[[Any], int] | None = None
     choices: tuple[str, ...] = ()
+    groups: Callable[[PullTable], Groups] | None = None
+    functions: int = 0
 
     def needed(self, choice: str, inputs: Any) -> bool:
         """Return whether a choice needs any of them for these inputs."""
         chosen = not self.choices or choice in self.choices
         return chosen and (self.count is None or self.count(inputs) > 0)
+
+
+@dataclass(frozen=True)
+class Level:
+    """A quantity of each season, of the pulls that were fitted; it is kept with the draws.
+
+    Attributes
+    ----------
+    name : str
+    of : callable
+        ``of(pt, inputs, values)``: it, shape (season,), from an effect's inputs, parameters and
+        steps in the graph.
+    """
+
+    name: str
+    of: Callable[[Any, Any, Mapping[str, Any]], Any]
 
 
 def _nothing_derived(
@@ -200,6 +226,8 @@ class Effect(Part):
     unfed : callable
         Why these pulls carry no information on it; empty if they do.
     steps : tuple of Steps
+    levels : tuple of Level
+        Of the choices other than the default; among ``values`` for `log_effect`.
     derived : callable
         ``derived(xp, choice, values, reference)``: quantities of each lake to report beside its
         parameters, by name.
@@ -214,6 +242,7 @@ class Effect(Part):
     log_effect: Callable[[Any, str, Any, Mapping[str, Any], float], Any]
     unfed: Callable[[PullTable], str]
     steps: tuple[Steps, ...] = ()
+    levels: tuple[Level, ...] = ()
     derived: Callable[[Any, str, Mapping[str, Any], float], dict[str, Any]] = _nothing_derived
     variable: Mapping[tuple[str, str], str] = field(default_factory=dict)
     told: Callable[[pd.DataFrame], tuple[str, str]] = _nothing_told

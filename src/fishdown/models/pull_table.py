@@ -25,6 +25,8 @@ class PullTable:
     ----------
     season, lake : ndarray of int, shape (pull,)
         Position of each pull's season and lake.
+    seasons : tuple of (str, str)
+        Lake and label of each season, by position.
     net : ndarray of int, shape (pull,)
         Which net of which lake.
     nets : tuple of (str, str)
@@ -36,6 +38,7 @@ class PullTable:
 
     season: IntArray
     lake: IntArray
+    seasons: tuple[tuple[str, str], ...]
     net: IntArray
     nets: tuple[tuple[str, str], ...]
     date: np.ndarray[Any, Any]
@@ -72,12 +75,14 @@ def pull_table(campaign: Campaign, kept: BoolArray) -> PullTable:
     pulls = campaign.pulls.isel(pull=np.flatnonzero(kept))
     season = pulls["season_index"].values
     lake = campaign.seasons["lake_index"].values[season]
+    lakes, labels = (campaign.seasons[name].values.tolist() for name in ("lake", "label"))
     names = campaign.seasons["lake"].values[season]
     # Nets of different lakes are different nets.
     nets, net = numbered(list(zip(names.tolist(), pulls["net"].values.tolist(), strict=True)))
     return PullTable(
         season=season,
         lake=lake,
+        seasons=tuple(zip(lakes, labels, strict=True)),
         net=net,
         nets=nets,
         date=pulls["date"].values,
@@ -89,7 +94,19 @@ def pull_table(campaign: Campaign, kept: BoolArray) -> PullTable:
     )
 
 
-def numbered(keys: list[tuple[str, str]]) -> tuple[tuple[tuple[str, str], ...], IntArray]:
+def by_net(pulls: PullTable) -> tuple[tuple[tuple[str, str], ...], IntArray]:
+    """Return the nets (lake, net), and which of them each pull is of."""
+    return pulls.nets, pulls.net
+
+
+def by_night(pulls: PullTable) -> tuple[tuple[tuple[str, str], ...], IntArray]:
+    """Return the nights (lake, date of pull), and which of them each pull belongs to."""
+    dates = pulls.date.astype("datetime64[D]").astype(str).tolist()
+    lakes = [pulls.seasons[season][0] for season in pulls.season.tolist()]
+    return numbered(list(zip(lakes, dates, strict=True)))
+
+
+def numbered[Key: tuple[str, ...]](keys: list[Key]) -> tuple[tuple[Key, ...], IntArray]:
     """Return the different keys, sorted, and the position of each given one among them."""
     different = tuple(sorted(set(keys)))
     place = {key: position for position, key in enumerate(different)}

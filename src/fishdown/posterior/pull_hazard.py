@@ -99,7 +99,7 @@ def _values(posterior: xr.Dataset, effect: Effect, choice: str) -> dict[str, Flo
     Returns
     -------
     dict of str to ndarray, shape (draw, 1) or (draw, …)
-        Parameters and steps by name; those that the graph did not need are left out.
+        Parameters, steps and levels by name; those that the graph did not need are left out.
     """
     found = {}
     for name in effect.choices[choice]:
@@ -107,8 +107,8 @@ def _values(posterior: xr.Dataset, effect: Effect, choice: str) -> dict[str, Flo
         if variable in posterior:
             drawn = stacked(posterior[variable])
             found[name] = drawn if effect.parameters[name].by_lake else drawn[:, None]
-    steps = (one.name for one in effect.steps if one.name in posterior)
-    return found | {name: stacked(posterior[name]) for name in steps}
+    others = [one.name for one in effect.steps] + [one.name for one in effect.levels]
+    return found | {name: stacked(posterior[name]) for name in others if name in posterior}
 
 
 def stacked(draws: xr.DataArray) -> FloatArray:

@@ -13,6 +13,7 @@ from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.inputs import same_over_pulls
 from fishdown.models.parts.temperature import TEMPERATURE
 from fishdown.models.spec import parse_model
+from fishdown.posterior.other_pulls import with_steps_of
 from fishdown.posterior.pointwise import pull_log_densities
 from fishdown.posterior.prior_share import prior_shares
 from fishdown.posterior.pull_hazard import stacked
@@ -69,7 +70,8 @@ def taken_up[Fitted: FittedCampaign](
         if not new.any():
             entry |= {"reweighted": fitted.reweighted, "how": "unchanged", "why": ""}
             return _noted(fitted.holding({}, records), entry), entry
-        weights, pareto_k, limit = new_weights(fitted, records, new)
+        ready = _for_pulls_of(records, fitted)
+        weights, pareto_k, limit = new_weights(ready, records, new)
         entry |= {"pareto_k": pareto_k, "limit": limit}
         if not weights.any():
             why = "the new pulls took more fish than nearly all draws of abundance allow"
@@ -79,13 +81,23 @@ def taken_up[Fitted: FittedCampaign](
                 f"{pareto_k:.2f}, above {limit:.2f}"
             )
         else:
-            found = _resampled(fitted, records, weights)
+            found = _resampled(ready, records, weights)
             if found.quality.passed:
                 sizes = [_draws(fitted), _draws(found)]
                 entry |= {"how": "reweighted", "why": "", "draws": sizes, "reweighted": True}
                 return _noted(found, entry), entry
             why = "too few effective draws are left for the quality gate"
     return None, {**entry, "how": "refitted", "why": why}
+
+
+def _for_pulls_of[Fitted: FittedCampaign](campaign: Campaign, fitted: Fitted) -> Fitted:
+    """Return a fit whose draws have steps for the new pulls too, of their nights for example."""
+    pulls = model_data(campaign, fitted.spec).pulls
+    # Another seed at every update, or the steps of one night would be those of the next.
+    rng = np.random.default_rng((int(fitted.run.get("seed", 0)), len(pulls)))
+    posterior = fitted.tree["posterior"].to_dataset()
+    more = with_steps_of(posterior, fitted.spec, fitted.data.pulls, pulls, rng)
+    return fitted.holding({"posterior": more})
 
 
 def _noted[Fitted: FittedCampaign](found: Fitted, entry: dict[str, Any]) -> Fitted:

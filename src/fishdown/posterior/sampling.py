@@ -15,6 +15,7 @@ from dataclasses import asdict, dataclass, fields, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from fishdown.errors import FitError
+from fishdown.models.data import group_counts
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -117,15 +118,19 @@ class Sampler:
         Parameters
         ----------
         data : ModelData
-            Of as many lakes, seasons and missing temperatures; pulls may be fewer or more.
+            Of as many lakes, seasons and missing temperatures, and that the model `holds`; pulls
+            may be fewer or more.
 
         Raises
         ------
         FitError
-            If the model was not compiled as reusable, or for PyMC's own sampler.
+            If the model was not compiled as reusable, does not hold them, or is for PyMC's own
+            sampler.
         """
         if self._compiled is None or not self._reusable:
             raise FitError("only a reusable model compiled for nutpie can be fed with other data")
+        if not self.holds(data):
+            raise FitError("the compiled model has too few nets or nights for these data")
         import pymc as pm
 
         used = {variable.name for variable in self._compiled.shared_var_keys}
@@ -136,6 +141,14 @@ class Sampler:
         self._compiled = self._compiled.with_data(
             **{name: arrays[name] for name in used & set(arrays)}
         )
+
+    def holds(self, data: ModelData[Numbers]) -> bool:
+        """Return whether there are no more nets, nights and the like than the model has steps for.
+
+        Steps of those that are fewer say nothing, and are drawn from their priors.
+        """
+        room = self._model.dim_lengths
+        return all(count <= int(room[dim].eval()) for dim, count in group_counts(data).items())
 
     def sample(
         self, settings: SamplerSettings, on_progress: Callable[[int, int, int], None] | None = None

@@ -13,6 +13,7 @@ from fishdown.worlds.weighing import Weights
 from fishdown.worlds.winter import Stock
 
 if TYPE_CHECKING:
+    from fishdown.typing import FloatArray
     from fishdown.worlds.truth import LakeTruth, World
 
 
@@ -70,6 +71,12 @@ def season(
     season_effect = float(np.exp(rng.normal(0.0, spread))) if spread else 1.0
     net_effect = np.exp(rng.normal(0.0, world.net_spread, world.nets))
     net_effect[1::2] *= world.mesh_effect
+    # Of their own, so that what else is drawn does not depend on it.
+    nights = np.zeros(world.rounds)
+    if world.night_spread:
+        nights = rng.spawn(1)[0].normal(0.0, world.night_spread, world.rounds)
+    if world.drift:
+        nights = nights + _drift(world, rng.spawn(1)[0])
     last_pull = np.full(world.nets, -np.inf)
     at_large = marks_on_record
     weights = Weights(world, lake, first_day, rng)
@@ -82,7 +89,7 @@ def season(
             fish.unmarked -= int(rng.binomial(fish.unmarked, world.fish_leaving))
             fish.marked -= int(rng.binomial(fish.marked, world.fish_leaving))
         warm_hazard = lake.area_fished_ha / lake.area_ha * warmth(world, lake, temperature)
-        warm_hazard *= season_effect
+        warm_hazard *= season_effect * float(np.exp(nights[turn]))
         for net in range(world.nets):
             rest = offset - last_pull[net]
             last_pull[net] = offset
@@ -111,6 +118,15 @@ def season(
         )
     left = Stock(fish.unmarked + fish.unmarked_hidden, fish.marked + fish.marked_hidden)
     return left, at_large, weights.mean
+
+
+def _drift(world: World, rng: np.random.Generator) -> FloatArray:
+    """Return the logarithm of what drift makes of the hazard in each round, mean 0."""
+    part = np.arange(world.rounds) / max(world.rounds - 1, 1)
+    wave = np.cos(np.pi * (part + rng.uniform(0.0, 2.0)))
+    # A cosine has a variance of one half; the mean level is the lake's.
+    drift: FloatArray = world.drift * np.sqrt(2.0) * (wave - wave.mean())
+    return drift
 
 
 def water_temperature(

@@ -111,6 +111,11 @@ class World:
         What a mesh twice as wide makes of the hazard; every second net is as wide.
     net_spread : float
         Standard deviation of the logarithm of the nets' hazard.
+    night_spread : float
+        Standard deviation of the logarithm of the hazard between days of netting, all nets alike.
+    drift : float
+        Standard deviation of the logarithm of the hazard in the course of a season, half a wave of
+        random phase from the first day of netting to the last.
     not_vulnerable : float
         Share of the fish that never visit the bait.
     marks_lost : float
@@ -172,6 +177,8 @@ class World:
     bait_build_up: float = 4.0
     mesh_effect: float = 1.0
     net_spread: float = 0.0
+    night_spread: float = 0.0
+    drift: float = 0.0
     not_vulnerable: float = 0.0
     marks_lost: float = 0.0
     marked_hazard: float = 1.0

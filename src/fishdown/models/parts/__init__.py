@@ -10,10 +10,12 @@ from fishdown.models.parts.bait import BAIT
 from fishdown.models.parts.catch import CATCH
 from fishdown.models.parts.catchability import CATCHABILITY
 from fishdown.models.parts.choices import EVIDENCE, POOLING
+from fishdown.models.parts.drift import DRIFT
 from fishdown.models.parts.first_pulls import FIRST_PULLS
 from fishdown.models.parts.marks import BATCHES, DEATHS, MARKS, VULNERABLE
 from fishdown.models.parts.mesh import MESH
 from fishdown.models.parts.nets import NETS
+from fishdown.models.parts.nights import NIGHTS
 from fishdown.models.parts.recaptures import RECAPTURES
 from fishdown.models.parts.rest import REST
 from fishdown.models.parts.seasons import SEASONS
@@ -36,6 +38,8 @@ _ALL = (
     CATCHABILITY,
     SEASONS,
     NETS,
+    NIGHTS,
+    DRIFT,
     MESH,
     FIRST_PULLS,
     REST,

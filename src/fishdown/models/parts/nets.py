@@ -11,6 +11,7 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.models.inputs import over
 from fishdown.models.part import Effect, Parameter, Steps
+from fishdown.models.pull_table import by_net
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -62,6 +63,6 @@ NETS = Effect(
     inputs=_inputs,
     log_effect=_log_effect,
     unfed=_unfed,
-    steps=(Steps("net_step", "net"),),
+    steps=(Steps("net_step", "net", groups=by_net),),
     told=_told,
 )
