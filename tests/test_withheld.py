@@ -80,6 +80,8 @@ def plain(tmp_path_factory: pytest.TempPathFactory) -> Fit:
     return drawn_fit(
         records(tmp_path_factory.mktemp("r"), ("Ashmere", "Birkwater"), bycatch=("roach",)),
         nets="alike",
+        nights="alike",
+        drift="none",
         first_pulls="alike",
     )
 
