@@ -169,7 +169,7 @@ def _posterior(
     dims = ("chain", "draw")
     found: dict[str, Any] = {
         "abundance": ((*dims, "season"), bound + room * rng.lognormal(0.0, 0.1, by_season)),
-        "schooling": (dims, rng.lognormal(-0.5, 0.1, SIZE)),
+        "schooling": ((*dims, "lake"), rng.lognormal(-0.5, 0.1, by_lake)),
     }
     if spec.part("catchability") == "per_lake":
         found["catchability"] = ((*dims, "lake"), rng.beta(20.0, 400.0, by_lake))

@@ -181,7 +181,7 @@ def test_records_that_do_not_fit_are_noticed(fit: Fit) -> None:
     result = spread_of_catches(wrong, catches_given_past(wrong, rng), rng)
     assert result.outcome == "not passed"
     assert "smaller than expected" in result.sentence
-    even = replace(lakes, schooling=np.full(400, 0.05))
+    even = replace(lakes, schooling=np.full(lakes.hazard.shape, 0.05))
     result = spread_of_catches(even, catches_given_past(even, rng), rng)
     assert result.outcome == "not passed"
     assert "vary more than expected" in result.sentence

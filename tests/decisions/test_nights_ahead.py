@@ -45,7 +45,7 @@ def known(campaign: fishdown.Campaign, **parts: str) -> Fit:
     found = {
         "abundance": ((*dims, "season"), 2_000.0 * np.ones((*SIZE, 2))),
         "area_fished_ha": ((*dims, "lake"), np.ones((*SIZE, 2))),
-        "schooling": (dims, 0.7 * one),
+        "schooling": ((*dims, "lake"), np.full((*SIZE, 2), 0.7)),
         "night_spread": (dims, 0.4 * one),
         "night_step": ((*dims, "night"), rng.normal(size=(*SIZE, nights))),
         "drift_size": (dims, 0.3 * one),

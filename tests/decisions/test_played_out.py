@@ -53,7 +53,7 @@ def _knowing(campaign: Campaign, spec: ModelSpec) -> Fit:
         "abundance": ((*dims, "season"), LAKE.fish * one[..., None]),
         "area_fished_ha": ((*dims, "lake"), LAKE.area_fished_ha * one[..., None]),
         "temperature_effect": ((*dims, "lake"), LAKE.temperature_effect * one[..., None]),
-        "schooling": (dims, WORLD.schooling * one),
+        "schooling": ((*dims, "lake"), WORLD.schooling * one[..., None]),
     }
     posterior = xr.Dataset(truth, coords=campaign.coords)
     return Fit(campaign, spec, xr.DataTree.from_dict({"posterior": posterior}), {})

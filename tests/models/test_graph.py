@@ -69,7 +69,7 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
         abundance: list[float],
         fished: list[float],
         effect: list[float],
-        s: float,
+        s: list[float],
         step: float,
         later: float,
     ) -> tuple[float, float]:
@@ -112,7 +112,7 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
         ours = float(log_density(point))
 
         expected = stats.norm.logpdf(step) + lognormal(later, 0.75, 0.4)
-        expected += lognormal(s, 0.7, 0.5) + lognormal(v, 0.4, 0.5)
+        expected += lognormal(v, 0.4, 0.5)
         for lake, area in enumerate((20.0, 45.0)):
             N = abundance[lake]
             # The sampler's own variable again: the logarithm of the room above the bound.
@@ -120,12 +120,12 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
             # The prior is that of the area fished; its density moves by the ratio of the two.
             expected += lognormal(fished[lake], 1.0, 1.2) + np.log(fished[lake] / catch[lake])
             expected += lognormal(effect[lake], 0.5, 0.5)
-            expected += lognormal(m[lake], 2.0, 2.0)
+            expected += lognormal(m[lake], 2.0, 2.0) + lognormal(s[lake], 0.7, 0.5)
             mine = pulls[pulls["season_index"] == lake]
             for row, T in zip(mine.itertuples(), temperature[mine.index], strict=True):
                 h = fished[lake] / area * effect[lake] ** ((20.0 - T) / 10.0)
                 q = 1 - np.exp(-h * later ** again[row.Index])
-                a, b = (1 - q) / s**2, (1 - q) ** 2 / (q * s**2)
+                a, b = (1 - q) / s[lake] ** 2, (1 - q) ** 2 / (q * s[lake] ** 2)
                 left = N - row.gone_before
                 expected += stats.betabinom.logpmf(row.caught, left, a, b)
                 expected += stats.hypergeom.logpmf(
@@ -136,8 +136,8 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
         return ours, float(expected)
 
     first, second = (
-        at([800.0, 300.0], [1.1, 0.6], [0.5, 0.8], 0.6, 0.4, 0.7),
-        at([200.0, 900.0], [4.0, 0.2], [0.3, 1.4], 1.2, -1.5, 1.3),
+        at([800.0, 300.0], [1.1, 0.6], [0.5, 0.8], [0.6, 0.9], 0.4, 0.7),
+        at([200.0, 900.0], [4.0, 0.2], [0.3, 1.4], [1.2, 0.5], -1.5, 1.3),
     )
     # A density needs no particular constant; ours keeps all of them.
     assert first[0] == pytest.approx(first[1], rel=1e-9)
@@ -209,7 +209,7 @@ def test_marks_that_do_not_all_count(
             parameter: chance,
             "share_step": np.array([step]),
             "typical_catch": np.array([catch]),
-            "schooling": s,
+            "schooling": np.array([s]),
         }
         assert {variable.name for variable in model.free_RVs} == set(natural)
         point = {}

@@ -120,7 +120,7 @@ def test_one_pull_is_a_betabinomial_and_a_hypergeometric(campaign: fishdown.Camp
     found = pull_log_densities(posterior, campaign, spec).isel(chain=0, draw=0)
     N0 = float(posterior["abundance"].values[0, 0, 0])
     h = float(posterior["area_fished_ha"].values[0, 0, 0]) / 20.0
-    s = float(posterior["schooling"].values[0, 0])
+    s = float(posterior["schooling"].values[0, 0, 0])
     q = 1.0 - np.exp(-h)
     catch = stats.betabinom.logpmf(31, N0 - 40, (1 - q) / s**2, (1 - q) ** 2 / (q * s**2))
     assert float(found["catch"][1]) == pytest.approx(catch, rel=1e-10)

@@ -57,7 +57,8 @@ def test_each_season_has_the_priors_of_its_own_lake(model: str) -> None:
         {
             "abundance": (("sample", "season"), rng.lognormal(8.0, 0.5, (20, len(lake)))),
             "area_fished_ha": (("sample", "lake"), rng.lognormal(0.0, 0.5, (20, 2))),
-            "schooling": ("sample", rng.lognormal(-0.5, 0.5, 20)),
+            "schooling": (("sample", "lake"), rng.lognormal(-0.5, 0.5, (20, 2))),
+            "net_spread": ("sample", rng.lognormal(-1.0, 0.5, 20)),
         }
     )
 
@@ -66,7 +67,7 @@ def test_each_season_has_the_priors_of_its_own_lake(model: str) -> None:
         return stats.norm.logpdf(np.log(values), np.log(median), log_sd)
 
     found = log_priors_by_season(few, spec, data)
-    assert set(found) == {"density", "area_fished_ha", "schooling"}
+    assert set(found) == {"density", "area_fished_ha", "schooling", "net_spread"}
     # With linked years the density of a lake's first season alone has a prior of its own.
     first = np.array([np.flatnonzero(lake == one)[0] for one in lake])
     density = few["abundance"].values / data.area[lake]
@@ -75,7 +76,10 @@ def test_each_season_has_the_priors_of_its_own_lake(model: str) -> None:
         found["area_fished_ha"], scipys("area_fished_ha", few["area_fished_ha"].values)[:, lake]
     )
     np.testing.assert_allclose(
-        found["schooling"], scipys("schooling", few["schooling"].values)[:, None]
+        found["schooling"], scipys("schooling", few["schooling"].values)[:, lake]
+    )
+    np.testing.assert_allclose(
+        found["net_spread"], scipys("net_spread", few["net_spread"].values)[:, None]
     )
 
 

@@ -100,7 +100,7 @@ def test_predictions_have_the_stated_distribution(
     q = 1.0 - np.exp(-float(one["area_fished_ha"][0]) / 20.0)
     law = stats.binom(N, q)
     if catch == "schooling":
-        s = float(one["schooling"])
+        s = float(one["schooling"][0])
         law = stats.betabinom(N, (1.0 - q) / s**2, (1.0 - q) ** 2 / (q * s**2))
     assert_drawn_from(drawn["caught"].values[:, pull], law)
     # Every catch of these first ones was examined.

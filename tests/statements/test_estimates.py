@@ -27,9 +27,9 @@ COLUMNS = [
 
 def test_every_quantity_of_every_season_and_of_all_lakes() -> None:
     abundance = independent((4, 1000, 2), seed=1, middle=900.0, spread=30.0)
-    schooling = independent(seed=2, middle=0.7, spread=0.05)
+    spread = independent(seed=2, middle=0.7, spread=0.05)
     fit = fake_fit(
-        {"abundance_before": abundance, "schooling": schooling},
+        {"abundance_before": abundance, "net_spread": spread},
         lakes=(POND, ("Mere", 3.0, 80.0)),
     )
     estimates = fit.estimates()
@@ -37,7 +37,7 @@ def test_every_quantity_of_every_season_and_of_all_lakes() -> None:
     assert estimates[["lake", "season", "quantity", "unit"]].values.tolist() == [
         ["Pond", "2024", "abundance_before", "fish"],
         ["Mere", "2024", "abundance_before", "fish"],
-        ["all lakes", "", "schooling", "coefficient of variation"],
+        ["all lakes", "", "net_spread", "log standard deviation"],
     ]
     mere = estimates.iloc[1]
     draws = abundance[:, :, 1]

@@ -74,7 +74,8 @@ def records_of(
         for pull in np.flatnonzero(pulls["season_index"].values == season):
             columns["gone_before"][pull] = gone[season]
             columns["marks_at_large"][pull] = marks_left[season]
-            caught, by_batch = stock.catch(truth, design, season, int(pull), rng)
+            place = season, int(lake_of[season]), int(pull)
+            caught, by_batch = stock.catch(truth, design, place, rng)
             recaptured = int(by_batch.sum())
             seen[batches, pull] = by_batch[:-1]
             columns["caught"][pull], columns["recaptured"][pull] = caught, recaptured
@@ -111,16 +112,21 @@ class _Stock:
     unmarked: int
 
     def catch(
-        self, truth: Truth, design: Design, season: int, pull: int, rng: np.random.Generator
+        self, truth: Truth, design: Design, place: tuple[int, int, int], rng: np.random.Generator
     ) -> tuple[int, IntArray]:
-        """Draw the fish in a catch, and the marked ones among them of each batch."""
-        schooling, clumping = (truth.values.get(name) for name in ("schooling", "clumping"))
+        """Draw the fish in a catch, and the marked ones among them of each batch.
+
+        Its place is the season, the lake and the pull, by position.
+        """
+        season, lake, pull = place
+        clumping = truth.values.get("clumping")
         odds = truth.values["season_odds"][[season]] if "season_odds" in truth.values else None
+        schooling = truth.values["schooling"][[lake]] if "schooling" in truth.values else None
         M, U = int(self.marked.sum()), self.unmarked
         if design.examined is not None:
             caught = min(design.examined, M + U)
         else:
-            share = shares(truth.hazard[pull : pull + 1], schooling, rng)
+            share = shares(truth.hazard[[pull]], schooling, rng)
             caught = int(rng.binomial(M + U, share)[0])
         m, u, c = (np.array([[number]]) for number in (M, U, caught))
         recaptured = marked_in_catch(m, u, c, rng, odds=odds, clumping=clumping)[0, 0]

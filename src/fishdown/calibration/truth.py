@@ -287,6 +287,7 @@ def _common(
     else:
         by_lake("temperature_effect", "temperature_spread", logarithm=True)
     by_lake("threshold_temperature", "threshold_spread", logarithm=False)
+    by_lake("schooling", "schooling_spread", logarithm=True)
     by_lake("recruits", "recruit_spread", logarithm=True)
     by_lake("condition", "condition_spread", logarithm=True)
     by_lake("capture_odds_ratio", "odds_spread", logarithm=True)

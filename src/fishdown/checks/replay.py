@@ -27,7 +27,9 @@ def season_anew(
     ndarray of int, shape (draw, pull that speaks)
     """
     pulls = {name: array.values for name, array in campaign.season_pulls(season).items()}
-    hazard = lakes.hazard[:, lakes.data.catches.season == season]
+    mine = lakes.data.catches.season == season
+    hazard = lakes.hazard[:, mine]
+    schooling = None if lakes.schooling is None else lakes.schooling[:, mine]
     caught, removed = pulls["caught"], pulls["removed"]
     overall = removed.sum() / max(caught.sum(), 1.0)
     kept = np.where(caught > 0, removed / np.maximum(caught, 1.0), overall)
@@ -40,7 +42,9 @@ def season_anew(
         if pulls["spoiled"][pull]:
             taken = np.minimum(round(caught[pull]), fish)
         else:
-            share = shares(hazard[:, len(found)], lakes.schooling, rng)
+            pulled = len(found)
+            spread = None if schooling is None else schooling[:, pulled]
+            share = shares(hazard[:, pulled], spread, rng)
             taken = rng.binomial(fish, share)
             found.append(taken)
         fish = fish - np.rint(kept[pull] * taken).astype(np.int64)

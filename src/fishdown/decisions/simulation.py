@@ -79,7 +79,9 @@ def simulate(
     temperature = _temperature(fit, season, schedule, rng)
     hazard = hazard_ahead(fit, season, schedule, temperature, rng)
     posterior = fit.tree["posterior"].dataset
-    schooling = stacked(posterior["schooling"]) if fit.spec.part("catch") == "schooling" else None
+    schooling = None
+    if fit.spec.part("catch") == "schooling":
+        schooling = stacked(posterior["schooling"])[:, fit.data.lake_of_season[season]]
     fish = vulnerable_fish(fit, season)
     catch = catches(fish, hazard, schooling, rng)
     before = np.rint(fish)[:, None] - (np.cumsum(catch, axis=1) - catch)

@@ -146,7 +146,8 @@ def _single_pulls(fit: FittedCampaign, season: int, share: FloatArray) -> FloatA
     luck = np.random.default_rng(SEED).uniform(size=(2, len(some), 1))
     if "schooling" in fit.quantities:
         # The beta distribution of models/README.md, section Catches.
-        spread = fit.quantities["schooling"].values.ravel()[some, None] ** 2
+        schooling = fit.quantities["schooling"].isel(season=season).values.ravel()
+        spread = schooling[some, None] ** 2
         mean = stats.beta.ppf(luck[0], (1.0 - mean) / spread, (1.0 - mean) ** 2 / (mean * spread))
     fish = fit.quantities["abundance_before"].isel(season=season).values.ravel()[some, None]
     # Half of what goes is gone by the middle of the season.

@@ -16,7 +16,12 @@ from fishdown.labels import net_labels
 from fishdown.models.coordinates import RoomAboveBound
 from fishdown.models.hazard import log_hazard
 from fishdown.models.part import with_marks
-from fishdown.models.parts.catch import beta_shape, chance_log_density, schooling_log_density
+from fishdown.models.parts.catch import (
+    CATCH,
+    beta_shape,
+    chance_log_density,
+    schooling_log_density,
+)
 from fishdown.models.parts.counting.terms import counting_log_density
 from fishdown.models.parts.marks.graph import (
     by_season,
@@ -29,7 +34,7 @@ from fishdown.models.parts.recaptures import hypergeometric
 from fishdown.models.parts.recaptures.node import recaptures_log_density
 from fishdown.models.parts.weights.graph import add_weights
 from fishdown.models.parts.years.graph import carried_marks, link_years
-from fishdown.models.variables import from_prior
+from fishdown.models.variables import from_prior, in_each_lake
 
 if TYPE_CHECKING:
     from fishdown.models.data import ModelData
@@ -143,7 +148,9 @@ def _catches(spec: ModelSpec, nodes: ModelData[Any], vulnerable_fish: Any, hazar
     if spec.part("catch") == "chance":
         terms = chance_log_density(catches.caught, before, hazard, xp=pt)
     else:
-        schooling = from_prior("schooling", spec.priors["schooling"])
-        a, b = beta_shape(hazard, schooling, xp=pt)
+        by_lake = CATCH.parameters["schooling"].by_lake
+        assert by_lake is not None
+        schooling = in_each_lake(spec, "schooling", by_lake, "schooling")
+        a, b = beta_shape(hazard, schooling[catches.lake], xp=pt)
         terms = schooling_log_density(catches.caught, before, a, b, xp=pt)
     pm.Potential("catches", terms.sum())

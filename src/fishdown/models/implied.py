@@ -91,7 +91,11 @@ def _catch(
     """Draw the catch of a pull, beta-binomial or binomial."""
     share = taken
     if spec.part("catch") == "schooling":
-        schooling = spec.priors["schooling"].draw(rng, (len(taken), 1))
+        pooled = spec.part("pooling") == "lakes"
+        schooling = spec.priors["schooling"].draw(rng, (len(taken), 1) if pooled else taken.shape)
+        if pooled:
+            spread = spec.priors["schooling_spread"].draw(rng, (len(taken), 1))
+            schooling = schooling * np.exp(spread * rng.normal(size=taken.shape))
         a, b = beta_shape(-np.log1p(-np.minimum(taken, LARGEST_SHARE)), schooling)
         # NumPy's beta needs both parameters above zero.
         share = rng.beta(np.maximum(a, SMALLEST_SHAPE), np.maximum(b, SMALLEST_SHAPE))

@@ -58,7 +58,7 @@ class DrawnLakes:
         Share of the marks of each group that counts, of those released alive.
     carried : ndarray, shape (draw, season)
         Marks of earlier years at large as the season starts, fish.
-    schooling : ndarray, shape (draw,), or None
+    schooling : ndarray, shape (draw, pull), or None
         Coefficient of variation of the share that a pull takes; None when fish come by chance.
     odds : ndarray, shape (draw, season), or None
         By how much easier a mark is caught and recognised than an unmarked fish is caught; None
@@ -136,7 +136,6 @@ def drawn_lakes(
     abundance: FloatArray = few["abundance"].values
     groups = np.ones((len(abundance), len(data.counts.group_season)))
     vulnerable = few["vulnerable"].values[:, None] if "vulnerable" in few else 1.0
-    optional = ("schooling", "clumping")
     return DrawnLakes(
         data=data,
         hazard=np.zeros((len(abundance), 0))
@@ -146,7 +145,8 @@ def drawn_lakes(
         share=few["share_of_marks"].values if "share_of_marks" in few else groups,
         carried=few["carried_marks"].values if "carried_marks" in few else 0.0 * abundance,
         odds=_odds(few, data),
-        **{name: few[name].values for name in optional if name in few},
+        schooling=few["schooling"].values[:, data.catches.lake] if "schooling" in few else None,
+        clumping=few["clumping"].values if "clumping" in few else None,
     )
 
 

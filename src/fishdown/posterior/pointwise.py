@@ -95,7 +95,7 @@ def _catches(
     if lakes.schooling is None:
         density = chance_log_density(caught, enough, lakes.hazard)
     else:
-        a, b = beta_shape(lakes.hazard, lakes.schooling[:, None])
+        a, b = beta_shape(lakes.hazard, lakes.schooling)
         density = schooling_log_density(caught, enough, a, b)
     found[:, speaks] = density + _log_choose(fish, caught)
     return found

@@ -32,15 +32,14 @@ def shares(
     Parameters
     ----------
     hazard : ndarray, shape (draw,) or (draw, pull)
-    schooling : ndarray, shape (draw,), or None
+    schooling : ndarray of the same shape, or None
         Coefficient of variation of the share while it is small; None for plain chance.
     rng : numpy.random.Generator
     """
     q: FloatArray = -np.expm1(-hazard)
     if schooling is None:
         return q
-    spread = schooling.reshape(-1, *(1,) * (hazard.ndim - 1))
-    a = (1.0 - q) / spread**2
+    a = (1.0 - q) / schooling**2
     tiny = 1e-12
     return rng.beta(np.maximum(a, tiny), np.maximum(a * (1.0 - q) / np.maximum(q, tiny), tiny))
 

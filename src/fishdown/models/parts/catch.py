@@ -10,15 +10,20 @@ from __future__ import annotations
 from typing import Any
 
 from fishdown.models.array_library import NUMPY
-from fishdown.models.part import Parameter, Part, with_catches
+from fishdown.models.part import ByLake, Parameter, Part, with_catches
 
 CATCH = Part(
     name="catch",
-    choices={"schooling": ("schooling",), "chance": ()},
+    choices={"schooling": ("schooling", "schooling_spread"), "chance": ()},
     parameters={
         "schooling": Parameter(
-            "variation between pulls of the share of fish caught", label="coefficient of variation"
-        )
+            "variation between pulls of the share of fish caught",
+            label="coefficient of variation",
+            by_lake=ByLake("schooling_spread"),
+        ),
+        "schooling_spread": Parameter(
+            "spread of that variation between lakes, on the log scale", among_lakes=True
+        ),
     },
     applies=with_catches,
 )
