@@ -105,7 +105,9 @@ def records(folder_of: Callable[..., Path]) -> Path:
 def test_a_part_of_ones_own_is_fitted_reported_and_told(records: Path) -> None:
     assert any("wind (" in str(one) for one in what_is_identified(read_records(records)))
     settings = fishdown.SamplerSettings(draws=600, tune=500, chains=2, cores=1, seed=1)
-    fit = fishdown.fit(fishdown.read(records), model(), settings=settings, compare_evidence=False)
+    # One pull a day: nights are left out. Drift would add to what wind does to a pull to come.
+    calm = model().with_parts(drift="none")
+    fit = fishdown.fit(fishdown.read(records), calm, settings=settings, compare_evidence=False)
     row = fit.estimates(despite_gate=True).set_index("quantity").loc["wind_effect"]
     assert row["low"] < TRUE_EFFECT < row["high"]
     assert row["high"] < 0.9
