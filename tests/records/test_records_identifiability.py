@@ -101,7 +101,8 @@ def test_what_pulls_tell_of_nets(said):
     files = one_lake((1, 0, "")) | {"pulls": header + rows}
     lake, campaign = said(**files)
     assert (
-        "abundance, catchability, differences between nets (2 nets), mesh size (60–90 mm), "
+        "abundance, catchability, differences between nets (2 nets), differences between nights "
+        "(12 nights), drift of catchability (12 dates over 11 days), mesh size (60–90 mm), "
         "first against later pulls of a net (22 repeat pulls), rest between pulls (22 repeat "
         "pulls), baiting (0–4 days), overdispersion of recaptures (24 catches examined), "
         "consistency of mark–recapture with depletion"
