@@ -4,6 +4,7 @@ Beyond what `str.format` knows:
 
 - ``{rows}``: a list of numbers is a list of rows, a list of words has commas;
 - ``{fish:#catch/catches}``: a count with its noun, for one and for several (an s if left out);
+- ``{chance:percent}``, ``{share:part}``: as `fishdown.words` has them, "84 %", "about a fifth";
 - ``<, from {lake}>``: left out where one of its values is missing (None, False, 0 or empty);
 - ``< ({rows:several})>``: left out for one row alone, which is that of the finding itself;
 - ``<{large:?}long|short>``: the words depend on this value only, which is not written; those
@@ -17,12 +18,17 @@ from dataclasses import dataclass, field
 from string import Formatter
 from typing import TYPE_CHECKING, Any
 
-from fishdown.words import counted, listed_rows
+from fishdown.words import counted, listed_rows, part_words, percent
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
     from enum import StrEnum
 
+_WORDS: dict[str, Callable[[Any], str]] = {
+    "?": lambda _: "",
+    "percent": percent,
+    "part": part_words,
+}
 _OPTIONAL = re.compile(r"<([^<>]*)>")
 
 
@@ -71,8 +77,8 @@ def _there(value: Any, spec: str | None) -> bool:
 
 class _Sentence(Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
-        if format_spec == "?":
-            return ""
+        if format_spec in _WORDS:
+            return _WORDS[format_spec](value)
         if format_spec.startswith("#"):
             one, _, many = format_spec[1:].partition("/")
             return counted(value, one, many or None)

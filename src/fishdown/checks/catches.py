@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from fishdown.checks.codes import Found
 from fishdown.checks.result import FALSE_ALARM, CheckResult, Outcome
 from fishdown.intervals import INTERVAL, POINTS
-from fishdown.words import counted
+from fishdown.sentences import Said
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -55,10 +56,10 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
     # A band of whole fish holds a little more than 90 %.
     allowed = allowed_outside(len(outside))
     outcome: Outcome = "passed" if count <= allowed else "not passed"
-    share = f"{count} of {counted(len(outside), 'catch', 'catches')} outside the 90 % band"
-    said = f"up to {allowed} are expected by chance"
-    if allowed == len(outside):
-        outcome, said = "for information", "too few catches for a judgement"
+    few = allowed == len(outside)
+    if few:
+        outcome = "for information"
+    counts = {"outside": count, "catches": len(outside), "allowed": allowed, "few": few}
 
     def draw(axes: Any) -> None:
         place = np.arange(len(table))
@@ -75,7 +76,7 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
         axes.set_ylim(0.0, 1.35 * max(axes.get_ylim()[1], 1.0))
         axes.legend(loc="upper left", ncols=2)
 
-    return CheckResult(NAME, outcome, table, f"{share}; {said}", draw)
+    return CheckResult(NAME, outcome, table, Said(Found.CATCHES_OUTSIDE, counts), draw)
 
 
 def allowed_outside(catches: int) -> int:

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
+    from fishdown.sentences import Said
+
 type Outcome = Literal["passed", "not passed", "for information"]
 
 # False-alarm rate: how often a check fails for a correct model.
@@ -35,15 +37,20 @@ class CheckResult:
         A check for information has no pass mark.
     table : pandas.DataFrame
         The numbers behind it; units are in the column names or in a column `unit`.
-    sentence : str
-        The finding, in the terms of the field.
+    said : Said
+        The finding: its code and values.
     """
 
     name: str
     outcome: Outcome
     table: pd.DataFrame = field(repr=False)
-    sentence: str
+    said: Said
     drawing: Callable[[Any], None] = field(repr=False, compare=False)
+
+    @property
+    def sentence(self) -> str:
+        """The finding, in the terms of the field."""
+        return str(self.said)
 
     def figure(self, palette: str = "light") -> Figure:
         """Draw the check; made anew at each call, and not before."""

@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from fishdown.checks.codes import Found
 from fishdown.checks.result import CheckResult
 from fishdown.posterior.at_draws import thinned
 from fishdown.posterior.log_priors import log_priors, log_priors_by_season
 from fishdown.posterior.prior_share import prior_share
 from fishdown.posterior.quantities import quantities
-from fishdown.words import part_words, percent
+from fishdown.sentences import Said
 
 if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
@@ -86,7 +87,7 @@ def records_or_prior(fit: FittedCampaign) -> CheckResult:
                 row["probability_below_half_prior"] = _probability(below, weight)
             rows.append(row)
     table = pd.DataFrame(rows)
-    return CheckResult(NAME, "for information", table, _sentence(table), _drawing(table))
+    return CheckResult(NAME, "for information", table, _said(table), _drawing(table))
 
 
 def rests_on(share: float) -> str:
@@ -123,31 +124,24 @@ def _probability(below: Any, weight: FloatArray) -> float:
     return float((share * effective + 0.5) / (effective + 1.0))
 
 
-def _sentence(table: pd.DataFrame) -> str:
+def _said(table: pd.DataFrame) -> Said:
     verdict = "biomass_after" if "biomass_after" in set(table["quantity"]) else "abundance_after"
     mine = table[table["quantity"] == verdict]
     if mine.empty:
-        return "abundance after the last pull is known exactly"
-    what = quantities()[verdict].meaning
+        return Said(Found.KNOWN_EXACTLY)
     worst = mine.iloc[int(mine["prior_share"].to_numpy().argmax())]
-    share = f"{percent(worst['prior_share'])}, Monte-Carlo error {percent(worst['mc_error'])}"
-    said = (
-        f"the prior determines {part_words(worst['prior_share'])} ({share}) of the uncertainty "
-        f"about the {what} of {worst['lake']} {worst['season']}"
-    )
-    if worst["rests_on"] != "data":
-        said += f", mostly that of {worst['most']}"
+    values = {name: worst[name] for name in ("prior_share", "mc_error", "lake", "season")}
+    values["quantity"] = quantities()[verdict].meaning
+    values["most"] = None if worst["rests_on"] == "data" else worst["most"]
     mine = mine.dropna(subset=["probability_below_half_prior"])
     if len(mine):
         moved = (mine["probability_below_half_prior"] - mine["probability_below"]).abs()
         row = mine.iloc[int(moved.to_numpy().argmax())]
-        before, after = row["probability_below"], row["probability_below_half_prior"]
-        where = "" if len(mine) == 1 else f" for {row['lake']} {row['season']}"
-        said += (
-            f"; with all priors half as strong the probability of being below the threshold{where} "
-            f"is {percent(after)} instead of {percent(before)}"
-        )
-    return said
+        values["halved"] = True
+        values["before"] = row["probability_below"]
+        values["after"] = row["probability_below_half_prior"]
+        values["season_halved"] = None if len(mine) == 1 else f"{row['lake']} {row['season']}"
+    return Said(Found.SHARE_OF_PRIOR, values)
 
 
 def _drawing(table: pd.DataFrame) -> Any:

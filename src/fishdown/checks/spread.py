@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from fishdown.checks.codes import Found
 from fishdown.checks.result import FALSE_ALARM, CheckResult, Outcome
 from fishdown.checks.uniform import evenness
-from fishdown.words import counted
+from fishdown.sentences import Said
 
 if TYPE_CHECKING:
     from fishdown.posterior.at_draws import DrawnLakes
@@ -64,19 +65,14 @@ def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generat
         {"place": even.points, "share": even.found, "low": even.low, "high": even.high}
     )
     middle = int(((places > 0.25) & (places < 0.75)).sum())
-    said = (
-        f"{middle} of {counted(len(places), 'catch', 'catches')} in the middle half of their "
-        "predictive distribution; "
-    )
-    band = f"the {100 * (1 - FALSE_ALARM):g} % band of a correct model"
+    counts = {"middle": middle, "catches": len(places), "band": 100 * (1 - FALSE_ALARM)}
     outcome: Outcome
     if not even.tells:
-        outcome, said = "for information", f"{said}too few catches for a judgement"
+        outcome, code = "for information", Found.TOO_FEW_FOR_SPREAD
     elif even.even:
-        outcome, said = "passed", f"{said}their distribution stays inside {band}"
+        outcome, code = "passed", Found.SPREAD_INSIDE
     else:
-        outcome = "not passed"
-        said += f"their distribution leaves {band}: they {_departure(places)}"
+        outcome, code = "not passed", _departure(places)
 
     def draw(axes: Any) -> None:
         axes.fill_between(
@@ -94,12 +90,12 @@ def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generat
         axes.legend(loc="upper left")
         axes.set(xlabel="rank of a catch in its prediction", ylabel="share of catches − rank")
 
-    return CheckResult(NAME, outcome, table, said, draw)
+    return CheckResult(NAME, outcome, table, Said(code, counts), draw)
 
 
-def _departure(places: FloatArray) -> str:
+def _departure(places: FloatArray) -> Found:
     # An even spread has mean ½ and variance 1/12.
     centre = (places.mean() - 0.5) * np.sqrt(12.0 * len(places))
     if abs(centre) > 3.0:
-        return "are larger than expected" if centre > 0 else "are smaller than expected"
-    return "vary more than expected" if places.var() > 1.0 / 12.0 else "vary less than expected"
+        return Found.CATCHES_LARGER if centre > 0 else Found.CATCHES_SMALLER
+    return Found.CATCHES_VARY_MORE if places.var() > 1.0 / 12.0 else Found.CATCHES_VARY_LESS

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from fishdown.checks.codes import Found
 from fishdown.checks.result import FALSE_ALARM, CheckResult, Outcome
 from fishdown.equality import by_value
 from fishdown.intervals import low_median_high
+from fishdown.sentences import Said
 from fishdown.words import amount, percent
 
 if TYPE_CHECKING:
@@ -120,12 +122,17 @@ def judged(
     if worst.tail <= worst.least_tail and limit <= worst.least_tail:
         outcome = "for information"
     low, _, high = low_median_high(worst.drawn)
-    place = f"in {labels[worst.season]}" if len(found) == 1 else f"of {labels[worst.season]}, the "
-    place += "" if len(found) == 1 else "most extreme season"
-    said = (
-        f"{what} {place}: {_shown(worst.observed, unit)} {unit}, predicted "
-        f"{_shown(low, unit)}–{_shown(high, unit)} {unit} ({tail_words(worst.tail, limit)})"
-    )
+    values = {
+        "what": what,
+        "season": str(labels[worst.season]),
+        "several": len(found) > 1,
+        "observed": _shown(worst.observed, unit),
+        "low": _shown(low, unit),
+        "high": _shown(high, unit),
+        "unit": unit,
+        "tail": tail_words(worst.tail, limit),
+        "few": outcome == "for information",
+    }
 
     def draw(axes: Any) -> None:
         places = np.arange(len(found))
@@ -140,8 +147,7 @@ def judged(
         axes.set_ylim(low, high + 0.25 * (high - low))
         axes.legend(loc="upper left", ncols=2)
 
-    if outcome == "for information":
-        said += "; too few draws for a judgement"
+    said = Said(Found.MOST_EXTREME_SEASON, values)
     return CheckResult(name, outcome, pd.DataFrame(rows), said, draw)
 
 
