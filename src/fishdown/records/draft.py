@@ -53,7 +53,7 @@ class Draft:
         """Whether no row and no required column of the table is lacking.
 
         A rule that looks for something *missing* in a table holds only if this is true;
-        otherwise one slip would be reported again in every row that refers to it.
+        otherwise one error would be reported again in every row that refers to it.
         """
         if name in self.source.unreadable:
             return False

@@ -23,7 +23,7 @@ _LONGEST_WORDS = 1_000
 # takes time with the square of a word's length, and with the length of the list.
 _LONGEST_NAME = 200
 _MOST_NAMES = 2_000
-# A slip that runs through a table is clear from this many lines, and nobody reads this many more.
+# An error throughout a table is clear from this many lines, and nobody reads this many more.
 _MOST_ALIKE = 20
 _MOST_LINES = 200
 # A problem that runs through a column has the rows.
@@ -216,7 +216,7 @@ class Suggestions:
         """Return the nearest known name; None if there is none, or after twenty other words.
 
         The search takes time with the number of names. More words are not shown anyway, and are
-        no slips of the pen.
+        no typing errors.
         """
         if word not in self._found and len(self._found) < _MOST_ALIKE:
             self._found[word] = nearest(word, self._known)

@@ -129,21 +129,21 @@ class _PullsThere:
         self._known = known_lakes(draft)
         self._nets: dict[tuple[Any, str], dict[str, None]] = defaultdict(dict)
         # Date, lake and net of pulls that lack some of the three, which is reported anyway.
-        self._slips: set[tuple[Any, ...]] = set()
+        self._incomplete: set[tuple[Any, ...]] = set()
         for pull in rows_of(draft.frames["pulls"]):
             day = None if pd.isna(pull.date) else pull.date
             known = pull.lake and (self._known is None or pull.lake in self._known)
             place = (day, pull.lake if known else None, pull.net or None)
             if None in place:
-                self._slips.add(place)
+                self._incomplete.add(place)
             self._nets[pull.date, pull.lake][pull.net] = None
 
     def maybe(self, wanted: Any) -> bool:
-        """Tell whether the pull may be there but for a slip that is reported anyway."""
+        """Return whether the pull may be there but for an error that is reported anyway."""
         if self._known is not None and wanted.lake not in self._known:
             return True
         alike = product((wanted.date, None), (wanted.lake, None), (wanted.net, None))
-        return any(place in self._slips for place in alike)
+        return any(place in self._incomplete for place in alike)
 
     def missing(
         self, codes: type[Wrong | Odd], table: str, wanted: Any, *, more: int = 0

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def pulls_given_twice(draft: Draft) -> Iterator[Problem]:
-    """Find pulls of one net on one day that no order tells apart."""
+    """Find pulls of one net on one day that no order distinguishes."""
     pulls = draft.frames["pulls"]
     named = pulls[pulls["date"].notna() & (pulls["lake"] != "") & (pulls["net"] != "")]
     named = named[~named["row"].isin(rows_of_other_species(draft, "pulls"))]
@@ -60,7 +60,7 @@ def seasons_that_overlap(draft: Draft) -> Iterator[Problem]:
         for one, other in pairwise(in_time):
             if other.first > one.last:
                 continue
-            # The season with fewer pulls is more likely the slip.
+            # The season with fewer pulls is more likely the error.
             fewer, more = (one, other) if one.pulls < other.pulls else (other, one)
             at = ("pulls", fewer, "season")
             yield draft.problem(Wrong.SEASONS_OVERLAP, *at, other=more.season)

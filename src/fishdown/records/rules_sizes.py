@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from fishdown.records.draft import Draft
     from fishdown.records.problems import Problem
 
-# Fewer fish with both length and weight than this do not tell weight from length
+# Fewer fish with both length and weight than this do not determine weight by length
 # (our judgement, no source).
 FEWEST_PAIRS = 10
 

@@ -39,7 +39,7 @@ def seasons_of_pulls(pulls: pd.DataFrame) -> pd.Series[str]:
 
 
 def label_fits(season: str, year: int) -> bool:
-    """Tell whether a season may hold a pull of that year.
+    """Return whether a season may hold a pull of that year.
 
     Parameters
     ----------

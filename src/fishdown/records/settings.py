@@ -31,7 +31,7 @@ _REQUIRED = ("title", "species")
 
 
 def is_common_carp(species: str) -> bool:
-    """Tell whether a species, as people write it, is the common carp."""
+    """Return whether a species, as people write it, is the common carp."""
     return species.lower() in COMMON_CARP_NAMES
 
 

@@ -52,7 +52,7 @@ class Field:
     within: Range | None = None
 
 
-# More fish than any lake holds; keeps a slipped key from overflowing a whole number.
+# More fish than any lake holds; keeps a typing error from overflowing a whole number.
 _MOST_FISH = 10_000_000
 
 
@@ -161,7 +161,7 @@ def remove_covariate(column: str) -> None:
 
 REQUIRED_TABLES = ("lakes", "pulls")
 
-# More wrong cells than this, and more than half of a column, are one slip.
+# More wrong cells than this, and more than half of a column, are one error.
 _FEW = 5
 
 _DTYPES: dict[Kind, str] = {
@@ -296,7 +296,7 @@ def _values(
 
 
 def _gathered(problems: list[Problem], column: str, cells: list[str]) -> list[Problem]:
-    """Make one problem of a slip that runs through a column, such as the form of its dates."""
+    """Make one problem of an error throughout a column, such as the form of its dates."""
     alike: dict[str, list[Problem]] = {}
     for problem in problems:
         alike.setdefault(problem.wrong, []).append(problem)

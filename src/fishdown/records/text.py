@@ -28,7 +28,7 @@ class TextTable:
     rows : list of int
         Line of each row in the file.
     incomplete : bool
-        True if rows were left out because their cells could not be told apart.
+        True if rows were left out because their cells could not be separated.
     """
 
     file: str
@@ -51,7 +51,7 @@ def text_table(
         Line number and cells of each line, the header among them; blank lines may be there.
     padded : bool
         Whether a line that is too short stands for one with blank cells at its end, as in a
-        sheet, rather than for a slip.
+        sheet, rather than for an error.
 
     Returns
     -------

@@ -54,7 +54,7 @@ _OF_MARKS = re.compile(rf"{_VERB}|mark|clip|tag|recapt")
 
 
 def meaning_of(table: str, column: str) -> Meaning | None:
-    """Tell what an unknown column of a table holds, if it may change what its counts mean.
+    """Return what an unknown column of a table holds, if it may change what its counts mean.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def examined_in_part(note: str, caught: float) -> str:
 
 
 def is_species(written: str, species: str, also: tuple[str, ...] = ()) -> bool:
-    """Tell whether a species as written in a row may be that of the campaign.
+    """Return whether a species as written in a row may be that of the campaign.
 
     Parameters
     ----------
