@@ -96,21 +96,21 @@ def log_likelihood(
     return found
 
 
-def effective_marks(campaign: Campaign, spec: ModelSpec, season: int) -> FloatArray:
-    """Return effective marks a mark in one season's lake, at nodes of equal prior probability."""
+def prior_of_effective_marks(campaign: Campaign, spec: ModelSpec, season: int) -> FloatArray:
+    """Draw effective marks for each mark released in one season's lake from the priors."""
     rng = np.random.default_rng(SEED)
-    drawn = {
-        name: spec.priors[name].draw(rng, DRAWS)
-        for name in ("clip_retention", "tag_retention", "post_release_survival",
-                     "capture_odds_ratio")
-    }  # fmt: skip
-    kinds = kinds_at_large(campaign)[[season]]
-    ratio = still_marked(kinds, drawn["clip_retention"], drawn["tag_retention"])
-    ratio = ratio * drawn["post_release_survival"] * drawn["capture_odds_ratio"]
+    names = ("clip_retention", "tag_retention", "post_release_survival", "capture_odds_ratio")
+    clip, tag, alive, odds = (spec.priors[name].draw(rng, DRAWS) for name in names)
+    ratio: FloatArray = still_marked(kinds_at_large(campaign)[[season]], clip, tag) * alive * odds
     if spec.part("pooling") == "lakes":
-        spread = spec.priors["odds_spread"].draw(rng, DRAWS)
-        ratio = ratio * np.exp(spread * rng.normal(size=DRAWS))
-    found: FloatArray = np.quantile(ratio, (np.arange(NODES) + 0.5) / NODES)
+        ratio = ratio * np.exp(spec.priors["odds_spread"].draw(rng, DRAWS) * rng.normal(size=DRAWS))
+    return ratio
+
+
+def effective_marks(campaign: Campaign, spec: ModelSpec, season: int) -> FloatArray:
+    """Return the same at nodes of equal prior probability."""
+    middles = (np.arange(NODES) + 0.5) / NODES
+    found: FloatArray = np.quantile(prior_of_effective_marks(campaign, spec, season), middles)
     return found
 
 

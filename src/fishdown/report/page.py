@@ -37,6 +37,7 @@ from fishdown.statements.effort import effort
 from fishdown.statements.estimates import estimates
 from fishdown.statements.evidence import evidence
 from fishdown.statements.removals import removals
+from fishdown.statements.uncertainty import SOURCES
 from fishdown.statements.updates import how_taken_up
 from fishdown.statements.verdicts import verdicts
 from fishdown.version import __version__
@@ -51,6 +52,26 @@ if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
 
 MOST_LIKELY_CAUSE = "the computation did not converge and cannot be relied on"
+
+
+@dataclass(frozen=True)
+class Share:
+    """One source of the uncertainty about the biomass left.
+
+    Attributes
+    ----------
+    name, words : str
+        ``marks``, ``weights`` or ``counts``; and for people.
+    part : float
+        Of the variance, between 0 and 1.
+    number : Number
+        The same as it is shown.
+    """
+
+    name: str
+    words: str
+    part: float
+    number: Number
 
 
 @dataclass(frozen=True)
@@ -73,6 +94,10 @@ class Card:
         How mark–recapture and depletion differ, short of a conflict.
     caution : str
         Untested assumptions behind the statement; empty when there are none.
+    background : str
+        Where its uncertainty comes from, and what would change it; empty if unknown.
+    shares : tuple of Share
+        The parts of that uncertainty; empty likewise.
     strip : Strip or None
         Before, after and threshold on one line.
     """
@@ -86,6 +111,8 @@ class Card:
     reason: str
     doubt: str
     caution: str
+    background: str
+    shares: tuple[Share, ...]
     strip: Strip | None
 
 
@@ -309,8 +336,21 @@ def _card(
         reason=reason,
         doubt=doubt,
         caution=str(row["caution"]),
+        background=str(row["background"]),
+        shares=_shares(source, after),
         strip=strip(source, before, after, right) if known else None,
     )
+
+
+def _shares(source: Source, row: int) -> tuple[Share, ...]:
+    columns = {name: f"share_from_{name}" for name in SOURCES}
+    if pd.isna(source.frame[columns["marks"]].iloc[row]):
+        return ()
+    return tuple(
+        Share(name, words, float(source.frame[columns[name]].iloc[row]),
+              source.number(row, columns[name], percent))
+        for name, words in SOURCES.items()
+    )  # fmt: skip
 
 
 def _plain_reason(fit: FittedCampaign, season: int) -> str:

@@ -10,6 +10,7 @@ from fishdown.intervals import low_median_high
 from fishdown.models.parts.weights.measured import weight_origins
 from fishdown.statements.cautions import caution
 from fishdown.statements.probability import probability_below, says
+from fishdown.statements.uncertainty import uncertainty
 from fishdown.words import amount, counted, likelihood_words, percent
 
 if TYPE_CHECKING:
@@ -30,6 +31,17 @@ COLUMNS = (
     "gate",
     "statement",
     "caution",
+    "effective_marks_low",
+    "effective_marks_median",
+    "effective_marks_high",
+    "share_from_marks",
+    "share_from_weights",
+    "share_from_counts",
+    "probability_if_every_mark_counts",
+    "flips_at_effective_marks",
+    "flip_prior_probability",
+    "next_measurement",
+    "background",
 )
 
 
@@ -49,7 +61,9 @@ def verdicts(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame
         equal-tailed and hold 90 %. ``mc_error`` is the Monte-Carlo standard error of the
         probability. Where the gate failed or nothing was weighed, the numbers are missing and the
         statement says why. ``caution`` states the untested assumptions behind the verdict, and is
-        empty where there are none. The two rows of a year without netting are alike.
+        empty where there are none. The two rows of a year without netting are alike. The columns
+        behind it are of `fishdown.statements.uncertainty`, after netting only, with ``background``
+        in words.
     """
     rows = []
     for season in range(fit.campaign.seasons.sizes["season"]):
@@ -72,6 +86,8 @@ def _row(fit: FittedCampaign, season: int, when: str, *, despite_gate: bool) -> 
         "threshold_kg_per_ha": threshold,
         "gate": failure or "passed",
         "caution": "",
+        "next_measurement": "",
+        "background": "",
     }
     place = f"{row['lake']} in {row['season']}"
     if failure and not despite_gate:
@@ -93,12 +109,32 @@ def _row(fit: FittedCampaign, season: int, when: str, *, despite_gate: bool) -> 
         "mc_error": error,
         "words": words,
         "caution": caution(fit, season, when),
+        **(_background(fit, season) if when == "after" else {}),
         "statement": (
             f"{warning}{_held(fit, season, when, place)} {amount(median)} kg/ha of "
             f"{species} (90 % interval {amount(low)} to {amount(high)}); it is {words} "
             f"({percent(probability)}) that this is below the threshold of "
             f"{amount(threshold)} kg/ha.{_borrowed(fit, season)}"
         ),
+    }
+
+
+def _background(fit: FittedCampaign, season: int) -> dict[str, Any]:
+    found = uncertainty(fit, season)
+    if found is None:
+        return {}
+    ends = ("low", "median", "high")
+    return {
+        **{
+            f"effective_marks_{end}": value
+            for end, value in zip(ends, found.effective, strict=True)
+        },
+        **{f"share_from_{source}": share for source, share in found.shares.items()},
+        "probability_if_every_mark_counts": found.if_every_mark_counts,
+        "flips_at_effective_marks": found.flips_at,
+        "flip_prior_probability": found.flip_prior,
+        "next_measurement": found.next_measurement,
+        "background": found.sentence(),
     }
 
 

@@ -30,7 +30,9 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
         verdicts_table,
     )
     from fishdown.display.table import Source
+    from fishdown.statements.uncertainty import SOURCES
     from fishdown.terminal.render import in_terminal
+    from fishdown.words import percent
 
     for note in fitted.run["notes"]:
         console.print(f"  left out: {note}")
@@ -55,6 +57,12 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     console.print(in_terminal(verdicts_table(verdicts)))
     for row in rows_of(verdicts.frame[verdicts.frame["when"] == "after"]):
         console.print(f"{row.statement} {row.caution}".rstrip())
+        if row.background:
+            shares = ", ".join(
+                f"{words} {percent(getattr(row, f'share_from_{source}'))}"
+                for source, words in SOURCES.items()
+            )
+            console.print(f"  Uncertainty: {shares}. {row.background}")
     console.print()
     estimates = Source("estimates", fitted.estimates(despite_gate=despite_gate))
     reference = fitted.spec.reference_temperature
