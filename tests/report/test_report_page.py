@@ -127,8 +127,9 @@ def test_every_number_is_that_of_the_file(demo: tuple[Path, Reader]) -> None:
         assert text.replace("\N{NO-BREAK SPACE}", " ") in allowed, number
         seen[name] += 1
     assert {name for name, count in seen.items() if not count} == {"cooling"} | WORDS | LAKES
-    # 3 cards, and the tables: 3 × 2 × 6 and 3 × 3 × 2 and every quantity with 8 figures …
-    assert seen["verdicts"] == 3 + 3 * 2 * 6
+    # 3 cards, each with its sources of uncertainty, and the tables: 3 × 2 × 6 and 3 × 3 × 2 and
+    # every quantity with 8 figures …
+    assert seen["verdicts"] == 3 * (1 + 3) + 3 * 2 * 6
     # Where none is needed, that is said once for fish and kg.
     none = [cell for cell in rows["removals"] if float(cell["fish"]) == 0]
     assert seen["removals"] == 3 * 3 * 2 - len(none)

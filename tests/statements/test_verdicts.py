@@ -26,6 +26,17 @@ COLUMNS = [
     "gate",
     "statement",
     "caution",
+    "effective_marks_low",
+    "effective_marks_median",
+    "effective_marks_high",
+    "share_from_marks",
+    "share_from_weights",
+    "share_from_counts",
+    "probability_if_every_mark_counts",
+    "flips_at_effective_marks",
+    "flip_prior_probability",
+    "next_measurement",
+    "background",
 ]
 NUMBERS = COLUMNS[5:10]
 
