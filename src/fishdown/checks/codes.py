@@ -8,6 +8,10 @@ _MIDDLE = (
     "{middle} of {catches:#catch/catches} in the middle half of their predictive distribution; "
 )
 _BAND = "the {band:g} % band of a correct model"
+_SEASON = (
+    "{what} <{several:?}of {season}, the most extreme season|in {season}>: {observed}< {unit}>, "
+    "predicted {low}<{signed:?} to |–>{high}< {unit}> ({tail})"
+)
 
 
 class Found(StrEnum):
@@ -23,9 +27,56 @@ class Found(StrEnum):
     CATCHES_SMALLER = f"{_MIDDLE}their distribution leaves {_BAND}: they are smaller than expected"
     CATCHES_VARY_MORE = f"{_MIDDLE}their distribution leaves {_BAND}: they vary more than expected"
     CATCHES_VARY_LESS = f"{_MIDDLE}their distribution leaves {_BAND}: they vary less than expected"
-    MOST_EXTREME_SEASON = (
-        "{what} <{several:?}of {season}, the most extreme season|in {season}>: {observed} {unit}, "
-        "predicted {low}–{high} {unit} ({tail})<{few:?}; too few draws for a judgement>"
+    MOST_EXTREME_SEASON = f"{_SEASON}<{{few:?}}; too few draws for a judgement>"
+    MARKED_SHARE_FALLS = (
+        f"{_SEASON}; the share of marked fish in the catches falls in the course of the season: "
+        "unmarked fish may have immigrated, marks may have been shed, or marked fish may have died "
+        "or left"
+    )
+    MARKED_SHARE_RISES = (
+        f"{_SEASON}; the share of marked fish in the catches rises in the course of the season: "
+        "trap-shyness after marking may have worn off, or unmarked fish may have left"
+    )
+    NETS_ALIKE = (
+        f"{_SEASON}; the nets share the recaptures more evenly than chance does: recaptures of "
+        "several nets may have been counted together and divided"
+    )
+    NETS_DIFFER = (
+        f"{_SEASON}; the share of marked fish differs between nets: marked fish may not have mixed "
+        "with the others, or some catches may not have been examined with care"
+    )
+    BATCHES_ALIKE = (
+        f"{_SEASON}; recaptures follow the fish released more closely than chance does: batches "
+        "may have been assigned to recaptures in proportion"
+    )
+    BATCHES_DIFFER = (
+        f"{_SEASON}; batches differ in their share of recaptures: fish of a batch may have lost "
+        "their marks, died, or not mixed with the others"
+    )
+    CATCHES_IN_RUNS = (
+        f"{_SEASON}; high catches follow high ones and low catches low ones: catchability may "
+        "drift, with weather, bait or season, beyond what the model allows"
+    )
+    CATCHES_ALTERNATE = (
+        f"{_SEASON}; high and low catches alternate: a pull may disturb the fish or empty the "
+        "place for the next"
+    )
+    FISH_HEAVIER_LATER = (
+        f"{_SEASON}; fish measured later are heavier than the model allows: fish may have grown, "
+        "or nets may have taken light fish first"
+    )
+    FISH_LIGHTER_LATER = (
+        f"{_SEASON}; fish measured later are lighter than the model allows: fish may have lost "
+        "weight, or nets may have taken heavy fish first"
+    )
+    WEIGHTS_ALIKE = (
+        f"{_SEASON}; mean weights differ less between catches than the model allows: fish may "
+        "have been chosen for weighing, or weights copied"
+    )
+    WEIGHTS_DIFFER = (
+        f"{_SEASON}; mean weights differ more between catches than the model allows: schools may "
+        "be of fish alike, nets or sites may differ in their fish, or fish may have been chosen "
+        "for weighing"
     )
     KNOWN_EXACTLY = "abundance after the last pull is known exactly"
     SHARE_OF_PRIOR = (

@@ -53,6 +53,11 @@ class Statistic:
         return float(min(1.0, 2.0 * min(share, 1.0 - share)))
 
     @property
+    def above(self) -> bool:
+        """Whether the number lies above the median of the draws."""
+        return self.observed > float(np.median(self.drawn))
+
+    @property
     def least_tail(self) -> float:
         """The smallest tail that so many draws can show."""
         return 1.0 / (len(self.drawn) + 1.0)
@@ -72,6 +77,7 @@ def judged(
     what: str,
     *,
     again: Callable[[int], Statistic] | None = None,
+    departures: tuple[Found, Found] | None = None,
 ) -> CheckResult | None:
     """Judge a number of several seasons.
 
@@ -81,6 +87,7 @@ def judged(
     Parameters
     ----------
     name, unit : str
+        The unit is empty for correlations and the like.
     campaign : Campaign
     found : sequence of Statistic
     what : str
@@ -129,6 +136,7 @@ def judged(
         "observed": _shown(worst.observed, unit),
         "low": _shown(low, unit),
         "high": _shown(high, unit),
+        "signed": low < 0.0,
         "unit": unit,
         "tail": tail_words(worst.tail, limit),
         "few": outcome == "for information",
@@ -142,13 +150,15 @@ def judged(
         names = [str(labels[one.season]) for one in found]
         axes.set_xticks(places, names, rotation=30, ha="right", fontsize=8 if len(names) < 9 else 5)
         axes.set_xlim(-0.7, len(names) - 0.3)
-        axes.set_ylabel(f"{textwrap.fill(what, 34)}, {unit}")
+        axes.set_ylabel(textwrap.fill(what, 34) + (f", {unit}" if unit else ""))
         low, high = axes.get_ylim()
         axes.set_ylim(low, high + 0.25 * (high - low))
         axes.legend(loc="upper left", ncols=2)
 
-    said = Said(Found.MOST_EXTREME_SEASON, values)
-    return CheckResult(name, outcome, pd.DataFrame(rows), said, draw)
+    code = Found.MOST_EXTREME_SEASON
+    if departures is not None and outcome == "not passed":
+        code = departures[worst.above]
+    return CheckResult(name, outcome, pd.DataFrame(rows), Said(code, values), draw)
 
 
 def tail_words(tail: float, limit: float) -> str:
@@ -163,4 +173,7 @@ def tail_words(tail: float, limit: float) -> str:
 
 
 def _shown(value: float, unit: str) -> str:
-    return f"{value:,.0f}" if unit == "fish" else amount(value)
+    if unit == "fish":
+        return f"{value:,.0f}"
+    # Correlations and the like have no unit.
+    return (amount(value) if unit else f"{value:.2f}").replace("-", "−")
