@@ -166,7 +166,7 @@ def test_checks_are_those_of_the_file(demo: tuple[Path, Reader]) -> None:
     part = html.unescape(text.split('id="science-part"')[1])
     manager = " ".join("".join(reader.manager).split())
     found = pd.read_csv(folder / "checks.csv")
-    assert len(found) == 5
+    assert len(found) == 11
     assert len([p for p in reader.pictures if found["sentence"].iloc[0] in p["alt"]]) == 1
     # Handmade draws are no fit of these records.
     assert set(found["outcome"]) == {"passed", "not passed", "for information"}

@@ -103,12 +103,13 @@ def _judged(
     def statistic(one: int, drawn: IntArray) -> Statistic:
         mine = np.flatnonzero(season == one)
         observed, anew = normal_scores(caught[mine], drawn[:, mine], rng)
-        _, first, number = np.unique(group[mine], return_index=True, return_inverse=True)
         # Nights are numbered by lake and date, which is time order within a season.
-        means = np.eye(len(first))[number] / np.bincount(number)
-        return Statistic(
-            one, float(autocorrelation(observed @ means)), autocorrelation(anew @ means)
-        )
+        _, first, pulls = np.unique(group[mine], return_index=True, return_counts=True)
+
+        def in_a_row(scores: FloatArray) -> FloatArray:
+            return autocorrelation(np.add.reduceat(scores, first, axis=-1) / pulls)
+
+        return Statistic(one, float(in_a_row(observed)), in_a_row(anew))
 
     places = np.unique(np.stack([season, group]), axis=1)[0]
     enough = np.flatnonzero(np.bincount(places) >= FEWEST).tolist()

@@ -100,7 +100,7 @@ def weighed_again(
         factor = (a - 1.0) / rng.gamma(np.broadcast_to(a, expected.shape))
     # A mean of gamma numbers is gamma.
     drawn = expected + np.log(factor * rng.gamma(count * shape) / (count * shape))
-    return Weighed(season, DAYS * time, np.log(total[some] / count), expected, drawn)
+    return Weighed(season, np.rint(DAYS * time), np.log(total[some] / count), expected, drawn)
 
 
 def _variation(few: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> FloatArray:
