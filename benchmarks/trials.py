@@ -41,10 +41,10 @@ type Miscount = Callable[[Campaign, np.random.Generator], Campaign]
 
 
 class OneLake:
-    """The default model of one lake, compiled once, and fed with campaign after campaign."""
+    """A model of one lake, the default, compiled once, and fed with campaign after campaign."""
 
-    def __init__(self, campaign: Campaign) -> None:
-        self.spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake"))
+    def __init__(self, campaign: Campaign, model: fishdown.ModelSpec | None = None) -> None:
+        self.spec, _ = fitting_spec(campaign, model or fishdown.read_model("one_lake"))
         self.by_catches = self.spec.with_parts(evidence="depletion", weights="none")
         self._first = campaign
         self.joint = self._compiled(self.spec, campaign)

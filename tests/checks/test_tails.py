@@ -10,6 +10,7 @@ from fake_fits import fake_campaign
 from scipy import stats
 
 from fishdown.checks.catches import allowed_outside
+from fishdown.checks.codes import Found
 from fishdown.checks.result import FALSE_ALARM
 from fishdown.checks.tails import Statistic, judged, tail_words
 from fishdown.checks.uniform import evenness
@@ -41,6 +42,33 @@ def test_outcome_and_numbers_agree(seasons: int, observed: float) -> None:
     shown, limit = re.findall(r"([\d.]+) %", result.sentence)[-2:]
     assert (float(shown) < float(limit)) == (result.outcome == "not passed")
     assert "less than" not in result.sentence
+
+
+@pytest.mark.parametrize("observed", [-6.0, 2.0, 2.4, 6.0])
+def test_one_side_alone(observed: float) -> None:
+    result = judged(
+        "a check", "", fake_campaign(lakes(1)), [normal(0, observed)], "a correlation",
+        departures=(None, Found.CATCHES_IN_RUNS),
+    )  # fmt: skip
+    assert result is not None
+    tail = stats.norm.sf(observed)
+    assert result.outcome == ("passed" if tail >= FALSE_ALARM else "not passed")
+    assert (result.said.code is Found.CATCHES_IN_RUNS) == (tail < FALSE_ALARM)
+    assert "(upper tail " in result.sentence
+    # Without a unit nothing stands for it.
+    shown = f"{observed:.2f}".replace("-", "−")
+    assert f": {shown}, predicted −1.63 to 1.63 (" in result.sentence
+
+
+def test_what_departs_is_said_by_its_side() -> None:
+    sides = (Found.FISH_LIGHTER_LATER, Found.FISH_HEAVIER_LATER)
+    for observed, code in ((-4.0, sides[0]), (0.3, Found.MOST_EXTREME_SEASON), (4.0, sides[1])):
+        result = judged(
+            "a check", "%", fake_campaign(lakes(1)), [normal(0, observed)], "a change",
+            departures=sides,
+        )  # fmt: skip
+        assert result is not None
+        assert result.said.code is code
 
 
 def test_many_seasons_can_fail_at_all() -> None:

@@ -57,10 +57,6 @@ class Found(StrEnum):
         f"{_SEASON}; high catches follow high ones and low catches low ones: catchability may "
         "drift, with weather, bait or season, beyond what the model allows"
     )
-    CATCHES_ALTERNATE = (
-        f"{_SEASON}; high and low catches alternate: a pull may disturb the fish or empty the "
-        "place for the next"
-    )
     FISH_HEAVIER_LATER = (
         f"{_SEASON}; fish measured later are heavier than the model allows: fish may have grown, "
         "or nets may have taken light fish first"
@@ -68,10 +64,6 @@ class Found(StrEnum):
     FISH_LIGHTER_LATER = (
         f"{_SEASON}; fish measured later are lighter than the model allows: fish may have lost "
         "weight, or nets may have taken heavy fish first"
-    )
-    WEIGHTS_ALIKE = (
-        f"{_SEASON}; mean weights differ less between catches than the model allows: fish may "
-        "have been chosen for weighing, or weights copied"
     )
     WEIGHTS_DIFFER = (
         f"{_SEASON}; mean weights differ more between catches than the model allows: schools may "

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray, IntArray
 
 PULLS, NIGHTS = "runs of pulls", "runs of nights"
-DEPARTURES = (Found.CATCHES_ALTERNATE, Found.CATCHES_IN_RUNS)
+# Where catches run less than the model allows, nights and drift are smaller than their priors.
+DEPARTURES = (None, Found.CATCHES_IN_RUNS)
 # Of fewer the correlation says nothing (our judgement, no source).
 FEWEST = 4
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from fishdown.campaign import Campaign
-    from fishdown.typing import FloatArray
+    from fishdown.typing import BoolArray, FloatArray
 
 # Seasons with a smaller tail than this are re-examined with more draws, only a few of them, so that
 # the cost does not grow with seasons × seasons.
@@ -47,10 +47,16 @@ class Statistic:
     @property
     def tail(self) -> float:
         """Two-sided tail probability; ties count half, and it is never 0."""
-        count = len(self.drawn)
-        below = (self.drawn < self.observed).sum() + 0.5 * (self.drawn == self.observed).sum()
-        share = (below + 0.5) / (count + 1.0)
-        return float(min(1.0, 2.0 * min(share, 1.0 - share)))
+        return min(1.0, 2.0 * min(self.tail_above, self._share(self.drawn < self.observed)))
+
+    @property
+    def tail_above(self) -> float:
+        """Share of the draws above the number, counted in the same way."""
+        return self._share(self.drawn > self.observed)
+
+    def _share(self, beyond: BoolArray) -> float:
+        count = beyond.sum() + 0.5 * (self.drawn == self.observed).sum()
+        return float((count + 0.5) / (len(self.drawn) + 1.0))
 
     @property
     def above(self) -> bool:
@@ -59,7 +65,7 @@ class Statistic:
 
     @property
     def least_tail(self) -> float:
-        """The smallest tail that so many draws can show."""
+        """The smallest two-sided tail that so many draws can show; half of it is on one side."""
         return 1.0 / (len(self.drawn) + 1.0)
 
     @property
@@ -77,12 +83,12 @@ def judged(
     what: str,
     *,
     again: Callable[[int], Statistic] | None = None,
-    departures: tuple[Found, Found] | None = None,
+    departures: tuple[Found | None, Found] | None = None,
 ) -> CheckResult | None:
     """Judge a number of several seasons.
 
-    Passed unless a season's two-sided tail is below 0.01 divided by the number of seasons. Where
-    the draws are too few to show so small a tail the check has no pass mark.
+    Passed unless a season's tail is below 0.01 divided by the number of seasons. Where the draws
+    are too few to show so small a tail the check has no pass mark.
 
     Parameters
     ----------
@@ -104,9 +110,14 @@ def judged(
     if not found:
         return None
     labels = campaign.seasons["season"].values
+    one_sided = departures is not None and departures[0] is None
+
+    def tail(one: Statistic) -> float:
+        return one.tail_above if one_sided else one.tail
+
     if again is not None:
-        far = sorted(found, key=lambda one: (one.tail, -one.distance))[:MOST_AGAIN]
-        nearer = {one.season: again(one.season) for one in far if one.tail < LOOK_AGAIN}
+        far = sorted(found, key=lambda one: (tail(one), -one.distance))[:MOST_AGAIN]
+        nearer = {one.season: again(one.season) for one in far if tail(one) < LOOK_AGAIN}
         found = [nearer.get(one.season, one) for one in found]
     rows = []
     for one in found:
@@ -120,13 +131,14 @@ def judged(
                 "low": low,
                 "median": median,
                 "high": high,
-                "tail": one.tail,
+                "tail": tail(one),
             }
         )
-    worst = min(found, key=lambda one: (one.tail, -one.distance))
+    worst = min(found, key=lambda one: (tail(one), -one.distance))
     limit = FALSE_ALARM / len(found)
-    outcome: Outcome = "passed" if worst.tail >= limit else "not passed"
-    if worst.tail <= worst.least_tail and limit <= worst.least_tail:
+    outcome: Outcome = "passed" if tail(worst) >= limit else "not passed"
+    least = worst.least_tail / (2.0 if one_sided else 1.0)
+    if tail(worst) <= least and limit <= least:
         outcome = "for information"
     low, _, high = low_median_high(worst.drawn)
     values = {
@@ -136,9 +148,9 @@ def judged(
         "observed": _shown(worst.observed, unit),
         "low": _shown(low, unit),
         "high": _shown(high, unit),
-        "signed": low < 0.0,
+        "signed": bool(low < 0.0),
         "unit": unit,
-        "tail": tail_words(worst.tail, limit),
+        "tail": tail_words(tail(worst), limit, one_sided=one_sided),
         "few": outcome == "for information",
     }
 
@@ -157,11 +169,11 @@ def judged(
 
     code = Found.MOST_EXTREME_SEASON
     if departures is not None and outcome == "not passed":
-        code = departures[worst.above]
+        code = departures[worst.above] or code
     return CheckResult(name, outcome, pd.DataFrame(rows), Said(code, values), draw)
 
 
-def tail_words(tail: float, limit: float) -> str:
+def tail_words(tail: float, limit: float, *, one_sided: bool = False) -> str:
     """Return a tail and its limit as text, with enough digits to distinguish them."""
     for digits in range(2, 8):
         shown, its_limit = (f"{100.0 * share:.{digits}g}" for share in (tail, limit))
@@ -169,7 +181,8 @@ def tail_words(tail: float, limit: float) -> str:
             break
     # A tail far from the limit is written like any probability.
     shown = percent(tail) if tail >= 0.05 else f"{shown} %"
-    return f"two-sided tail {shown}, not passed below {its_limit} %"
+    sides = "upper" if one_sided else "two-sided"
+    return f"{sides} tail {shown}, not passed below {its_limit} %"
 
 
 def _shown(value: float, unit: str) -> str:
