@@ -12,7 +12,7 @@ from scipy import stats
 from fishdown.checks.catches import allowed_outside
 from fishdown.checks.codes import Found
 from fishdown.checks.result import FALSE_ALARM
-from fishdown.checks.tails import Statistic, judged, tail_words
+from fishdown.checks.tails import ALL, Statistic, judged, over_seasons, tail_words
 from fishdown.checks.uniform import evenness
 
 DRAWS = 400
@@ -58,6 +58,69 @@ def test_one_side_alone(observed: float) -> None:
     # Without a unit nothing stands for it.
     shown = f"{observed:.2f}".replace("-", "−")
     assert f": {shown}, predicted −1.63 to 1.63 (" in result.sentence
+
+
+def several(shift: float, seasons: int = 6) -> list[Statistic]:
+    """Make independent standard normal draws of every season, all observed as far off."""
+    rng = np.random.default_rng(1)
+    return [Statistic(one, shift, rng.normal(size=DRAWS)) for one in range(seasons)]
+
+
+def test_seasons_together_see_what_none_sees_alone() -> None:
+    campaign = fake_campaign(lakes(6))
+    alone = judged("a check", "days", campaign, several(1.5), "a time")
+    assert alone is not None
+    assert alone.outcome == "passed"
+    sides = (Found.MARKED_SHARE_FALLS, Found.MARKED_SHARE_RISES)
+    result = judged(
+        "a check", "days", campaign, several(1.5), "a time", departures=sides, together=True
+    )
+    assert result is not None
+    assert result.outcome == "not passed"
+    assert result.said.code is Found.MARKED_SHARE_RISES
+    start = "a time, mean difference from the prediction over all 6 seasons: 1.5"
+    assert result.sentence.startswith(start)
+    assert ", not passed below 0.5 %)" in result.sentence
+    last = result.table.iloc[-1]
+    assert (last["lake"], last["season"]) == ("all", "all")
+    # Of six independent standard normal numbers.
+    assert last["high"] - last["low"] == pytest.approx(2 * 1.645 / np.sqrt(6.0), rel=0.1)
+    # One season that is far off by itself is named.
+    far = [*several(0.0)[:5], normal(5, 6.0)]
+    named = judged(
+        "a check", "days", campaign, far, "a time", departures=sides, together=True,
+        again=lambda season: normal(season, 6.0, 4_000),
+    )  # fmt: skip
+    assert named is not None
+    assert named.said.values["season"] == "Lake 5 2024"
+    assert "0.0833 %)" in named.sentence or "0.083 %)" in named.sentence
+
+
+def test_seasons_count_by_their_precision() -> None:
+    draws = np.random.default_rng(2).normal(size=(2, 4_000))
+    found = over_seasons([Statistic(0, 1.0, draws[0]), Statistic(1, 30.0, 10.0 * draws[1])])
+    assert found is not None
+    assert found.season == ALL
+    # Weights 1 and 1/100.
+    assert found.observed == pytest.approx((1.0 + 0.3) / 1.01, abs=0.05)
+    assert found.drawn.std() == pytest.approx(1.0 / np.sqrt(1.01), rel=0.03)
+    still = Statistic(1, 3.0, np.ones(4_000))
+    assert over_seasons([Statistic(0, 1.0, draws[0]), still]) is None
+
+
+def test_false_alarms_with_seasons_together() -> None:
+    rng = np.random.default_rng(3)
+    campaign = fake_campaign(lakes(4))
+    failed = 0
+    for _ in range(1_000):
+        observed = rng.normal(size=4)
+        found = [normal(one, number, 4_000) for one, number in enumerate(observed)]
+        found = [Statistic(one.season, one.observed, rng.permutation(one.drawn)) for one in found]
+        result = judged("a check", "", campaign, found, "a number", together=True)
+        assert result is not None
+        failed += result.outcome == "not passed"
+    # Four standard errors of 1 % of a thousand.
+    assert failed <= 10 + 4 * np.sqrt(10)
 
 
 def test_what_departs_is_said_by_its_side() -> None:

@@ -9,7 +9,8 @@ _MIDDLE = (
 )
 _BAND = "the {band:g} % band of a correct model"
 _SEASON = (
-    "{what} <{several:?}of {season}, the most extreme season|in {season}>: {observed}< {unit}>, "
+    "{what}<{together:?}, mean difference from the prediction over all {seasons} seasons|"
+    "{several:?} of {season}, the most extreme season| in {season}>: {observed}< {unit}>, "
     "predicted {low}<{signed:?} to |–>{high}< {unit}> ({tail})"
 )
 

@@ -63,9 +63,11 @@ def recaptures_by_date(
         for season in seasons
         if len(np.unique(days[looks.season == season])) > 1
     ]
-    what = "mean day of the recaptures since the first examined catch"
+    what = "mean time from the first catch examined to recapture"
     again = None if more is None else lambda season: statistic(season, more())
-    return judged(NAME, "days", campaign, found, what, again=again, departures=DEPARTURES)
+    return judged(
+        NAME, "days", campaign, found, what, again=again, departures=DEPARTURES, together=True
+    )
 
 
 def mean_day(observed: FloatArray, drawn: IntArray, day: FloatArray) -> tuple[float, FloatArray]:

@@ -73,7 +73,7 @@ def recaptures_by_net(
     return judged(
         NETS, "", campaign, found, "chi-square of recaptures by net",
         again=None if more is None else lambda season: statistic(season, more()),
-        departures=(Found.NETS_ALIKE, Found.NETS_DIFFER),
+        departures=(Found.NETS_ALIKE, Found.NETS_DIFFER), together=True,
     )  # fmt: skip
 
 
@@ -116,7 +116,7 @@ def recaptures_by_batch(
     return judged(
         BATCHES, "", campaign, found, "chi-square of recaptures by batch",
         again=None if more is None else lambda season: statistic(season, more()),
-        departures=(Found.BATCHES_ALIKE, Found.BATCHES_DIFFER),
+        departures=(Found.BATCHES_ALIKE, Found.BATCHES_DIFFER), together=True,
     )  # fmt: skip
 
 

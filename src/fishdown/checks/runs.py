@@ -59,7 +59,7 @@ def runs_of_pulls(
     """
     season = lakes.data.catches.season
     place = np.arange(len(season))
-    what = "correlation of each catch with the next, given the model"
+    what = "correlation between residuals of successive pulls"
     return _judged(PULLS, what, campaign, lakes, place, drawn, rng, again)
 
 
@@ -85,7 +85,7 @@ def runs_of_nights(
     night = by_night(lakes.data.pulls)[1]
     if len(np.unique(night)) == len(night):
         return None
-    what = "correlation of each night's catches with the next night's, given the model"
+    what = "correlation between mean residuals of successive nights"
     return _judged(NIGHTS, what, campaign, lakes, night, drawn, rng, again)
 
 
@@ -116,7 +116,7 @@ def _judged(
     enough = np.flatnonzero(np.bincount(places) >= FEWEST).tolist()
     found = [statistic(one, drawn) for one in enough]
     more = None if again is None else lambda one: statistic(one, again())
-    return judged(name, "", campaign, found, what, again=more, departures=DEPARTURES)
+    return judged(name, "", campaign, found, what, again=more, departures=DEPARTURES, together=True)
 
 
 def normal_scores(

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 # Seasons with a smaller tail than this are re-examined with more draws, only a few of them, so that
 # the cost does not grow with seasons × seasons.
 LOOK_AGAIN, MOST_AGAIN = 0.05, 3
+# In place of a position: all seasons together.
+ALL = -1
 
 
 @by_value
@@ -35,7 +37,7 @@ class Statistic:
     Attributes
     ----------
     season : int
-        Position of the season.
+        Position of the season, or `ALL`.
     observed : float
     drawn : ndarray, shape (draw,)
     """
@@ -84,11 +86,13 @@ def judged(
     *,
     again: Callable[[int], Statistic] | None = None,
     departures: tuple[Found | None, Found] | None = None,
+    together: bool = False,
 ) -> CheckResult | None:
     """Judge a number of several seasons.
 
-    Passed unless a season's tail is below 0.01 divided by the number of seasons. Where the draws
-    are too few to show so small a tail the check has no pass mark.
+    Passed unless a season's tail is below 0.01 divided by the number of seasons, or, where seasons
+    are judged together too, by twice that number, and their common tail is below 0.005. Where
+    the draws are too few to show so small a tail the check has no pass mark.
 
     Parameters
     ----------
@@ -115,27 +119,20 @@ def judged(
     def tail(one: Statistic) -> float:
         return one.tail_above if one_sided else one.tail
 
+    all_seasons = over_seasons(found) if together else None
     if again is not None:
         far = sorted(found, key=lambda one: (tail(one), -one.distance))[:MOST_AGAIN]
         nearer = {one.season: again(one.season) for one in far if tail(one) < LOOK_AGAIN}
         found = [nearer.get(one.season, one) for one in found]
-    rows = []
-    for one in found:
-        low, median, high = low_median_high(one.drawn)
-        rows.append(
-            {
-                "lake": str(campaign.seasons["lake"].values[one.season]),
-                "season": str(campaign.seasons["label"].values[one.season]),
-                "unit": unit,
-                "observed": one.observed,
-                "low": low,
-                "median": median,
-                "high": high,
-                "tail": tail(one),
-            }
-        )
-    worst = min(found, key=lambda one: (tail(one), -one.distance))
+    rows = [_row(one, campaign, unit, tail(one)) for one in found]
     limit = FALSE_ALARM / len(found)
+    worst = min(found, key=lambda one: (tail(one), -one.distance))
+    if all_seasons is not None:
+        limit /= 2.0
+        rows.append(_row(all_seasons, campaign, unit, tail(all_seasons)))
+        # A season that departs by itself is named.
+        if tail(worst) >= limit and tail(all_seasons) < FALSE_ALARM / 2.0:
+            worst, limit = all_seasons, FALSE_ALARM / 2.0
     outcome: Outcome = "passed" if tail(worst) >= limit else "not passed"
     least = worst.least_tail / (2.0 if one_sided else 1.0)
     if tail(worst) <= least and limit <= least:
@@ -143,7 +140,9 @@ def judged(
     low, _, high = low_median_high(worst.drawn)
     values = {
         "what": what,
-        "season": str(labels[worst.season]),
+        "season": "" if worst.season == ALL else str(labels[worst.season]),
+        "together": worst.season == ALL,
+        "seasons": len(found),
         "several": len(found) > 1,
         "observed": _shown(worst.observed, unit),
         "low": _shown(low, unit),
@@ -156,7 +155,7 @@ def judged(
 
     def draw(axes: Any) -> None:
         places = np.arange(len(found))
-        table = pd.DataFrame(rows)
+        table = pd.DataFrame(rows[: len(found)])
         axes.vlines(places, table["low"], table["high"], linewidth=4, alpha=0.4, label="90 % band")
         axes.scatter(places, table["observed"], color="black", zorder=3, label="observed")
         names = [str(labels[one.season]) for one in found]
@@ -171,6 +170,50 @@ def judged(
     if departures is not None and outcome == "not passed":
         code = departures[worst.above] or code
     return CheckResult(name, outcome, pd.DataFrame(rows), Said(code, values), draw)
+
+
+def over_seasons(found: Sequence[Statistic]) -> Statistic | None:
+    """Return the mean difference of a number from its predictions, over several seasons.
+
+    Each season counts with the inverse variance of its draws.
+
+    Parameters
+    ----------
+    found : sequence of Statistic
+        With as many draws each, of the same posterior.
+
+    Returns
+    -------
+    Statistic or None
+        None for a single season, or where the draws of all but one are the same number.
+    """
+    told = [one for one in found if one.drawn.std() > 0.0]
+    if len(told) < 2:
+        return None
+    drawn = np.stack([one.drawn for one in told])
+    mean = drawn.mean(axis=1)
+    weight = drawn.var(axis=1) ** -1.0
+    weight /= weight.sum()
+    observed = np.array([one.observed for one in told])
+    return Statistic(ALL, float(weight @ (observed - mean)), weight @ (drawn - mean[:, None]))
+
+
+def _row(one: Statistic, campaign: Campaign, unit: str, tail: float) -> dict[str, Any]:
+    low, median, high = low_median_high(one.drawn)
+    lake, season = (
+        "all" if one.season == ALL else str(campaign.seasons[name].values[one.season])
+        for name in ("lake", "label")
+    )
+    return {
+        "lake": lake,
+        "season": season,
+        "unit": unit,
+        "observed": one.observed,
+        "low": low,
+        "median": median,
+        "high": high,
+        "tail": tail,
+    }
 
 
 def tail_words(tail: float, limit: float, *, one_sided: bool = False) -> str:

@@ -62,7 +62,7 @@ def weights_by_date(
     again = None if more is None else lambda season: statistic(season, more())
     return judged(
         BY_DATE, "%", campaign, found, "change of mean weight in 30 days", again=again,
-        departures=(Found.FISH_LIGHTER_LATER, Found.FISH_HEAVIER_LATER),
+        departures=(Found.FISH_LIGHTER_LATER, Found.FISH_HEAVIER_LATER), together=True,
     )  # fmt: skip
 
 
@@ -101,7 +101,7 @@ def weights_by_catch(
     again = None if more is None else lambda season: statistic(season, more())
     return judged(
         BY_CATCH, "", campaign, found, "chi-square of mean weights by catch",
-        again=again, departures=(None, Found.WEIGHTS_DIFFER),
+        again=again, departures=(None, Found.WEIGHTS_DIFFER), together=True,
     )  # fmt: skip
 
 
