@@ -85,6 +85,7 @@ def test_truth_lies_inside_the_intervals(results: tuple[int, Path]) -> None:
     inside = both["value"].between(both["low"], both["high"])
     print(f"{inside.sum()} of {KNOWN} truths lie inside their 90 % interval")
     assert inside.sum() >= least
-    # An interval that holds everything says nothing.
+    # An interval that holds everything says nothing. How much a mark counts alone makes a ratio of
+    # 2.3 between the ends: exp(2 × 1.645 × 0.25), by the prior of the capture odds ratio.
     fish = both[both["quantity"] == "abundance_before"]
-    assert (fish["high"] < 2.0 * fish["low"]).all()
+    assert (fish["high"] < 2.5 * fish["low"]).all()

@@ -10,6 +10,7 @@ import arviz as az
 import numpy as np
 import pytest
 import xarray as xr
+from textbook import EVERY_MARK
 
 import fishdown
 from fishdown import Fit
@@ -27,7 +28,9 @@ def fit() -> Fit:
     world = World((LakeTruth("Alder", 20.0, 1_500),), nets=2, rounds=8)
     campaign, _ = simulate(world, np.random.default_rng(1))
     # Without weights the log-likelihood of all records is that of the pulls.
-    spec = fishdown.read_model("one_lake").with_parts(weights="none", nights="alike", drift="none")
+    spec = fishdown.read_model("one_lake").with_parts(
+        **EVERY_MARK, weights="none", nights="alike", drift="none"
+    )
     settings = SamplerSettings(draws=DRAWS, tune=600, cores=1, seed=31)
     return fishdown.fit(campaign, spec, settings=settings)
 
