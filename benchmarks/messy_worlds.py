@@ -19,6 +19,7 @@ import pandas as pd
 from fishdown.campaign import Campaign, from_records
 from fishdown.records.checked import Records
 from fishdown.records.settings import Settings
+from fishdown.records.tables import PEN
 from fishdown.worlds.netting import water_temperature
 
 NETS, DAYS = 4, (0, 3, 24, 27, 48, 51, 72, 75, 96, 99)
@@ -248,6 +249,7 @@ def _season(lake: _Lake, number: int, tables: dict[str, Any], rng: Draw) -> dict
     here = {"lake": lake.name, "season": str(FIRST_DAY.year), "row": 0}
     tables["marked"].append({**here, "date": MARKED_DAY, "batch": f"spring, {lake.name}",
                              "mark": kind, "released": released, "died": 0,
+                             **dict.fromkeys(PEN, 0),
                              "order": np.nan})  # fmt: skip
     before, left_at_large = len(fish.weight), released
     weighed = set(rng.choice(NETS * len(DAYS), WEIGHED_PULLS, replace=False).tolist())

@@ -12,6 +12,7 @@ import xarray as xr
 from fishdown.labels import season_label, told_apart
 from fishdown.records.ledger import marked_before_pulls
 from fishdown.records.matching import pulls_meant
+from fishdown.records.tables import PEN
 
 if TYPE_CHECKING:
     from fishdown.typing import BoolArray, FloatArray, IntArray
@@ -21,6 +22,9 @@ BATCH_LABELS: dict[str, tuple[str | None, str]] = {
     "marked_on": (None, "first day of marking"),
     "released_alive": ("count", "fish marked and released alive"),
     "died": ("count", "fish that died of marking, on record"),
+    "penned": ("count", "marked fish kept in a pen"),
+    "pen_alive": ("count", "penned fish alive at the end"),
+    "pen_marked": ("count", "penned fish alive at the end whose mark was found again"),
     "batch_released": ("count", "fish of the batch released alive before the pull"),
     "batch_recaptured": (
         "count",
@@ -77,6 +81,7 @@ def batches_of(
             "marked_on": ("batch", np.array([g["date"].min() for g in rows], "datetime64[us]")),
             "released_alive": ("batch", _total(rows, "released") - _total(rows, "died")),
             "died": ("batch", _total(rows, "died")),
+            **{name: ("batch", _total(rows, name)) for name in PEN},
             "batch_released": (("batch", "pull"), released),
             "batch_recaptured": (
                 ("batch", "pull"),

@@ -13,6 +13,7 @@ from fishdown.models.data import fitting_spec
 from fishdown.records.checked import Records
 from fishdown.records.covariates import COVARIATES, Covariate
 from fishdown.records.settings import Settings
+from fishdown.records.tables import PEN
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -116,7 +117,8 @@ class Design:
         before = np.timedelta64(DAYS_BEFORE, "D")
         marked = [
             {"lake": lake, "season": _label(year), "row": 0, "date": _first_day(year) - before,
-             "batch": name, "mark": mark, "released": number, "died": 0, "order": np.nan}
+             "batch": name, "mark": mark, "released": number, "died": 0,
+             **dict.fromkeys(PEN, 0), "order": np.nan}
             for lake in lakes for year in self.marked_years for name, mark, number in self.batches
         ]  # fmt: skip
         measured = [

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import logsumexp
 
+from fishdown.models.parts.marks.pens import lived_log_density, pens, retained_log_density
 from fishdown.models.parts.marks.release_groups import examined, groups_of_season, kinds_at_large
 from fishdown.models.parts.marks.shedding import still_marked
 
@@ -98,19 +99,31 @@ def log_likelihood(
 
 def prior_of_effective_marks(campaign: Campaign, spec: ModelSpec, season: int) -> FloatArray:
     """Draw effective marks for each mark released in one season's lake from the priors."""
-    rng = np.random.default_rng(SEED)
-    names = ("clip_retention", "tag_retention", "post_release_survival", "capture_odds_ratio")
-    clip, tag, alive, odds = (spec.priors[name].draw(rng, DRAWS) for name in names)
+    clip, tag, alive, odds = _factors(spec).values()
+    rng = np.random.default_rng(SEED + 1)
     ratio: FloatArray = still_marked(kinds_at_large(campaign)[[season]], clip, tag) * alive * odds
     if spec.part("pooling") == "lakes":
         ratio = ratio * np.exp(spec.priors["odds_spread"].draw(rng, DRAWS) * rng.normal(size=DRAWS))
     return ratio
 
 
+def _factors(spec: ModelSpec) -> dict[str, FloatArray]:
+    rng = np.random.default_rng(SEED)
+    names = ("clip_retention", "tag_retention", "post_release_survival", "capture_odds_ratio")
+    return {name: spec.priors[name].draw(rng, DRAWS) for name in names}
+
+
 def effective_marks(campaign: Campaign, spec: ModelSpec, season: int) -> FloatArray:
-    """Return the same at nodes of equal prior probability."""
+    """Return the same at nodes of equal probability, given the pens of the crew."""
+    drawn = _factors(spec)
+    kept = pens(campaign)
+    clip, tag = (drawn[name][:, None] for name in ("clip_retention", "tag_retention"))
+    log_weight = lived_log_density(kept, drawn["post_release_survival"])
+    log_weight = log_weight + retained_log_density(kept, clip, tag)
+    weight = np.exp(log_weight - log_weight.max())
+    ratio = prior_of_effective_marks(campaign, spec, season)
     middles = (np.arange(NODES) + 0.5) / NODES
-    found: FloatArray = np.quantile(prior_of_effective_marks(campaign, spec, season), middles)
+    found: FloatArray = np.quantile(ratio, middles, weights=weight, method="inverted_cdf")
     return found
 
 

@@ -31,6 +31,8 @@ RECORDS = frozenset(
         "catches",
         "recaptures",
         "double_marks",
+        "pens_lived",
+        "pens_retained",
         "weights",
         "lengths_of_fish",
         "fish_alike",

@@ -31,7 +31,8 @@ class Records:
     lakes : pandas.DataFrame
         lake, area_ha, threshold_kg_per_ha, connected.
     marked : pandas.DataFrame
-        date, lake, season, batch, mark, released, died, order (NaN if not given).
+        date, lake, season, batch, mark, released, died, order (NaN if not given), penned,
+        pen_alive, pen_marked (0 without a pen).
     pulls : pandas.DataFrame
         date, lake, season, net, order, caught, recaptured (NaN where the catch was not
         examined while marks were at large), released_again, removed (caught less released_again),

@@ -14,7 +14,7 @@ from fishdown.records.ledger import (
     marked_for_earlier_seasons,
 )
 from fishdown.records.matching import recaptured_of_pulls
-from fishdown.records.tables import TABLES
+from fishdown.records.tables import PEN, TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -57,6 +57,7 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
         "marked": frames["marked"].assign(
             released=frames["marked"]["released"].astype("int64"),
             died=_whole(frames["marked"]["died"], 0),
+            **{name: _whole(frames["marked"][name], 0) for name in PEN},
         ),
         "pulls": _clean_pulls(draft),
         "recaptures": frames["recaptures"].assign(

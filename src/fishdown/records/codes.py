@@ -164,6 +164,11 @@ class Wrong(ProblemCode):
     # Marks.
     DIED_ABOVE_RELEASED = """more fish died than the {released:.0f} released
         → correct one of the two; released counts the fish that died later, too"""
+    PEN_ABOVE = """more fish than were in the pen
+        → penned counts the marked fish put into the pen, pen_alive those alive at the end, and
+          pen_marked those of them whose mark was found again"""
+    PEN_UNFINISHED = """a pen without its outcome
+        → write the number, 0 if there were none, or leave all three columns of the pen empty"""
     RECAPTURED_ABOVE_CATCH = """{recaptured:.0f} marked fish in a catch of {caught:.0f}
         → correct one of the two; caught counts marked fish too"""
     RECAPTURED_ABOVE_MARKS = """{recaptured:.0f} marked fish in the catch, but <only

@@ -38,6 +38,7 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_pulls.put_back_above_catch,
     rules_pulls.days_to_come,
     rules_marks.died_above_released,
+    rules_marks.pen_counts,
     rules_marks.recaptured_above_catch,
     rules_marks.recaptured_in_two_places,
     rules_marks.recaptured_above_marks,

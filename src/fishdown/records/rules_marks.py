@@ -12,7 +12,7 @@ from fishdown.records.codes import Odd, Wrong
 from fishdown.records.ledger import marked_before_pulls, marked_for_earlier_seasons
 from fishdown.records.matching import batch_places, pulls_meant, recaptured_of_pulls
 from fishdown.records.rules_names import known_lakes
-from fishdown.records.tables import rows_of
+from fishdown.records.tables import PEN, rows_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,6 +27,18 @@ def died_above_released(draft: Draft) -> Iterator[Problem]:
     marked = draft.frames["marked"]
     for batch in rows_of(marked[marked["died"] > marked["released"]]):
         yield draft.problem(Wrong.DIED_ABOVE_RELEASED, "marked", batch, "died")
+
+
+def pen_counts(draft: Draft) -> Iterator[Problem]:
+    """Find pens with more fish at the end than before, or of which the end is not told."""
+    marked = draft.frames["marked"]
+    for batch in rows_of(marked):
+        counts = [getattr(batch, name) for name in PEN]
+        for before, after, name in zip(counts, counts[1:], PEN[1:], strict=False):
+            if after > before or (pd.notna(after) and pd.isna(before)):
+                yield draft.problem(Wrong.PEN_ABOVE, "marked", batch, name)
+            elif pd.notna(before) and pd.isna(after):
+                yield draft.problem(Wrong.PEN_UNFINISHED, "marked", batch, name)
 
 
 def recaptured_above_catch(draft: Draft) -> Iterator[Problem]:

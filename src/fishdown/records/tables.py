@@ -74,6 +74,9 @@ _LAKE = Field("text", "the name of the lake as in the lakes table", True)
 _NET = Field("text", "the name of the net", True)
 _ORDER = Field("count", "the number of the pull within its day: 1, 2, …", least=1, most=_MOST_FISH)
 
+# Marked fish kept in a pen after marking: how many, and of them alive and still marked at the end.
+PEN = ("penned", "pen_alive", "pen_marked")
+
 TABLES: dict[str, dict[str, Field]] = {
     "lakes": {
         "lake": Field("text", "the name of the lake", True),
@@ -92,6 +95,9 @@ TABLES: dict[str, dict[str, Field]] = {
         "released": _fish("the number of marked fish released", required=True),
         "died": _fish("the number of them that died"),
         "order": _ORDER,
+        "penned": _fish("the number of marked fish kept in a pen"),
+        "pen_alive": _fish("the number of penned fish alive at the end"),
+        "pen_marked": _fish("the number of those whose mark was found again"),
     },
     "pulls": {
         "date": _DATE,

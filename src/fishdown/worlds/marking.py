@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.records.tables import PEN
+
 if TYPE_CHECKING:
     from fishdown.worlds.truth import World
 
@@ -35,7 +37,7 @@ def mark(
         released = len(range(batch, marked, len(world.batches)))
         tables["marked"].append(
             {**here, "date": day, "batch": _batch_name(here, batch), "mark": mark,
-             "released": released, "died": 0, "order": np.nan}
+             "released": released, "died": 0, "order": np.nan, **dict.fromkeys(PEN, 0)}
         )  # fmt: skip
         seen = np.array(left[mark]) * world.post_release_survival * (1.0 - world.marks_lost)
         found.append(rng.multinomial(released, [*seen, max(1.0 - seen.sum(), 0.0)])[:-1])

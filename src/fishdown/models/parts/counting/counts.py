@@ -12,6 +12,7 @@ from fishdown.errors import FitError
 from fishdown.models.inputs import over
 from fishdown.models.parts.counting.season import CountingModel, SeasonPulls, season_terms
 from fishdown.models.parts.marks import marks_known
+from fishdown.models.parts.marks.pens import Pens, pens
 from fishdown.models.parts.marks.release_groups import (
     examined,
     groups_of_season,
@@ -63,6 +64,8 @@ class Counts[A]:
         Sum of the factorials without unknowns.
     examined : Examined
         The catches that were examined for marks.
+    pens : Pens
+        Marked fish kept in pens.
     """
 
     least_carried: FloatArray
@@ -80,6 +83,7 @@ class Counts[A]:
     term_weight: A = field(metadata=over("term"))
     constant: A = field(metadata=over())
     examined: Examined[A]
+    pens: Pens[A]
 
 
 def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
@@ -108,7 +112,7 @@ def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
     _refuse_uninformed(campaign, parts, seasons, examined_catches)
     if not linked:
         _refuse_marks_of_earlier_years(campaign, seasons)
-    return gather(seasons, groups, examined_catches, kinds_at_large(campaign))
+    return gather(seasons, groups, examined_catches, kinds_at_large(campaign), pens(campaign))
 
 
 def gather(
@@ -116,6 +120,7 @@ def gather(
     groups_of: list[ReleaseGroups],
     examined_catches: Examined[Numbers],
     kinds: FloatArray,
+    kept: Pens[Numbers],
 ) -> Counts[Numbers]:
     """Concatenate the terms of all seasons and number their unknowns through."""
     groups = [len(one.marks_at_start) for one in seasons]
@@ -147,6 +152,7 @@ def gather(
         term_weight=np.concatenate([one.weights for one in seasons]),
         constant=np.array(sum(one.constant for one in seasons)),
         examined=examined_catches,
+        pens=kept,
     )
 
 

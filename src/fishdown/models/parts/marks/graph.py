@@ -10,6 +10,7 @@ import pytensor.tensor as pt
 
 from fishdown.models.coordinates import ShareThatCounts
 from fishdown.models.parts.marks import marks_known
+from fishdown.models.parts.marks.pens import lived_log_density, retained_log_density
 from fishdown.models.parts.marks.shedding import double_mark_log_density, still_marked
 from fishdown.models.parts.marks.thinning import share_log_density
 from fishdown.models.parts.recaptures import ODDS
@@ -52,7 +53,7 @@ def _chance_to_count(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     if spec.part("marks") == "shed":
         chance = chance * _retention(spec, nodes, counts.group_kinds)
     if spec.part("deaths") == "unseen":
-        chance = chance * from_prior("post_release_survival", spec.priors["post_release_survival"])
+        chance = chance * _survival(spec, nodes)
     return chance
 
 
@@ -63,7 +64,14 @@ def _retention(spec: ModelSpec, nodes: ModelData[Any], kinds: Any) -> Any:
     both, clip_only, tag_only = (nodes.counts.examined.double_marks[kind] for kind in range(3))
     double_marked = double_mark_log_density(both, clip_only, tag_only, clip, tag, xp=pt)
     pm.Potential("double_marks", double_marked)
+    pm.Potential("pens_retained", retained_log_density(nodes.counts.pens, clip, tag, xp=pt))
     return still_marked(kinds, clip, tag)
+
+
+def _survival(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
+    survival = from_prior("post_release_survival", spec.priors["post_release_survival"])
+    pm.Potential("pens_lived", lived_log_density(nodes.counts.pens, survival, xp=pt))
+    return survival
 
 
 def effective_marks(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
@@ -71,7 +79,7 @@ def effective_marks(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     if spec.part("marks") != "effective":
         return None
     retention = _retention(spec, nodes, nodes.counts.kinds_at_large)
-    survival = from_prior("post_release_survival", spec.priors["post_release_survival"])
+    survival = _survival(spec, nodes)
     odds = capture_odds(spec, nodes)
     return pm.Deterministic("effective_marks", retention * survival * odds, dims="season")
 

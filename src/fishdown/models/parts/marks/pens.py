@@ -1,0 +1,72 @@
+"""Marked fish kept in a pen after marking: how many lived, and how many kept their mark."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fishdown.equality import by_value
+from fishdown.models.array_library import NUMPY
+from fishdown.models.inputs import over
+from fishdown.models.parts.marks.shedding import KINDS, still_marked
+from fishdown.models.parts.marks.thinning import thinning_log_density
+
+if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
+    from fishdown.typing import Numbers
+
+
+@by_value
+@dataclass(frozen=True, eq=False)
+class Pens[A]:
+    """The pens of all batches of a campaign.
+
+    Attributes
+    ----------
+    lived, died : ndarray, shape ()
+        Fish in pens alive at the end, and dead.
+    marked, unmarked : ndarray, shape (kind,)
+        Of those alive, by the kind of mark put on them: with and without a mark found again.
+    """
+
+    lived: A = field(metadata=over(units="count"))
+    died: A = field(metadata=over(units="count"))
+    marked: A = field(metadata=over("kind", units="count"))
+    unmarked: A = field(metadata=over("kind", units="count"))
+
+
+def pens(campaign: Campaign) -> Pens[Numbers]:
+    """Add up the pens of a campaign."""
+    batches = campaign.batches
+    alive, marked = batches["pen_alive"].values, batches["pen_marked"].values
+    of_kind = np.array([batches["mark"].values == kind for kind in KINDS], dtype=float)
+    return Pens(
+        lived=np.array(float(alive.sum())),
+        died=np.array(float((batches["penned"].values - alive).sum())),
+        marked=of_kind @ marked,
+        unmarked=of_kind @ (alive - marked),
+    )
+
+
+def lived_log_density(kept: Pens[Any], survival: Any, *, xp: Any = NUMPY) -> Any:
+    """Log-density of the fish alive at the end: binomial, each with the chance of survival."""
+    return thinning_log_density(kept.lived, kept.died, _below_one(survival, xp), xp=xp)
+
+
+def retained_log_density(
+    kept: Pens[Any], clip_retention: Any, tag_retention: Any, *, xp: Any = NUMPY
+) -> Any:
+    """Log-density of the fish still marked among those alive: binomial by kind of mark.
+
+    Retention is a number, or of shape (…, 1) with as many log-densities.
+    """
+    chance = still_marked(np.eye(len(KINDS)), clip_retention, tag_retention)
+    left = _below_one(chance, xp)
+    return thinning_log_density(kept.marked, kept.unmarked, left, xp=xp).sum(-1)
+
+
+def _below_one(chance: Any, xp: Any) -> Any:
+    # Beyond this the logarithm of the probability of loss is infinite in floating point.
+    return xp.minimum(chance, 1.0 - 1e-12)
