@@ -38,7 +38,7 @@ FEWEST_DATES, FEWEST_DAYS = 3, 10
 @by_value
 @dataclass(frozen=True, eq=False)
 class DriftInputs[A]:
-    """Days of a season at the pulls.
+    """The dates of the pulls: what is the same for all pulls of a date is computed once.
 
     Attributes
     ----------
@@ -46,7 +46,10 @@ class DriftInputs[A]:
         Position of the season.
     stretch : array of int, shape (pull,)
         Number of the stretch of its season, over all seasons.
-    waves : array, shape (wave, pull)
+    date : array of int, shape (pull,)
+        Position of the date among those of its season, over all seasons.
+    stretch_of_date : array of int, shape (season_date,)
+    waves : array, shape (wave, season_date)
         Cosines and sines on that day.
     pulls : array, shape (season,)
         How many pulls each season has, at least 1.
@@ -54,7 +57,9 @@ class DriftInputs[A]:
 
     season: A = field(metadata=over("pull"))
     stretch: A = field(metadata=over("pull", groups=True))
-    waves: A = field(metadata=over("wave", "pull"))
+    date: A = field(metadata=over("pull", groups=True))
+    stretch_of_date: A = field(metadata=over("season_date"))
+    waves: A = field(metadata=over("wave", "season_date"))
     pulls: A = field(metadata=over("season", units="count"))
 
 
@@ -75,12 +80,18 @@ def days_of_season(pulls: PullTable) -> FloatArray:
 
 
 def _inputs(pulls: PullTable, known: PullTable) -> DriftInputs[Numbers]:
-    angle = 2.0 * np.pi / CIRCLE_DAYS * (days_of_season(pulls) % STRETCH_DAYS)
+    days, stretch = days_of_season(pulls), by_stretch(pulls)[1]
+    keys, first, date = np.unique(
+        np.stack([pulls.season, days]), axis=1, return_index=True, return_inverse=True
+    )
+    angle = 2.0 * np.pi / CIRCLE_DAYS * (keys[1] % STRETCH_DAYS)
     turns = np.arange(1, WAVES + 1)[:, None] * angle
     count = np.bincount(pulls.season, minlength=len(pulls.seasons))
     return DriftInputs(
         season=pulls.season,
-        stretch=by_stretch(pulls)[1],
+        stretch=stretch,
+        date=date.ravel(),
+        stretch_of_date=stretch[first],
         waves=np.concatenate([np.cos(turns), np.sin(turns)]),
         pulls=np.maximum(count, 1).astype(float),
     )
@@ -110,7 +121,8 @@ def drift(xp: Any, inputs: DriftInputs[Any], values: Mapping[str, Any]) -> Any:
     scale = size * xp.sqrt(2.0 * np.sqrt(2.0 * np.pi) * days / CIRCLE_DAYS)
     root = scale * xp.exp(-((frequency * days) ** 2) / 4.0)
     weight = root[..., None, :] * values["drift_step"]
-    return (weight[..., inputs.stretch, :] * inputs.waves.T).sum(axis=-1)
+    by_date = (weight[..., inputs.stretch_of_date, :] * inputs.waves.T).sum(axis=-1)
+    return by_date[..., inputs.date]
 
 
 def _season_level(xp: Any, inputs: DriftInputs[Any], values: Mapping[str, Any]) -> Any:
