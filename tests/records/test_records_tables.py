@@ -12,7 +12,7 @@ from fishdown.records.tables import TABLES
 
 DTYPES = {
     "lakes": "str float64 float64 bool bool int64",
-    "marked": "datetime64[us] str str str str int64 int64 float64 int64",
+    "marked": "datetime64[us] str str str str int64 int64 float64 int64 int64 int64 int64",
     "pulls": (
         "datetime64[us] str str str int64 int64 float64 int64 int64 float64 float64 float64 "
         "bool int64 float64 float64"
@@ -24,7 +24,7 @@ DTYPES = {
 }
 COLUMNS = {
     "lakes": "lake area_ha threshold_kg_per_ha connected young_eaten row",
-    "marked": "date lake season batch mark released died order row",
+    "marked": "date lake season batch mark released died order penned pen_alive pen_marked row",
     "pulls": (
         "date lake season net order caught recaptured released_again removed marks_at_large "
         "marks_removed water_temp_c spoiled row mesh_mm bait_days"
