@@ -28,23 +28,23 @@ MODELS = (ROBUST, EVERY_MARK)
 SMALL = 0.1
 
 
-def log_of(kind: str, model: str, seed: int) -> ResultsLog:
+def log_of(kind: str, lakes: int, model: str, seed: int) -> ResultsLog:
     header = {
         "kind": kind,
         "seed": seed,
-        "model": specification_text(model, 1),
+        "model": specification_text(model, lakes),
         "settings": SETTINGS.entry(),
         "draws": DRAWS,
         "false_alarm": FALSE_ALARM,
     }
-    place = f"{MODELS.index(model)}_{list(KINDS).index(kind)}_{seed}"
+    place = f"{lakes}_{MODELS.index(model)}_{list(KINDS).index(kind)}_{seed}"
     return ResultsLog(kept_in(f"checks_{place}.jsonl"), header)
 
 
 def run(logs: dict[str, ResultsLog], model: str, seed: int, campaigns: int, minutes: float) -> None:
     """Fit and check the campaigns that are still missing, kind by kind in turn."""
     clock = Clock(minutes)
-    lake: OneLake | None = None
+    compiled: OneLake | None = None
     # Campaign i of every kind comes from child i: kinds share their lakes.
     for number, child in enumerate(np.random.SeedSequence(seed).spawn(campaigns)):
         for kind, log in logs.items():
@@ -52,10 +52,10 @@ def run(logs: dict[str, ResultsLog], model: str, seed: int, campaigns: int, minu
                 return
             if number in log.rows:
                 continue
-            campaign, _ = campaign_of(kind, 1, np.random.default_rng(child))
-            lake = lake or OneLake(campaign, specification(model, 1))
+            campaign, _ = campaign_of(kind, lakes, np.random.default_rng(child))
+            compiled = compiled or OneLake(campaign, specification(model, lakes))
             began = time.perf_counter()
-            fit = lake.fit(campaign, replace(SETTINGS, seed=number))
+            fit = compiled.fit(campaign, replace(SETTINGS, seed=number))
             fitted = time.perf_counter()
             found = replace(fit, run={"seed": number}).checks()
             row: dict[str, Any] = {
@@ -114,13 +114,15 @@ def main() -> None:
     parser.add_argument("--campaigns", type=int, default=20)
     parser.add_argument("--minutes", type=float, default=60.0, help="stop after so many")
     parser.add_argument("--kinds", nargs="*", choices=list(KINDS), default=list(KINDS))
+    parser.add_argument("--lakes", type=int, choices=(1, 6), default=1)
     parser.add_argument("--model", choices=MODELS, default=ROBUST)
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--show", action="store_true", help="no runs, only the table")
     options = parser.parse_args()
-    logs = {kind: log_of(kind, options.model, options.seed) for kind in options.kinds}
+    lakes, model, seed = options.lakes, options.model, options.seed
+    logs = {kind: log_of(kind, lakes, model, seed) for kind in options.kinds}
     if not options.show:
-        run(logs, options.model, options.seed, options.campaigns, options.minutes)
+        run(logs, lakes, model, seed, options.campaigns, options.minutes)
     print("\n".join(table(logs)))
 
 

@@ -41,7 +41,7 @@ type Miscount = Callable[[Campaign, np.random.Generator], Campaign]
 
 
 class OneLake:
-    """A model of one lake, the default, compiled once, and fed with campaign after campaign."""
+    """A model, that of one lake by default, compiled once, and fed with campaign after campaign."""
 
     def __init__(self, campaign: Campaign, model: fishdown.ModelSpec | None = None) -> None:
         self.spec, _ = fitting_spec(campaign, model or fishdown.read_model("one_lake"))

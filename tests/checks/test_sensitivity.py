@@ -105,7 +105,7 @@ def test_the_seasons_of_a_lake_do_not_count_its_priors_twice(
     taken = []
 
     def share(values: np.ndarray, priors: dict[str, np.ndarray]) -> tuple[float, float, str]:
-        if np.array_equal(values, years.quantities["net_spread"].values):
+        if np.array_equal(values, years.quantities["clumping"].values):
             taken.append(priors)
         return 0.5, 0.01, "density"
 

@@ -86,6 +86,27 @@ def test_expectations_are_those_of_the_model(campaign: fishdown.Campaign) -> Non
     assert alike.drawn.std() < found.drawn.std()
 
 
+def test_scatter_about_length_and_lakes_of_their_own_variation() -> None:
+    ponds = (*PONDS, replace(PONDS[0], name="Birch"))
+    world = World(ponds, rounds=10, weighed=40)
+    campaign, _ = simulate(world, np.random.default_rng(8))
+    told = known(20_000).isel(season=[0, 0]).drop_vars("weight_variation")
+    by_lake = np.tile([0.2, 0.6], (20_000, 1))
+    told = told.assign(
+        weight_variation=(("sample", "lake"), by_lake),
+        length_scatter=0.0 * told["length_scatter"] + 0.3,
+    )
+    parts = {"lengths": "log_log", "weighed": "at_random"}
+    found = weighed_again(told, campaign, model(**parts), np.random.default_rng(9))
+    # Of a product of independent numbers of mean 1, one of them log-normal.
+    single = np.sqrt((1.0 + np.array([0.2, 0.6]) ** 2) * np.exp(0.3**2) - 1.0)
+    for season in (0, 1):
+        mine = found.of_season(season)
+        fish = 40 / len(mine.season)
+        variation = np.exp(mine.drawn).std(axis=0) / MEAN
+        assert variation.mean() == pytest.approx(single[season] / np.sqrt(fish), rel=0.05)
+
+
 @pytest.mark.parametrize("check", [weights_by_date, weights_by_catch])
 def test_false_alarms_are_as_rare_as_stated(
     check: Callable[[fishdown.Campaign, Weighed], CheckResult | None], campaign: fishdown.Campaign
