@@ -41,7 +41,9 @@ def log_of(kind: str, lakes: int, model: str, seed: int) -> ResultsLog:
     return ResultsLog(kept_in(f"checks_{place}.jsonl"), header)
 
 
-def run(logs: dict[str, ResultsLog], model: str, seed: int, campaigns: int, minutes: float) -> None:
+def run(
+    logs: dict[str, ResultsLog], lakes: int, model: str, seed: int, campaigns: int, minutes: float
+) -> None:
     """Fit and check the campaigns that are still missing, kind by kind in turn."""
     clock = Clock(minutes)
     compiled: OneLake | None = None

@@ -118,6 +118,12 @@ def test_nets_that_differ_or_are_too_alike_are_noticed(
     assert alike is not None
     # Expected numbers, not even rounded.
     assert alike.said.code is Found.NETS_ALIKE
+    # Where marked fish may keep together, numbers too even only say that they do not.
+    clumped = replace(lakes, clumping=np.full(len(lakes.share), 0.2))
+    even = recaptures_by_net(campaign, with_recaptures(clumped, usual), rng)
+    assert even is not None
+    assert even.outcome == "passed"
+    assert "(upper tail" in even.sentence
 
 
 def test_chi_square_by_hand() -> None:
