@@ -103,7 +103,7 @@ def test_tables_on_disk_are_those_of_the_fit(fit: Fit, saved: Path) -> None:
         table = getattr(fit, name)()
         again = pd.read_csv(saved / f"{name}.csv", dtype=text, keep_default_na=False, na_values="")
         # An empty text is read as missing; a whole column of them as numbers.
-        for column in {"season", "caution"} & set(again):
+        for column in {"season", "caution", "next_measurement", "background"} & set(again):
             again[column] = again[column].astype(object).fillna("")
         pd.testing.assert_frame_equal(again, table, check_dtype=False)
 

@@ -155,7 +155,8 @@ def test_pooling_falls_away_with_one_lake(folder_of: Callable[..., Path]) -> Non
         "no water temperature: catchability is taken as constant",
         "one net in each lake: no differences between nets",
         "one pull a night: differences between nights are part of the variation between pulls",
-        "no season has pulls on 3 dates over 10 days: no drift of catchability",
+        "no season has pulls on 3 dates over 10 days: "
+        "no slow change of the share that a pull takes",
         "no weights: no biomass",
     )
 

@@ -194,6 +194,7 @@ def test_nets_pulled_once_are_not_told_apart(campaign: fishdown.Campaign) -> Non
     assert notes == (
         "no net was pulled twice: no differences between nets",
         "one night in each season: no differences between nights",
-        "no season has pulls on 3 dates over 10 days: no drift of catchability",
+        "no season has pulls on 3 dates over 10 days: "
+        "no slow change of the share that a pull takes",
         "no net was pulled twice in a season: no effect of first pulls",
     )

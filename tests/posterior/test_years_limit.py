@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from field_records import daily_pulls, write_folder
+from textbook import textbook
 
 import fishdown
 from fishdown.checks.marks_alone import marks_alone
@@ -52,7 +53,7 @@ def test_two_years_without_change_are_one_season(
             ],
         )
     )
-    spec = fishdown.read_model("many_years").with_parts(
+    spec = textbook("many_years").with_parts(
         evidence="marks", weights="none", lengths="none", sizes="by_season", temperature="none",
         seasons="alike", pooling="none",
     )  # fmt: skip

@@ -147,7 +147,7 @@ def _unfed(pulls: PullTable) -> str:
         return ""
     return (
         f"no season has pulls on {FEWEST_DATES} dates over {FEWEST_DAYS} days: "
-        "no drift of catchability"
+        "no slow change of the share that a pull takes"
     )
 
 
