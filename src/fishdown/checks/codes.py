@@ -55,7 +55,7 @@ class Found(StrEnum):
         "their marks, died, or not mixed with the others"
     )
     CATCHES_IN_RUNS = (
-        f"{_SEASON}; high catches follow high ones and low catches low ones: catchability may "
+        f"{_SEASON}; high catches follow high ones and low catches low ones: what a pull takes may "
         "drift, with weather, bait or season, beyond what the model allows"
     )
     FISH_HEAVIER_LATER = (
