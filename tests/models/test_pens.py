@@ -14,8 +14,12 @@ from scipy import stats
 
 import fishdown
 from fishdown.checks.effective_marks_alone import effective_marks
+from fishdown.identifiability.codes import Identified
+from fishdown.identifiability.seasons import what_is_identified
 from fishdown.models.data import fitting_spec
+from fishdown.records import read_records
 from fishdown.records.codes import Wrong
+from fishdown.sentences import Said
 
 CATCHES, SEEN = [40, 31, 25, 9, 12, 30], [4, 2, 3, 0, 1, 5]
 PENS = {"fin_clip": (20, 18, 17), "pit_tag": (15, 15, 12), "both": (10, 9, 9)}
@@ -61,6 +65,11 @@ def test_marks_only_hears_of_pens(folder_of: Callable[..., Path]) -> None:
     untold = np.median(effective_marks(fishdown.read(folder(folder_of, **none)), spec, 0))
     # A third of the marks are tags alone.
     assert told / untold == pytest.approx(1 - 0.5 / 3, abs=0.06)
+
+
+def test_check_tells_of_pens(folder_of: Callable[..., Path]) -> None:
+    (alder,) = what_is_identified(read_records(folder(folder_of)))
+    assert Said(Identified.PENS, {"fish": 45}) in alder.identified
 
 
 @pytest.mark.parametrize(

@@ -132,7 +132,8 @@ def _said(table: pd.DataFrame) -> Said:
     worst = mine.iloc[int(mine["prior_share"].to_numpy().argmax())]
     values = {name: worst[name] for name in ("prior_share", "mc_error", "lake", "season")}
     values["quantity"] = quantities()[verdict].meaning
-    values["most"] = None if worst["rests_on"] == "data" else worst["most"]
+    most = str(worst["most"]).replace("_", " ")
+    values["most"] = None if worst["rests_on"] == "data" else most
     mine = mine.dropna(subset=["probability_below_half_prior"])
     if len(mine):
         moved = (mine["probability_below_half_prior"] - mine["probability_below"]).abs()

@@ -26,6 +26,7 @@ class Identified(StrEnum):
     EFFECT = "{words}"
     OVERDISPERSION = "overdispersion of recaptures ({catches} catches examined)"
     BATCHES = "batches ({batches} distinguished)"
+    PENS = "mark retention and post-release survival ({fish:#penned fish/penned fish})"
     SHEDDING = "shedding of clips and tags ({fish:#double-marked fish/double-marked fish})"
     CONSISTENCY = "consistency of mark–recapture with depletion"
 

@@ -33,6 +33,9 @@ def told_of_marks(
     looks = pulls[(pulls["marks_at_large"] > 0) & (pulls["caught"] > 0)]["recaptured"].dropna()
     if len(looks) >= FEWEST_LOOKS and looks.sum() > 0:
         told.append(Said(Identified.OVERDISPERSION, {"catches": len(looks)}))
+    penned = int(marked["penned"].sum())
+    if penned:
+        told.append(Said(Identified.PENS, {"fish": penned}))
     kinds = marked.drop_duplicates(["batch", "mark"])
     batches = len(kinds)
     # Of a batch with two kinds of mark nobody can say which kind a recapture was.

@@ -62,7 +62,7 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
                 f"{words} {percent(getattr(row, f'share_from_{source}'))}"
                 for source, words in SOURCES.items()
             )
-            console.print(f"  Uncertainty: {shares}. {row.background}")
+            console.print(f"  The uncertainty comes, roughly, from {shares}. {row.background}")
     console.print()
     estimates = Source("estimates", fitted.estimates(despite_gate=despite_gate))
     reference = fitted.spec.reference_temperature
