@@ -68,7 +68,7 @@ def test_marks_only_hears_of_pens(folder_of: Callable[..., Path]) -> None:
 
 
 def test_check_tells_of_pens(folder_of: Callable[..., Path]) -> None:
-    (alder,) = what_is_identified(read_records(folder(folder_of)))
+    alder, *_ = what_is_identified(read_records(folder(folder_of)))
     assert Said(Identified.PENS, {"fish": 45}) in alder.identified
 
 
