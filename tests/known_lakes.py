@@ -42,7 +42,7 @@ def with_catches(lakes: DrawnLakes, caught: np.ndarray) -> DrawnLakes:
     return replace(lakes, data=replace(lakes.data, catches=catches))
 
 
-def assert_calibrated(check: Callable[[], CheckResult | None], tries: int = 300) -> None:
+def assert_calibrated(check: Callable[[], CheckResult | None], tries: int = 200) -> None:
     """See that a check of records drawn from the lakes has small tails as often as it says."""
     results = list(_some(check, tries))
     tables = [result.table.query("season != 'all'") for result in results]

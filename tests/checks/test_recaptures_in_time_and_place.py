@@ -168,7 +168,7 @@ def test_a_batch_that_lost_its_marks_is_noticed() -> None:
         assert result is not None
         return result
 
-    assert_calibrated(checked, 60)
+    assert_calibrated(checked, 40)
     lost = checked(clip_retention=0.3)
     assert lost.outcome == "not passed"
     assert lost.said.code is Found.BATCHES_DIFFER

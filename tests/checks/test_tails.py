@@ -112,15 +112,15 @@ def test_false_alarms_with_seasons_together() -> None:
     rng = np.random.default_rng(3)
     campaign = fake_campaign(lakes(4))
     failed = 0
-    for _ in range(1_000):
+    for _ in range(400):
         observed = rng.normal(size=4)
-        found = [normal(one, number, 4_000) for one, number in enumerate(observed)]
+        found = [normal(one, number, 2_000) for one, number in enumerate(observed)]
         found = [Statistic(one.season, one.observed, rng.permutation(one.drawn)) for one in found]
         result = judged("a check", "", campaign, found, "a number", together=True)
         assert result is not None
         failed += result.outcome == "not passed"
-    # Four standard errors of 1 % of a thousand.
-    assert failed <= 10 + 4 * np.sqrt(10)
+    # Four standard errors of 1 % of four hundred.
+    assert failed <= 4 + 4 * np.sqrt(4)
 
 
 def test_what_departs_is_said_by_its_side() -> None:
