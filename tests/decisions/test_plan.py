@@ -460,6 +460,9 @@ def test_refits_are_those_of_the_model(
         return compiled[0]
 
     monkeypatch.setattr(plan_campaign, "_Workshop", one_workshop)
+    # A small model compiles in a fraction of the default's minute.
+    small = textbook(nights="alike", drift="none", weighed="at_random")
+    monkeypatch.setattr("fishdown.models.spec.read_model", lambda name: small)
     done = fishdown.plan(path, tmp_path / "out", settings=settings)
     assert len(done.runs) == 10
     assert len(asked) == 1
