@@ -27,7 +27,7 @@ from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.posterior.at_draws import drawn_lakes
 from fishdown.posterior.quantities import reported_quantities
-from fishdown.posterior.replicates import catches_given_past
+from fishdown.posterior.replicates import catches_given_past, replicated_recaptures
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.results_log import ResultsLog
 from fishdown.worlds import World, simulate
@@ -111,7 +111,7 @@ class OneLake:
             catch_by_pull(campaign, lakes, drawn),
             spread_of_catches(lakes, drawn, rng),
             drop_of_catches(campaign, lakes, rng),
-            total_recaptures(campaign, lakes, rng),
+            total_recaptures(campaign, lakes, replicated_recaptures(lakes, rng)),
         )
         return {one.name: one.outcome == "passed" for one in results if one is not None}
 

@@ -22,7 +22,12 @@ from fishdown.checks.result import check_frame
 from fishdown.checks.spread import places_among, spread_of_catches
 from fishdown.models.data import fitting_spec
 from fishdown.posterior.at_draws import drawn_lakes, thinned
-from fishdown.posterior.replicates import catches_given_past, recaptures_given_catches, shares
+from fishdown.posterior.replicates import (
+    catches_given_past,
+    recaptures_given_catches,
+    replicated_recaptures,
+    shares,
+)
 from fishdown.worlds import LakeTruth, World, simulate
 
 DRAWS = 20_000
@@ -130,7 +135,10 @@ def test_a_year_without_netting_is_passed_over() -> None:
     assert lakes.carried.shape == (3, 6)
     by_pull = catch_by_pull(campaign, lakes, catches_given_past(lakes, rng))
     assert set(by_pull.table["season"]) == {"2025", "2027"}
-    for result in (drop_of_catches(campaign, lakes, rng), total_recaptures(campaign, lakes, rng)):
+    for result in (
+        drop_of_catches(campaign, lakes, rng),
+        total_recaptures(campaign, lakes, replicated_recaptures(lakes, rng)),
+    ):
         assert result is not None
         assert set(result.table["season"]) == {"2025", "2027"}
 
@@ -177,7 +185,8 @@ def test_records_that_do_not_fit_are_noticed(fit: Fit) -> None:
     counts = lakes.data.counts
     fewer = replace(counts.examined, recaptured=(0.3 * counts.examined.recaptured).round())
     data = replace(lakes.data, counts=replace(counts, examined=fewer))
-    marks = total_recaptures(fit.campaign, replace(lakes, data=data), rng)
+    told = replace(lakes, data=data)
+    marks = total_recaptures(fit.campaign, told, replicated_recaptures(told, rng))
     assert marks is not None
     assert marks.outcome == "not passed"
     # Catches that fall in a lake so full that depletion cannot explain it.

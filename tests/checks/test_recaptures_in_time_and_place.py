@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -21,7 +22,7 @@ from fishdown.checks.recapture_mixing import (
 from fishdown.checks.result import CheckResult
 from fishdown.models.parts.marks.release_groups import groups_of_season
 from fishdown.posterior.at_draws import DrawnLakes
-from fishdown.posterior.replicates import recaptures_given_catches
+from fishdown.posterior.replicates import recaptures_given_catches, replicated_recaptures
 from fishdown.worlds import LakeTruth, World, simulate
 
 FISH, HAZARD = 5_000.0, 0.02
@@ -49,13 +50,20 @@ def drawn_again(lakes: DrawnLakes, rng: np.random.Generator) -> DrawnLakes:
     return with_recaptures(lakes, np.concatenate(seasons))
 
 
+def judged(
+    check: Any, campaign: fishdown.Campaign, lakes: DrawnLakes, rng: np.random.Generator
+) -> CheckResult | None:
+    """Return the result of a check of these lakes against replicates of their own."""
+    found: CheckResult | None = check(campaign, lakes, replicated_recaptures(lakes, rng))
+    return found
+
+
 @pytest.mark.parametrize("check", [recaptures_by_date, recaptures_by_net])
 def test_false_alarms_are_as_rare_as_stated(
     check: object, campaign: fishdown.Campaign, lakes: DrawnLakes
 ) -> None:
     rng = np.random.default_rng(3)
-    assert callable(check)
-    assert_calibrated(lambda: check(campaign, drawn_again(lakes, rng), rng))
+    assert_calibrated(lambda: judged(check, campaign, drawn_again(lakes, rng), rng))
 
 
 def test_mean_day_is_that_of_the_hypergeometric_law(
@@ -94,7 +102,9 @@ def test_a_share_that_changes_in_time_is_noticed(
         [np.linspace(0.0, 1.0, int((looks.season == one).sum())) for one in (0, 1)]
     )
     change = np.where(looks.season == 1, np.exp(slope * (part - 0.5)), 1.0)
-    result = recaptures_by_date(campaign, with_recaptures(lakes, (usual * change).round()), rng)
+    result = judged(
+        recaptures_by_date, campaign, with_recaptures(lakes, (usual * change).round()), rng
+    )
     assert result is not None
     assert result.outcome == "not passed"
     assert result.said.code is code
@@ -111,16 +121,16 @@ def test_nets_that_differ_or_are_too_alike_are_noticed(
     )
     net = campaign.pulls["net"].values
     in_one = np.where(net == net[0], 2.0 * usual, 0.7 * usual).round()
-    differ = recaptures_by_net(campaign, with_recaptures(lakes, in_one), rng)
+    differ = judged(recaptures_by_net, campaign, with_recaptures(lakes, in_one), rng)
     assert differ is not None
     assert differ.said.code is Found.NETS_DIFFER
-    alike = recaptures_by_net(campaign, with_recaptures(lakes, usual), rng)
+    alike = judged(recaptures_by_net, campaign, with_recaptures(lakes, usual), rng)
     assert alike is not None
     # Expected numbers, not even rounded.
     assert alike.said.code is Found.NETS_ALIKE
     # Where marked fish may keep together, numbers too even only say that they do not.
     clumped = replace(lakes, clumping=np.full(len(lakes.share), 0.2))
-    even = recaptures_by_net(campaign, with_recaptures(clumped, usual), rng)
+    even = judged(recaptures_by_net, campaign, with_recaptures(clumped, usual), rng)
     assert even is not None
     assert even.outcome == "passed"
     assert "(upper tail" in even.sentence
@@ -186,5 +196,5 @@ def test_a_batch_that_lost_its_marks_is_noticed() -> None:
 def test_one_batch_has_nothing_to_compare(campaign: fishdown.Campaign, lakes: DrawnLakes) -> None:
     assert recaptures_by_batch(campaign, lakes, np.random.default_rng(1)) is None
     nobody = with_recaptures(lakes, 0.0 * lakes.data.counts.examined.recaptured)
-    assert recaptures_by_date(campaign, nobody, np.random.default_rng(1)) is None
-    assert recaptures_by_net(campaign, nobody, np.random.default_rng(1)) is None
+    assert judged(recaptures_by_date, campaign, nobody, np.random.default_rng(1)) is None
+    assert judged(recaptures_by_net, campaign, nobody, np.random.default_rng(1)) is None

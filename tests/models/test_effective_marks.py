@@ -12,10 +12,11 @@ from graph_points import values_of_graph
 from scipy import stats
 
 import fishdown
-from fishdown.checks.effective_marks_alone import effective_marks, log_likelihood
+from fishdown.checks.effective_marks_alone import effective_marks, log_likelihoods
 from fishdown.checks.marks_alone import marks_of_seasons
 from fishdown.errors import ModelFileError
 from fishdown.models.data import fitting_spec
+from fishdown.models.parts.marks.pens import pens
 from fishdown.models.parts.marks.release_groups import kinds_at_large
 
 CATCHES, SEEN = [40, 31, 25, 9, 12, 30], [4, 2, 3, 0, 1, 5]
@@ -74,7 +75,7 @@ def test_marks_only_sums_over_how_much_a_mark_counts(campaign: fishdown.Campaign
     """Against a sum over draws of the prior with SciPy's distribution."""
     spec = spec_for(campaign, recaptures="random")
     numbers = np.array([400.0, 800.0, 1_600.0])
-    found = log_likelihood(campaign, spec, 0, np.geomspace(200.0, 4_000.0, 400))
+    found = log_likelihoods(campaign, spec)(0, np.geomspace(200.0, 4_000.0, 400))
     found = np.interp(numbers, np.geomspace(200.0, 4_000.0, 400), found)
     marks = 60 - np.cumsum([0, *SEEN[:-1]])
     expected = []
@@ -85,7 +86,7 @@ def test_marks_only_sums_over_how_much_a_mark_counts(campaign: fishdown.Campaign
                 stats.nchypergeom_fisher.logpmf(R, int(N), M, C, ratio)
                 for R, N, M, C in zip(SEEN, fish, marks, CATCHES, strict=True)
             )
-            for ratio in effective_marks(campaign, spec, 0)
+            for ratio in effective_marks(kinds_at_large(campaign)[0], pens(campaign), spec)
         ]
         expected.append(np.log(np.mean(np.exp(log_density))))
     # To first order in the share that a pull takes, here up to a tenth.

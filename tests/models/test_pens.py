@@ -17,6 +17,8 @@ from fishdown.checks.effective_marks_alone import effective_marks
 from fishdown.identifiability.codes import Identified
 from fishdown.identifiability.seasons import what_is_identified
 from fishdown.models.data import fitting_spec
+from fishdown.models.parts.marks.pens import pens
+from fishdown.models.parts.marks.release_groups import kinds_at_large
 from fishdown.records import read_records
 from fishdown.records.codes import Wrong
 from fishdown.sentences import Said
@@ -55,14 +57,18 @@ def test_the_graph_has_the_binomial_densities(folder_of: Callable[..., Path]) ->
     assert potentials["pens_retained"] == pytest.approx(expected, rel=1e-9)
 
 
+def nodes_of(campaign: fishdown.Campaign, spec: fishdown.ModelSpec) -> np.ndarray:
+    return effective_marks(kinds_at_large(campaign)[0], pens(campaign), spec)
+
+
 def test_marks_only_hears_of_pens(folder_of: Callable[..., Path]) -> None:
     """Of 1,000 tagged fish in a pen half lost their tag: so did those in the lake."""
     half = {"pit_tag": {"penned": 1_000, "pen_alive": 1_000, "pen_marked": 500}}
     only_tags = fishdown.read(folder(folder_of, **half))
     spec, _ = fitting_spec(only_tags, fishdown.read_model("one_lake"))
-    told = np.median(effective_marks(only_tags, spec, 0))
+    told = np.median(nodes_of(only_tags, spec))
     none = {mark: dict.fromkeys(("penned", "pen_alive", "pen_marked"), "") for mark in PENS}
-    untold = np.median(effective_marks(fishdown.read(folder(folder_of, **none)), spec, 0))
+    untold = np.median(nodes_of(fishdown.read(folder(folder_of, **none)), spec))
     # A third of the marks are tags alone.
     assert told / untold == pytest.approx(1 - 0.5 / 3, abs=0.06)
 

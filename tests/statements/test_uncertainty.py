@@ -73,7 +73,7 @@ def test_probability_and_flip_are_those_of_the_normal_distribution(plain: fishdo
     assert found.if_every_mark_counts == pytest.approx(expected, abs=0.015)
     assert found.flips_if_more
     assert found.flips_at == pytest.approx(100.0 / 90.0, rel=0.01)
-    prior = prior_of_effective_marks(plain.campaign, plain.spec, 0)
+    prior = prior_of_effective_marks(plain.data.counts.kinds_at_large[0], plain.spec)
     assert found.flip_prior == pytest.approx(np.mean(prior > found.flips_at))
     sentence = found.sentence()
     assert "more likely be above the threshold if each mark counted for more than 1.1" in sentence

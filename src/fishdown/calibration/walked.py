@@ -128,7 +128,7 @@ def chance_to_count(values: Mapping[str, FloatArray], data: ModelData[Numbers]) 
     )
     if "effective_marks" in values:
         # They weigh the marks at large, and make none of them unmarked.
-        names = ("vulnerable", "", "", "", "")
+        values = {name: values[name] for name in names[:1] if name in values}
     vulnerable, kept, alive, clip, tag = (values.get(name, np.ones(1))[:, None] for name in names)
     found: FloatArray = vulnerable * kept * alive * still_marked(data.counts.group_kinds, clip, tag)
     return found

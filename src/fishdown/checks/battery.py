@@ -19,10 +19,12 @@ from fishdown.checks.spread import spread_of_catches
 from fishdown.checks.weights import weights_by_catch, weights_by_date
 from fishdown.posterior.at_draws import drawn_lakes, thinned
 from fishdown.posterior.other_nights import hazard_on_other_nights
-from fishdown.posterior.replicates import catches_given_past
+from fishdown.posterior.replicates import catches_given_past, replicated_recaptures
 from fishdown.posterior.weight_replicates import weighed_again
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fishdown.checks.result import CheckResult
     from fishdown.posterior.at_draws import DrawnLakes
     from fishdown.posterior.fitted import FittedCampaign
@@ -57,6 +59,10 @@ def checks(fit: FittedCampaign) -> tuple[CheckResult, ...]:
         return drawn_lakes(posterior, fit.campaign, fit.spec, most=MANY)
 
     @cache
+    def more_recaptures() -> Callable[[int], IntArray]:
+        return replicated_recaptures(more(), rng)
+
+    @cache
     def on_other_nights(most: int) -> IntArray:
         drawn = lakes if most == DRAWS else more()
         few = thinned(posterior, most)
@@ -76,11 +82,12 @@ def checks(fit: FittedCampaign) -> tuple[CheckResult, ...]:
             drop_of_catches(fit.campaign, lakes, rng, more),
         ]
     if fit.spec.part("evidence") != "depletion":
-        found.append(total_recaptures(fit.campaign, lakes, rng, more))
+        recaptures = replicated_recaptures(lakes, rng)
         found += [
-            check(fit.campaign, lakes, rng, more)
-            for check in (recaptures_by_date, recaptures_by_net, recaptures_by_batch)
+            check(fit.campaign, lakes, recaptures, lambda season: more_recaptures()(season))
+            for check in (total_recaptures, recaptures_by_date, recaptures_by_net)
         ]
+        found.append(recaptures_by_batch(fit.campaign, lakes, rng, more))
     if lakes.hazard.shape[1]:
         anew, again = on_other_nights(DRAWS), partial(on_other_nights, MANY)
         found += [

@@ -6,27 +6,33 @@ overdispersion is not carried to the others, which widens the result a little.
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import logsumexp
 
 from fishdown.models.parts.marks.pens import lived_log_density, pens, retained_log_density
-from fishdown.models.parts.marks.release_groups import examined, groups_of_season, kinds_at_large
+from fishdown.models.parts.marks.release_groups import examined, groups_of_seasons, kinds_at_large
 from fishdown.models.parts.marks.shedding import still_marked
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fishdown.campaign import Campaign
+    from fishdown.models.parts.marks.pens import Pens
+    from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray
+    from fishdown.typing import FloatArray, Numbers
 
 # Nodes of equal prior probability for overdispersion, and for effective marks those of so many
 # draws from the priors.
 CLUMPING_NODES, NODES, DRAWS = 5, 100, 20_000
 SEED = 1
+_FACTORS = ("clip_retention", "tag_retention", "post_release_survival", "capture_odds_ratio")
 
 
-def weighed(spec: ModelSpec) -> bool:
+def by_quadrature(spec: ModelSpec) -> bool:
     """Return whether a model has effective marks that this quadrature can sum over."""
     plain = {"years": "apart", "vulnerable": "all", "evidence": "both"}
     return spec.part("marks") == "effective" and all(
@@ -34,10 +40,8 @@ def weighed(spec: ModelSpec) -> bool:
     )
 
 
-def log_likelihood(
-    campaign: Campaign, spec: ModelSpec, season: int, abundance: FloatArray
-) -> FloatArray:
-    """Return the log-likelihood of a season's recaptures, by its number of fish.
+def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, FloatArray], FloatArray]:
+    """Return the log-likelihood of a season's recaptures, as a function of its number of fish.
 
     Averaged over the priors of effective marks and overdispersion. A fish whose mark counts for κ
     fish is caught like κ of them, so that with M marks among N fish the recaptures are those of
@@ -48,84 +52,89 @@ def log_likelihood(
     ----------
     campaign : Campaign
     spec : ModelSpec
-    season : int
-        Its position.
-    abundance : ndarray, shape (point,)
-        Fish before the first pull, rising.
 
     Returns
     -------
-    ndarray, shape (point,)
+    callable
+        Of a season's position, and fish before the first pull, rising, shape (point,); as many
+        log-likelihoods.
     """
     from fishdown.models.parts.recaptures.node import at_numbers
 
-    groups = [groups_of_season(campaign, one, apart=False) for one in _seasons(campaign)]
-    looks = examined(campaign, groups)
-    mine = looks.season == season
-    of_mine = mine[looks.release_catch]
-    marked = looks.released[of_mine] - looks.removed[mine]
+    groups = groups_of_seasons(campaign, spec.parts)
+    looks, kept, kinds = examined(campaign, groups), pens(campaign), kinds_at_large(campaign)
     clumping: FloatArray = np.zeros(1)
     if spec.part("recaptures") == "clumped":
         middles = (np.arange(CLUMPING_NODES) + 0.5) / CLUMPING_NODES
         clumping = spec.priors["clumping"].quantile(middles)
-    # Every number of fish may be needed that some κ makes of these.
-    ratio = effective_marks(campaign, spec, season)
-    marks = float(groups[season].released.sum())
-    spread = np.log(ratio[[0, -1]])
-    like = np.exp(
-        np.linspace(
-            np.log(abundance[0]) - max(spread[1], 0.0),
-            np.log(abundance[-1]) - min(spread[0], 0.0),
-            len(abundance),
+
+    def of_season(season: int, abundance: FloatArray) -> FloatArray:
+        mine = looks.season == season
+        # Effective marks are of one release group a season: an entry a catch.
+        marked = looks.released[mine[looks.release_catch]] - looks.removed[mine]
+        # Every number of fish may be needed that some κ makes of these.
+        ratio = effective_marks(kinds[season], kept, spec)
+        marks = float(groups[season].released.sum())
+        spread = np.log(ratio[[0, -1]])
+        like = np.exp(
+            np.linspace(
+                np.log(abundance[0]) - max(spread[1], 0.0),
+                np.log(abundance[-1]) - min(spread[0], 0.0),
+                len(abundance),
+            )
         )
-    )
-    # Fewer fish than the records allow have no chance.
-    unmarked = like[:, None, None] - looks.gone_before[mine] - marked
-    density = at_numbers(
-        looks.recaptured[mine],
-        looks.caught[mine],
-        marked,
-        unmarked,
-        clumping=clumping[:, None],
-    ).sum(axis=2)
-    by_number = logsumexp(density, axis=1)
-    finite = np.isfinite(by_number)
-    as_many = np.maximum(marks + (abundance[:, None] - marks) / ratio, like[finite][0])
-    found: FloatArray = logsumexp(
-        np.interp(np.log(as_many), np.log(like[finite]), by_number[finite]), axis=1
-    )
-    return found
+        # Fewer fish than the records allow have no chance.
+        unmarked = like[:, None, None] - looks.gone_before[mine] - marked
+        density = at_numbers(
+            looks.recaptured[mine],
+            looks.caught[mine],
+            marked,
+            unmarked,
+            clumping=clumping[:, None],
+        ).sum(axis=2)
+        by_number = logsumexp(density, axis=1)
+        finite = np.isfinite(by_number)
+        as_many = np.maximum(marks + (abundance[:, None] - marks) / ratio, like[finite][0])
+        found: FloatArray = logsumexp(
+            np.interp(np.log(as_many), np.log(like[finite]), by_number[finite]), axis=1
+        )
+        return found
+
+    return of_season
 
 
-def prior_of_effective_marks(campaign: Campaign, spec: ModelSpec, season: int) -> FloatArray:
-    """Draw effective marks for each mark released in one season's lake from the priors."""
-    clip, tag, alive, odds = _factors(spec).values()
-    rng = np.random.default_rng(SEED + 1)
-    ratio: FloatArray = still_marked(kinds_at_large(campaign)[[season]], clip, tag) * alive * odds
+def prior_of_effective_marks(kinds: FloatArray, spec: ModelSpec) -> FloatArray:
+    """Draw effective marks for each mark released from the priors.
+
+    Parameters
+    ----------
+    kinds : ndarray, shape (kind,)
+        Share of each kind of mark.
+    spec : ModelSpec
+    """
+    clip, tag, alive, odds = _factors(*(spec.priors[name] for name in _FACTORS))
+    ratio: FloatArray = still_marked(kinds[None], clip, tag) * alive * odds
     if spec.part("pooling") == "lakes":
+        rng = np.random.default_rng(SEED + 1)
         ratio = ratio * np.exp(spec.priors["odds_spread"].draw(rng, DRAWS) * rng.normal(size=DRAWS))
     return ratio
 
 
-def _factors(spec: ModelSpec) -> dict[str, FloatArray]:
-    rng = np.random.default_rng(SEED)
-    names = ("clip_retention", "tag_retention", "post_release_survival", "capture_odds_ratio")
-    return {name: spec.priors[name].draw(rng, DRAWS) for name in names}
-
-
-def effective_marks(campaign: Campaign, spec: ModelSpec, season: int) -> FloatArray:
+def effective_marks(kinds: FloatArray, kept: Pens[Numbers], spec: ModelSpec) -> FloatArray:
     """Return the same at nodes of equal probability, given the pens of the crew."""
-    drawn = _factors(spec)
-    kept = pens(campaign)
-    clip, tag = (drawn[name][:, None] for name in ("clip_retention", "tag_retention"))
-    log_weight = lived_log_density(kept, drawn["post_release_survival"])
-    log_weight = log_weight + retained_log_density(kept, clip, tag)
+    clip, tag, alive, _ = _factors(*(spec.priors[name] for name in _FACTORS))
+    log_weight = lived_log_density(kept, alive)
+    log_weight = log_weight + retained_log_density(kept, clip[:, None], tag[:, None])
     weight = np.exp(log_weight - log_weight.max())
-    ratio = prior_of_effective_marks(campaign, spec, season)
     middles = (np.arange(NODES) + 0.5) / NODES
-    found: FloatArray = np.quantile(ratio, middles, weights=weight, method="inverted_cdf")
+    found: FloatArray = np.quantile(
+        prior_of_effective_marks(kinds, spec), middles, weights=weight, method="inverted_cdf"
+    )
     return found
 
 
-def _seasons(campaign: Campaign) -> range:
-    return range(campaign.seasons.sizes["season"])
+@cache
+def _factors(*priors: Prior) -> tuple[FloatArray, ...]:
+    """Draw the factors of effective marks; the same for every season."""
+    rng = np.random.default_rng(SEED)
+    return tuple(prior.draw(rng, DRAWS) for prior in priors)

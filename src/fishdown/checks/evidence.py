@@ -15,7 +15,7 @@ import numpy as np
 import xarray as xr
 
 from fishdown import intervals
-from fishdown.checks.effective_marks_alone import weighed
+from fishdown.checks.effective_marks_alone import by_quadrature
 from fishdown.checks.marks_alone import marks_of_seasons
 from fishdown.intervals import low_median_high
 from fishdown.models.parts.counting.counts import marks_inform
@@ -68,7 +68,7 @@ def marks_alone_spec(spec: ModelSpec) -> ModelSpec | None:
     """
     plain = {"years": ("apart",), "marks": ("all_count", "lost"), "deaths": ("recorded",)}
     plain |= {"batches": ("together",), "recaptures": ("random",)}
-    if weighed(spec):
+    if by_quadrature(spec):
         return None
     if all(spec.part(part) in choices for part, choices in plain.items()):
         return None

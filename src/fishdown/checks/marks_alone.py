@@ -8,12 +8,13 @@ all seasons, and each season's realised share of marks is a second unknown; both
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import gammaln
 
-from fishdown.checks.effective_marks_alone import log_likelihood, weighed
+from fishdown.checks.effective_marks_alone import by_quadrature, log_likelihoods
 from fishdown.equality import by_value
 from fishdown.models.coordinates import share_ends
 from fishdown.models.parts.counting.counts import counting_terms, marks_inform
@@ -23,7 +24,7 @@ from fishdown.models.parts.marks import marks_known
 from fishdown.models.parts.marks.thinning import share_log_density
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     import xarray as xr
 
@@ -108,8 +109,14 @@ def marks_of_seasons(
     terms_of = {season: counting_terms(campaign, season, model) for season in speaking}
     area = campaign.lakes["area"].values[campaign.seasons["lake_index"].values]
     density = spec.priors["density"]
-    if weighed(spec):
-        return {s: _effective(campaign, spec, s, terms_of[s], float(area[s])) for s in speaking}
+    if by_quadrature(spec):
+        log_likelihood = log_likelihoods(campaign, spec)
+        return {
+            s: _on_grid(
+                terms_of[s], density, float(area[s]), EFFECTIVE_POINTS, partial(log_likelihood, s)
+            )
+            for s in speaking
+        }
     if count_all:
         return {s: marks_alone(terms_of[s], density, float(area[s])) for s in speaking}
     return marks_by_chance(terms_of, spec, area)
@@ -128,24 +135,27 @@ def marks_alone(terms: CountingTerms, density: Prior, area: float) -> MarksAlone
         ha.
     """
     marks = float(terms.marks_at_start.sum())
-    step, abundance = _grid(terms.bound + marks - 0.5, density, area, POINTS)
-    # All marks count here, so that each term holds the unmarked fish and nothing else.
-    counting = counting_log_density(abundance[:, None] - marks, terms.offsets, terms.weights)
-    # Even steps in the logarithm of the room: the room is their Jacobian.
-    log_density = counting.sum(axis=1) + density.log_density(abundance / area) + step
-    weight = np.exp(log_density - log_density.max())
-    cumulative = np.cumsum(weight)
-    return MarksAlone(abundance, cumulative / cumulative[-1])
+
+    def log_likelihood(abundance: FloatArray) -> FloatArray:
+        # All marks count here, so that each term holds the unmarked fish and nothing else.
+        terms_of = counting_log_density(abundance[:, None] - marks, terms.offsets, terms.weights)
+        total: FloatArray = terms_of.sum(axis=1)
+        return total
+
+    return _on_grid(terms, density, area, POINTS, log_likelihood)
 
 
-def _effective(
-    campaign: Campaign, spec: ModelSpec, season: int, terms: CountingTerms, area: float
+def _on_grid(
+    terms: CountingTerms,
+    density: Prior,
+    area: float,
+    points: int,
+    log_likelihood: Callable[[FloatArray], FloatArray],
 ) -> MarksAlone:
-    density = spec.priors["density"]
     marks = float(terms.marks_at_start.sum())
-    step, abundance = _grid(terms.bound + marks - 0.5, density, area, EFFECTIVE_POINTS)
-    log_density = log_likelihood(campaign, spec, season, abundance)
-    log_density += density.log_density(abundance / area) + step
+    step, abundance = _grid(terms.bound + marks - 0.5, density, area, points)
+    # Even steps in the logarithm of the room: the room is their Jacobian.
+    log_density = log_likelihood(abundance) + density.log_density(abundance / area) + step
     weight = np.exp(log_density - log_density.max())
     cumulative = np.cumsum(weight)
     return MarksAlone(abundance, cumulative / cumulative[-1])

@@ -13,7 +13,6 @@ import numpy as np
 from fishdown.checks.codes import Found
 from fishdown.checks.tails import Statistic, judged
 from fishdown.models.parts.marks.release_groups import examined_pulls
-from fishdown.posterior.replicates import recaptures_given_catches
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -30,8 +29,8 @@ DEPARTURES = (Found.MARKED_SHARE_FALLS, Found.MARKED_SHARE_RISES)
 def recaptures_by_date(
     campaign: Campaign,
     lakes: DrawnLakes,
-    rng: np.random.Generator,
-    more: Callable[[], DrawnLakes] | None = None,
+    anew: Callable[[int], IntArray],
+    more: Callable[[int], IntArray] | None = None,
 ) -> CheckResult | None:
     """Compare the mean day of the recaptures of each season with replicated ones.
 
@@ -39,9 +38,10 @@ def recaptures_by_date(
     ----------
     campaign : Campaign
     lakes : DrawnLakes
-    rng : numpy.random.Generator
+    anew : callable
+        The replicated recaptures of a season, by its position: `replicated_recaptures`.
     more : callable, optional
-        The lakes by many more draws, for the most extreme seasons.
+        The same by many more draws, for the most extreme seasons.
 
     Returns
     -------
@@ -51,20 +51,19 @@ def recaptures_by_date(
     looks = lakes.data.counts.examined
     days = campaign.pulls["date"].values[examined_pulls(campaign)].astype("datetime64[D]")
 
-    def statistic(season: int, drawn: DrawnLakes) -> Statistic:
+    def statistic(season: int, drawn: IntArray) -> Statistic:
         mine = looks.season == season
         day = (days[mine] - days[mine].min()).astype(float)
-        anew = recaptures_given_catches(season, drawn, rng)
-        return Statistic(season, *mean_day(looks.recaptured[mine], anew, day))
+        return Statistic(season, *mean_day(looks.recaptured[mine], drawn, day))
 
     seasons = np.unique(looks.season[looks.recaptured > 0]).tolist()
     found = [
-        statistic(season, lakes)
+        statistic(season, anew(season))
         for season in seasons
         if len(np.unique(days[looks.season == season])) > 1
     ]
     what = "mean time from the first catch examined to recapture"
-    again = None if more is None else lambda season: statistic(season, more())
+    again = None if more is None else lambda season: statistic(season, more(season))
     return judged(
         NAME, "days", campaign, found, what, again=again, departures=DEPARTURES, together=True
     )

@@ -18,7 +18,7 @@ from fishdown.models.parts.marks.release_groups import (
     groups_of_season,
     tells_apart,
 )
-from fishdown.posterior.replicates import recaptures_given_catches, whole
+from fishdown.posterior.replicates import whole
 from fishdown.posterior.urn import marked_in_catch
 
 if TYPE_CHECKING:
@@ -36,8 +36,8 @@ NETS, BATCHES = "recaptures by net", "recaptures by batch"
 def recaptures_by_net(
     campaign: Campaign,
     lakes: DrawnLakes,
-    rng: np.random.Generator,
-    more: Callable[[], DrawnLakes] | None = None,
+    anew: Callable[[int], IntArray],
+    more: Callable[[int], IntArray] | None = None,
 ) -> CheckResult | None:
     """Compare how unevenly the nets of each season share its recaptures with replicated seasons.
 
@@ -45,9 +45,10 @@ def recaptures_by_net(
     ----------
     campaign : Campaign
     lakes : DrawnLakes
-    rng : numpy.random.Generator
+    anew : callable
+        The replicated recaptures of a season, by its position: `replicated_recaptures`.
     more : callable, optional
-        The lakes by many more draws, for the most extreme seasons.
+        The same by many more draws, for the most extreme seasons.
 
     Returns
     -------
@@ -57,16 +58,15 @@ def recaptures_by_net(
     looks = lakes.data.counts.examined
     nets = campaign.pulls["net"].values[examined_pulls(campaign)]
 
-    def statistic(season: int, drawn: DrawnLakes) -> Statistic:
+    def statistic(season: int, drawn: IntArray) -> Statistic:
         mine = looks.season == season
-        anew = recaptures_given_catches(season, drawn, rng)
         _, net = np.unique(nets[mine], return_inverse=True)
         of_net = np.eye(net.max() + 1, dtype=np.int64)[net]
-        return Statistic(season, *unevenness(looks.recaptured[mine] @ of_net, anew @ of_net))
+        return Statistic(season, *unevenness(looks.recaptured[mine] @ of_net, drawn @ of_net))
 
     seasons = np.unique(looks.season[looks.recaptured > 0]).tolist()
     found = [
-        statistic(season, lakes)
+        statistic(season, anew(season))
         for season in seasons
         if len(np.unique(nets[looks.season == season])) > 1
     ]
@@ -74,7 +74,7 @@ def recaptures_by_net(
     alike = Found.NETS_ALIKE if lakes.clumping is None else None
     return judged(
         NETS, "", campaign, found, "chi-square of recaptures by net",
-        again=None if more is None else lambda season: statistic(season, more()),
+        again=None if more is None else lambda season: statistic(season, more(season)),
         departures=(alike, Found.NETS_DIFFER), together=True,
     )  # fmt: skip
 

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.checks.tails import Statistic, judged
-from fishdown.posterior.replicates import recaptures_given_catches
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -15,6 +14,7 @@ if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.checks.result import CheckResult
     from fishdown.posterior.at_draws import DrawnLakes
+    from fishdown.typing import IntArray
 
 NAME = "total recaptures"
 
@@ -22,8 +22,8 @@ NAME = "total recaptures"
 def total_recaptures(
     campaign: Campaign,
     lakes: DrawnLakes,
-    rng: np.random.Generator,
-    more: Callable[[], DrawnLakes] | None = None,
+    anew: Callable[[int], IntArray],
+    more: Callable[[int], IntArray] | None = None,
 ) -> CheckResult | None:
     """Compare the recaptures of each season with replicated totals, given the observed catches.
 
@@ -31,9 +31,10 @@ def total_recaptures(
     ----------
     campaign : Campaign
     lakes : DrawnLakes
-    rng : numpy.random.Generator
+    anew : callable
+        The replicated recaptures of a season, by its position: `replicated_recaptures`.
     more : callable, optional
-        The lakes by many more draws, for the most extreme seasons.
+        The same by many more draws, for the most extreme seasons.
 
     Returns
     -------
@@ -42,11 +43,10 @@ def total_recaptures(
     """
     looks = lakes.data.counts.examined
 
-    def statistic(season: int, drawn: DrawnLakes) -> Statistic:
-        anew = recaptures_given_catches(season, drawn, rng).sum(axis=1)
+    def statistic(season: int, drawn: IntArray) -> Statistic:
         observed = float(looks.recaptured[looks.season == season].sum())
-        return Statistic(season, observed, anew.astype(float))
+        return Statistic(season, observed, drawn.sum(axis=1).astype(float))
 
-    found = [statistic(season, lakes) for season in np.unique(looks.season).tolist()]
-    again = None if more is None else lambda season: statistic(season, more())
+    found = [statistic(season, anew(season)) for season in np.unique(looks.season).tolist()]
+    again = None if more is None else lambda season: statistic(season, more(season))
     return judged(NAME, "fish", campaign, found, "recaptures", again=again)

@@ -105,6 +105,11 @@ def judged(
     again : callable, optional
         The number of one season, by its position, with many more draws: a few hundred cannot show
         the small tails that the limit of many seasons asks for.
+    departures : tuple, optional
+        What a number that is too low, and one that is too high, means; None in place of the
+        first if low numbers mean nothing, and only the upper tail is judged.
+    together : bool
+        Judge all seasons together too.
 
     Returns
     -------

@@ -17,7 +17,7 @@ from fishdown.models.coordinates import RoomAboveBound
 from fishdown.models.hazard import log_hazard
 from fishdown.models.part import with_marks
 from fishdown.models.parts.catch import (
-    CATCH,
+    SCHOOLING_BY_LAKE,
     beta_shape,
     chance_log_density,
     schooling_log_density,
@@ -148,9 +148,7 @@ def _catches(spec: ModelSpec, nodes: ModelData[Any], vulnerable_fish: Any, hazar
     if spec.part("catch") == "chance":
         terms = chance_log_density(catches.caught, before, hazard, xp=pt)
     else:
-        by_lake = CATCH.parameters["schooling"].by_lake
-        assert by_lake is not None
-        schooling = in_each_lake(spec, "schooling", by_lake, "schooling")
+        schooling = in_each_lake(spec, "schooling", SCHOOLING_BY_LAKE, "schooling")
         a, b = beta_shape(hazard, schooling[catches.lake], xp=pt)
         terms = schooling_log_density(catches.caught, before, a, b, xp=pt)
     pm.Potential("catches", terms.sum())

@@ -228,6 +228,8 @@ class Effect(Part):
     steps : tuple of Steps
     levels : tuple of Level
         Of the choices other than the default; among ``values`` for `log_effect`.
+    in_time : bool
+        Whether it changes in time for reasons not on record.
     derived : callable
         ``derived(xp, choice, values, reference)``: quantities of each lake to report beside its
         parameters, by name.
@@ -243,6 +245,7 @@ class Effect(Part):
     unfed: Callable[[PullTable], str]
     steps: tuple[Steps, ...] = ()
     levels: tuple[Level, ...] = ()
+    in_time: bool = False
     derived: Callable[[Any, str, Mapping[str, Any], float], dict[str, Any]] = _nothing_derived
     variable: Mapping[tuple[str, str], str] = field(default_factory=dict)
     told: Callable[[pd.DataFrame], tuple[str, str]] = _nothing_told

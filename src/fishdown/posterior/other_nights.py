@@ -22,9 +22,6 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray, Numbers
 
-# The effects that change in time for reasons not on record.
-IN_TIME = ("nights", "drift")
-
 
 def hazard_on_other_nights(
     few: xr.Dataset, spec: ModelSpec, data: ModelData[Numbers], rng: np.random.Generator
@@ -47,7 +44,7 @@ def hazard_on_other_nights(
     season = data.catches.season
     pulls = np.maximum(np.bincount(season, minlength=len(data.lake_of_season)), 1)
     for effect in active_effects(spec):
-        if effect.name not in IN_TIME:
+        if not effect.in_time:
             continue
         steps = [one.name for one in effect.steps if one.name in few]
         # Standard normal a priori, as all sampler coordinates.

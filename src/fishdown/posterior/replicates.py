@@ -6,6 +6,7 @@ densities.
 
 from __future__ import annotations
 
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +14,8 @@ import numpy as np
 from fishdown.posterior.urn import marked_in_catch
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fishdown.posterior.at_draws import DrawnLakes
     from fishdown.typing import FloatArray, IntArray
 
@@ -83,3 +86,14 @@ def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Gene
     taken = np.minimum(whole(looks.caught[mine]), marked + unmarked)
     odds = None if lakes.odds is None else lakes.odds[:, season]
     return marked_in_catch(marked, unmarked, taken, rng, odds=odds, clumping=lakes.clumping)
+
+
+def replicated_recaptures(lakes: DrawnLakes, rng: np.random.Generator) -> Callable[[int], IntArray]:
+    """Return `recaptures_given_catches` of a season by its position, drawn once.
+
+    Parameters
+    ----------
+    lakes : DrawnLakes
+    rng : numpy.random.Generator
+    """
+    return cache(partial(recaptures_given_catches, lakes=lakes, rng=rng))

@@ -134,7 +134,7 @@ def uncertainty(fit: FittedCampaign, season: int) -> Uncertainty | None:
         return bool(np.median(if_counting(effective)) < threshold)
 
     flips_at, if_more = _flip(below), bool(np.median(left) < threshold)
-    prior = prior_of_effective_marks(fit.campaign, fit.spec, season)
+    prior = prior_of_effective_marks(fit.data.counts.kinds_at_large[season], fit.spec)
     beyond = float(np.mean(prior > flips_at if if_more else prior < flips_at))
     return Uncertainty(
         shares=_shares(np.log(np.maximum(left, 1e-9))[some], ratio[some], np.log(weight)[some]),
@@ -153,8 +153,9 @@ def _ends(draws: FloatArray) -> tuple[float, float, float]:
 
 
 def _flip(below: Callable[[float], bool]) -> float:
-    """Return where a lake is as likely below as above: the more a mark counts, the more fish."""
-    if below(FEWEST) == below(MOST):
+    """Return where a lake is as likely below as above; NaN if nowhere."""
+    # The more a mark counts, the more fish there are.
+    if not below(FEWEST) or below(MOST):
         return float("nan")
     low, high = np.log(FEWEST), np.log(MOST)
     for _ in range(_HALVINGS):

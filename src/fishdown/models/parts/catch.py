@@ -12,6 +12,7 @@ from typing import Any
 from fishdown.models.array_library import NUMPY
 from fishdown.models.part import ByLake, Parameter, Part, with_catches
 
+SCHOOLING_BY_LAKE = ByLake("schooling_spread")
 CATCH = Part(
     name="catch",
     choices={"schooling": ("schooling", "schooling_spread"), "chance": ()},
@@ -19,7 +20,7 @@ CATCH = Part(
         "schooling": Parameter(
             "variation between pulls of the share of fish caught",
             label="coefficient of variation",
-            by_lake=ByLake("schooling_spread"),
+            by_lake=SCHOOLING_BY_LAKE,
         ),
         "schooling_spread": Parameter(
             "spread of that variation between lakes, on the log scale", among_lakes=True

@@ -176,5 +176,6 @@ DRIFT = Effect(
     unfed=_unfed,
     steps=(Steps("drift_step", "stretch", groups=by_stretch, functions=2 * WAVES),),
     levels=(Level("drift_level", _season_level),),
+    in_time=True,
     told=_told,
 )

@@ -70,5 +70,6 @@ NIGHTS = Effect(
     log_effect=_log_effect,
     unfed=_unfed,
     steps=(Steps("night_step", "night", groups=by_night),),
+    in_time=True,
     told=_told,
 )

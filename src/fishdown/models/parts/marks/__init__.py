@@ -95,9 +95,14 @@ DEATHS = Part(
 
 
 def marks_known(parts: Mapping[str, str]) -> bool:
-    """Return whether the marks at large are taken as known: released alive less removed."""
-    exact = parts["marks"] in {"all_count", "effective"} and parts["deaths"] == "recorded"
-    return not with_marks(parts) or (exact and parts["vulnerable"] == "all")
+    """Return whether the marks at large are taken as known, or no marks are used."""
+    return not with_marks(parts) or no_mark_is_missing(parts)
+
+
+def no_mark_is_missing(parts: Mapping[str, str]) -> bool:
+    """Return whether all marks released alive and not removed are taken to be at large."""
+    all_there = parts["marks"] in {"all_count", "effective"} and parts["deaths"] == "recorded"
+    return all_there and parts["vulnerable"] == "all"
 
 
 def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:

@@ -13,7 +13,7 @@ from fishdown.models.parts.marks import marks_known
 from fishdown.models.parts.marks.pens import lived_log_density, retained_log_density
 from fishdown.models.parts.marks.shedding import double_mark_log_density, still_marked
 from fishdown.models.parts.marks.thinning import share_log_density
-from fishdown.models.parts.recaptures import ODDS
+from fishdown.models.parts.recaptures import ODDS_BY_LAKE
 from fishdown.models.variables import from_prior, in_each_lake
 from fishdown.models.whole_numbers import at_least_one
 
@@ -87,9 +87,7 @@ def effective_marks(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
 def capture_odds(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     """Return the capture odds ratio of marked to unmarked fish in each season's lake."""
     name = "capture_odds_ratio"
-    by_lake = ODDS[name].by_lake
-    assert by_lake is not None
-    return in_each_lake(spec, name, by_lake, name)[nodes.lake_of_season]
+    return in_each_lake(spec, name, ODDS_BY_LAKE, name)[nodes.lake_of_season]
 
 
 def by_season(marks: Any, nodes: ModelData[Any]) -> Any:

@@ -6,11 +6,12 @@ from collections.abc import Mapping
 
 from fishdown.models.part import ByLake, Parameter, Part, with_marks
 
+ODDS_BY_LAKE = ByLake("odds_spread")
 ODDS = {
     "capture_odds_ratio": Parameter(
         "capture odds ratio, marked to unmarked fish",
         label="odds ratio",
-        by_lake=ByLake("odds_spread"),
+        by_lake=ODDS_BY_LAKE,
     ),
     "odds_spread": Parameter(
         "spread of the capture odds ratio between lakes, on the log scale", among_lakes=True

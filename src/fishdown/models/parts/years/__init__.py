@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.models.part import SHARE, ByLake, Parameter, Part, with_marks
+from fishdown.models.parts.marks import no_mark_is_missing
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -31,8 +32,7 @@ def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
 
 
 def _objection(parts: Mapping[str, str]) -> str:
-    known = parts["marks"] in {"all_count", "effective"} and parts["deaths"] == "recorded"
-    if parts["years"] == "linked" and not (known and parts["vulnerable"] == "all"):
+    if parts["years"] == "linked" and not no_mark_is_missing(parts):
         # The records do not separate recaptures of the season's own marks from those of earlier
         # years, so the number of its own that counts has no lower limit.
         return (
