@@ -76,7 +76,7 @@ def test_probability_and_flip_are_those_of_the_normal_distribution(plain: fishdo
     prior = prior_of_effective_marks(plain.data.counts.kinds_at_large[0], plain.spec)
     assert found.flip_prior == pytest.approx(np.mean(prior > found.flips_at))
     sentence = found.sentence()
-    assert "more likely be above the threshold if each mark counted for more than 1.1" in sentence
+    assert "more likely be above the threshold if a mark counted as more than 1.1" in sentence
 
 
 def test_a_lake_far_from_the_threshold_flips_for_no_marks(plain: fishdown.Fit) -> None:

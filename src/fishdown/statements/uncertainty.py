@@ -31,9 +31,9 @@ _HALVINGS = 40
 MARKS, WEIGHTS, COUNTS = "marks", "weights", "counts"
 SOURCES = {MARKS: "how much marks count", WEIGHTS: "weights", COUNTS: "numbers caught"}
 _MEASUREMENTS = {
-    MARKS: "what a mark counts for (double marks, marked fish kept in a pen for some days, or a "
-    "second gear)",
-    WEIGHTS: "more fish weighed, from several catches",
+    MARKS: "finding out how much a mark counts (double marks, or marked fish kept in a pen for "
+    "some days)",
+    WEIGHTS: "weighing more fish, from several catches",
     COUNTS: "more catches examined for marks",
 }
 
@@ -80,18 +80,23 @@ class Uncertainty:
         least, _, most = self.effective_before
         counted = percent(self.if_every_mark_counts)
         return (
-            f"A mark counts for {median:.2f} marks (90 % interval {low:.2f} to {high:.2f}; before "
-            f"any record {least:.2f} to {most:.2f}). If every mark counted in full, it would be "
-            f"{counted}. {self._flip()} What would narrow the answer most: {self.next_measurement}."
+            f"A mark counts as {median:.2f} of one (90 % interval {low:.2f} to {high:.2f}; before "
+            f"any record {least:.2f} to {most:.2f}). If every mark counted in full, the "
+            f"probability would be {counted}. {self._flip()} What would narrow the answer most: "
+            f"{self.next_measurement}."
         )
 
     def _flip(self) -> str:
         if np.isnan(self.flips_at):
-            return "No value that marks could plausibly count for would change which is likelier."
+            return (
+                "No value that a mark could plausibly have would change on which side of the "
+                "threshold the lake more likely is."
+            )
         side, other = ("more", "above") if self.flips_if_more else ("less", "below")
         return (
-            f"The lake would more likely be {other} the threshold if each mark counted for {side} "
-            f"than {self.flips_at:.2f} (probability before any record: {percent(self.flip_prior)})."
+            f"The lake would more likely be {other} the threshold if a mark counted as {side} "
+            f"than {self.flips_at:.2f} of one (probability before any record: "
+            f"{percent(self.flip_prior)})."
         )
 
 
