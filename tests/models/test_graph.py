@@ -119,7 +119,7 @@ def test_one_lake_density_is_priors_times_betabinomial_times_hypergeometric(
             expected += lognormal(N, 60.0 * area, 1.5) + np.log(N - BOUNDS[lake] + 0.5)
             # The prior is that of the area fished; its density moves by the ratio of the two.
             expected += lognormal(fished[lake], 1.0, 1.2) + np.log(fished[lake] / catch[lake])
-            expected += lognormal(effect[lake], 0.5, 0.5)
+            expected += lognormal(effect[lake], 0.4, 0.75)
             expected += lognormal(m[lake], 2.0, 2.0) + lognormal(s[lake], 0.7, 0.5)
             mine = pulls[pulls["season_index"] == lake]
             for row, T in zip(mine.itertuples(), temperature[mine.index], strict=True):
@@ -220,8 +220,8 @@ def test_marks_that_do_not_all_count(
             if transform is not None:
                 value = transform.forward(value, *variable.owner.inputs).eval()
             point[model.rvs_to_values[variable].name] = value
-        kept = stats.johnsonsb(-np.log(99.0) / 2.7, 1.0 / 2.7)
-        prior = stats.beta(8, 2) if parameter == "vulnerable" else kept
+        median, sd = (0.85, 1.3) if parameter == "vulnerable" else (0.97, 1.5)
+        prior = stats.johnsonsb(-np.log(median / (1 - median)) / sd, 1.0 / sd)
         expected = prior.logpdf(chance) + stats.binom.logpmf(round(share * 50), 50, chance)
         expected -= np.log(thinning_mass(np.array([50.0]), np.array([chance]))[0])
         expected += np.log(42 / 50) + log_slope

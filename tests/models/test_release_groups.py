@@ -122,8 +122,9 @@ def test_batches_apart_with_shed_marks_and_deaths(
         natural["clumping"] = 0.6
         expected += stats.lognorm(0.7, scale=0.3).logpdf(0.6)
     assert names == set(natural)
-    kept = stats.johnsonsb(-np.log(99.0) / 2.7, 1.0 / 2.7)
-    expected += kept.logpdf([clip, tag, survival]).sum()
+    for share, median, sd in ((clip, 0.97, 1.2), (tag, 0.98, 1.2), (survival, 0.97, 0.9)):
+        kept = stats.johnsonsb(-np.log(median / (1 - median)) / sd, 1.0 / sd)
+        expected += kept.logpdf(share)
     expected += stats.binom.logpmf((shares * released).round(), released, chance).sum()
     expected -= np.log(thinning_mass(released.astype(float), chance)).sum()
     expected += (np.log(width) + log_slope).sum()

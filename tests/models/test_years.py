@@ -190,7 +190,8 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
             if transform is not None:
                 value = transform.forward(value, *variable.owner.inputs).eval()
             point[model.rvs_to_values[variable].name] = value
-        expected = stats.beta.logpdf(phi, 12, 4) + stats.beta.logpdf(kappa, 12, 2)
+        lives = stats.johnsonsb(-np.log(0.91 / 0.09) / 0.68, 1.0 / 0.68)
+        expected = lives.logpdf(phi) + stats.beta.logpdf(kappa, 12, 2)
         for value, median, log_sd in ((r, 4.0, 1.5), (c, 1.0, 0.4), (t, 0.15, 0.35)):
             expected += stats.lognorm.logpdf(value, log_sd, scale=median)
         expected += stats.lognorm.logpdf(N[0], 1.5, scale=60.0 * 20.0)
