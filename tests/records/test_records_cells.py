@@ -104,7 +104,7 @@ TEMPERATURE = "write the water temperature in °C, −1 to 40, or leave the cell
             "04:10:30",
             'row 3, time = "2025-06-03T04:10:30": time without a time zone; add the zone: '
             "2025-06-03T04:10:30Z for universal time, 2025-06-03T04:10:30-06:00 for six hours "
-            "behind it",
+            "behind it; or give the setting time_zone",
         ),
         (
             "detections",

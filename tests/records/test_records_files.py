@@ -57,7 +57,8 @@ def test_unexpected_files(campaign, lines):
     assert lines(folder) == [
         'warning: pull.csv: unknown file, which is not read; did you mean "pulls.csv"?',
         "warning: xyzzy.csv: unknown file, which is not read; known files are lakes.csv, "
-        "marked.csv, pulls.csv, recaptures.csv, measured.csv, bycatch.csv, detections.csv",
+        "marked.csv, pulls.csv, recaptures.csv, measured.csv, bycatch.csv, tags.csv, "
+        "detections.csv, clock_checks.csv",
     ]
 
 

@@ -20,7 +20,9 @@ DTYPES = {
     "recaptures": "datetime64[us] str str str float64 str int64 str boolean boolean int64",
     "measured": "datetime64[us] str str str float64 float64 int64",
     "bycatch": "datetime64[us] str str str str int64 float64 int64",
-    "detections": "datetime64[us, UTC] str str str int64",
+    "tags": "str str str int64",
+    "detections": "datetime64[us, UTC] datetime64[us] str str str int64",
+    "clock_checks": "datetime64[us, UTC] datetime64[us] str str float64 int64",
 }
 COLUMNS = {
     "lakes": "lake area_ha threshold_kg_per_ha connected young_eaten row",
@@ -32,7 +34,9 @@ COLUMNS = {
     "recaptures": "date lake season net order batch count tag_id clip_seen tag_read row",
     "measured": "date lake season net length_mm weight_kg row",
     "bycatch": "date lake season net species count dead row",
-    "detections": "time lake net tag_id row",
+    "tags": "lake batch tag_id row",
+    "detections": "time local lake net tag_id row",
+    "clock_checks": "time local lake net fast_s row",
 }
 
 
@@ -43,7 +47,12 @@ def types_of(table):
 @pytest.mark.parametrize("name", TABLES)
 def test_columns_and_types_with_rows_and_without(campaign, name):
     recaptures = "date,lake,net,batch,tag_id\n2025-06-02,Sedge Lake,N1,S1,00A1\n"
-    full = read_records(campaign(("pulls.csv", ",recaptured,", ",x,"), recaptures=recaptures))
+    more = {
+        "recaptures": recaptures,
+        "tags": "lake,batch,tag_id\nSedge Lake,S1,00A1\n",
+        "clock_checks": "time,lake,net,fast_s\n2025-06-02T20:00:00-06:00,Sedge Lake,N1,-3\n",
+    }
+    full = read_records(campaign(("pulls.csv", ",recaptured,", ",x,"), **more))
     bare = read_records(
         campaign(
             ("pulls.csv", ",recaptured,", ",x,"),

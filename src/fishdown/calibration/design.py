@@ -150,7 +150,9 @@ class Design:
                 recaptures=pd.DataFrame(),
                 measured=pd.DataFrame(measured),
                 bycatch=pd.DataFrame({**bycatch, "date": pd.Series(dtype="datetime64[ns]")}),
+                tags=pd.DataFrame(),
                 detections=pd.DataFrame(),
+                clock_checks=pd.DataFrame(),
                 warnings=(),
                 hashes={},
             )

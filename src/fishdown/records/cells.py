@@ -12,6 +12,7 @@ from fishdown.records.problems import NoPlaceError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from datetime import tzinfo
 
 Kind = Literal["text", "mark", "yes_no", "number", "count", "date", "time"]
 
@@ -41,7 +42,7 @@ class CellError(NoPlaceError):
     """The text of a cell does not give a value of the kind its column holds."""
 
 
-def parse(text: str, kind: Kind) -> object:
+def parse(text: str, kind: Kind, zone: tzinfo | None = None) -> object:
     """Turn the text of a filled cell into its value.
 
     Parameters
@@ -50,11 +51,14 @@ def parse(text: str, kind: Kind) -> object:
         The cell, trimmed and not empty.
     kind : str
         What the column holds.
+    zone : datetime.tzinfo, optional
+        Of a clock that wrote a time without an offset. Of an hour that occurs twice, when clocks
+        go back, the first is meant.
 
     Returns
     -------
     object
-        str, bool, float, date (naive) or datetime (UTC), by kind.
+        str, bool, float, date (naive) or datetime (with its offset), by kind.
 
     Raises
     ------
@@ -65,7 +69,7 @@ def parse(text: str, kind: Kind) -> object:
         raise CellError(Wrong.FORMULA)
     if text.upper() in _SPREADSHEET_ERRORS:
         raise CellError(Wrong.SPREADSHEET_ERROR)
-    return _PARSERS[kind](text)
+    return _time(text, zone) if kind == "time" else _PARSERS[kind](text)
 
 
 def refuse_year(year: int) -> None:
@@ -138,15 +142,24 @@ def _date(text: str) -> date:
     return day
 
 
-def _time(text: str) -> datetime:
+def _time(text: str, zone: tzinfo | None) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
         raise CellError(Wrong.NOT_A_TIME) from None
     refuse_year(moment.year)
-    if moment.tzinfo is None:
+    if moment.tzinfo is not None:
+        return moment
+    if zone is None:
         raise CellError(Wrong.NO_TIME_ZONE, time=moment.isoformat())
-    return moment.astimezone(UTC)
+    local = moment.replace(tzinfo=zone)
+    # Where clocks change, the offset of the two readings differs; going forward, no clock shows
+    # the hour between them.
+    if local.utcoffset() != local.replace(fold=1).utcoffset():
+        shown = local.astimezone(UTC).astimezone(zone)
+        if shown.replace(tzinfo=None) != moment:
+            raise CellError(Wrong.HOUR_LEAPT_OVER)
+    return local
 
 
 _PARSERS: dict[Kind, Callable[[str], object]] = {
@@ -156,5 +169,4 @@ _PARSERS: dict[Kind, Callable[[str], object]] = {
     "number": _number,
     "count": _count,
     "date": _date,
-    "time": _time,
 }

@@ -45,8 +45,13 @@ class Records:
         date, lake, season, net, length_mm, weight_kg.
     bycatch : pandas.DataFrame
         date, lake, season, net, species, count, dead.
+    tags : pandas.DataFrame
+        lake, batch, tag_id: the tags released.
     detections : pandas.DataFrame
-        time (UTC), lake, net, tag_id.
+        time (UTC) and local (what a clock beside the lake showed), both without the drift of the
+        antenna's clock, lake, net, tag_id; every read, in the order of the file.
+    clock_checks : pandas.DataFrame
+        time (UTC), local, lake, net (empty: every antenna of the lake), fast_s.
     warnings : tuple of Problem
         What is odd but does not stop the reading.
     hashes : dict of str to str
@@ -61,6 +66,8 @@ class Records:
     recaptures: pd.DataFrame
     measured: pd.DataFrame
     bycatch: pd.DataFrame
+    tags: pd.DataFrame
     detections: pd.DataFrame
+    clock_checks: pd.DataFrame
     warnings: tuple[Problem, ...]
     hashes: dict[str, str]

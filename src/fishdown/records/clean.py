@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.records.clocks import without_drift
 from fishdown.records.covariates import COVARIATES
 from fishdown.records.ledger import (
     keep_ledger,
@@ -67,7 +68,9 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
         "bycatch": frames["bycatch"].assign(
             count=frames["bycatch"]["count"].astype("int64"),
         ),
-        "detections": frames["detections"],
+        "tags": frames["tags"],
+        "detections": without_drift(frames["detections"], frames["clock_checks"]),
+        "clock_checks": frames["clock_checks"],
     }
     return {name: table[_columns(name, table)].copy() for name, table in tables.items()}
 
@@ -77,6 +80,8 @@ def _columns(name: str, table: pd.DataFrame) -> list[str]:
     if name == "pulls":
         return [*_OF_PULLS, *COVARIATES]
     columns = [*TABLES[name], "row"]
+    if "local" in table:
+        columns.insert(columns.index("time") + 1, "local")
     if "season" in table:
         columns.insert(columns.index("lake") + 1, "season")
     return columns

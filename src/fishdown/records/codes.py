@@ -111,7 +111,12 @@ class Wrong(ProblemCode):
     OUTSIDE_YEARS = "not in the years {first} to {last}"
     NOT_A_TIME = "not a date and time"
     NO_TIME_ZONE = """time without a time zone
-        → add the zone: {time}Z for universal time, {time}-06:00 for six hours behind it"""
+        → add the zone: {time}Z for universal time, {time}-06:00 for six hours behind it; or give
+          the setting time_zone"""
+    UNKNOWN_TIME_ZONE = "unknown time zone"
+    HOUR_LEAPT_OVER = """an hour that clocks leap over when they go forward
+        → write the offset into the time, such as 2025-06-14T22:05:00-06:00, or set time_zone to
+          the offset that the antenna's clock keeps all year"""
     # Names of lakes, batches and pulls.
     NO_ROWS = "no rows under the header → write <one row a {noun}|the rows, or delete the table>"
     LAKE_TWICE = "the lake has a row already (row {first}) → keep one of the two rows"
@@ -193,6 +198,16 @@ class Wrong(ProblemCode):
     NO_MARK_SEEN = """neither clip nor tag was seen, so the fish cannot be recognised as marked
         → correct clip_seen or tag_read, or leave the fish out"""
     MARK_NOT_OF_BATCH = "batch {batch} carries {carries} only → correct the batch or what was seen"
+    # Tags and the antenna.
+    TAG_TWICE = """the tag has a row already (row {first})<, here and in {more:#more row}>
+        → keep the row of the fish that carries it"""
+    BATCH_OF_OTHER_LAKE = """{marked_file} has no such batch in {lake}
+        → correct the batch or the lake"""
+    TAG_OF_CLIPPED = """batch {batch} carries fin clips only
+        → correct the batch, or its mark in {marked_file}"""
+    MORE_TAGS_THAN_FISH = """{tags:,} tags of batch {batch}, of which {alive:,.0f} fish were
+        released alive
+        → leave out the tags of fish that died, or correct the batch"""
     # Measured fish and bycatch.
     NO_COLUMN_OF_SIZES = "no column length_mm and no column weight_kg → add at least one of them"
     NOT_MEASURED = "neither length nor weight → write one of them, or delete the row"
@@ -284,6 +299,23 @@ class Odd(ProblemCode):
         were at large ({rows}): not examined, and assumed to hold the season's share of marked
         fish
         → write 0 if the catch was examined and had none"""
+    # Tags and the antenna.
+    TAGS_OF_MIXED_BATCH = """batch {batch} of {lake} was marked in several seasons or with several
+        marks, so that its tags do not say how many marks are still there
+        → give each its own batch in {marked_file}"""
+    ANTENNA_WITHOUT_PULL = """{pulls_file} has no pull of this net in {lake}
+        <, here and in {more:#more row}>
+        → did you mean "{like}"? Nothing to do if the net was never pulled"""
+    HEARD_BEFORE_RELEASE = """{reads:#read/reads} of {tags:#tag} before the fish was released
+        ({rows})
+        → check the antenna's clock, or the batch of the tag in {tags_file}; until then these
+          reads are left out"""
+    HOUR_TWICE = """{reads:#read/reads} in an hour that occurs twice, when clocks go back ({rows});
+        taken as its first
+        → write the offset into the time, or set time_zone to the offset that the antenna's clock
+          keeps all year"""
+    CLOCK_OF_NO_ANTENNA = """no read of {detections_file} is of this antenna
+        → correct the lake or the net"""
     # Measured fish and bycatch.
     OFF_STANDARD_WEIGHT = """{fish:#common carp/common carp} of less than {lightest:.0f} % or
         more than {heaviest:.0f} % of the standard weight of the length ({examples}<; and

@@ -11,7 +11,7 @@ import pandas as pd
 from fishdown.equality import by_value
 from fishdown.records.problems import Problem, ProblemCode
 from fishdown.records.seasons import seasons_of_pulls, seasons_of_rows
-from fishdown.records.settings import Settings, read_settings
+from fishdown.records.settings import Settings, read_settings, zone_written
 from fishdown.records.tables import (
     REQUIRED_TABLES,
     TABLES,
@@ -113,11 +113,12 @@ def read_draft(source: Source) -> tuple[Draft, list[Problem]]:
     if source.entries is not None:
         settings, problems = read_settings(source.files["campaign"], source.entries)
     frames = {}
+    zone = zone_written(source.entries)
     for name in TABLES:
         if name not in source.texts:
             frames[name] = empty_frame(name)
             continue
-        frames[name], found = read_table(name, source.texts[name])
+        frames[name], found = read_table(name, source.texts[name], zone)
         problems += found
     pulls = frames["pulls"]
     pulls["label"] = pulls["season"]

@@ -52,9 +52,9 @@ def unknown_lakes(draft: Draft) -> Iterator[Problem]:
     suggestions = Suggestions(known)
     for name in TABLES:
         rows: dict[str, list[int]] = defaultdict(list)
-        for lake, row in _filled(draft.frames[name], "lake"):
-            if lake not in known:
-                rows[lake].append(row)
+        frame = draft.frames[name]
+        for lake, row in _filled(frame[~frame["lake"].isin(known)], "lake"):
+            rows[lake].append(row)
         for lake, places in rows.items():
             at, more, like = (name, places[0], "lake"), len(places) - 1, suggestions.of(lake)
             yield draft.problem(Wrong.UNKNOWN_LAKE, *at, more=more, like=like)

@@ -78,11 +78,11 @@ def days_to_come(draft: Draft) -> Iterator[Problem]:
     # A crew far to the west may be a day behind, one far to the east a day ahead.
     now = pd.Timestamp(datetime.now(UTC)) + pd.Timedelta(days=1)
     for name in TABLES:
-        if name == "lakes":
-            continue
-        column = "time" if name == "detections" else "date"
         frame = draft.frames[name]
-        limit = now if name == "detections" else now.tz_localize(None).normalize()
+        column = "time" if "time" in frame else "date"
+        if column not in frame:
+            continue
+        limit = now if column == "time" else now.tz_localize(None).normalize()
         rows = frame.loc[frame[column] > limit, "row"].tolist()
         if rows:
             yield draft.problem(Odd.DAY_TO_COME, name, rows[0], column, rows=rows)

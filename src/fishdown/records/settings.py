@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC
 from typing import TYPE_CHECKING
 
 from fishdown.records.cells import CellError, parse
 from fishdown.records.codes import Odd, Wrong
 from fishdown.records.problems import Problem, nearest
 from fishdown.records.toml_text import read_toml, rows_of_keys
+from fishdown.records.zones import zone_named
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from datetime import tzinfo
 
 # Common practice, no source: above roughly this much common carp, water clears poorly.
 COMMON_CARP_THRESHOLD_KG_PER_HA = 100.0
@@ -25,6 +28,7 @@ _WHAT = {
     "cost_per_pull": "the cost of one pull, 0 or more",
     "cost_per_field_day": "the cost of one field day, 0 or more",
     "model": "the name of a model in quotation marks",
+    "time_zone": 'the time zone of the antenna\'s clock, such as "America/Chicago" or "-06:00"',
 }
 _NUMBERS = {"threshold_kg_per_ha", "cost_per_pull", "cost_per_field_day"}
 _REQUIRED = ("title", "species")
@@ -56,6 +60,8 @@ class Settings:
         Cost of one field day, in `currency`.
     model : str or None
         Name of the model to fit.
+    time_zone : str or None
+        Where the clock was that wrote times without an offset.
     """
 
     title: str
@@ -65,6 +71,7 @@ class Settings:
     cost_per_pull: float | None = None
     cost_per_field_day: float | None = None
     model: str | None = None
+    time_zone: str | None = None
 
 
 @dataclass(frozen=True)
@@ -149,11 +156,28 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
     return Settings(**values), problems  # type: ignore[arg-type]
 
 
+def zone_written(entries: Mapping[str, Entry] | None) -> tzinfo | None:
+    """Return the time zone that the settings name, None if they name none.
+
+    A zone that cannot be understood has a problem of its own; so that not every stamp has
+    another, it counts as universal time.
+    """
+    entry = (entries or {}).get("time_zone")
+    if entry is None or (isinstance(entry.value, str) and not entry.value.strip()):
+        return None
+    try:
+        return zone_named(str(entry.value).strip())
+    except CellError:
+        return UTC
+
+
 def _value(name: str, value: object) -> object:
     if name not in _NUMBERS:
         if not isinstance(value, str):
             raise CellError(Wrong.NOT_TEXT)
         text = parse(value.strip(), "text")
+        if name == "time_zone":
+            zone_named(value.strip())
         # A path may hold spaces of any number.
         return value.strip() if name == "model" else text
     if isinstance(value, bool) or not isinstance(value, int | float | str):

@@ -22,6 +22,7 @@ from fishdown.records.unread import meaning_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+    from datetime import tzinfo
 
     from fishdown.records.text import TextTable
 
@@ -73,6 +74,10 @@ _DATE = Field("date", "the date as year-month-day, such as 2025-06-14", True)
 _LAKE = Field("text", "the name of the lake as in the lakes table", True)
 _NET = Field("text", "the name of the net", True)
 _ORDER = Field("count", "the number of the pull within its day: 1, 2, …", least=1, most=_MOST_FISH)
+
+_TIME = Field("time", "the time with its zone, such as 2025-06-14T22:05:00Z", True)
+# A clock further off has lost its date, and tells no time.
+_DAY_S = 86_400
 
 # Marked fish kept in a pen after marking: how many, and of them alive and still marked at the end.
 PEN = ("penned", "pen_alive", "pen_marked")
@@ -138,11 +143,28 @@ TABLES: dict[str, dict[str, Field]] = {
         "count": _fish("the number of fish", required=True),
         "dead": _fish("the number of them that were dead"),
     },
+    "tags": {
+        "lake": _LAKE,
+        "batch": Field("text", "the name of the batch as in the table of marked fish", True),
+        "tag_id": Field("text", "the number of a tag that was released", True),
+    },
     "detections": {
-        "time": Field("time", "the time with its zone, such as 2025-06-14T22:05:00Z", True),
+        "time": _TIME,
         "lake": _LAKE,
         "net": _NET,
         "tag_id": Field("text", "the number of the tag", True),
+    },
+    "clock_checks": {
+        "time": _TIME,
+        "lake": _LAKE,
+        "net": Field("text", "the name of the net"),
+        "fast_s": Field(
+            "number",
+            "by how many seconds the antenna's clock was fast (slow: negative)",
+            True,
+            least=-_DAY_S,
+            most=_DAY_S,
+        ),
     },
 }
 
@@ -206,6 +228,8 @@ def empty_frame(name: str) -> pd.DataFrame:
     columns = {
         column: pd.Series([], dtype=_DTYPES[field.kind]) for column, field in TABLES[name].items()
     }
+    if "time" in columns:
+        columns["local"] = pd.Series([], dtype=_DTYPES["date"])
     return pd.DataFrame(columns | {"row": pd.Series([], dtype="int64")})
 
 
@@ -230,7 +254,9 @@ def rows_of(frame: pd.DataFrame) -> Iterator[Any]:
     yield from frame.itertuples(name="Row")
 
 
-def read_table(name: str, text: TextTable) -> tuple[pd.DataFrame, list[Problem]]:
+def read_table(
+    name: str, text: TextTable, zone: tzinfo | None = None
+) -> tuple[pd.DataFrame, list[Problem]]:
     """Read the values of one table and check each by itself.
 
     Parameters
@@ -239,12 +265,15 @@ def read_table(name: str, text: TextTable) -> tuple[pd.DataFrame, list[Problem]]
         Name of the table.
     text : TextTable
         Its cells as text.
+    zone : datetime.tzinfo, optional
+        Of clocks that wrote times without an offset.
 
     Returns
     -------
     frame : pandas.DataFrame
         One row a row, all known columns and ``row``; a cell that is empty or wrong is missing
         (NaN, NaT, NA or the empty text). Counts are floats here, since they may be missing.
+        A table with ``time`` also has ``local``, what a clock beside the lake showed.
     problems : list of Problem
         Every column and cell that is wrong.
     """
@@ -254,8 +283,11 @@ def read_table(name: str, text: TextTable) -> tuple[pd.DataFrame, list[Problem]]
     for column, field in fields.items():
         cells = text.cells.get(column, [""] * len(text.rows))
         # A required column that is missing altogether is one problem, not one a row.
-        values, found = _values(text, column, field, cells, report=column in text.cells)
-        columns[column] = pd.Series(values, dtype=_DTYPES[field.kind])
+        values, found = _values(text, column, field, cells, zone, report=column in text.cells)
+        if field.kind == "time":
+            columns[column], columns["local"] = _moments(values)
+        else:
+            columns[column] = pd.Series(values, dtype=_DTYPES[field.kind])
         problems += _gathered(found, column, cells)
     return pd.DataFrame(columns | {"row": pd.Series(text.rows, dtype="int64")}), problems
 
@@ -281,17 +313,41 @@ def _refuse_beyond(value: object, field: Field) -> None:
         raise CellError(Wrong.IMPLAUSIBLY_LARGE)
 
 
+def _moments(values: list[Any]) -> tuple[pd.Series[Any], pd.Series[Any]]:
+    """Return moments in universal time, and what a clock beside the lake showed."""
+    # Offsets are few; taking each from the stamps at once is faster than one by one.
+    away = [None if value is pd.NaT else value.utcoffset() for value in values]
+    shown = pd.Series(
+        [value if value is pd.NaT else value.replace(tzinfo=None) for value in values],
+        dtype=_DTYPES["date"],
+    )
+    offsets = pd.Series(away, dtype="timedelta64[us]")
+    return (shown - offsets).dt.tz_localize("UTC"), shown
+
+
 def _values(
-    text: TextTable, column: str, field: Field, cells: list[str], *, report: bool
-) -> tuple[list[object], list[Problem]]:
+    text: TextTable,
+    column: str,
+    field: Field,
+    cells: list[str],
+    zone: tzinfo | None,
+    *,
+    report: bool,
+) -> tuple[list[Any], list[Problem]]:
     values, problems = [], []
+    # An antenna writes the same few names half a million times.
+    known: dict[str, object] = {}
     for row, cell in zip(text.rows, cells, strict=True):
         value = _MISSING[field.kind]
-        if cell:
+        if cell in known:
+            value = known[cell]
+        elif cell:
             try:
-                parsed = parse(cell, field.kind)
+                parsed = parse(cell, field.kind, zone)
                 _refuse_beyond(parsed, field)
                 value = parsed
+                if field.kind != "time":
+                    known[cell] = value
             except CellError as error:
                 problems.append(error.at(text.file, row, column, cell, advice=_advice(field)))
         elif field.required and report:

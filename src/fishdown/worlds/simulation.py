@@ -110,7 +110,9 @@ def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
         recaptures=frames["recaptures"],
         measured=frames["measured"],
         bycatch=pd.DataFrame(empty),
+        tags=pd.DataFrame(),
         detections=pd.DataFrame(),
+        clock_checks=pd.DataFrame(),
         warnings=(),
         hashes={},
     )
