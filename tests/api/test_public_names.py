@@ -12,9 +12,6 @@ import pytest
 from drawn_fits import drawn_fit, records
 
 import fishdown
-from fishdown.decisions.ahead import pulls_ahead
-from fishdown.decisions.plan import plan_season
-from fishdown.decisions.years import years_ahead
 
 VERBS = ("calibrate", "compare_shapes", "fit", "load", "plan", "read", "read_model", "update")
 METHODS = [
@@ -22,10 +19,6 @@ METHODS = [
     for name in dir(fishdown.Fit)
     if not name.startswith("_") and inspect.isfunction(getattr(fishdown.Fit, name))
 ]
-
-
-def takes(function: Callable[..., Any]) -> list[inspect.Parameter]:
-    return [one for one in inspect.signature(function).parameters.values() if one.name != "self"]
 
 
 def described(function: Callable[..., Any]) -> set[str]:
@@ -53,24 +46,9 @@ def test_an_unknown_name() -> None:
     ids=lambda function: function.__qualname__,
 )
 def test_arguments_are_named_and_described(function: Callable[..., Any]) -> None:
-    named = takes(function)
+    named = [one for one in inspect.signature(function).parameters.values() if one.name != "self"]
     assert all(one.kind not in (one.VAR_POSITIONAL, one.VAR_KEYWORD) for one in named)
     assert described(function) >= {one.name for one in named}
-
-
-@pytest.mark.parametrize(
-    ("public", "below"),
-    [
-        (fishdown.Fit.ahead, pulls_ahead),
-        (fishdown.Fit.years, years_ahead),
-        (fishdown.plan, plan_season),
-    ],
-)
-def test_what_is_asked_is_what_is_answered(
-    public: Callable[..., Any], below: Callable[..., Any]
-) -> None:
-    """A method and the function that it calls take the same, with the same defaults."""
-    assert takes(public) == [one for one in takes(below) if one.name != "fit"]
 
 
 def test_a_fit_says_in_a_line_what_it_is(tmp_path: Path) -> None:

@@ -7,27 +7,37 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from fishdown.api.tables import FitTables
+from fishdown.api.ahead import Ahead
+from fishdown.api.giving import giving
+from fishdown.decisions.ahead import pulls_ahead
+from fishdown.decisions.years import years_ahead
 from fishdown.equality import by_value
+from fishdown.posterior.fitted import FittedCampaign
+from fishdown.statements import (
+    bycatch,
+    cooling,
+    effort,
+    estimates,
+    evidence,
+    prior_parts,
+    removals,
+    verdicts,
+)
+from fishdown.statements import comparison as lakes
 
 if TYPE_CHECKING:
-    import datetime as dt
     import os
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
+    import pandas as pd
     from matplotlib.figure import Figure
 
-    from fishdown.api.ahead import Ahead
     from fishdown.checks.result import CheckResult
-    from fishdown.decisions.rates import Given
-    from fishdown.decisions.schedule import Schedule
-    from fishdown.decisions.years import YearsAhead, Young
-    from fishdown.posterior.fitted import FittedCampaign
 
 
 @by_value
 @dataclass(frozen=True, repr=False)
-class Fit(FitTables):
+class Fit(FittedCampaign):
     """A fitted campaign, and what follows from it.
 
     From `fishdown.fit`, `fishdown.load` or `fishdown.update`. Two are equal if their
@@ -49,6 +59,19 @@ class Fit(FitTables):
     run : dict
         Seed, versions, input hashes, attempts, wall times: what `run.json` holds.
     """
+
+    # What these take and return is said where they are written.
+    ahead = giving(Ahead.of, pulls_ahead)
+    years = years_ahead
+    verdicts = verdicts.verdicts
+    estimates = estimates.estimates
+    removals = removals.removals
+    evidence = evidence.evidence
+    effort = effort.effort
+    cooling = cooling.cooling
+    comparison = lakes.comparison
+    lake_pairs = lakes.lake_pairs
+    prior_parts = prior_parts.prior_parts
 
     @classmethod
     def of(cls, fitted: FittedCampaign) -> Self:
@@ -76,133 +99,15 @@ class Fit(FitTables):
 
         return checks(self)
 
-    def ahead(
-        self,
-        pulls: int | None = None,
-        *,
-        lake: str | None = None,
-        plan: Mapping[str, Schedule] | None = None,
-        start: dt.date | None = None,
-        days_between: int | None = None,
-        pulls_a_day: int | None = None,
-        temperature: float | None = None,
-        cost_per_pull: float | None = None,
-        cost_above: float | None = None,
-        value_per_kg: float | None = None,
-        seed: int = 20,
-        despite_gate: bool = False,
-    ) -> Ahead:
-        """Predict pulls to come: catch, biomass left, cost and expected loss.
-
-        Parameters
-        ----------
-        pulls : int, optional
-            How many pulls in each lake; not with `plan`.
-        lake : str, optional
-            By default every lake that was netted.
-        plan : mapping of str to Schedule, optional
-            Lake to its pulls, see `fishdown.decisions.pulls_file.read_pulls_ahead`.
-        start : datetime.date, optional
-            First day; by default the season continues at its pace.
-        days_between : int, optional
-            Days from one field day to the next.
-        pulls_a_day : int, optional
-            Pulls on each field day.
-        temperature : float, optional
-            Of the water, °C; by default what the readings tell.
-        cost_per_pull, cost_above, value_per_kg : float, optional
-            In the campaign's currency: cost of a pull (by default the campaign's), cost of ending
-            above the threshold, value of one kg removed.
-        seed : int
-            Of the random numbers.
-        despite_gate : bool
-            Fill in what a failed gate would withhold.
+    def bycatch(self) -> pd.DataFrame:
+        """Tabulate the bycatch of each season by species, with its mean per pull.
 
         Returns
         -------
-        Ahead
-
-        Raises
-        ------
-        PlanError
-            If what is asked for cannot be.
+        pandas.DataFrame
+            See `fishdown.statements.bycatch.bycatch`.
         """
-        from fishdown.api.ahead import Ahead
-        from fishdown.decisions.ahead import pulls_ahead
-
-        return Ahead.of(
-            pulls_ahead(
-                self,
-                pulls,
-                lake=lake,
-                plan=plan,
-                start=start,
-                days_between=days_between,
-                pulls_a_day=pulls_a_day,
-                temperature=temperature,
-                cost_per_pull=cost_per_pull,
-                cost_above=cost_above,
-                value_per_kg=value_per_kg,
-                seed=seed,
-                despite_gate=despite_gate,
-            )
-        )
-
-    def years(
-        self,
-        years: int = 5,
-        *,
-        remove_fish: float | None = None,
-        remove_kg: float | None = None,
-        remove_share: float | None = None,
-        young: Young | None = None,
-        survival: Given | None = None,
-        recruits: Given | None = None,
-        seed: int = 20,
-        despite_gate: bool = False,
-    ) -> YearsAhead:
-        """Project 1 to 15 years ahead from the last season of each lake.
-
-        Parameters
-        ----------
-        years : int
-            How many, 1 to 15.
-        remove_fish, remove_kg, remove_share : float, optional
-            What netting takes out of each lake in every year: fish, kg, or a share between 0 and 1.
-            One of them at most; by default no fish are removed.
-        young : {"eaten", "open", "strong-year"}, optional
-            Recruitment scenario; by default all three.
-        survival, recruits : (float, float), optional
-            Ends of a 90 % interval, in place of that of the fit or the prior: survival from year
-            to year, between 0 and 1; recruitment without egg and fry predators, fish/ha a year.
-        seed : int
-            Of the random numbers.
-        despite_gate : bool
-            Fill in what a failed gate would withhold; the statement then opens with a warning.
-
-        Returns
-        -------
-        YearsAhead
-
-        Raises
-        ------
-        PlanError
-            If a number makes no sense, all problems at once.
-        """
-        from fishdown.decisions.years import years_ahead
-
-        return years_ahead(
-            self,
-            years,
-            remove_fish=remove_fish,
-            remove_kg=remove_kg,
-            remove_share=remove_share,
-            young=young,
-            survival=survival,
-            recruits=recruits,
-            seed=seed,
-            despite_gate=despite_gate,
-        )
+        return bycatch.bycatch(self.campaign)
 
     def figures(
         self,

@@ -106,7 +106,7 @@ def pulls_ahead(
     seed: int = 20,
     despite_gate: bool = False,
 ) -> PullsAhead:
-    """Predict the pulls to come.
+    """Predict pulls to come: catch, biomass left, cost and expected loss.
 
     Parameters
     ----------
@@ -117,10 +117,17 @@ def pulls_ahead(
         By default every lake that was netted.
     plan : mapping of str to Schedule, optional
         Lake to its pulls, see `fishdown.decisions.pulls_file.read_pulls_ahead`.
-    start, days_between, pulls_a_day, temperature
-        See `fishdown.decisions.schedule.continued`.
+    start : datetime.date, optional
+        First day; by default the season continues at its pace.
+    days_between : int, optional
+        Days from one field day to the next.
+    pulls_a_day : int, optional
+        Pulls on each field day.
+    temperature : float, optional
+        Of the water, °C; by default what the readings tell.
     cost_per_pull, cost_above, value_per_kg : float, optional
-        In the campaign's currency; the cost of a pull is the campaign's unless given here.
+        In the campaign's currency: cost of a pull (by default the campaign's), cost of ending
+        above the threshold, value of one kg removed.
     seed : int
         Of the random numbers.
     despite_gate : bool
@@ -129,6 +136,7 @@ def pulls_ahead(
     Returns
     -------
     PullsAhead
+        From `fishdown.Fit.ahead` as an `Ahead`, which can be saved too.
 
     Raises
     ------

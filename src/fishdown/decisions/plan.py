@@ -159,8 +159,29 @@ def plan_season(
 
     Parameters
     ----------
-    asked, out, settings, cores, scheduler, refit, on_progress
-        As for `fishdown.plan`.
+    asked : path or Plan
+    out : path
+        Folder for `plan.csv`, and for `plan_campaigns.jsonl`, to which each simulated campaign is
+        added as it is done: an interrupted call continues from there.
+    settings : SamplerSettings, optional
+        By default two chains of 300 draws after 500 of tuning. The chains of a campaign are
+        sampled one after the other.
+    cores : int
+        Processes on this machine, each with campaigns of its own. The plan is the same with any
+        number.
+    scheduler : str, optional
+        Address of a Dask scheduler, to use its workers instead.
+    refit : callable, optional
+        In place of sampling: takes a campaign and a seed, returns draws of fish before netting
+        and of kg/ha after it, shape (chain, draw). A function that can be pickled, unless this
+        process does all.
+    on_progress : callable, optional
+        Called with campaigns done and campaigns in all; first with those that were kept.
+
+    Returns
+    -------
+    PlannedSeason
+        From `fishdown.plan` as a `Planned`, which draws itself too.
 
     Raises
     ------
