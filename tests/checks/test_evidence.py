@@ -66,20 +66,20 @@ def test_catches_that_agree_and_catches_that_do_not(
 
     alike, fewer, more = said(middle), said(0.4 * middle), said(2.5 * middle)
     assert alike.tail_probability > 0.8
-    assert alike.sentence() == ""
+    assert alike.said is None
     assert not alike.conflict
     for one in (fewer, more):
         assert one.tail_probability < CONFLICT
         assert one.conflict
         assert (
             "contradict each other (tail probability of the difference less than 1 %)"
-            in one.sentence()
+            in str(one.said)
         )
     assert fewer.more_by_marks
-    assert "the mark–recapture estimate exceeds the depletion estimate" in fewer.sentence()
-    assert "lost or overlooked marks" in fewer.sentence()
+    assert "the mark–recapture estimate exceeds the depletion estimate" in str(fewer.said)
+    assert "lost or overlooked marks" in str(fewer.said)
     assert not more.more_by_marks
-    assert "trap-happy marked fish" in more.sentence()
+    assert "trap-happy marked fish" in str(more.said)
 
 
 def test_conflict_withholds_the_verdict(
@@ -133,5 +133,5 @@ def test_a_season_without_marks_has_no_tail_probability(
     bare = replace(campaign, pulls=pulls)
     found = compare(bare, spec, draws_around(FISH, 0.1), draws_around(FISH, 0.1))
     assert np.isnan(found["tail_probability"].values).all()
-    assert disagreement(found, 0).sentence() == ""
+    assert disagreement(found, 0).said is None
     assert evidence_frame(bare, found)["median"].isna().tolist() == [True, False, False]

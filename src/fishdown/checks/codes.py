@@ -1,4 +1,4 @@
-"""What a check of a fit found: each code with its sentence, and nowhere else."""
+"""What checks of a fit found: each code with its sentence, and nowhere else."""
 
 from __future__ import annotations
 
@@ -79,3 +79,27 @@ class Found(StrEnum):
         "the threshold>< for {season_halved}><{halved:?} is {after:percent} instead of "
         "{before:percent}>"
     )
+
+
+_WARNING = "<WARNING, unreliable ({failure}): >"
+
+
+class Ranking(StrEnum):
+    """How temperature–catchability curves compare."""
+
+    FAILED = "{shape}: {failure}"
+    UNRELIABLE = (
+        "{shape}: k is above {limit:.2f} for {unreliable} of {groups} {left_out}, whose "
+        "predictions from this fit are unreliable"
+    )
+    NOT_RANKED = "The curves are not ranked: {failure}."
+    BEST = (
+        f"{_WARNING}The best curve is {{best}}: it predicts the left-out {{left_out}} better than "
+        "the next, {nearest}, by {behind}."
+    )
+    ALIKE = (
+        f"{_WARNING}The records do not distinguish {{alike}}: they predict the left-out "
+        "{left_out} equally well (difference below {small:g}, or within two standard errors)."
+        "<{without:?} A model without an effect of temperature predicts as well.>{worse}"
+    )
+    WORSE = " {shape} is worse by {behind}."

@@ -23,6 +23,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from fishdown.checks.codes import Ranking
 from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.labels import told_apart
@@ -32,6 +33,7 @@ from fishdown.models.spec import needed_priors, read_model
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.fitting import fit_model
 from fishdown.posterior.pointwise import informative_pulls, pull_log_densities
+from fishdown.sentences import Said
 from fishdown.words import with_error
 
 if TYPE_CHECKING:
@@ -125,15 +127,20 @@ class ShapeComparison:
     def failure(self) -> str:
         """Why the curves must not be ranked; empty when they may."""
         reasons = [
-            f"{shape}: {score.failure}" for shape, score in self.scores.items() if score.failure
+            Said(Ranking.FAILED, {"shape": shape, "failure": score.failure})
+            for shape, score in self.scores.items()
+            if score.failure
         ]
+        counts = {"groups": len(self.groups), "left_out": f"{self.leave_out}s"}
         reasons += [
-            f"{shape}: k is above {score.limit:.2f} for {score.unreliable} of {len(self.groups)} "
-            f"{self.leave_out}s, whose predictions from this fit are unreliable"
+            Said(
+                Ranking.UNRELIABLE,
+                {"shape": shape, "limit": score.limit, "unreliable": score.unreliable, **counts},
+            )
             for shape, score in self.scores.items()
             if score.unreliable > MANY * len(self.groups)
         ]
-        return "; ".join(reasons)
+        return "; ".join(map(str, reasons))
 
     def behind(self, shape: str) -> tuple[float, float]:
         """Return the score difference of a curve from the best, and its standard error."""
@@ -174,29 +181,23 @@ class ShapeComparison:
 
     def sentence(self, *, despite_gate: bool = False) -> str:
         """State the result in words."""
-        failure = self.failure
-        if failure and not despite_gate:
-            return f"The curves are not ranked: {failure}."
-        warning = f"WARNING, unreliable ({failure}): " if failure else ""
+        return str(self.said(despite_gate=despite_gate))
+
+    def said(self, *, despite_gate: bool = False) -> Said:
+        """Return the result: a code and its values."""
+        values: dict[str, object] = {"failure": self.failure, "left_out": f"{self.leave_out}s"}
+        if self.failure and not despite_gate:
+            return Said(Ranking.NOT_RANKED, values)
         alike = self.alike()
         worse = [shape for shape in self.scores if shape not in alike]
+        behind = {shape: with_error(*self.behind(shape)) for shape in worse}
         if len(alike) == 1:
             nearest = min(worse, key=lambda shape: self.behind(shape)[0])
-            said = (
-                f"The best curve is {self.best}: it predicts the left-out {self.leave_out}s "
-                f"better than the next, {nearest}, by {with_error(*self.behind(nearest))}."
-            )
-        else:
-            said = (
-                f"The records do not distinguish {_listed(alike)}: they predict the left-out "
-                f"{self.leave_out}s equally well (difference below {SMALL_DIFFERENCE:g}, or within "
-                "two standard errors)."
-            )
-            if "none" in alike:
-                said += " A model without an effect of temperature predicts as well."
-            for shape in worse:
-                said += f" {shape} is worse by {with_error(*self.behind(shape))}."
-        return warning + said
+            values |= {"best": self.best, "nearest": nearest, "behind": behind[nearest]}
+            return Said(Ranking.BEST, values)
+        further = (Said(Ranking.WORSE, {"shape": one, "behind": behind[one]}) for one in worse)
+        values |= {"alike": _listed(alike), "small": SMALL_DIFFERENCE, "without": "none" in alike}
+        return Said(Ranking.ALIKE, values | {"worse": "".join(map(str, further))})
 
     def _like_best(self, shape: str) -> bool:
         behind, error = self.behind(shape)

@@ -5,9 +5,10 @@
 >>> figures.describe(fit, "biomass")
 
 Every module here but `canvas` and `files` is one figure. It has ``TITLE``,
-``missing(fit)`` (why there is nothing to draw, or an empty string), ``draw(fit, ...)`` and
-``describe(fit, ...)``. Three are of decisions, not of a fit, and have no name in `NAMES`: `ahead`
-and `years_ahead` take the tables of `decisions` of the same names, `plan` a `PlannedSeason`.
+``missing(fit)`` (why there is nothing to draw, or an empty string), and ``draw`` and ``describe``
+of a `canvas.View` of a fit. Three are of decisions, not of a fit, and have no name in `NAMES`:
+`ahead` and `years_ahead` take the tables of `decisions` of the same names, `plan` a
+`PlannedSeason`.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
+    from fishdown.figures.canvas import View
+    from fishdown.palette import Palette
     from fishdown.posterior.fitted import FittedCampaign
 
 # In the order in which people ask; a name is that of its module and of its file.
@@ -74,19 +77,18 @@ def draw(
     FishdownError
         If there is no such figure or palette, or the fit holds nothing to draw in it.
     """
-    from fishdown.palette import palette_named
+    import matplotlib as mpl
+
+    from fishdown.palette import palette_named, settings
 
     module = _module(name)
     reason = module.missing(fit)
     if reason:
         raise FishdownError(f"nothing to draw in the figure {name}: {reason}")
-    figure: Figure = module.draw(
-        fit,
-        seasons=seasons,
-        palette=palette_named(palette),
-        despite_gate=despite_gate,
-        **options,
-    )
+    colours = palette_named(palette)
+    view = _view(fit, seasons, colours, despite_gate=despite_gate)
+    with mpl.rc_context(settings(colours)):  # type: ignore[arg-type]
+        figure: Figure = module.draw(view, **options)
     return figure
 
 
@@ -98,7 +100,7 @@ def describe(
     despite_gate: bool = False,
 ) -> str:
     """Describe a figure in words, from the same numbers; its alternative text."""
-    text: str = _module(name).describe(fit, seasons=seasons, despite_gate=despite_gate)
+    text: str = _module(name).describe(_view(fit, seasons, despite_gate=despite_gate))
     return text
 
 
@@ -112,6 +114,20 @@ def title(name: str) -> str:
     """Return the title of a figure."""
     text: str = _module(name).TITLE
     return text
+
+
+def _view(
+    fit: FittedCampaign,
+    seasons: Sequence[int] | None,
+    palette: Palette | None = None,
+    *,
+    despite_gate: bool,
+) -> View:
+    from fishdown.figures.canvas import View
+    from fishdown.palette import LIGHT
+
+    shown = range(fit.campaign.seasons.sizes["season"]) if seasons is None else seasons
+    return View(fit, list(shown), palette or LIGHT, despite_gate)
 
 
 def _module(name: str) -> Any:

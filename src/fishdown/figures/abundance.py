@@ -11,29 +11,25 @@ from matplotlib.figure import Figure
 from fishdown.figures.canvas import (
     PANEL_HEIGHT,
     PANEL_WIDTH,
+    View,
     counts_axis,
     date_axis,
     grid_shape,
-    in_palette,
-    netted,
+    paper_box,
     quantiles,
     room_above,
     said,
-    season_name,
     short,
-    withheld,
     withheld_note,
 )
 from fishdown.intervals import POINTS, low_median_high
-from fishdown.palette import LIGHT, Palette
 from fishdown.statements.probability import says
 from fishdown.words import amount, counted
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
 
+    from fishdown.palette import Palette
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
@@ -47,55 +43,38 @@ def missing(fit: FittedCampaign) -> str:
     return ""
 
 
-@in_palette
-def draw(
-    fit: FittedCampaign,
-    *,
-    seasons: Sequence[int] | None = None,
-    palette: Palette = LIGHT,
-    despite_gate: bool = False,
-) -> Figure:
+def draw(view: View) -> Figure:
     """Draw abundance (fish) through the pulls above the catches, one pair of panels a season."""
-    shown = netted(fit, seasons)
-    rows, columns = grid_shape(len(shown))
+    rows, columns = grid_shape(len(view.netted))
     figure = Figure(
         figsize=(columns * PANEL_WIDTH, rows * (PANEL_HEIGHT + 0.5)), layout="constrained"
     )
     grid = figure.add_gridspec(2 * rows, columns, height_ratios=[2.6, 1.0] * rows)
-    for place, season in enumerate(shown):
+    for place, season in enumerate(view.netted):
         row, column = divmod(place, columns)
         above = figure.add_subplot(grid[2 * row, column])
         below = figure.add_subplot(grid[2 * row + 1, column], sharex=above)
-        _season(fit, season, above, below, palette, despite_gate=despite_gate)
+        _season(view, season, above, below)
     return figure
 
 
-def _season(
-    fit: FittedCampaign,
-    season: int,
-    above: Axes,
-    below: Axes,
-    palette: Palette,
-    *,
-    despite_gate: bool,
-) -> None:
-    course = _Course(fit, season)
-    above.set_title(short(season_name(fit, season)))
+def _season(view: View, season: int, above: Axes, below: Axes) -> None:
+    course, palette = _Course(view, season), view.palette
+    above.set_title(short(view.name(season)))
     above.set_ylabel("fish in the lake")
     above.tick_params(labelbottom=False)
-    reason = withheld(fit, season, despite_gate=despite_gate)
+    reason = view.withheld(season)
     if reason:
         withheld_note(above, reason, palette)
         above.set_yticks([])
     else:
-        left = course.left(fit, season)
-        low, median, high = quantiles(left, POINTS)
+        low, median, high = quantiles(course.left, POINTS)
         above.fill_between(
             course.place, low, high, step="post", color=palette.estimate, alpha=0.22, lw=0
         )
         above.step(course.place, median, where="post", color=palette.estimate, lw=1.8)
         _ends(above, course, (low, median, high), palette)
-        _threshold(fit, season, above, float(median[-1]), palette)
+        _threshold(view, season, above, float(median[-1]))
         counts_axis(above.yaxis)
         room_above(above, 0.12)
     below.bar(course.place[:-1], course.caught, width=course.bar, color=palette.ink, align="center")
@@ -113,15 +92,18 @@ def _season(
 class _Course:
     """Catches and fish removed, day by day, or pull by pull where there are few days."""
 
-    def __init__(self, fit: FittedCampaign, season: int) -> None:
-        pulls = fit.campaign.season_pulls(season)
+    def __init__(self, view: View, season: int) -> None:
+        campaign = view.fit.campaign
+        pulls = campaign.season_pulls(season)
         days = pulls["date"].values.astype("datetime64[D]")
         unique, day = np.unique(days, return_inverse=True)
         self.dated = len(unique) >= FEWEST_DAYS
         step = day if self.dated else np.arange(len(days))
         first = np.unique(step, return_index=True)[1]
         gone = pulls["gone_before"].values[first]
-        self.gone: FloatArray = np.append(gone, float(fit.campaign.seasons["gone"].values[season]))
+        gone = np.append(gone, float(campaign.seasons["gone"].values[season]))
+        # Draws of the fish left, shape (draw, step).
+        self.left: FloatArray = view.draws("abundance_before", season).reshape(-1, 1) - gone
         self.caught: FloatArray = np.bincount(step, weights=pulls["caught"].values)
         self.days = unique
         self.pulls = len(days)
@@ -132,12 +114,6 @@ class _Course:
         # Abundance after the last pull is drawn some way on, to be visible.
         self.place: FloatArray = np.append(place, place[-1] + max(1.0, 0.04 * self.span))
         self.bar = max(0.8, self.span / 90.0) if self.dated else 0.7
-
-    def left(self, fit: FittedCampaign, season: int) -> FloatArray:
-        """Return draws of the fish left, shape (draw, step)."""
-        before = fit.quantities["abundance_before"].isel(season=season).values.ravel()
-        left: FloatArray = before[:, None] - self.gone
-        return left
 
 
 def _ends(axes: Axes, course: _Course, points: Any, palette: Palette) -> None:
@@ -157,15 +133,15 @@ def _ends(axes: Axes, course: _Course, points: Any, palette: Palette) -> None:
             fontsize=7.5,
             color=palette.estimate,
             linespacing=1.15,
-            bbox={"facecolor": palette.paper, "edgecolor": "none", "alpha": 0.85, "pad": 0.8},
+            bbox=paper_box(palette, alpha=0.85, pad=0.8),
             zorder=5,
         )
     axes.set_xlim(course.place[0] - 0.04 * course.span, course.place[-1] + 0.3 * course.span)
 
 
-def _threshold(fit: FittedCampaign, season: int, axes: Axes, left: float, palette: Palette) -> None:
+def _threshold(view: View, season: int, axes: Axes, left: float) -> None:
     """Draw the number of fish equivalent to the threshold, with the uncertainty of their weight."""
-    fish = threshold_fish(fit, season)
+    fish, palette = _threshold_fish(view, season), view.palette
     if fish is None:
         return
     low, median, high = low_median_high(fish)
@@ -186,42 +162,35 @@ def _threshold(fit: FittedCampaign, season: int, axes: Axes, left: float, palett
     )
 
 
-def threshold_fish(fit: FittedCampaign, season: int) -> FloatArray | None:
+def _threshold_fish(view: View, season: int) -> FloatArray | None:
     """Return draws of the fish whose biomass is at the threshold; None without weights.
 
     threshold × area / mean weight of the fish left: kg/ha × ha / kg.
     """
-    if not says(fit, "mean_weight_left", season):
+    if not says(view.fit, "mean_weight_left", season):
         return None
-    lake = fit.campaign.lakes.isel(lake=int(fit.campaign.seasons["lake_index"].values[season]))
-    weight = fit.quantities["mean_weight_left"].isel(season=season).values.ravel()
-    fish: FloatArray = float(lake["threshold"]) * float(lake["area"]) / weight
-    return fish
+    campaign = view.fit.campaign
+    area = float(campaign.lakes["area"].values[campaign.seasons["lake_index"].values[season]])
+    return view.threshold(season) * area / view.draws("mean_weight_left", season).ravel()
 
 
-def describe(
-    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
-) -> str:
+def describe(view: View) -> str:
     """Describe what `draw` shows."""
-    return " ".join(
-        _sentence(fit, season, despite_gate=despite_gate) for season in netted(fit, seasons)
-    )
+    return " ".join(_sentence(view, season) for season in view.netted)
 
 
-def _sentence(fit: FittedCampaign, season: int, *, despite_gate: bool) -> str:
-    course = _Course(fit, season)
-    name = season_name(fit, season)
+def _sentence(view: View, season: int) -> str:
+    course, name = _Course(view, season), view.name(season)
     best = int(np.argmax(course.caught))
     when = f"on {course.days[best]}" if course.dated else f"in pull {best + 1}"
     caught = (
         f"{counted(course.pulls, 'pull')} caught {course.caught.sum():,.0f} fish in all, "
         f"at most {course.caught[best]:,.0f} {when}"
     )
-    reason = withheld(fit, season, despite_gate=despite_gate)
+    reason = view.withheld(season)
     if reason:
         return f"{name}: estimate withheld ({reason}); {caught}."
-    left = course.left(fit, season)
-    first, last = (said(low_median_high(left[:, end]), "fish") for end in (0, -1))
-    fish = threshold_fish(fit, season)
+    first, last = (said(low_median_high(course.left[:, end]), "fish") for end in (0, -1))
+    fish = _threshold_fish(view, season)
     line = "" if fish is None else f"; the threshold equals {said(low_median_high(fish), 'fish')}"
     return f"{name}: from {first} before the first pull to {last} after the last; {caught}{line}."

@@ -15,12 +15,13 @@ from fishdown.figures.canvas import (
     room_above,
     said,
     short,
+    threshold_line,
     withheld_note,
 )
 from fishdown.labels import season_label
 from fishdown.palette import LIGHT, Palette
 from fishdown.records.tables import rows_of
-from fishdown.words import amount, counted, percent_with_error, with_error
+from fishdown.words import counted, percent_with_error, with_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -103,14 +104,7 @@ def _left(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     axes.fill_between(lake["pull"], low, high, color=palette.estimate, alpha=0.2, lw=0)
     axes.plot(lake["pull"], median, color=palette.estimate, lw=1.8, label="median, 90 % interval")
     if unit == "kg/ha":
-        threshold = float(lake["threshold_kg_per_ha"].iloc[0])
-        axes.axhline(
-            threshold,
-            color=palette.threshold,
-            ls=(0, (5, 3)),
-            lw=1.3,
-            label=f"threshold {amount(threshold)} kg/ha",
-        )
+        threshold_line(axes, float(lake["threshold_kg_per_ha"].iloc[0]), palette)
     counts_axis(axes.yaxis)
     room_above(axes, 0.3)
     axes.legend(loc="upper right", ncols=2, columnspacing=1.0, borderaxespad=0.1)

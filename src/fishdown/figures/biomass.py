@@ -8,24 +8,20 @@ import numpy as np
 from scipy.stats import gaussian_kde
 
 from fishdown.figures.canvas import (
-    chosen,
+    DASHED,
+    View,
     counts_axis,
-    in_palette,
+    paper_box,
     said,
-    season_name,
     short,
     strips,
-    withheld,
     withheld_note,
 )
 from fishdown.intervals import low_median_high
-from fishdown.palette import LIGHT, Palette
 from fishdown.statements.probability import probability_below, says
 from fishdown.words import amount, likelihood_words, percent
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -39,44 +35,36 @@ HEIGHT = 1.35
 
 def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
-    count = fit.campaign.seasons.sizes["season"]
-    if any(says(fit, "biomass_after", season) for season in range(count)):
+    if any(says(fit, "biomass_after", season) for season in range(fit.season_count)):
         return ""
     return "no fish was weighed, so biomass density (kg/ha) cannot be estimated"
 
 
-@in_palette
-def draw(
-    fit: FittedCampaign,
-    *,
-    seasons: Sequence[int] | None = None,
-    palette: Palette = LIGHT,
-    despite_gate: bool = False,
-) -> Figure:
+def draw(view: View) -> Figure:
     """Draw the density before netting upwards and after netting downwards, a strip a season.
 
     The part below the threshold is filled and its share written beside it; the bars inside are the
     90 % intervals. Heights are comparable within a strip only. All strips share the axis in kg/ha.
     """
-    shown = [season for season in chosen(fit, seasons) if says(fit, "biomass_after", season)]
+    shown, palette = view.weighed, view.palette
     figure, axes = strips(len(shown), HEIGHT, sharex=True)
     right = 0.0
     for season, panel in zip(shown, axes, strict=True):
-        panel.set_title(short(season_name(fit, season), 30))
+        panel.set_title(short(view.name(season), 30))
         panel.set_yticks([])
         panel.spines["left"].set_visible(False)
         panel.grid(visible=False, axis="y")
         panel.set_ylim(-1.25, 1.25)
-        right = max(right, 1.25 * _threshold(fit, season))
-        reason = withheld(fit, season, despite_gate=despite_gate)
+        right = max(right, 1.25 * view.threshold(season))
+        reason = view.withheld(season)
         if reason:
             withheld_note(panel, reason, palette)
         else:
-            right = max(right, _halves(fit, season, panel, palette))
+            right = max(right, _halves(view, season, panel))
     for season, panel in zip(shown, axes, strict=True):
         panel.set_xlim(0.0, right)
-        threshold = _threshold(fit, season)
-        panel.axvline(threshold, color=palette.threshold, ls=(0, (5, 3)), lw=1.3)
+        threshold = view.threshold(season)
+        panel.axvline(threshold, color=palette.threshold, **DASHED)
         panel.set_title(
             f"– –  threshold {amount(threshold)} kg/ha",
             loc="right",
@@ -90,10 +78,10 @@ def draw(
     return figure
 
 
-def _halves(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> float:
+def _halves(view: View, season: int, axes: Axes) -> float:
     """Draw both halves; returns how far to the right they reach, in kg/ha."""
-    before, after = (_draws(fit, when, season) for when in ("before", "after"))
-    threshold = _threshold(fit, season)
+    before, after = (view.draws(f"biomass_{when}", season) for when in ("before", "after"))
+    threshold, palette = view.threshold(season), view.palette
     curves = [_curve(draws) for draws in (before, after)]
     tallest = max(height.max() for _, height in curves)
     right = max(x[-1] for x, _ in curves)
@@ -123,7 +111,7 @@ def _halves(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> f
             va="top" if side > 0 else "bottom",
             fontsize=8,
             color=palette.ink,
-            bbox={"facecolor": palette.paper, "edgecolor": "none", "alpha": 0.8, "pad": 1.0},
+            bbox=paper_box(palette, alpha=0.8),
         )
     # Room for the words on the right.
     return float(right * 1.28)
@@ -139,36 +127,19 @@ def _curve(draws: FloatArray) -> tuple[FloatArray, FloatArray]:
     return x, gaussian_kde(flat)(x)
 
 
-def _draws(fit: FittedCampaign, when: str, season: int) -> FloatArray:
-    draws: FloatArray = fit.quantities[f"biomass_{when}"].isel(season=season).values
-    return draws
-
-
-def _threshold(fit: FittedCampaign, season: int) -> float:
-    lake = int(fit.campaign.seasons["lake_index"].values[season])
-    return float(fit.campaign.lakes["threshold"].values[lake])
-
-
-def describe(
-    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
-) -> str:
+def describe(view: View) -> str:
     """Describe what `draw` shows."""
-    sentences = []
-    for season in chosen(fit, seasons):
-        if not says(fit, "biomass_after", season):
-            continue
-        name, threshold = season_name(fit, season), _threshold(fit, season)
-        reason = withheld(fit, season, despite_gate=despite_gate)
-        if reason:
-            sentences.append(f"{name}: estimate withheld ({reason}).")
-            continue
-        parts = []
-        for when in ("before", "after"):
-            draws = _draws(fit, when, season)
-            share = probability_below(draws, threshold)[0]
-            parts.append(
-                f"{when} netting {said(low_median_high(draws), 'kg/ha')}, below the threshold of "
-                f"{amount(threshold)} kg/ha {likelihood_words(share)} ({percent(share)})"
-            )
-        sentences.append(f"{name}: {'; '.join(parts)}.")
-    return " ".join(sentences)
+    return view.told(view.weighed, lambda season: _sentence(view, season))
+
+
+def _sentence(view: View, season: int) -> str:
+    threshold = view.threshold(season)
+    parts = []
+    for when in ("before", "after"):
+        draws = view.draws(f"biomass_{when}", season)
+        share = probability_below(draws, threshold)[0]
+        parts.append(
+            f"{when} netting {said(low_median_high(draws), 'kg/ha')}, below the threshold of "
+            f"{amount(threshold)} kg/ha {likelihood_words(share)} ({percent(share)})"
+        )
+    return "; ".join(parts)

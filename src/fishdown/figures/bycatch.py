@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from fishdown.figures.canvas import (
-    PANEL_WIDTH,
+    View,
     counts_axis,
-    in_palette,
-    netted,
+    interval_row,
+    names_axis,
     note,
+    paper_box,
     said,
-    season_name,
     short,
+    uneven_strips,
 )
-from fishdown.palette import LIGHT, Palette
 from fishdown.records.tables import rows_of
 from fishdown.statements.bycatch import bycatch, species_of
 from fishdown.words import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.figure import Figure
 
     from fishdown.posterior.fitted import FittedCampaign
@@ -37,43 +35,23 @@ def missing(fit: FittedCampaign) -> str:
     return "" if len(bycatch(fit.campaign)) else "no bycatch is on record"
 
 
-@in_palette
-def draw(
-    fit: FittedCampaign,
-    *,
-    seasons: Sequence[int] | None = None,
-    palette: Palette = LIGHT,
-    despite_gate: bool = False,
-) -> Figure:
+def draw(view: View) -> Figure:
     """Draw mean bycatch (fish per pull) by species with its 90 % interval, a strip a season."""
-    from matplotlib.figure import Figure
-
-    shown = netted(fit, seasons)
-    tables = [_table(fit, season) for season in shown]
+    shown, palette = view.netted, view.palette
+    tables = [_table(view.fit, season) for season in shown]
     heights = [max(len(table), 1) * ROW + 0.55 for table in tables]
-    figure = Figure(figsize=(PANEL_WIDTH, sum(heights) + 0.3), layout="constrained")
-    axes = figure.subplots(len(shown), 1, squeeze=False, sharex=True, height_ratios=heights)[:, 0]
+    figure, axes = uneven_strips(heights, sharex=True)
     right = max((float(table["per_pull_high"].max()) for table in tables if len(table)), default=1)
     for season, table, panel in zip(shown, tables, axes, strict=True):
-        panel.set_title(short(season_name(fit, season)))
+        panel.set_title(short(view.name(season)))
         panel.grid(visible=False, axis="y")
-        panel.tick_params(axis="y", length=0)
-        panel.set_yticks(range(len(table)), [short(name, 24) for name in table["species"]])
-        panel.set_ylim(max(len(table), 1) - 0.4, -0.6)
+        names_axis(panel, [short(name, 24) for name in table["species"]])
         panel.set_xlim(0.0, 1.8 * right)
         if not len(table):
             panel.set_yticks([])
             note(panel, "no bycatch is on record", palette)
         for place, row in enumerate(rows_of(table)):
-            panel.plot(
-                [row.per_pull_low, row.per_pull_high],
-                [place, place],
-                color=palette.estimate,
-                lw=3.2,
-                alpha=0.55,
-                solid_capstyle="butt",
-            )
-            panel.plot(row.per_pull_median, place, "o", ms=5, color=palette.estimate)
+            interval_row(panel, _per_pull(row), place, palette.estimate)
             dead = ", dead not recorded" if pd.isna(row.dead) else f", {row.dead:,.0f} dead"
             panel.text(
                 0.995,
@@ -84,7 +62,7 @@ def draw(
                 va="center",
                 fontsize=7.5,
                 color=palette.ink,
-                bbox={"facecolor": palette.paper, "edgecolor": "none", "pad": 0.6},
+                bbox=paper_box(palette, pad=0.6),
             )
     counts_axis(axes[-1].xaxis)
     axes[-1].set_xlabel("bycatch, fish per pull")
@@ -101,21 +79,21 @@ def _table(fit: FittedCampaign, season: int) -> pd.DataFrame:
     return table[mine].sort_values("species", key=lambda names: names.map(order))
 
 
-def describe(
-    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
-) -> str:
+def _per_pull(row: Any) -> tuple[float, float, float]:
+    return row.per_pull_low, row.per_pull_median, row.per_pull_high
+
+
+def describe(view: View) -> str:
     """Describe what `draw` shows."""
     sentences = []
-    for season in netted(fit, seasons):
-        name, table = season_name(fit, season), _table(fit, season)
+    for season in view.netted:
+        name, table = view.name(season), _table(view.fit, season)
         if not len(table):
             sentences.append(f"{name}: no bycatch is on record.")
             continue
         parts = []
         for row in rows_of(table):
-            interval = said(
-                (row.per_pull_low, row.per_pull_median, row.per_pull_high), "fish per pull"
-            )
+            interval = said(_per_pull(row), "fish per pull")
             dead = ", dead not recorded" if pd.isna(row.dead) else f", {row.dead:,.0f} of them dead"
             parts.append(
                 f"{row.species} {counted(int(row.count), 'fish', 'fish')}{dead}, {interval}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import math
 import textwrap
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import matplotlib as mpl
@@ -13,7 +14,9 @@ from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
+from fishdown.intervals import low_median_high
 from fishdown.palette import LIGHT, Palette, settings
+from fishdown.statements.probability import says
 from fishdown.words import amount
 
 if TYPE_CHECKING:
@@ -28,6 +31,73 @@ if TYPE_CHECKING:
 PANEL_WIDTH = 4.2
 PANEL_HEIGHT = 3.0
 LONGEST_NAME = 38
+# The line of a threshold or a target.
+DASHED: dict[str, Any] = {"ls": (0, (5, 3)), "lw": 1.3}
+
+
+@dataclass(frozen=True)
+class View:
+    """A fit as a figure is to show it.
+
+    Attributes
+    ----------
+    fit : FittedCampaign
+    seasons : list of int
+        Positions of the seasons to show.
+    palette : Palette
+    despite_gate : bool
+        Show also what a failed gate would withhold.
+    """
+
+    fit: FittedCampaign
+    seasons: list[int]
+    palette: Palette
+    despite_gate: bool
+
+    @property
+    def netted(self) -> list[int]:
+        """Those of the seasons that have pulls."""
+        pulled = set(self.fit.campaign.pulls["season_index"].values.tolist())
+        return [season for season in self.seasons if season in pulled]
+
+    @property
+    def weighed(self) -> list[int]:
+        """Those of the seasons that have an estimate of biomass."""
+        return [season for season in self.seasons if says(self.fit, "biomass_after", season)]
+
+    def name(self, season: int) -> str:
+        """Return the label of a season, in full."""
+        return str(self.fit.campaign.seasons["season"].values[season])
+
+    def label(self, season: int) -> str:
+        """Return the label of a season within its lake."""
+        return str(self.fit.campaign.seasons["label"].values[season])
+
+    def withheld(self, season: int) -> str:
+        """Return why the estimates of a season may not be shown; empty when they may."""
+        return "" if self.despite_gate else self.fit.failure(season)
+
+    def draws(self, quantity: str, season: int) -> FloatArray:
+        """Return the draws of a quantity in a season, shape (chain, draw)."""
+        draws: FloatArray = self.fit.quantities[quantity].isel(season=season).values
+        return draws
+
+    def points(self, quantity: str, season: int) -> FloatArray:
+        """Return median and interval of a quantity in a season: low, median, high."""
+        return low_median_high(self.draws(quantity, season))
+
+    def threshold(self, season: int) -> float:
+        """Return the threshold of the lake of a season, kg/ha."""
+        lake = int(self.fit.campaign.seasons["lake_index"].values[season])
+        return float(self.fit.campaign.lakes["threshold"].values[lake])
+
+    def told(self, seasons: Sequence[int], sentence: Callable[[int], str]) -> str:
+        """Return a sentence on each season, or that its estimate is withheld, and why."""
+        reasons = {season: self.withheld(season) for season in seasons}
+        return " ".join(
+            f"{self.name(season)}: {f'estimate withheld ({why})' if why else sentence(season)}."
+            for season, why in reasons.items()
+        )
 
 
 def in_palette[**P](draw: Callable[P, Figure]) -> Callable[P, Figure]:
@@ -64,30 +134,16 @@ def strips(count: int, height: float, extra: float = 0.7, **options: Any) -> tup
     return figure, list(axes)
 
 
-def chosen(fit: FittedCampaign, seasons: Sequence[int] | None) -> list[int]:
-    """Return positions of the seasons to draw: those asked for, or all."""
-    return list(range(fit.campaign.seasons.sizes["season"])) if seasons is None else list(seasons)
-
-
-def netted(fit: FittedCampaign, seasons: Sequence[int] | None) -> list[int]:
-    """Return positions of the seasons to draw that have pulls."""
-    pulled = set(fit.campaign.pulls["season_index"].values.tolist())
-    return [season for season in chosen(fit, seasons) if season in pulled]
-
-
-def season_name(fit: FittedCampaign, season: int) -> str:
-    """Return the label of a season, in full."""
-    return str(fit.campaign.seasons["season"].values[season])
+def uneven_strips(heights: Sequence[float], **options: Any) -> tuple[Figure, Any]:
+    """Make a figure with one panel below the other, each of its own height in inches."""
+    figure = Figure(figsize=(PANEL_WIDTH, sum(heights) + 0.3), layout="constrained")
+    axes = figure.subplots(len(heights), 1, squeeze=False, height_ratios=heights, **options)[:, 0]
+    return figure, axes
 
 
 def short(name: str, width: int = LONGEST_NAME) -> str:
     """Shorten a name that would not fit."""
     return name if len(name) <= width else name[: width - 1].rstrip() + "…"
-
-
-def withheld(fit: FittedCampaign, season: int, *, despite_gate: bool) -> str:
-    """Return why the estimates of a season may not be drawn; empty when they may."""
-    return "" if despite_gate else fit.failure(season)
 
 
 def note(axes: Axes, text: str, palette: Palette, *, y: float = 0.5) -> None:
@@ -104,6 +160,33 @@ def note(axes: Axes, text: str, palette: Palette, *, y: float = 0.5) -> None:
         bbox={"facecolor": palette.paper, "edgecolor": palette.quiet, "boxstyle": "round,pad=0.5"},
         zorder=10,
     )
+
+
+def threshold_line(axes: Axes, threshold: float, palette: Palette) -> None:
+    """Draw the threshold of a lake (kg/ha) across a panel of biomass density."""
+    words = f"threshold {amount(threshold)} kg/ha"
+    axes.axhline(threshold, color=palette.threshold, **DASHED, label=words)
+
+
+def paper_box(palette: Palette, *, alpha: float | None = None, pad: float = 1.0) -> dict[str, Any]:
+    """Return the box that keeps words legible above what is drawn."""
+    return {"facecolor": palette.paper, "edgecolor": "none", "alpha": alpha, "pad": pad}
+
+
+def names_axis(axes: Axes, names: Sequence[str], **options: Any) -> None:
+    """Write a name beside each row, from the top."""
+    axes.set_yticks(range(len(names)), list(names), **options)
+    axes.set_ylim(max(len(names), 1) - 0.4, -0.6)
+    axes.tick_params(axis="y", length=0)
+
+
+def interval_row(
+    axes: Axes, points: Iterable[float], place: float, colour: str, marker: str = "o"
+) -> None:
+    """Draw an interval and its median in a row."""
+    low, median, high = points
+    axes.plot([low, high], [place] * 2, color=colour, lw=3.2, alpha=0.55, solid_capstyle="butt")
+    axes.plot(median, place, marker, ms=5, color=colour)
 
 
 def withheld_note(axes: Axes, reason: str, palette: Palette, *, y: float = 0.5) -> None:

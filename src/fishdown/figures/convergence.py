@@ -5,19 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
-from fishdown.figures.canvas import PANEL_WIDTH, chosen, in_palette, season_name
-from fishdown.palette import LIGHT, Palette
+from fishdown.figures.canvas import DASHED, PANEL_WIDTH, View, names_axis
 from fishdown.posterior.quality import LARGEST_RHAT, SMALLEST_ESS
 from fishdown.words import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import xarray as xr
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
@@ -31,29 +28,19 @@ def missing(fit: FittedCampaign) -> str:
     return ""
 
 
-@in_palette
-def draw(
-    fit: FittedCampaign,
-    *,
-    seasons: Sequence[int] | None = None,
-    palette: Palette = LIGHT,
-    despite_gate: bool = False,
-) -> Figure:
+def draw(view: View) -> Figure:
     """Draw R-hat above effective sample sizes, one dot a season, with the limits of the gate."""
-    from matplotlib.figure import Figure
-
-    quality = fit.quality
-    shown = chosen(fit, seasons)
+    quality, shown, palette = view.fit.quality, view.seasons, view.palette
     names = [str(name) for name in quality.rhat.data_vars]
     figure = Figure(figsize=(PANEL_WIDTH, 2 * (len(names) * ROW + 0.75)), layout="constrained")
     above, below = figure.subplots(2, 1)
     _dots(above, quality.rhat, names, shown, palette.ink, "o", "R-hat")
-    above.axvline(LARGEST_RHAT, color=palette.threshold, ls=(0, (5, 3)), lw=1.2)
+    above.axvline(LARGEST_RHAT, color=palette.threshold, **DASHED | {"lw": 1.2})
     above.set_xlim(left=min(0.999, above.get_xlim()[0]), right=max(1.012, above.get_xlim()[1]))
     above.set_xlabel(f"R-hat (no unit), at most {LARGEST_RHAT:g}")
     _dots(below, quality.ess_bulk, names, shown, palette.estimate, "o", "bulk")
     _dots(below, quality.ess_tail, names, shown, palette.other, "D", "tail")
-    below.axvline(SMALLEST_ESS, color=palette.threshold, ls=(0, (5, 3)), lw=1.2)
+    below.axvline(SMALLEST_ESS, color=palette.threshold, **DASHED | {"lw": 1.2})
     below.set_xscale("log")
     below.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 4.0)))
     below.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.10g}"))
@@ -87,9 +74,8 @@ def _dots(
             alpha=0.7,
             label=label if place == 0 else None,
         )
-    axes.set_yticks(range(len(names)), [name.replace("_", " ") for name in names])
-    axes.set_ylim(len(names) - 0.4, -0.6)
-    axes.tick_params(axis="y", length=0, labelsize=7.5)
+    names_axis(axes, [name.replace("_", " ") for name in names])
+    axes.tick_params(axis="y", labelsize=7.5)
 
 
 def _values(array: xr.DataArray, shown: list[int]) -> FloatArray:
@@ -97,12 +83,9 @@ def _values(array: xr.DataArray, shown: list[int]) -> FloatArray:
     return values[shown] if "season" in array.dims else values
 
 
-def describe(
-    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
-) -> str:
+def describe(view: View) -> str:
     """Describe what `draw` shows."""
-    quality = fit.quality
-    shown = chosen(fit, seasons)
+    quality, shown = view.fit.quality, view.seasons
 
     def of(values: xr.Dataset) -> FloatArray:
         arrays: FloatArray = np.concatenate(
@@ -110,7 +93,7 @@ def describe(
         )
         return arrays
 
-    failing = [season_name(fit, season) for season in shown if quality.failure(season)]
+    failing = [view.name(season) for season in shown if quality.failure(season)]
     outcome = f"fails for {', '.join(failing)}" if failing else "is passed"
     undefined = int((~np.isfinite(of(quality.rhat))).sum())
     remark = f", {undefined} not defined" if undefined else ""

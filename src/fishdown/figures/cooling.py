@@ -8,28 +8,22 @@ import numpy as np
 from scipy import stats
 
 from fishdown.figures.canvas import (
+    View,
     counts_axis,
-    in_palette,
-    netted,
     note,
     panels,
     quantiles,
     room_above,
     said,
-    season_name,
     short,
-    withheld,
     withheld_note,
 )
 from fishdown.intervals import POINTS, low_median_high
 from fishdown.models.parts.temperature.readings import guess_missing
-from fishdown.palette import LIGHT, Palette
 from fishdown.posterior.curves import catchability_at
 from fishdown.words import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -51,37 +45,29 @@ def missing(fit: FittedCampaign) -> str:
     return ""
 
 
-@in_palette
-def draw(
-    fit: FittedCampaign,
-    *,
-    seasons: Sequence[int] | None = None,
-    palette: Palette = LIGHT,
-    despite_gate: bool = False,
-) -> Figure:
+def draw(view: View) -> Figure:
     """Draw catchability (% of the lake's fish a pull) against temperature (°C).
 
     Dark band: 90 % interval of the average pull; pale band: where nine of ten single pulls are
     expected; each pull with the 90 % interval that comes from not knowing how many fish there were.
     """
-    shown = netted(fit, seasons)
-    figure, axes = panels(len(shown))
-    for season, panel in zip(shown, axes, strict=True):
-        panel.set_title(short(season_name(fit, season)))
+    figure, axes = panels(len(view.netted))
+    for season, panel in zip(view.netted, axes, strict=True):
+        panel.set_title(short(view.name(season)))
         panel.set_xlabel("water temperature, °C")
         panel.set_ylabel("catchability, % of the fish per pull")
-        reason = withheld(fit, season, despite_gate=despite_gate)
+        reason = view.withheld(season)
         if reason:
-            withheld_note(panel, reason, palette)
+            withheld_note(panel, reason, view.palette)
             panel.set_xticks([])
             panel.set_yticks([])
         else:
-            _season(fit, season, panel, palette)
+            _season(view, season, panel)
     return figure
 
 
-def _season(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> None:
-    pulls = _Pulls(fit, season)
+def _season(view: View, season: int, axes: Axes) -> None:
+    fit, palette, pulls = view.fit, view.palette, _Pulls(view, season)
     if not len(pulls.temperature):
         note(axes, "no pull of this season has a known temperature", palette)
         return
@@ -90,7 +76,7 @@ def _season(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> N
     grid = np.linspace(low - room, high + room, POINTS_OF_CURVE)
     share = catchability_at(fit, season, grid)
     below, median, above = 100.0 * quantiles(share, POINTS)
-    single = 100.0 * quantiles(_single_pulls(fit, season, share), POINTS)
+    single = 100.0 * quantiles(_single_pulls(view, season, share), POINTS)
     axes.fill_between(grid, single[0], single[2], color=palette.estimate, alpha=0.10, lw=0)
     axes.fill_between(grid, below, above, color=palette.estimate, alpha=0.32, lw=0)
     axes.plot(grid, median, color=palette.estimate, lw=1.8)
@@ -122,8 +108,8 @@ def _season(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> N
 class _Pulls:
     """The pulls that inform catchability: temperature, and the share each took."""
 
-    def __init__(self, fit: FittedCampaign, season: int) -> None:
-        campaign = fit.campaign
+    def __init__(self, view: View, season: int) -> None:
+        campaign = view.fit.campaign
         speaks = ~campaign.pulls["spoiled"].values
         index = campaign.pulls["season_index"].values[speaks]
         reading = campaign.pulls["temperature"].values[speaks]
@@ -132,53 +118,44 @@ class _Pulls:
         mine = (index == season) & ~np.isnan(guess.value)
         self.temperature: FloatArray = guess.value[mine]
         self.known: Any = ~np.isnan(reading[mine])
-        before = fit.quantities["abundance_before"].isel(season=season).values.ravel()
+        before = view.draws("abundance_before", season).reshape(-1, 1)
         caught = campaign.pulls["caught"].values[speaks][mine]
         gone = campaign.pulls["gone_before"].values[speaks][mine]
-        self.shares: FloatArray = quantiles(caught / (before[:, None] - gone), POINTS)
+        self.shares: FloatArray = quantiles(caught / (before - gone), POINTS)
 
 
-def _single_pulls(fit: FittedCampaign, season: int, share: FloatArray) -> FloatArray:
+def _single_pulls(view: View, season: int, share: FloatArray) -> FloatArray:
     """Simulate the share that single pulls take, schooling and chance included."""
     some = np.linspace(0, len(share) - 1, min(len(share), SIMULATED)).astype(int)
     mean = share[some]
     # The same luck at every temperature, or the edge of the band would be ragged.
     luck = np.random.default_rng(SEED).uniform(size=(2, len(some), 1))
-    if "schooling" in fit.quantities:
+    if "schooling" in view.fit.quantities:
         # The beta distribution of models/README.md, section Catches.
-        schooling = fit.quantities["schooling"].isel(season=season).values.ravel()
-        spread = schooling[some, None] ** 2
+        spread = view.draws("schooling", season).ravel()[some, None] ** 2
         mean = stats.beta.ppf(luck[0], (1.0 - mean) / spread, (1.0 - mean) ** 2 / (mean * spread))
-    fish = fit.quantities["abundance_before"].isel(season=season).values.ravel()[some, None]
+    fish = view.draws("abundance_before", season).ravel()[some, None]
     # Half of what goes is gone by the middle of the season.
-    whole = np.maximum(np.rint(fish - fit.campaign.seasons["gone"].values[season] / 2.0), 1.0)
+    whole = np.maximum(np.rint(fish - view.fit.campaign.seasons["gone"].values[season] / 2.0), 1.0)
     taken: FloatArray = stats.binom.ppf(luck[1], whole, mean) / whole
     return taken
 
 
-def describe(
-    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
-) -> str:
+def describe(view: View) -> str:
     """Describe what `draw` shows."""
-    return " ".join(
-        _sentence(fit, season, despite_gate=despite_gate) for season in netted(fit, seasons)
-    )
+    return view.told(view.netted, lambda season: _sentence(view, season))
 
 
-def _sentence(fit: FittedCampaign, season: int, *, despite_gate: bool) -> str:
-    name = season_name(fit, season)
-    reason = withheld(fit, season, despite_gate=despite_gate)
-    if reason:
-        return f"{name}: estimate withheld ({reason})."
-    pulls = _Pulls(fit, season)
+def _sentence(view: View, season: int) -> str:
+    pulls = _Pulls(view, season)
     if not len(pulls.temperature):
-        return f"{name}: no pull of this season has a known temperature."
+        return "no pull of this season has a known temperature"
     ends = np.array([pulls.temperature.max(), pulls.temperature.min()])
-    share = 100.0 * catchability_at(fit, season, ends)
+    share = 100.0 * catchability_at(view.fit, season, ends)
     warm, cold = (said(low_median_high(share[:, end]), "% of the lake's fish") for end in (0, 1))
     guessed = int((~pulls.known).sum())
     lacking = f", {guessed} of them at an imputed temperature" if guessed else ""
     return (
-        f"{name}: a pull takes on average {warm} at {ends[0]:.1f} °C and {cold} at "
-        f"{ends[1]:.1f} °C; {counted(len(pulls.temperature), 'pull')} shown{lacking}."
+        f"a pull takes on average {warm} at {ends[0]:.1f} °C and {cold} at "
+        f"{ends[1]:.1f} °C; {counted(len(pulls.temperature), 'pull')} shown{lacking}"
     )

@@ -7,25 +7,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.figures.canvas import (
+    View,
     counts_axis,
-    in_palette,
-    netted,
     panels,
+    paper_box,
     room_above,
     said,
-    season_name,
     short,
-    withheld,
     withheld_note,
 )
 from fishdown.intervals import low_median_high
-from fishdown.palette import LIGHT, Palette
 from fishdown.posterior.curves import catchability_at
 from fishdown.words import amount, counted
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -43,45 +38,37 @@ def missing(fit: FittedCampaign) -> str:
     return ""
 
 
-@in_palette
-def draw(
-    fit: FittedCampaign,
-    *,
-    seasons: Sequence[int] | None = None,
-    palette: Palette = LIGHT,
-    despite_gate: bool = False,
-) -> Figure:
+def draw(view: View) -> Figure:
     """Draw catch (fish per pull) against cumulative removal (fish), with posterior lines.
 
     A line q (N − G) is the expected catch of a pull at the reference temperature; where it meets
     the axis, no fish is left. Filled points are catches adjusted to the reference temperature by
     the median effect; hollow points are the catches as recorded.
     """
-    shown = netted(fit, seasons)
-    figure, axes = panels(len(shown))
-    for season, panel in zip(shown, axes, strict=True):
-        panel.set_title(short(season_name(fit, season)))
+    figure, axes = panels(len(view.netted))
+    for season, panel in zip(view.netted, axes, strict=True):
+        panel.set_title(short(view.name(season)))
         panel.set_xlabel("cumulative removal before the pull, fish")
         panel.set_ylabel("catch of the pull, fish")
-        reason = withheld(fit, season, despite_gate=despite_gate)
+        reason = view.withheld(season)
         if not reason:
-            _lines(fit, season, panel, palette)
-        _pulls(fit, season, panel, palette, withheld=bool(reason))
+            _lines(view, season, panel)
+        _pulls(view, season, panel)
         if reason:
-            withheld_note(panel, reason, palette, y=0.8)
+            withheld_note(panel, reason, view.palette, y=0.8)
         counts_axis(panel.xaxis)
         counts_axis(panel.yaxis)
         room_above(panel, 0.18)
     return figure
 
 
-def _lines(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> None:
-    fish = fit.quantities["abundance_before"].isel(season=season).values.ravel()
-    share = catchability_at(fit, season, np.array([fit.spec.reference_temperature]))[:, 0]
+def _lines(view: View, season: int, axes: Axes) -> None:
+    palette = view.palette
+    fish, catch = _fish_and_catch(view, season)
     some = np.linspace(0, len(fish) - 1, min(LINES, len(fish))).astype(int)
     # One path of many pieces: much smaller in a file than as many lines.
     x = np.stack([np.zeros(len(some)), fish[some], np.full(len(some), np.nan)], axis=1)
-    y = np.stack([(share * fish)[some], np.zeros(len(some)), np.full(len(some), np.nan)], axis=1)
+    y = np.stack([catch[some], np.zeros(len(some)), np.full(len(some), np.nan)], axis=1)
     axes.plot(x.ravel(), y.ravel(), color=palette.estimate, alpha=0.22, lw=0.8)
     low, median, high = low_median_high(fish)
     axes.plot(
@@ -96,18 +83,24 @@ def _lines(fit: FittedCampaign, season: int, axes: Axes, palette: Palette) -> No
         va="bottom",
         fontsize=7.5,
         color=palette.estimate,
-        bbox={"facecolor": palette.paper, "edgecolor": "none", "alpha": 0.8, "pad": 1.0},
+        bbox=paper_box(palette, alpha=0.8),
     )
     axes.set_xlim(0.0, 1.05 * high)
 
 
-def _pulls(
-    fit: FittedCampaign, season: int, axes: Axes, palette: Palette, *, withheld: bool
-) -> None:
+def _fish_and_catch(view: View, season: int) -> tuple[FloatArray, FloatArray]:
+    """Return draws of the fish before netting, and of the catch of the first pull they expect."""
+    fish: FloatArray = view.draws("abundance_before", season).ravel()
+    reference = np.array([view.fit.spec.reference_temperature])
+    return fish, catchability_at(view.fit, season, reference)[:, 0] * fish
+
+
+def _pulls(view: View, season: int, axes: Axes) -> None:
+    fit, palette = view.fit, view.palette
     pulls = fit.campaign.season_pulls(season)
     speaks = ~pulls["spoiled"].values
     removed, caught = pulls["gone_before"].values, pulls["caught"].values
-    warmed = np.full(len(caught), np.nan) if withheld else _at_reference(fit, season)
+    warmed = np.full(len(caught), np.nan) if view.withheld(season) else _at_reference(fit, season)
     moved = speaks & ~np.isnan(warmed)
     recorded = "as recorded" if moved.any() else "pull"
     axes.plot(
@@ -146,24 +139,19 @@ def _at_reference(fit: FittedCampaign, season: int) -> FloatArray:
     return warmed
 
 
-def describe(
-    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
-) -> str:
+def describe(view: View) -> str:
     """Describe what `draw` shows."""
     sentences = []
-    for season in netted(fit, seasons):
-        name = season_name(fit, season)
-        pulls = fit.campaign.season_pulls(season)
+    for season in view.netted:
+        name = view.name(season)
+        pulls = view.fit.campaign.season_pulls(season)
         removed = float(pulls["removed"].sum())
         records = f"{counted(pulls.sizes['pull'], 'pull')} removed {removed:,.0f} fish in all"
-        reason = withheld(fit, season, despite_gate=despite_gate)
+        reason = view.withheld(season)
         if reason:
             sentences.append(f"{name}: {records}; the lines are withheld ({reason}).")
             continue
-        fish = fit.quantities["abundance_before"].isel(season=season).values.ravel()
-        catch = (
-            catchability_at(fit, season, np.array([fit.spec.reference_temperature]))[:, 0] * fish
-        )
+        fish, catch = _fish_and_catch(view, season)
         sentences.append(
             f"{name}: {records}; the lines start at a catch of "
             f"{said(low_median_high(catch), 'fish per pull')} and reach zero at "

@@ -8,25 +8,21 @@ import numpy as np
 import pandas as pd
 
 from fishdown.figures.canvas import (
-    chosen,
+    View,
     counts_axis,
-    in_palette,
+    interval_row,
+    names_axis,
     note,
     said,
-    season_name,
     short,
     strips,
-    withheld,
     withheld_note,
 )
-from fishdown.palette import LIGHT, Palette
 from fishdown.records.tables import rows_of
 from fishdown.statements.evidence import evidence
 from fishdown.words import amount, percent
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.figure import Figure
 
     from fishdown.posterior.fitted import FittedCampaign
@@ -43,37 +39,29 @@ def missing(fit: FittedCampaign) -> str:
     return ""
 
 
-@in_palette
-def draw(
-    fit: FittedCampaign,
-    *,
-    seasons: Sequence[int] | None = None,
-    palette: Palette = LIGHT,
-    despite_gate: bool = False,
-) -> Figure:
+def draw(view: View) -> Figure:
     """Draw medians and 90 % intervals of abundance (fish), a strip a season with its own axis."""
-    shown = chosen(fit, seasons)
-    figure, axes = strips(len(shown), HEIGHT, extra=0.35)
-    for season, panel in zip(shown, axes, strict=True):
-        panel.set_title(short(season_name(fit, season), 32))
+    palette = view.palette
+    figure, axes = strips(len(view.seasons), HEIGHT, extra=0.35)
+    for season, panel in zip(view.seasons, axes, strict=True):
+        panel.set_title(short(view.name(season), 32))
         panel.set_title(
-            _tail(fit, season),
+            _tail(view, season),
             loc="right",
             fontsize=7.5,
             fontweight="normal",
             color=palette.quiet,
         )
+        names_axis(panel, list(WORDS.values()))
         panel.set_ylim(2.5, -0.85)
-        panel.set_yticks(range(3), list(WORDS.values()))
         panel.grid(visible=False, axis="y")
-        panel.tick_params(axis="y", length=0)
         counts_axis(panel.xaxis)
-        reason = withheld(fit, season, despite_gate=despite_gate)
+        reason = view.withheld(season)
         if reason:
             withheld_note(panel, reason, palette)
             panel.set_xticks([])
             continue
-        table = _table(fit, season)
+        table = _table(view.fit, season)
         if table["median"].isna().all():
             note(panel, "neither mark–recapture nor depletion gives an estimate here", palette)
             continue
@@ -90,17 +78,8 @@ def draw(
                     transform=panel.get_yaxis_transform(),
                 )
                 continue
-            panel.plot(
-                [row.low, row.high],
-                [place, place],
-                color=colour,
-                lw=3.2,
-                solid_capstyle="butt",
-                alpha=0.55,
-            )
-            panel.plot(
-                row.median, place, "o" if row.evidence == "both" else "D", ms=5, color=colour
-            )
+            points = (row.low, row.median, row.high)
+            interval_row(panel, points, place, colour, "o" if row.evidence == "both" else "D")
             panel.annotate(
                 amount(row.median),
                 (row.median, place),
@@ -121,32 +100,26 @@ def _table(fit: FittedCampaign, season: int) -> pd.DataFrame:
     return evidence(fit, despite_gate=True).iloc[kinds * season : kinds * (season + 1)]
 
 
-def _tail(fit: FittedCampaign, season: int) -> str:
-    said_of = fit.disagreement(season)
+def _tail(view: View, season: int) -> str:
+    said_of = view.fit.disagreement(season)
     if said_of is None or np.isnan(said_of.tail_probability):
         return "no comparison"
     return f"tail probability {percent(said_of.tail_probability)}"
 
 
-def describe(
-    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
-) -> str:
+def describe(view: View) -> str:
     """Describe what `draw` shows."""
-    sentences = []
-    for season in chosen(fit, seasons):
-        name = season_name(fit, season)
-        reason = withheld(fit, season, despite_gate=despite_gate)
-        if reason:
-            sentences.append(f"{name}: estimate withheld ({reason}).")
-            continue
-        parts = [
-            f"{WORDS[row.evidence]} "
-            + (
-                "gives no estimate"
-                if pd.isna(row.median)
-                else said((row.low, row.median, row.high), "fish")
-            )
-            for row in rows_of(_table(fit, season))
-        ]
-        sentences.append(f"{name}: {'; '.join(parts)}; {_tail(fit, season)}.")
-    return " ".join(sentences)
+    return view.told(view.seasons, lambda season: _sentence(view, season))
+
+
+def _sentence(view: View, season: int) -> str:
+    parts = [
+        f"{WORDS[row.evidence]} "
+        + (
+            "gives no estimate"
+            if pd.isna(row.median)
+            else said((row.low, row.median, row.high), "fish")
+        )
+        for row in rows_of(_table(view.fit, season))
+    ]
+    return f"{'; '.join(parts)}; {_tail(view, season)}"

@@ -5,32 +5,26 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from fishdown.figures.canvas import (
-    PANEL_WIDTH,
-    chosen,
+    View,
     counts_axis,
-    in_palette,
+    interval_row,
+    names_axis,
     said,
-    season_name,
-    withheld,
+    uneven_strips,
 )
 from fishdown.intervals import low_median_high
-from fishdown.palette import LIGHT, Palette
 from fishdown.records.tables import rows_of
 from fishdown.statements.comparison import comparison
 from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import pandas as pd
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from fishdown.palette import Palette
     from fishdown.posterior.fitted import FittedCampaign
-    from fishdown.typing import FloatArray
 
 TITLE = "Comparison of lakes"
 # What lakes share: quantity → its axis, and what the number is multiplied by.
@@ -60,72 +54,49 @@ def _compared(fit: FittedCampaign) -> list[str]:
     return [name for name in COMPARED if name in fit.quantities]
 
 
-def _rows(
-    fit: FittedCampaign, name: str, seasons: Sequence[int], *, despite_gate: bool
-) -> dict[int, str]:
+def _rows(view: View, name: str) -> dict[int, str]:
     """Return the seasons that a quantity has a row for, and what the row is called."""
     if name not in OF_LAKES:
-        return {season: season_name(fit, season) for season in seasons}
-    of_lake: dict[int, list[int]] = {}
-    for season in seasons:
-        lake = int(fit.campaign.seasons["lake_index"].values[season])
+        return {season: view.name(season) for season in view.seasons}
+    of_lake: dict[str, list[int]] = {}
+    for season in view.seasons:
+        lake = str(view.fit.campaign.seasons["lake"].values[season])
         of_lake.setdefault(lake, []).append(season)
     rows = {}
-    for mine in of_lake.values():
-        told = [season for season in mine if not withheld(fit, season, despite_gate=despite_gate)]
+    for lake, mine in of_lake.items():
+        told = [season for season in mine if not view.withheld(season)]
         latest = (told or mine)[-1]
-        lake_name = str(fit.campaign.seasons["lake"].values[latest])
-        rows[latest] = season_name(fit, latest) if len(mine) == 1 else lake_name
+        rows[latest] = view.name(latest) if len(mine) == 1 else lake
     return rows
 
 
-@in_palette
-def draw(
-    fit: FittedCampaign,
-    *,
-    seasons: Sequence[int] | None = None,
-    palette: Palette = LIGHT,
-    despite_gate: bool = False,
-    own: pd.DataFrame | None = None,
-) -> Figure:
+def draw(view: View, own: pd.DataFrame | None = None) -> Figure:
     """Draw medians and 90 % intervals of quantities of each lake, one panel per quantity.
 
     Parameters
     ----------
-    fit : FittedCampaign
-    seasons : sequence of int, optional
-        Positions of the seasons to show.
-    palette : Palette
-    despite_gate : bool
-        Draw also what a failed gate would withhold.
+    view : View
     own : pandas.DataFrame, optional
         What each lake says when it is fitted by itself: columns lake, season, quantity, low,
         median, high as in `Fit.estimates`, or alone_low, alone_median, alone_high beside the
         pooled ones. Drawn hollow beside the pooled estimate. By default `Fit.comparison` where
         the lakes were also fitted alone.
     """
-    from matplotlib.figure import Figure
-
+    fit, palette = view.fit, view.palette
     if own is None and "alone" in fit.tree.children:
-        own = comparison(fit, despite_gate=despite_gate)
+        own = comparison(fit, despite_gate=view.despite_gate)
     names = _compared(fit)
-    shown = chosen(fit, seasons)
-    rows = {name: _rows(fit, name, shown, despite_gate=despite_gate) for name in names}
-    heights = [len(rows[name]) * ROW + 0.75 for name in names]
-    figure = Figure(figsize=(PANEL_WIDTH, sum(heights) + 0.3), layout="constrained")
-    axes = figure.subplots(len(names), 1, squeeze=False, height_ratios=heights)[:, 0]
+    rows = {name: _rows(view, name) for name in names}
+    figure, axes = uneven_strips([len(rows[name]) * ROW + 0.75 for name in names])
     for name, panel in zip(names, axes, strict=True):
         words, scale = COMPARED[name]
         panel.set_xlabel(words.format(reference=fit.spec.reference_temperature))
-        labels = [_two_lines(words) for words in rows[name].values()]
-        panel.set_yticks(range(len(labels)), labels, fontsize=7.5)
-        panel.set_ylim(len(labels) - 0.4, -0.6)
+        names_axis(panel, [_two_lines(words) for words in rows[name].values()], fontsize=7.5)
         panel.grid(visible=False, axis="y")
-        panel.tick_params(axis="y", length=0)
-        if not all(withheld(fit, season, despite_gate=despite_gate) for season in rows[name]):
+        if not all(view.withheld(season) for season in rows[name]):
             _typical(fit, name, scale, panel, palette)
         for place, season in enumerate(rows[name]):
-            if withheld(fit, season, despite_gate=despite_gate):
+            if view.withheld(season):
                 panel.text(
                     0.01,
                     place,
@@ -136,17 +107,9 @@ def draw(
                 )
                 continue
             if says(fit, name, season):
-                low, median, high = scale * low_median_high(_draws(fit, name, season))
-                panel.plot(
-                    [low, high],
-                    [place, place],
-                    color=palette.estimate,
-                    lw=3.2,
-                    alpha=0.55,
-                    solid_capstyle="butt",
-                )
-                panel.plot(median, place, "o", ms=5, color=palette.estimate)
-            _own(fit, season, name, own, scale, place, panel, palette)
+                interval_row(panel, scale * view.points(name, season), place, palette.estimate)
+            if own is not None:
+                _own(view, _of_season(own, view, season, name), scale, place, panel)
         if panel.lines:
             left, right = panel.get_xlim()
             panel.set_xlim(left=0.0 if left < 0.4 * right else left)
@@ -180,27 +143,19 @@ def _typical(fit: FittedCampaign, name: str, scale: float, axes: Axes, palette: 
     )
 
 
-def _own(
-    fit: FittedCampaign,
-    season: int,
-    name: str,
-    own: pd.DataFrame | None,
-    scale: float,
-    place: int,
-    axes: Axes,
-    palette: Palette,
-) -> None:
-    if own is None:
-        return
-    prefix = "alone_" if "alone_median" in own else ""
-    stay = fit.campaign.seasons.isel(season=season)
-    mine = own[
+def _of_season(own: pd.DataFrame, view: View, season: int, name: str) -> pd.DataFrame:
+    """Return what a lake says of a quantity when it is fitted by itself: one row, or none."""
+    stay = view.fit.campaign.seasons.isel(season=season)
+    return own[
         (own["lake"] == str(stay["lake"].values))
         & (own["season"].astype(str) == str(stay["label"].values))
         & (own["quantity"] == name)
-        & own[f"{prefix}median"].notna()
     ]
-    for row in rows_of(mine):
+
+
+def _own(view: View, own: pd.DataFrame, scale: float, place: int, axes: Axes) -> None:
+    prefix, palette = "alone_" if "alone_median" in own else "", view.palette
+    for row in rows_of(own[own[f"{prefix}median"].notna()]):
         low, median, high = (
             scale * getattr(row, f"{prefix}{point}") for point in ("low", "median", "high")
         )
@@ -228,38 +183,29 @@ def _legend(figure: Figure, axes: Axes, palette: Palette) -> None:
     figure.legend(handles=[pooled, alone], loc="outside upper center", ncols=2)
 
 
-def _draws(fit: FittedCampaign, name: str, season: int) -> FloatArray:
-    draws: FloatArray = fit.quantities[name].isel(season=season).values
-    return draws
-
-
-def describe(
-    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
-) -> str:
+def describe(view: View) -> str:
     """Describe what `draw` shows."""
-    shown = chosen(fit, seasons)
+    fit = view.fit
     sentences = []
     for name in _compared(fit):
         words, scale = COMPARED[name]
         quantity = words.format(reference=fit.spec.reference_temperature)
-        rows = _rows(fit, name, shown, despite_gate=despite_gate)
-        open_to_see = [
-            season
+        rows = _rows(view, name)
+        points = {
+            season: scale * view.points(name, season)
             for season in rows
-            if says(fit, name, season) and not withheld(fit, season, despite_gate=despite_gate)
-        ]
-        if not open_to_see:
+            if says(fit, name, season) and not view.withheld(season)
+        }
+        if not points:
             sentences.append(f"{quantity}: withheld for every lake.")
             continue
-        points = {
-            season: scale * low_median_high(_draws(fit, name, season)) for season in open_to_see
-        }
-        medians = np.array([points[season][1] for season in open_to_see])
-        least, most = open_to_see[int(medians.argmin())], open_to_see[int(medians.argmax())]
+        least, most = (
+            extreme(points, key=lambda season: points[season][1]) for extreme in (min, max)
+        )
         sentence = (
             f"{quantity}: from {said(points[least], '')} in {rows[least]} to "
             f"{said(points[most], '')} in {rows[most]}"
         ).replace("  ", " ")
-        hidden = len(rows) - len(open_to_see)
+        hidden = len(rows) - len(points)
         sentences.append(f"{sentence}{f'; {hidden} not shown' if hidden else ''}.")
     return " ".join(sentences)

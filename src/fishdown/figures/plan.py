@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
-from fishdown.figures.canvas import counts_axis, in_palette, strips
+from fishdown.figures.canvas import DASHED, counts_axis, in_palette, strips
 from fishdown.palette import LIGHT, Palette
 from fishdown.records.tables import rows_of
 from fishdown.words import amount, counted, percent, percent_with_error
@@ -145,9 +145,9 @@ def _designs(
 
 def _target(axes: Axes, wanted: float | None, palette: Palette) -> None:
     if wanted is not None:
-        axes.axhline(100.0 * wanted, color=palette.threshold, ls=(0, (5, 3)), lw=1.3)
+        axes.axhline(100.0 * wanted, color=palette.threshold, **DASHED)
     # In both panels or neither, so that the one legend below tells it.
-    axes.plot([], color=palette.threshold, ls=(0, (5, 3)), lw=1.3, label="target")
+    axes.plot([], color=palette.threshold, **DASHED, label="target")
 
 
 def _width_axis(axes: Axes) -> None:

@@ -7,12 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.ticker import MaxNLocator
 
-from fishdown.figures.canvas import PANEL_WIDTH, chosen, in_palette, season_name, short
-from fishdown.palette import LIGHT, Palette
+from fishdown.figures.canvas import PANEL_WIDTH, View, short
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.figure import Figure
 
     from fishdown.posterior.fitted import FittedCampaign
@@ -29,19 +26,12 @@ def missing(fit: FittedCampaign) -> str:
     return ""
 
 
-def _worst(fit: FittedCampaign, seasons: Sequence[int] | None) -> list[int]:
-    rhat = np.nan_to_num(fit.quality.rhat[QUANTITY].values, nan=np.inf)
-    return sorted(chosen(fit, seasons), key=lambda season: -rhat[season])[:MOST]
+def _worst(view: View) -> list[int]:
+    rhat = np.nan_to_num(view.fit.quality.rhat[QUANTITY].values, nan=np.inf)
+    return sorted(view.seasons, key=lambda season: -rhat[season])[:MOST]
 
 
-@in_palette
-def draw(
-    fit: FittedCampaign,
-    *,
-    seasons: Sequence[int] | None = None,
-    palette: Palette = LIGHT,
-    despite_gate: bool = False,
-) -> Figure:
+def draw(view: View) -> Figure:
     """Draw the deviation of the ranks of abundance from uniform, by chain, for the worst seasons.
 
     The ranks of chains that agree deviate little from zero. ArviZ writes the probability of a
@@ -50,8 +40,8 @@ def draw(
     import arviz
     import matplotlib.pyplot as plt
 
-    shown = _worst(fit, seasons)
-    draws = fit.quantities[QUANTITY].isel(season=shown)
+    shown, palette = _worst(view), view.palette
+    draws = view.fit.quantities[QUANTITY].isel(season=shown)
     dashes = ["-", (0, (5, 1)), (0, (1, 1)), (0, (4, 1, 1, 1))]
     colours = [palette.estimate, palette.other, palette.ink, palette.threshold]
     plot = arviz.plot_rank(
@@ -67,7 +57,7 @@ def draw(
     # ArviZ draws through pyplot, which would keep the figure for ever.
     plt.close(figure)
     for season, axes in zip(shown, figure.axes, strict=False):
-        axes.set_title(short(season_name(fit, season)))
+        axes.set_title(short(view.name(season)))
         axes.set_xlabel("rank among all draws (share)")
         axes.set_ylabel("deviation (share)")
         axes.spines["left"].set_visible(True)
@@ -76,15 +66,13 @@ def draw(
     return figure
 
 
-def describe(
-    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
-) -> str:
+def describe(view: View) -> str:
     """Describe what `draw` shows."""
     parts = [
-        f"{season_name(fit, season)} R-hat {float(fit.quality.rhat[QUANTITY].values[season]):.4f}"
-        for season in _worst(fit, seasons)
+        f"{view.name(season)} R-hat {float(view.fit.quality.rhat[QUANTITY].values[season]):.4f}"
+        for season in _worst(view)
     ]
-    chains = fit.quantities.sizes["chain"]
+    chains = view.fit.quantities.sizes["chain"]
     return (
         f"Ranks of the draws of abundance before netting, {chains} chains: {'; '.join(parts)}. "
         "An R-hat near 1 means that the chains agree."

@@ -4,25 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from fishdown.figures.canvas import (
-    chosen,
+    View,
     counts_axis,
-    in_palette,
     panels,
     room_above,
     said,
     short,
-    withheld,
+    threshold_line,
 )
-from fishdown.intervals import low_median_high
-from fishdown.palette import LIGHT, Palette
 from fishdown.statements.probability import says
-from fishdown.words import amount
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
@@ -35,54 +29,42 @@ APART = 0.16
 
 def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
-    if not _by_lake(fit, None):
+    if not _by_lake(fit, range(fit.season_count)):
         return "no lake has more than one season"
     return ""
 
 
-def _by_lake(fit: FittedCampaign, seasons: Sequence[int] | None) -> dict[str, list[int]]:
+def _by_lake(fit: FittedCampaign, seasons: Iterable[int]) -> dict[str, list[int]]:
     """Return the seasons of each lake that has several."""
     lakes: dict[str, list[int]] = {}
-    for season in chosen(fit, seasons):
+    for season in seasons:
         lakes.setdefault(str(fit.campaign.seasons["lake"].values[season]), []).append(season)
     return {lake: several for lake, several in lakes.items() if len(several) > 1}
 
 
-@in_palette
-def draw(
-    fit: FittedCampaign,
-    *,
-    seasons: Sequence[int] | None = None,
-    palette: Palette = LIGHT,
-    despite_gate: bool = False,
-) -> Figure:
+def draw(view: View) -> Figure:
     """Draw biomass density (kg/ha; fish/ha without weights) season by season, a panel a lake.
 
     Medians with 90 % intervals before and after netting; dotted from one season to the next.
     """
-    lakes = _by_lake(fit, seasons)
+    lakes = _by_lake(view.fit, view.seasons)
     figure, axes = panels(len(lakes))
     for (lake, shown), panel in zip(lakes.items(), axes, strict=True):
         panel.set_title(short(lake))
-        _lake(fit, shown, panel, palette, despite_gate=despite_gate)
+        _lake(view, shown, panel)
     return figure
 
 
-def _lake(
-    fit: FittedCampaign, shown: list[int], axes: Axes, palette: Palette, *, despite_gate: bool
-) -> None:
-    what, unit = _measure(fit, shown)
+def _lake(view: View, shown: list[int], axes: Axes) -> None:
+    palette = view.palette
+    what, unit = _measure(view.fit, shown)
     axes.set_ylabel(f"{'biomass' if what == 'biomass' else 'fish'} density, {unit}")
     axes.set_xlabel("season")
-    axes.set_xticks(
-        range(len(shown)), [short(str(fit.campaign.seasons["label"].values[s]), 9) for s in shown]
-    )
+    axes.set_xticks(range(len(shown)), [short(view.label(season), 9) for season in shown])
     axes.grid(visible=False, axis="x")
     last: tuple[float, float] | None = None
     for place, season in enumerate(shown):
-        if withheld(fit, season, despite_gate=despite_gate) or not says(
-            fit, f"{what}_after", season
-        ):
+        if view.withheld(season) or not says(view.fit, f"{what}_after", season):
             axes.annotate(
                 "withheld",
                 (place, 0.03),
@@ -99,9 +81,7 @@ def _lake(
             (-APART, "before", palette.other, "o"),
             (APART, "after", palette.estimate, "s"),
         ):
-            low, median, high = low_median_high(
-                fit.quantities[f"{what}_{when}"].isel(season=season).values
-            )
+            low, median, high = view.points(f"{what}_{when}", season)
             x = place + side
             axes.plot([x, x], [low, high], color=colour, lw=3.2, alpha=0.5, solid_capstyle="butt")
             axes.plot(
@@ -118,15 +98,7 @@ def _lake(
         axes.plot(*zip(*ends, strict=True), color=palette.ink, lw=1.2)
         last = ends[1]
     if what == "biomass":
-        lake = int(fit.campaign.seasons["lake_index"].values[shown[0]])
-        threshold = float(fit.campaign.lakes["threshold"].values[lake])
-        axes.axhline(
-            threshold,
-            color=palette.threshold,
-            ls=(0, (5, 3)),
-            lw=1.3,
-            label=f"threshold {amount(threshold)} {unit}",
-        )
+        threshold_line(axes, view.threshold(shown[0]), palette)
     axes.set_xlim(-0.6, len(shown) - 0.4)
     counts_axis(axes.yaxis)
     room_above(axes, 0.2)
@@ -138,27 +110,21 @@ def _measure(fit: FittedCampaign, shown: list[int]) -> tuple[str, str]:
     return ("biomass", "kg/ha") if weighed else ("density", "fish/ha")
 
 
-def describe(
-    fit: FittedCampaign, *, seasons: Sequence[int] | None = None, despite_gate: bool = False
-) -> str:
+def describe(view: View) -> str:
     """Describe what `draw` shows."""
     sentences = []
-    for lake, shown in _by_lake(fit, seasons).items():
-        what, unit = _measure(fit, shown)
+    for lake, shown in _by_lake(view.fit, view.seasons).items():
+        what, unit = _measure(view.fit, shown)
         parts = []
         for season in shown:
-            label = str(fit.campaign.seasons["label"].values[season])
-            reason = withheld(fit, season, despite_gate=despite_gate)
+            label = view.label(season)
+            reason = view.withheld(season)
             if reason:
                 parts.append(f"{label} withheld ({reason})")
                 continue
             before, after = (
-                np.asarray(fit.quantities[f"{what}_{when}"].isel(season=season).values)
-                for when in ("before", "after")
+                said(view.points(f"{what}_{when}", season), unit) for when in ("before", "after")
             )
-            parts.append(
-                f"{label} from {said(low_median_high(before), unit)} to "
-                f"{said(low_median_high(after), unit)}"
-            )
+            parts.append(f"{label} from {before} to {after}")
         sentences.append(f"{lake}: {'; '.join(parts)}.")
     return " ".join(sentences)

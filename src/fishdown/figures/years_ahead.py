@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.decisions.years_words import YOUNG, taken
-from fishdown.figures.canvas import counts_axis, in_palette, note, panels, said, short
+from fishdown.figures.canvas import (
+    counts_axis,
+    in_palette,
+    note,
+    panels,
+    said,
+    short,
+    threshold_line,
+)
 from fishdown.palette import LIGHT, Palette
 from fishdown.words import amount, percent
 
@@ -71,13 +79,7 @@ def _lake(shown: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     if unit == "kg/ha":
         threshold = float(shown["threshold_kg_per_ha"].iloc[0])
         top = max(top, threshold)
-        axes.axhline(
-            threshold,
-            color=palette.threshold,
-            ls=(0, (5, 3)),
-            lw=1.3,
-            label=f"threshold {amount(threshold)} {unit}",
-        )
+        threshold_line(axes, threshold, palette)
     highest, tallest = float(shown[high].max()), TALLEST * top
     cut = ""
     if highest > tallest:

@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fishdown.words import percent
+from fishdown.posterior.codes import Difference
+from fishdown.sentences import Said
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -18,15 +19,6 @@ POINTS = ("low", "median", "high")
 # Below this the statement is withheld; below the other it carries a remark.
 CONFLICT = 0.01
 DOUBT = 0.05
-
-MORE_BY_MARKS = (
-    "lost or overlooked marks, trap-shy marked fish, fish not vulnerable to the gear, fish leaving "
-    "the lake, or local depletion around the nets"
-)
-MORE_BY_DEPLETION = (
-    "trap-happy marked fish, incomplete mixing of marked with unmarked fish, fish entering the "
-    "lake, or catches that rose for another reason"
-)
 
 
 @dataclass(frozen=True)
@@ -49,19 +41,14 @@ class Disagreement:
         """Whether a statement must be withheld."""
         return self.tail_probability < CONFLICT
 
-    def sentence(self) -> str:
-        """State the difference and its likely causes; empty where both estimates are consistent."""
+    @property
+    def said(self) -> Said | None:
+        """The difference and its likely causes; None where both estimates are consistent."""
         if not self.tail_probability < DOUBT:
-            return ""
-        causes = MORE_BY_MARKS if self.more_by_marks else MORE_BY_DEPLETION
-        order = "exceeds" if self.more_by_marks else "is below"
-        strength = "contradict each other" if self.conflict else "are barely consistent"
-        shown = percent(self.tail_probability)
-        return (
-            f"the mark–recapture and depletion estimates {strength} (tail probability of the "
-            f"difference {shown}): the mark–recapture estimate {order} the depletion estimate; "
-            f"likely causes: {causes}"
-        )
+            return None
+        code = Difference.MORE_BY_MARKS if self.more_by_marks else Difference.MORE_BY_DEPLETION
+        values = {"conflict": self.conflict, "tail_probability": self.tail_probability}
+        return Said(code, values)
 
 
 def disagreement(evidence: xr.Dataset, season: int) -> Disagreement:

@@ -111,7 +111,7 @@ class FittedCampaign:
         reasons = [self.untold[season], self.quality.failure(season)]
         said = self.disagreement(season)
         if said is not None and said.conflict:
-            reasons.append(said.sentence())
+            reasons.append(str(said.said))
         return "; ".join(reason for reason in reasons if reason)
 
     @property

@@ -218,9 +218,9 @@ def gather(
         problems=(*campaign.warnings, *not_shown),
         left_out=tuple(fit.run.get("notes", ())),
         tensions=tuple(
-            f"{name}: {found.sentence()}."
+            f"{name}: {found.said}."
             for name, found in zip(names, said, strict=True)
-            if found is not None and found.sentence()
+            if found is not None and found.said
         )
         + tuple(
             f"A check of the fit against its records failed ({result.name}): {result.sentence}."
@@ -323,7 +323,7 @@ def _card(
     row = source.frame.iloc[after]
     reason = "" if despite_gate else _plain_reason(fit, season)
     said = fit.disagreement(season)
-    doubt = said.sentence() if said is not None and not said.conflict else ""
+    doubt = said.said if said is not None and not said.conflict else None
     known = not pd.isna(row["probability_below"])
     words = str(row["words"]) if known else "withheld" if reason else "no verdict"
     return Card(
@@ -334,7 +334,7 @@ def _card(
         probability=source.number(after, "probability_below", percent) if known else None,
         statement=str(row["statement"]),
         reason=reason,
-        doubt=doubt,
+        doubt=str(doubt or ""),
         caution=str(row["caution"]),
         background=str(row["background"]),
         shares=_shares(source, after),

@@ -44,8 +44,8 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
         console.print(in_terminal(evidence_table(evidence)))
         for season, name in enumerate(fitted.campaign.seasons["season"].values):
             said = fitted.disagreement(season)
-            if said is not None and said.sentence():
-                console.print(f"{name}: {said.sentence()}.")
+            if said is not None and said.said:
+                console.print(f"{name}: {said.said}.")
         console.print()
     for result in fitted.checks():
         outcome = "NOT PASSED" if result.outcome == "not passed" else result.outcome
