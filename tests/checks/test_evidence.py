@@ -71,9 +71,8 @@ def test_catches_that_agree_and_catches_that_do_not(
     for one in (fewer, more):
         assert one.tail_probability < CONFLICT
         assert one.conflict
-        assert (
-            "contradict each other (tail probability of the difference less than 1 %)"
-            in str(one.said)
+        assert "contradict each other (tail probability of the difference less than 1 %)" in str(
+            one.said
         )
     assert fewer.more_by_marks
     assert "the mark–recapture estimate exceeds the depletion estimate" in str(fewer.said)
