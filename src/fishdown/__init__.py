@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from fishdown.campaign import Campaign, read
     from fishdown.checks.result import CheckResult
     from fishdown.checks.shapes import ShapeComparison, compare_shapes
+    from fishdown.decisions.lift_time import LiftTimes, lift_time
     from fishdown.decisions.plan_file import Plan
     from fishdown.decisions.schedule import Schedule
     from fishdown.decisions.years import YearsAhead
@@ -62,6 +63,8 @@ _HOMES = {
     "plan": "api.plan",
     "Schedule": "decisions.schedule",
     "YearsAhead": "decisions.years",
+    "LiftTimes": "decisions.lift_time",
+    "lift_time": "decisions.lift_time",
     "fit": "api.fitting",
     "SamplerSettings": "posterior.sampling",
     "load": "api.fit",
@@ -77,6 +80,7 @@ __all__ = [
     "FishdownError",
     "Fit",
     "FitError",
+    "LiftTimes",
     "ModelFileError",
     "ModelSpec",
     "Plan",
@@ -92,6 +96,7 @@ __all__ = [
     "compare_shapes",
     "figures",
     "fit",
+    "lift_time",
     "load",
     "plan",
     "read",

@@ -71,7 +71,7 @@ def _run(options: argparse.Namespace) -> int:
             # Imports take seconds, in which somebody may think better of it.
             from fishdown.terminal import commands
 
-            code: int = getattr(commands, options.command)(options)
+            code: int = getattr(commands, options.command.replace("-", "_"))(options)
         except RecordsError as error:
             print(error, file=sys.stderr)
             return PROBLEMS

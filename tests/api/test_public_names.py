@@ -13,7 +13,17 @@ from drawn_fits import drawn_fit, records
 
 import fishdown
 
-VERBS = ("calibrate", "compare_shapes", "fit", "load", "plan", "read", "read_model", "update")
+VERBS = (
+    "calibrate",
+    "compare_shapes",
+    "fit",
+    "lift_time",
+    "load",
+    "plan",
+    "read",
+    "read_model",
+    "update",
+)
 METHODS = [
     getattr(fishdown.Fit, name)
     for name in dir(fishdown.Fit)

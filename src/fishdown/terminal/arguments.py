@@ -111,6 +111,22 @@ def parser_of_arguments() -> argparse.ArgumentParser:
     )
     _sampling(shapes)
 
+    lift = commands.add_parser(
+        "lift-time", help="best time of the night to lift the net, from antenna detections"
+    )
+    _folder(lift)
+    lift.add_argument("--out", metavar="DIR", help="folder for the table and the figure")
+    lift.add_argument(
+        "--pause",
+        type=_minutes,
+        default=10.0,
+        metavar="MINUTES",
+        help="a tag not heard for so long has left the net (10)",
+    )
+    lift.add_argument(
+        "--seed", type=_at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
+    )
+
     _years(commands.add_parser("years", help="project the years ahead, with or without netting"))
 
     plan = commands.add_parser(
@@ -288,6 +304,13 @@ def _number(text: str) -> float:
         return float(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r}: write a number") from None
+
+
+def _minutes(text: str) -> float:
+    number = _number(text)
+    if not 0.0 < number < 24.0 * 60.0:
+        raise argparse.ArgumentTypeError(f"{text!r}: write minutes, above 0 and less than a day")
+    return number
 
 
 def _share(text: str) -> float:

@@ -235,6 +235,15 @@ def ahead(options: argparse.Namespace) -> int:
     return DONE if print_ahead(_console(), options) else GATE_FAILED
 
 
+def lift_time(options: argparse.Namespace) -> int:
+    """Find the best time of the night to lift the net, from antenna detections."""
+    from fishdown.terminal.lift_time import print_lift_time
+
+    if options.out is not None:
+        _see_that_it_can_be_written(Path(options.out))
+    return DONE if print_lift_time(_console(), options) else GATE_FAILED
+
+
 def years(options: argparse.Namespace) -> int:
     """Project the years ahead from a fit, and write the projection into its folder."""
     from fishdown.api.fit import load
