@@ -55,6 +55,7 @@ PLACES = {
         "checks/test_sensitivity.py",
         "decisions/test_plan.py::test_refits_are_those_of_the_model",
         "posterior/test_exact.py",
+        "posterior/test_jaxified.py",
         "posterior/test_sampling.py",
         "api/test_arviz.py",
         "api/test_store.py",

@@ -159,3 +159,26 @@ def test_slopes_have_no_slopes_of_their_own() -> None:
     density = recaptures_log_density(3.0, 20.0, 12.0, 90.0, odds=odds)
     with pytest.raises(NotImplementedError):
         pt.grad(pt.grad(density, odds), odds)
+
+
+def test_the_same_for_many_catches_at_once_in_jax() -> None:
+    import jax
+
+    # It is what PyTensor's JAX has double precision from.
+    import pytensor.link.jax.dispatch  # noqa: F401
+
+    from fishdown.models.parts.recaptures.in_jax import recaptures_given_catch as in_jax
+
+    rng = np.random.default_rng(8)
+    far = [(number, 5_000, 2_000, 48_000, 1.0, 0.0) for number in (0, 700, 2_000)]
+    impossible = [(13, 20, 12, 30, 0.7, 0.3), (3, 20, 12, 15, 0.7, 0.3)]
+    rows: list[tuple[float, ...]] = [*SLOPES, *far, *impossible, (0, 0, 0, 90.0, 1.0, 0.3)]
+    for marked, unmarked in rng.uniform(0.0, (300.0, 2_000.0), (200, 2)):
+        caught = rng.integers(0, min(500, marked + unmarked) + 1)
+        recaptured = rng.integers(0, min(caught, np.ceil(marked)) + 1)
+        rows.append((recaptured, caught, marked, unmarked, *np.exp(rng.normal(-0.5, 0.8, 2))))
+    plain = np.array([recaptures_given_catch(*row) for row in rows])
+    columns = np.array(rows, dtype=float).T
+    np.testing.assert_allclose(np.array(jax.jit(in_jax)(*columns)).T, plain, 1e-11, 1e-12)
+    slope = jax.jit(jax.vmap(jax.grad(lambda *row: in_jax(*row)[0], argnums=(2, 3, 4, 5))))
+    np.testing.assert_allclose(np.array(slope(*columns)).T, plain[:, 1:], 1e-11, 1e-12)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import _thread
+import sys
 import threading
 import time
 from collections.abc import Callable
@@ -19,6 +20,7 @@ import fishdown
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.posterior import sampling
+from fishdown.posterior.quality import judge
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 
 
@@ -48,7 +50,7 @@ def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
         ({"cores": 0}, "cores = 0"),
         ({"seed": -1}, "seed = -1"),
         ({"target_accept": 1.0}, "target_accept = 1.0"),
-        ({"sampler": "gibbs"}, "unknown sampler 'gibbs'; known: nutpie, pymc"),
+        ({"sampler": "gibbs"}, "unknown sampler 'gibbs'; known: nutpie, pymc, numpyro"),
     ],
 )
 def test_impossible_settings(wrong: dict[str, Any], text: str) -> None:
@@ -162,16 +164,51 @@ def test_what_is_fed_is_where_the_chains_start_too(
     np.testing.assert_array_equal(graph["catches_caught"].get_value(), caught.values + 5)
 
 
+def alike(one: xr.DataTree, other: xr.DataTree, effective: int) -> bool:
+    """Return whether the medians of abundance agree, to five standard errors."""
+    logs = [np.log(tree["posterior"]["abundance"].values) for tree in (one, other)]
+    error = 1.25 * np.std(logs[0]) * np.sqrt(2.0 / effective)
+    return bool(abs(np.median(logs[0]) - np.median(logs[1])) < 5.0 * error)
+
+
 def test_both_samplers_agree(campaign: fishdown.Campaign) -> None:
     settings = SamplerSettings(draws=2_000, tune=500, chains=2, cores=1, seed=4)
-    logs = [
-        np.log(compiled(campaign, name).sample(settings)["posterior"]["abundance"].values)
-        for name in ("nutpie", "pymc")
-    ]
-    # Two medians of some 1,000 effective draws each: five standard errors of their difference.
-    spread = np.std(logs[0])
-    apart = abs(np.median(logs[0]) - np.median(logs[1]))
-    assert apart < 5.0 * 1.25 * spread * np.sqrt(2.0 / 1_000)
+    nutpie, pymc = (compiled(campaign, name).sample(settings) for name in ("nutpie", "pymc"))
+    assert alike(nutpie, pymc, 1_000)
+
+
+def test_numpyro_agrees_and_keeps_to_the_seam(campaign: fishdown.Campaign) -> None:
+    """One compiled graph: draws, progress, seeds, and other data fed to it."""
+    settings = SamplerSettings(draws=1_000, tune=500, chains=2, cores=1, seed=4)
+    seen: list[tuple[int, ...]] = []
+    spec, _ = fitting_spec(campaign, fishdown.read_model("few_passes"))
+    graph = build(spec, model_data(campaign, spec), campaign.coords)
+    sampler = Sampler(graph, "numpyro", reusable=True)
+    tree = sampler.sample(settings, lambda *counts: seen.append(counts))
+    nutpie = compiled(campaign, "nutpie").sample(settings)
+    assert alike(nutpie, tree, 500)
+    found, usual = tree["posterior"].to_dataset(), nutpie["posterior"].to_dataset()
+    assert {name: found[name].dims for name in found} == {name: usual[name].dims for name in usual}
+    assert judge(found, tree["sample_stats"].to_dataset()).divergences == seen[-1][2]
+    assert [done for done, _, _ in seen] == sorted(done for done, _, _ in seen)
+    assert seen[-1][:2] == (3_000, 3_000)
+
+    again = sampler.sample(settings)["posterior"]["abundance"].values
+    np.testing.assert_array_equal(again, found["abundance"].values)
+
+    more = replace(campaign, pulls=campaign.pulls.assign(caught=campaign.pulls["caught"] * 3.0))
+    sampler.feed(model_data(more, spec))
+    fed = sampler.sample(replace(settings, seed=5))
+    assert not alike(nutpie, fed, 500)
+    assert alike(compiled(more, "nutpie").sample(settings), fed, 500)
+
+
+def test_numpyro_without_jax_says_what_to_install(
+    campaign: fishdown.Campaign, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "numpyro", None)
+    with pytest.raises(fishdown.FitError, match=r"pip install 'fishdown\[jax\]'"):
+        compiled(campaign, "numpyro")
 
 
 def test_an_interrupted_sample_of_nutpie_is_no_fit(

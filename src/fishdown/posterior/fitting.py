@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 LIBRARIES = (
     "fishdown", "pymc", "pytensor", "nutpie", "arviz", "numba", "numpy", "xarray", "pandas"
 )  # fmt: skip
+# Of what only some have installed.
+OF_SAMPLER = {"numpyro": ("numpyro", "jax")}
 
 
 def fit_model(
@@ -82,7 +84,9 @@ def fit_model(
         "model_priors": {name: prior.entry() for name, prior in spec.priors.items()},
         "notes": list(notes),
         "seed": settings.seed,
-        "versions": {name: version(name) for name in LIBRARIES},
+        "versions": {
+            name: version(name) for name in (*LIBRARIES, *OF_SAMPLER.get(settings.sampler, ()))
+        },
         "input_sha256": dict(campaign.hashes or {}),
         **sampled.entry(),
     }

@@ -1,7 +1,8 @@
 """The one place where a graph is compiled and sampled.
 
-Two samplers are known by name, nutpie (the default, compiled with numba) and PyMC's own. Nothing
-else in fishdown calls either, so that progress, seeds and errors are handled once.
+Three samplers are known by name: nutpie (the default, compiled with numba), PyMC's own, and
+NumPyro's (compiled with JAX, for graphics processors too). Nothing else in fishdown calls one for a
+single campaign, so that progress, seeds and errors are handled once.
 """
 
 from __future__ import annotations
@@ -25,8 +26,10 @@ if TYPE_CHECKING:
     from fishdown.models.data import ModelData
     from fishdown.typing import Numbers
 
-SamplerName = Literal["nutpie", "pymc"]
-SAMPLERS: tuple[SamplerName, ...] = ("nutpie", "pymc")
+SamplerName = Literal["nutpie", "pymc", "numpyro"]
+SAMPLERS: tuple[SamplerName, ...] = ("nutpie", "pymc", "numpyro")
+# nutpie's and NumPyro's default.
+DEEPEST_TREE = 10
 
 
 @dataclass(frozen=True)
@@ -38,12 +41,12 @@ class SamplerSettings:
     draws, tune : int
         Kept and tuning draws of each chain.
     chains, cores : int
-        Chains in all, and how many run at once.
+        Chains in all, and how many run at once; numpyro runs all of them at once in any case.
     seed : int
         The same seed on the same machine gives the same numbers.
     target_accept : float
         Mean acceptance that the step size is tuned to.
-    sampler : {"nutpie", "pymc"}
+    sampler : {"nutpie", "pymc", "numpyro"}
     """
 
     draws: int = 1000
@@ -97,11 +100,16 @@ class Sampler:
     ----------
     model : pymc.Model
         The graph.
-    name : {"nutpie", "pymc"}
+    name : {"nutpie", "pymc", "numpyro"}
         Which sampler to compile for.
     reusable : bool
-        Keep the data exchangeable by `feed`. The machine code cannot be kept on disk then, and
-        compiling takes three times as long.
+        Keep the data exchangeable by `feed`. The machine code of nutpie cannot be kept on disk
+        then, and compiling takes three times as long.
+
+    Raises
+    ------
+    FitError
+        If what a sampler needs is not installed.
     """
 
     def __init__(self, model: Any, name: SamplerName, *, reusable: bool = False) -> None:
@@ -109,7 +117,11 @@ class Sampler:
         self._name = name
         started = time.perf_counter()
         self._reusable = reusable
-        self._compiled = _compile_nutpie(model, freeze=not reusable) if name == "nutpie" else None
+        self._compiled = self._chains = None
+        if name == "nutpie":
+            self._compiled = _compile_nutpie(model, freeze=not reusable)
+        elif name == "numpyro":
+            self._chains = _VectorisedChains(model)
         self.compile_seconds = time.perf_counter() - started
 
     def feed(self, data: ModelData[Numbers]) -> None:
@@ -127,17 +139,19 @@ class Sampler:
             If the model was not compiled as reusable, does not hold them, or is for PyMC's own
             sampler.
         """
-        if self._compiled is None or not self._reusable:
-            raise FitError("only a reusable model compiled for nutpie can be fed with other data")
+        if self._name == "pymc" or not self._reusable:
+            raise FitError("only a reusable model compiled for nutpie or numpyro can be fed")
         if not self.holds(data):
             raise FitError("the compiled model has too few nets or nights for these data")
         import pymc as pm
 
-        used = {variable.name for variable in self._compiled.shared_var_keys}
         arrays = data.arrays()
         # The chains' starting points come from the graph itself.
         with self._model:
             pm.set_data(arrays)
+        if self._compiled is None:
+            return
+        used = {variable.name for variable in self._compiled.shared_var_keys}
         self._compiled = self._compiled.with_data(
             **{name: arrays[name] for name in used & set(arrays)}
         )
@@ -175,7 +189,9 @@ class Sampler:
             If it was interrupted: the draws until then are no sample of the posterior.
         """
         try:
-            if self._name == "nutpie":
+            if self._chains is not None:
+                tree = self._chains.sample(settings, on_progress)
+            elif self._name == "nutpie":
                 tree = self._sample_nutpie(settings, on_progress)
             else:
                 tree = self._sample_pymc(settings)
@@ -250,6 +266,37 @@ class Sampler:
             return _interruptible(sample)
         finally:
             logger.setLevel(level)
+
+
+class _VectorisedChains:
+    """The chains of one campaign with NumPyro, all at once."""
+
+    def __init__(self, model: Any) -> None:
+        from fishdown.posterior.jaxified import JaxGraph
+        from fishdown.posterior.vectorised import VectorisedNuts
+
+        self._graph = JaxGraph(model)
+        self._nuts = VectorisedNuts(self._graph, DEEPEST_TREE)
+        self._coords = {name: values for name, values in model.coords.items() if values is not None}
+
+    def sample(
+        self, settings: SamplerSettings, on_progress: Callable[[int, int, int], None] | None
+    ) -> xr.DataTree:
+        from fishdown.posterior.jaxified import stacked
+        from fishdown.posterior.vectorised import tree_of
+
+        data = stacked([self._graph.own_data()])
+        drawn = self._nuts.sample(
+            data,
+            [0],
+            draws=settings.draws,
+            tune=settings.tune,
+            chains=settings.chains,
+            seed=settings.seed,
+            target_accept=settings.target_accept,
+            on_progress=on_progress,
+        )
+        return tree_of(drawn, 0, self._graph.dims, self._coords)
 
 
 def _interruptible(sample: Callable[[Callable[..., None]], xr.DataTree]) -> xr.DataTree:

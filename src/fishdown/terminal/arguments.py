@@ -232,9 +232,10 @@ def _sampling(parser: argparse.ArgumentParser, *, as_the_fit: bool = False) -> N
         )
     parser.add_argument(
         "--sampler",
-        choices=("nutpie", "pymc"),
+        choices=("nutpie", "pymc", "numpyro"),
         default=None if as_the_fit else "nutpie",
-        help=f"sampler ({'as in the fit' if as_the_fit else 'nutpie'})",
+        help=f"sampler ({'as in the fit' if as_the_fit else 'nutpie'}); "
+        "numpyro runs on JAX (pip install 'fishdown[jax]')",
     )
     _despite_gate(parser)
 
