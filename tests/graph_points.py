@@ -80,10 +80,10 @@ def hazards_of_graph(
     from pytensor.graph.traversal import ancestors
 
     from fishdown.models.graph import HAZARD, build
-    from fishdown.posterior.at_draws import at_draws
+    from fishdown.posterior.at_draws import AtDraws
 
     if spec.part("evidence") == "marks":
         return np.zeros((few.sizes["sample"], 0))
     graph = build(spec, model_data(campaign, spec), campaign.coords)
     hazard = next(node for node in ancestors([graph["catches"]]) if node.name == HAZARD)
-    return at_draws(graph, hazard, few)
+    return AtDraws(graph, hazard)(few)

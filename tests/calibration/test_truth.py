@@ -20,7 +20,7 @@ from fishdown.calibration.whole_fish import in_whole_fish
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.models.spec import model_names
-from fishdown.posterior.at_draws import at_draws, likelihood_of
+from fishdown.posterior.at_draws import AtDraws, likelihood_of
 
 # Other choices of a shipped model, which a model file of one's own may have.
 VARIANTS: list[tuple[str, dict[str, str]]] = [
@@ -74,7 +74,7 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
         }
     )  # fmt: skip
     few = with_truth(few, truth, spec, data).isel(sample=[1])
-    np.testing.assert_allclose(at_draws(graph, graph["abundance"], few)[0], truth.abundance)
+    np.testing.assert_allclose(AtDraws(graph, graph["abundance"])(few)[0], truth.abundance)
     np.testing.assert_allclose(few["abundance"].values[0], truth.abundance)
     # In whole fish, the graph has the fish that the crew's nets met.
     moved, whole = in_whole_fish(few, data), truth.in_whole_fish()
@@ -82,17 +82,17 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
     if "vulnerable" not in truth.values:
         # To the last bit, or ties would be none.
         np.testing.assert_array_equal(moved["abundance"].values[0], whole.abundance)
-    np.testing.assert_allclose(at_draws(graph, graph["abundance"], moved)[0], whole.abundance)
+    np.testing.assert_allclose(AtDraws(graph, graph["abundance"])(moved)[0], whole.abundance)
     if spec.part("years") == "apart":
         np.testing.assert_allclose(whole.unmarked, np.rint(truth.unmarked), atol=1e-6)
         assert (np.abs(whole.vulnerable_fish - truth.vulnerable_fish) <= 0.5).all()
     for parameter in ("area_fished_ha", "catchability", "mean_weight", "condition",
                       "recruits", "weight_variation"):  # fmt: skip
         if parameter in graph.named_vars:
-            found = at_draws(graph, graph[parameter], few)[0]
+            found = AtDraws(graph, graph[parameter])(few)[0]
             np.testing.assert_allclose(found, truth.values[parameter])
     if "overwinter_retention" in truth.values:
-        found = at_draws(graph, graph["carried_marks"], few)[0]
+        found = AtDraws(graph, graph["carried_marks"])(few)[0]
         np.testing.assert_allclose(found, truth.carried, atol=1e-9)
     found = hazards_of_graph(few, campaign, spec)[0]
     np.testing.assert_allclose(found, truth.hazard, rtol=1e-8)

@@ -18,7 +18,6 @@ from fishdown.formulas import (
     leslie,
     schnabel,
     schumacher_eschmeyer,
-    to_frame,
     two_passes,
 )
 
@@ -103,7 +102,7 @@ def test_a_single_net_makes_each_pull_a_pass():
         ]
     rows = by_method(table([0, 0], ["reach", "reach"], catches))
     assert rows["two passes"].estimate == two_passes(catches)
-    assert rows["two passes"].cells == ("two passes", "124 [90% 121–127]", "0.85", "")
+    assert str(rows["two passes"].estimate) == "124 [90% 121–127]"
     assert "2 points of catch per effort" in rows["Leslie"].refusal
 
 
@@ -219,20 +218,6 @@ def test_more_fish_were_known_than_the_formula_finds():
     row = by_method(pulls)["three passes, closed form"]
     assert row.estimate.abundance < 672
     assert "below the 672 fish known to have been there" in row.estimate.note
-
-
-def test_frame(omand):
-    frame = to_frame(list(omand.values())).set_index("formula")
-    assert len(frame) == 11
-    leslie_row = frame.loc["Leslie"]
-    assert leslie_row["abundance_before"] == pytest.approx(1060.30, abs=0.005)
-    assert leslie_row["catchability"] == pytest.approx(0.014844, abs=5e-7)
-    assert leslie_row["low"] < leslie_row["abundance_before"] < leslie_row["high"]
-    assert leslie_row["why_not"] == ""
-    assert np.isnan(frame.loc["Schnabel", "abundance_before"])
-    assert frame.loc["Schnabel", "why_not"] == "no catch was examined for marks"
-    numbers = ["abundance_before", "standard_error", "low", "high", "level", "catchability"]
-    assert (frame[numbers].dtypes == "float64").all()
 
 
 @pytest.mark.parametrize(

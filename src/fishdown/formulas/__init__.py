@@ -9,7 +9,7 @@ from fishdown.formulas.estimate import Estimate
 from fishdown.formulas.marking import chapman
 from fishdown.formulas.markings import schnabel, schumacher_eschmeyer
 from fishdown.formulas.passes import k_passes, three_passes, two_passes, weighted_passes
-from fishdown.formulas.table import Row, classical_estimators, to_frame
+from fishdown.formulas.table import Row, classical_estimators
 
 __all__ = [
     "Estimate",
@@ -22,7 +22,6 @@ __all__ = [
     "schnabel",
     "schumacher_eschmeyer",
     "three_passes",
-    "to_frame",
     "two_passes",
     "weighted_passes",
 ]

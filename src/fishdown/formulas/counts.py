@@ -15,24 +15,12 @@ if TYPE_CHECKING:
 
 
 def as_counts(values: ArrayLike, what: str) -> NDArray[np.float64]:
-    """Check a list of whole numbers of fish.
-
-    Parameters
-    ----------
-    values : array_like, shape (n,)
-        Counts.
-    what : str
-        What they count, for the message.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        The same as floats.
+    """Return whole numbers of fish as floats; refuse a negative, missing or broken one.
 
     Raises
     ------
     DesignError
-        If a value is negative, missing or not whole.
+        Naming `what` the numbers count.
     """
     counts = _as_amounts(values, what)
     broken = counts[counts != np.round(counts)]
@@ -42,49 +30,17 @@ def as_counts(values: ArrayLike, what: str) -> NDArray[np.float64]:
 
 
 def as_count(value: float, what: str) -> int:
-    """Check one whole number of fish; see `as_counts`.
-
-    Parameters
-    ----------
-    value : float
-        A count.
-    what : str
-        What it counts, for the message.
-
-    Returns
-    -------
-    int
-        The count.
-
-    Raises
-    ------
-    DesignError
-        If it is negative, missing or not whole.
-    """
+    """Return one whole number of fish, checked like `as_counts`."""
     return int(as_counts([value], what)[0])
 
 
 def as_amounts(values: ArrayLike, what: str, like: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Check a list of amounts, such as effort, that need not be whole.
-
-    Parameters
-    ----------
-    values : array_like, shape (n,)
-        Amounts.
-    what : str
-        What they are, for the message.
-    like : ndarray, shape (n,)
-        An array that must be as long.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        The same as floats.
+    """Return amounts that need not be whole, such as effort, as floats.
 
     Raises
     ------
     DesignError
-        If a value is negative or missing, or the lengths differ.
+        If one is negative or missing, or if they are not as many as `like`.
     """
     amounts = _as_amounts(values, what)
     if amounts.shape != like.shape:
@@ -93,18 +49,7 @@ def as_amounts(values: ArrayLike, what: str, like: NDArray[np.float64]) -> NDArr
 
 
 def check_level(level: float) -> None:
-    """Refuse a confidence level that is no probability.
-
-    Parameters
-    ----------
-    level : float
-        Confidence level.
-
-    Raises
-    ------
-    DesignError
-        Unless it lies between 0 and 1.
-    """
+    """Refuse a confidence level that does not lie between 0 and 1."""
     if not 0 < level < 1:
         raise DesignError(
             f"the confidence level must lie between 0 and 1, for example 0.9: {level}"
@@ -114,17 +59,7 @@ def check_level(level: float) -> None:
 def least_whole(condition: Callable[[int], bool], start: int) -> int:
     """Find the least whole number from `start` on at which a condition holds.
 
-    Parameters
-    ----------
-    condition : callable
-        Takes a whole number; once true it stays true.
-    start : int
-        Where the search begins.
-
-    Returns
-    -------
-    int
-        Found by doubling the stride, then halving the bracket.
+    Once true it must stay true: the stride is doubled, then the bracket halved.
     """
     if condition(start):
         return start

@@ -52,32 +52,10 @@ class Estimate:
 
 
 def fish(number: float) -> str:
-    """Print a number of fish.
-
-    Parameters
-    ----------
-    number : float
-        Fish, possibly infinite.
-
-    Returns
-    -------
-    str
-        Rounded to whole fish with separators, or "no upper limit".
-    """
+    """Return a number of fish as text: whole, with separators, or "no upper limit"."""
     return "no upper limit" if isinf(number) else f"{number:,.0f}"
 
 
 def joined(*notes: str) -> str:
-    """Join the notes that say something.
-
-    Parameters
-    ----------
-    *notes : str
-        Notes, some of them empty.
-
-    Returns
-    -------
-    str
-        The others, parted by semicolons.
-    """
+    """Join the notes that say something, parted by semicolons."""
     return "; ".join(note for note in notes if note)

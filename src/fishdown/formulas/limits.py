@@ -17,57 +17,21 @@ if TYPE_CHECKING:
 
 
 def normal_quantile(level: float) -> float:
-    """Return the two-sided standard normal quantile.
-
-    Parameters
-    ----------
-    level : float
-        Confidence level.
-
-    Returns
-    -------
-    float
-        1.645 for a level of 0.9.
-    """
+    """Return the two-sided standard normal quantile: 1.645 for a level of 0.9."""
     from scipy.special import ndtri
 
     return float(ndtri(0.5 + level / 2))
 
 
 def student_quantile(level: float, freedom: int) -> float:
-    """Return the two-sided Student t quantile.
-
-    Parameters
-    ----------
-    level : float
-        Confidence level.
-    freedom : int
-        Degrees of freedom.
-
-    Returns
-    -------
-    float
-        2.353 for a level of 0.9 and 3 degrees of freedom.
-    """
+    """Return the two-sided Student t quantile: 2.353 for 0.9 and 3 degrees of freedom."""
     from scipy.special import stdtrit
 
     return float(stdtrit(freedom, 0.5 + level / 2))
 
 
 def poisson_limits(count: int, level: float) -> tuple[float, float]:
-    """Give exact limits for the mean of a Poisson count.
-
-    Parameters
-    ----------
-    count : int
-        What was counted.
-    level : float
-        Confidence level.
-
-    Returns
-    -------
-    tuple of float
-        Lower and upper limit of the mean.
+    """Return exact limits for the mean of a Poisson count.
 
     References
     ----------

@@ -42,18 +42,7 @@ class Line:
 
     @classmethod
     def through(cls, x: NDArray[np.float64], y: NDArray[np.float64]) -> Line:
-        """Fit the line.
-
-        Parameters
-        ----------
-        x, y : ndarray, shape (n,)
-            At least three points, not all at the same x.
-
-        Returns
-        -------
-        Line
-            The least-squares line.
-        """
+        """Fit the line to three points or more, not all at the same x."""
         mean_x, mean_y = float(x.mean()), float(y.mean())
         spread = float(((x - mean_x) ** 2).sum())
         slope = float(((x - mean_x) * (y - mean_y)).sum()) / spread
@@ -67,36 +56,14 @@ class Line:
         return self.residual / sqrt(self.spread)
 
     def margin(self, level: float) -> float:
-        """Return Student quantile × residual standard deviation.
-
-        Parameters
-        ----------
-        level : float
-            Confidence level.
-
-        Returns
-        -------
-        float
-            The radius of the confidence region, in units of y.
-        """
+        """Return the radius of the confidence region in y: Student quantile × spread."""
         return student_quantile(level, self.points - 2) * self.residual
 
 
 def crossing_limits(line: Line, level: float) -> tuple[float, float]:
-    """Give Fieller limits for the x at which a falling line reaches zero.
+    """Return Fieller limits for the x at which a falling line of positive mean reaches zero.
 
-    Parameters
-    ----------
-    line : Line
-        A line with a negative slope and a positive mean.
-    level : float
-        Confidence level.
-
-    Returns
-    -------
-    tuple of float
-        Limits of the crossing; the upper one is infinite when the slope is not clearly negative
-        at this level.
+    The upper one is infinite when the slope is not clearly negative at this level.
 
     References
     ----------
@@ -117,24 +84,12 @@ def crossing_limits(line: Line, level: float) -> tuple[float, float]:
 
 
 def log_ratio_limits(line: Line, level: float) -> tuple[float, float]:
-    """Give limits for exp(intercept)/(−slope) of a falling line.
+    """Return limits for exp(intercept)/(−slope) of a falling line.
 
     The ratio is followed along the edge of the confidence ellipse of mean and slope whose radius
     is Student's for one quantity. For a normal scatter this is the profile-likelihood interval
     with its exact critical value; the upper limit is infinite when the ellipse reaches a slope of
     zero.
-
-    Parameters
-    ----------
-    line : Line
-        A line with a negative slope.
-    level : float
-        Confidence level.
-
-    Returns
-    -------
-    tuple of float
-        Limits of the ratio.
 
     References
     ----------

@@ -182,13 +182,7 @@ class Netting:
         return float(self.removed.sum() + max(self.marks[-1] - last, 0.0))
 
     def steps(self) -> Steps:
-        """Sum the pulls to days; where a single net was used, each pull is a step.
-
-        Returns
-        -------
-        Steps
-            In time order.
-        """
+        """Sum the pulls to days; where a single net was used, each pull is a step."""
         single = self.nets == 1
         step = np.arange(self.day.size) if single else np.unique(self.day, return_inverse=True)[1]
 
@@ -204,12 +198,7 @@ class Netting:
         )
 
     def passes(self) -> Steps:
-        """Give the steps if they are passes of equal effort.
-
-        Returns
-        -------
-        Steps
-            Steps of equal effort whose whole catch was removed.
+        """Return the steps if they are passes of equal effort whose whole catch was removed.
 
         Raises
         ------
@@ -233,12 +222,7 @@ class Netting:
         return Steps(steps.unit, steps.catch[fished], effort, steps.removed[fished])
 
     def effort_only(self) -> Steps:
-        """Give the steps if fish left the lake only by the effort counted.
-
-        Returns
-        -------
-        Steps
-            The steps.
+        """Return the steps if fish left the lake only by the effort counted.
 
         Raises
         ------
@@ -305,12 +289,7 @@ class Netting:
         )
 
     def samples(self) -> Samples:
-        """Take every examined pull as a recapture sample.
-
-        Returns
-        -------
-        Samples
-            In time order.
+        """Return every examined pull as a recapture sample, in time order.
 
         Raises
         ------

@@ -39,26 +39,14 @@ class Removal:
 
     @classmethod
     def read(cls, catches: ArrayLike, *, passes: int | None = None) -> Removal:
-        """Check catches and refuse those that do not decline.
-
-        Parameters
-        ----------
-        catches : array_like, shape (k,)
-            Fish removed in each pass, in time order.
-        passes : int, optional
-            The number of passes a formula is made for.
-
-        Returns
-        -------
-        Removal
-            The checked catches.
+        """Check catches, in time order, and refuse those that do not decline.
 
         Raises
         ------
         DesignError
-            For a wrong number of passes, no fish, or catches that do not decline overall,
-            X ≤ T (k − 1)/2: then no finite abundance is more likely than an endless one (but for
-            the rounding to whole fish).
+            For fewer than two passes, or not as many as `passes` where a formula is made for them;
+            for no fish; or for catches that do not decline overall, X ≤ T (k − 1)/2: then no finite
+            abundance is more likely than an endless one (but for the rounding to whole fish).
         """
         counts = as_counts(catches, "catches")
         k = counts.size
@@ -93,32 +81,13 @@ class Removal:
         return int((np.arange(self.passes - 1, -1, -1) * self.catches).sum())
 
     def capture(self, N: float) -> float:
-        """Return the best probability of capture in a pass, given abundance.
-
-        Parameters
-        ----------
-        N : float
-            Abundance.
-
-        Returns
-        -------
-        float
-            T/(k N − X).
-        """
+        """Return the best probability of capture in a pass at an abundance: T/(k N − X)."""
         return self.total / (self.passes * N - self.earliness)
 
     def log_likelihood(self, N: int) -> float:
-        """Return the log-likelihood at the best p, less what it tends to as N grows.
+        """Return the log-likelihood of N ≥ T at the best p, less what it tends to as N grows.
 
-        Parameters
-        ----------
-        N : int
-            Abundance, not below T.
-
-        Returns
-        -------
-        float
-            Positive where N is more likely than an endless number of fish.
+        Positive where N is more likely than an endless number of fish.
         """
         from scipy.special import xlog1py
 
@@ -132,31 +101,17 @@ class Removal:
         )
 
     def most_likely(self) -> int:
-        """Find the whole N of greatest likelihood.
-
-        Returns
-        -------
-        int
-            Abundance.
-        """
+        """Return the whole N of greatest likelihood."""
         return least_whole(
             lambda N: self.log_likelihood(N + 1) <= self.log_likelihood(N), self.total
         )
 
     def profile_limits(self, level: float) -> tuple[float, float]:
-        """Give the profile-likelihood interval.
+        """Return the profile-likelihood interval.
 
-        Parameters
-        ----------
-        level : float
-            Confidence level.
-
-        Returns
-        -------
-        tuple of float
-            The least and the greatest whole N whose log-likelihood is within half a chi-squared
-            quantile (1 df) of the best. The lower is not below the catch; the upper is infinite
-            when an endless number of fish is within as well.
+        The least and the greatest whole N whose log-likelihood is within half a chi-squared
+        quantile (1 df) of the best. The lower is not below the catch; the upper is infinite when an
+        endless number of fish is within as well.
         """
         best = self.most_likely()
         cut = self.log_likelihood(best) - normal_quantile(level) ** 2 / 2
@@ -165,16 +120,8 @@ class Removal:
     def errors(self, N: float) -> tuple[float, float]:
         """Return the asymptotic standard errors of abundance and of capture probability.
 
-        Parameters
-        ----------
-        N : float
-            Estimated abundance.
-
-        Returns
-        -------
-        tuple of float
-            SE² = N (1 − q^k) q^k / [(1 − q^k)² − (p k)² q^(k−1)] of N and
-            (p q)² (1 − q^k) / (N [q (1 − q^k)² − (p k)² q^k]) of p, with q = 1 − p.
+        SE² = N (1 − q^k) q^k / [(1 − q^k)² − (p k)² q^(k−1)] of N and
+        (p q)² (1 − q^k) / (N [q (1 − q^k)² − (p k)² q^k]) of p, with q = 1 − p.
 
         References
         ----------
@@ -190,19 +137,10 @@ class Removal:
         return sqrt(N * seen * q**k / information), p * q * sqrt(seen / (N * q * information))
 
     def misfit(self, N: float) -> str:
-        """Say if the catches scatter more than one capture probability allows.
+        """Say if the catches scatter more than one capture probability allows; else nothing.
 
-        Parameters
-        ----------
-        N : float
-            Estimated abundance.
-
-        Returns
-        -------
-        str
-            Zippin's chi-squared test of the catches against N p q^(i−1), with k − 2 degrees of
-            freedom, in words if its probability is below 0.05; else, or with a catch expected
-            below 1 fish, nothing.
+        Zippin's chi-squared test of the catches against N p q^(i−1), with k − 2 degrees of freedom,
+        in words if its probability is below 0.05 and every pass was expected to catch a fish.
 
         References
         ----------
@@ -229,25 +167,10 @@ class Removal:
 def limits_above(
     height: Callable[[int], float], least: int, best: int, cut: float, *, endless: bool
 ) -> tuple[float, float]:
-    """Find where a single-peaked function of whole numbers stands above a cut.
+    """Return the least and the greatest whole number at which a function stands above a cut.
 
-    Parameters
-    ----------
-    height : callable
-        The function.
-    least : int
-        The least number allowed.
-    best : int
-        Where its peak is.
-    cut : float
-        The height to stay above.
-    endless : bool
-        Whether it stays above for ever.
-
-    Returns
-    -------
-    tuple of float
-        The least and the greatest number above the cut.
+    Its single peak is at `best`, nothing below `least` is allowed, and it may stay above for ever:
+    `endless`.
     """
     low = least_whole(lambda count: count >= best or height(count) >= cut, least)
     high = inf if endless else least_whole(lambda count: height(count) < cut, best) - 1

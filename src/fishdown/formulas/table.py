@@ -16,7 +16,7 @@ from fishdown.formulas.netting import Netting
 from fishdown.formulas.passes import k_passes, three_passes, two_passes, weighted_passes
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     import pandas as pd
 
@@ -38,15 +38,6 @@ class Row:
     method: str
     estimate: Estimate | None = None
     refusal: str = ""
-
-    @property
-    def cells(self) -> tuple[str, str, str, str]:
-        """Formula, abundance before netting, catchability per pull, and remark, for printing."""
-        if self.estimate is None:
-            return self.method, "–", "–", self.refusal
-        q = self.estimate.catchability
-        shown = "–" if q is None else f"{q:.2g}"
-        return self.method, str(self.estimate), shown, self.estimate.note
 
 
 def classical_estimators(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row]:
@@ -116,43 +107,6 @@ def classical_estimators(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row
         else:
             rows.append(Row(method, _noting_known(estimate, netting.known)))
     return rows
-
-
-def to_frame(rows: Sequence[Row]) -> pd.DataFrame:
-    """Lay the rows out as a data frame.
-
-    Parameters
-    ----------
-    rows : sequence of Row
-        As from `classical_estimators`.
-
-    Returns
-    -------
-    DataFrame
-        One row a formula: `formula`, `abundance_before`, `standard_error`, `low`, `high` (fish),
-        `level`, `interval`, `catchability`, `catchability_se` (per pull), `source`, `note`,
-        `why_not`. Numbers are missing where a formula does not apply.
-    """
-    import pandas as pd
-
-    numbers = {
-        "abundance_before": "abundance",
-        "standard_error": "standard_error",
-        "low": "low",
-        "high": "high",
-        "level": "level",
-        "catchability": "catchability",
-        "catchability_se": "catchability_se",
-    }
-    words = ("interval", "source", "note")
-    frame = pd.DataFrame({"formula": [row.method for row in rows]})
-    for column, attribute in numbers.items():
-        values = [getattr(row.estimate, attribute, None) for row in rows]
-        frame[column] = pd.Series(values, dtype="float64")
-    for column in words:
-        frame[column] = [getattr(row.estimate, column, "") for row in rows]
-    frame["why_not"] = [row.refusal for row in rows]
-    return frame
 
 
 def _one_marking(netting: Netting, level: float) -> Estimate:

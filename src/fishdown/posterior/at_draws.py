@@ -173,31 +173,10 @@ def likelihood_of(graph: Any) -> AtDraws:
     return AtDraws(graph, sum(told[1:], start=told[0]))
 
 
-def at_draws(graph: Any, wanted: Any, few: xr.Dataset) -> FloatArray:
-    """Evaluate part of a graph at draws of its free variables, without compiling to machine code.
-
-    Parameters
-    ----------
-    graph : pymc.Model
-    wanted : tensor
-        Of the graph.
-    few : xarray.Dataset
-        Draws of the free variables, dimensions (sample, …).
-
-    Returns
-    -------
-    ndarray, shape (sample, …)
-
-    Raises
-    ------
-    FitError
-        If a free variable is missing.
-    """
-    return AtDraws(graph, wanted)(few)
-
-
 class AtDraws:
     """Part of a graph, to be evaluated at draws of its free variables again and again.
+
+    Nothing is compiled to machine code.
 
     Parameters
     ----------
@@ -218,7 +197,13 @@ class AtDraws:
         self._function = pytensor.function(fed, many, mode="FAST_COMPILE", on_unused_input="ignore")
 
     def __call__(self, few: xr.Dataset) -> FloatArray:
-        """Evaluate it at draws; arguments, shapes and errors are those of `at_draws`."""
+        """Evaluate it at draws (dimensions sample, …); returns shape (sample, …).
+
+        Raises
+        ------
+        FitError
+            If a free variable is missing.
+        """
         missing = sorted(name for name in self._free if name not in few)
         if missing:
             raise FitError(f"the posterior holds no draws of {', '.join(missing)}; fit again")
