@@ -75,8 +75,8 @@ class Found(StrEnum):
     SHARE_OF_PRIOR = (
         "the prior determines {prior_share:part} ({prior_share:percent}, Monte-Carlo error "
         "{mc_error:percent}) of the uncertainty about the {quantity} of {lake} {season}<, mostly "
-        "that of {most}><{halved:?}; with all priors half as strong the probability of being below "
-        "the threshold>< for {season_halved}><{halved:?} is {after:percent} instead of "
+        "that of the {most}><{halved:?}; with all priors half as strong the probability of being "
+        "below the threshold>< for {season_halved}><{halved:?} is {after:percent} instead of "
         "{before:percent}>"
     )
 

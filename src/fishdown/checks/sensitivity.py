@@ -14,6 +14,7 @@ import pandas as pd
 
 from fishdown.checks.codes import Found
 from fishdown.checks.result import CheckResult
+from fishdown.models.spec import meaning
 from fishdown.posterior.at_draws import thinned
 from fishdown.posterior.log_priors import log_priors, log_priors_by_season
 from fishdown.posterior.prior_share import prior_share
@@ -132,8 +133,7 @@ def _said(table: pd.DataFrame) -> Said:
     worst = mine.iloc[int(mine["prior_share"].to_numpy().argmax())]
     values = {name: worst[name] for name in ("prior_share", "mc_error", "lake", "season")}
     values["quantity"] = quantities()[verdict].meaning
-    most = str(worst["most"]).replace("_", " ")
-    values["most"] = None if worst["rests_on"] == "data" else most
+    values["most"] = None if worst["rests_on"] == "data" else meaning(str(worst["most"]))
     mine = mine.dropna(subset=["probability_below_half_prior"])
     if len(mine):
         moved = (mine["probability_below_half_prior"] - mine["probability_below"]).abs()

@@ -297,7 +297,7 @@ def bycatch_table(bycatch: Source) -> Table:
 
 def estimates_table(estimates: Source) -> Table:
     """Lay out every reported quantity with its convergence diagnostics."""
-    frame = estimates.frame
+    frame, known = estimates.frame, quantities()
     rows = []
     for row in range(len(frame)):
         lake, season = estimates.place(row)
@@ -305,7 +305,7 @@ def estimates_table(estimates: Source) -> Table:
             (
                 lake,
                 words("all") if frame["lake"].iloc[row] == ALL_LAKES else season,
-                words(str(frame["quantity"].iloc[row]).replace("_", " ")),
+                words(known[str(frame["quantity"].iloc[row])].meaning),
                 estimates.words(row, "unit"),
                 estimates.cell(row, POINTS, absent=WITHHELD),
                 estimates.cell(row, "mean", absent=WITHHELD),

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.checks.result import FALSE_ALARM, check_frame
+from fishdown.decisions.rates import WORDS
 from fishdown.display.ahead import some_pulls_table
 from fishdown.display.fitted import (
     FOR_MANAGERS,
@@ -136,7 +137,7 @@ class Page:
     left_out: tuple[str, ...]
     tensions: tuple[str, ...]
     reweighted: bool
-    supposed: tuple[str, ...]
+    supposed: dict[str, str]
     checks: tuple[CheckResult, ...]
     false_alarm: str
     cooling: tuple[str, ...]
@@ -244,12 +245,12 @@ def gather(
     )
 
 
-def _supposed(ahead: dict[str, pd.DataFrame]) -> tuple[str, ...]:
-    """Return the rates of the projection that come from priors."""
+def _supposed(ahead: dict[str, pd.DataFrame]) -> dict[str, str]:
+    """Return the rates of the projection that come from priors, each in words with its unit."""
     if "years" not in ahead:
-        return ()
+        return {}
     named = ahead["years"]["rates_from_prior"].dropna().str.split(", ").explode()
-    return tuple(dict.fromkeys(named))
+    return {name: "{} ({})".format(*WORDS[name]) for name in named if name}
 
 
 def _frames(
