@@ -87,7 +87,8 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
         np.testing.assert_allclose(whole.unmarked, np.rint(truth.unmarked), atol=1e-6)
         assert (np.abs(whole.vulnerable_fish - truth.vulnerable_fish) <= 0.5).all()
     for parameter in ("area_fished_ha", "catchability", "mean_weight", "condition",
-                      "recruits", "weight_variation"):  # fmt: skip
+                      "survival", "winter_survival", "replacement",
+                      "weight_variation"):  # fmt: skip
         if parameter in graph.named_vars:
             found = AtDraws(graph, graph[parameter])(few)[0]
             np.testing.assert_allclose(found, truth.values[parameter])

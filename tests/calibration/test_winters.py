@@ -19,52 +19,64 @@ from fishdown.calibration.walked import walked
 from fishdown.calibration.winters import winter
 from fishdown.models.data import model_data
 from fishdown.models.graph import build
-from fishdown.models.parts.years.links import expected_fish, spread_of_start
+from fishdown.models.parts.years.transition import Transition, survival_of_winter
 
 RATES = {
-    "survival": 0.7, "process_error": 0.15, "recruit_variation": 1.2, "overwinter_retention": 0.8,
-    "exchange": 0.3, "outside_density": 50.0,
+    "winter_survival": 0.7, "recruit_variation": 1.2, "overwinter_retention": 0.8,
+    "exchange": 0.3, "outside_ratio": 0.5, "young_eaten_effect": 0.1,
 }  # fmt: skip
-LEFT, MARKS = 900.0, 120
+LEVEL, LEFT, MARKS = 1000.0, 900.0, 120
 DRAWS = 20
 
 
 def winters_of(lake: int, count: int = 4000, **changes: float) -> tuple[np.ndarray, np.ndarray]:
-    """Draw winters of a lake of 10 ha without connected waters (0), or with them (1)."""
+    """Draw winters of a closed lake (0), one with connected waters (1) or with young eaten (2)."""
     values = {name: np.array([value]) for name, value in (RATES | changes).items()}
-    values["recruits"] = np.full(2, changes.get("recruits", 40.0))
-    lakes = xr.Dataset({"area": ("lake", [10.0, 10.0]), "connected": ("lake", [False, True])})
+    # At a median survival of 0.8, 400 recruits are twice those that replace 1,000 fish.
+    values["survival"] = np.full(3, 0.8)
+    values["replacement"] = np.full(3, changes.get("replacement", 2.0))
+    lakes = xr.Dataset(
+        {
+            "connected": ("lake", [False, True, False]),
+            "young_eaten": ("lake", [False, False, True]),
+        }
+    )
     rng = np.random.default_rng(3)
-    drawn = [winter(values, lakes, lake, LEFT, MARKS, rng) for _ in range(count)]
+    drawn = [winter(values, lakes, (lake, 0), LEVEL, LEFT, MARKS, rng) for _ in range(count)]
     return np.array([fish for fish, _ in drawn]), np.array([lasted for _, lasted in drawn])
 
 
 def test_survivors_and_recruits_have_their_own_mean_and_variance() -> None:
-    # Recruits alone vary: the mean is 0.7 × 900 + 400, the variance that of the recruits.
-    fish, _ = winters_of(0, process_error=0.0, recruit_variation=0.3)
-    assert fish.mean() == pytest.approx(1030.0, abs=4.0 * 120.0 / np.sqrt(4000))
-    assert fish.std() == pytest.approx(120.0, rel=0.06)
-    # Nothing but the process error varies, about survivors and those that came from outside.
-    fish, _ = winters_of(1, recruits=0.0)
-    mean = 0.7 * (0.7 * 900.0 + 0.3 * 50.0 * 10.0)
-    law = stats.lognorm(s=0.15, scale=mean * np.exp(-(0.15**2) / 2.0))
-    assert law.mean() == pytest.approx(mean)
-    assert stats.kstest(fish, law.cdf).pvalue > 0.01
+    # The mean is 0.7 × 900 + 400; the variance that of binomial survivors and varying recruits.
+    fish, _ = winters_of(0, recruit_variation=0.3)
+    deviation = np.sqrt(900.0 * 0.7 * 0.3 + 400.0 + 120.0**2)
+    assert fish.mean() == pytest.approx(1030.0, abs=4.0 * deviation / np.sqrt(4000))
+    assert fish.std() == pytest.approx(deviation, rel=0.06)
+    # Where predators eat the young, a tenth of the recruits is left.
+    fish, _ = winters_of(2, recruit_variation=0.3)
+    deviation = np.sqrt(900.0 * 0.7 * 0.3 + 40.0 + 12.0**2)
+    assert fish.mean() == pytest.approx(670.0, abs=4.0 * deviation / np.sqrt(4000))
+    assert fish.std() == pytest.approx(deviation, rel=0.06)
 
 
 @pytest.mark.parametrize("lake", [0, 1])
 def test_fish_are_drawn_from_the_density_of_the_models(lake: int) -> None:
     fish, lasted = winters_of(lake)
     e = 0.3 * lake
-    mean = expected_fish(LEFT, 0.7, 400.0, e, 500.0)
-    spread = spread_of_start(mean, 400.0, 1.2, 0.15)
-    law = stats.norm(np.log(mean) - 0.5 * spread**2, spread)
+    expected = Transition(LEFT, 0.7, 400.0, 1.2, e, 500.0)
+    law = stats.norm(expected.centre, expected.spread)
     assert stats.kstest(np.log(fish), law.cdf).pvalue > 0.01
     marks = stats.binom(MARKS, 0.7 * (1.0 - e) * 0.8)
     assert lasted.mean() == pytest.approx(marks.mean(), abs=4.0 * marks.std() / np.sqrt(4000))
     assert lasted.std() == pytest.approx(marks.std(), rel=0.06)
-    # Fish and marks that last are not tied to each other.
+    # Given the survival of the winter, fish and marks that last are not tied to each other.
     assert abs(stats.spearmanr(fish, lasted).statistic) < 4.0 / np.sqrt(4000)
+
+
+def test_luck_of_a_winter_meets_fish_and_marks_alike() -> None:
+    poor, good = (winters_of(0, winter_survival=share, replacement=0.01) for share in (0.5, 0.9))
+    for fish, marks in zip(poor, good, strict=True):
+        assert fish.mean() / marks.mean() == pytest.approx(0.5 / 0.9, rel=0.02)
 
 
 @cache
@@ -101,6 +113,20 @@ def test_the_books_balance_over_the_years() -> None:
         assert (lasted[:, 1:] <= most).all()
         assert (truth.abundance - seasons["gone"] > -0.5).all()
         assert (truth.carried + change >= 0).all()
+
+
+def test_survival_of_the_winters_is_that_of_the_models() -> None:
+    _, _, found = drawn(DRAWS)
+    steps = []
+    for _, truth in found:
+        values = truth.values
+        of_winters = np.repeat(values["survival"], 3)
+        expected = survival_of_winter(of_winters, values["winter_spread"], values["winter_step"])
+        np.testing.assert_allclose(values["winter_survival"], expected)
+        apart = special.logit(values["survival"]) - special.logit(values["survival_typical"])
+        np.testing.assert_allclose(apart, values["survival_spread"] * values["survival_step"])
+        steps.append(values["winter_step"])
+    assert stats.kstest(np.concatenate(steps), "norm").pvalue > 0.001
 
 
 def test_records_allow_what_was_true_and_marks_are_carried_over_the_same_winters() -> None:

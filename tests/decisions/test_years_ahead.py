@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,9 @@ from drawn_fits import SIZE, drawn_fit, records
 
 from fishdown import Fit
 from fishdown.cli import main
-from fishdown.decisions.years import COLUMNS, STRONG
+from fishdown.decisions.projection import Removal, project
+from fishdown.decisions.rates import rates
+from fishdown.decisions.years import COLUMNS, STRONG, _stock
 from fishdown.decisions.years_words import taken
 from fishdown.errors import PlanError
 from fishdown.figures import years_ahead as figure
@@ -27,20 +30,21 @@ def pond(tmp_path: Path) -> Fit:
 
 
 def linked(folder: Path, *, young_eaten: bool, connected: bool = False) -> Fit:
-    """Make a fit of two linked years whose rates are known and whose years have no luck."""
+    """Make a fit of two linked years whose rates are known and whose winters are alike."""
     records(folder, seasons=(2024, 2025))
     answers = ["yes" if answer else "no" for answer in (young_eaten, connected)]
     (folder / "lakes.csv").write_text(
         f"lake,area_ha,young_eaten,connected\nPond,10,{','.join(answers)}\n", encoding="utf-8"
     )
     fit = drawn_fit(folder, "many_years")
-    common = {"survival": 0.8, "recruit_variation": 1e-6, "process_error": 1e-6}
+    common = {"recruit_variation": 1e-6, "winter_spread": 1e-6}
     common |= {"young_eaten_effect": 0.1} if young_eaten else {}
-    common |= {"exchange": 0.2, "outside_density": 90.0} if connected else {}
+    common |= {"exchange": 0.2, "outside_ratio": 1.5} if connected else {}
     rates: dict[str, Any] = {
         name: (("chain", "draw"), np.full(SIZE, value)) for name, value in common.items()
     }
-    rates["recruits"] = (("chain", "draw", "lake"), np.full((*SIZE, 1), 3.0))
+    for name, value in (("survival", 0.8), ("recruits", 3.0)):
+        rates[name] = (("chain", "draw", "lake"), np.full((*SIZE, 1), value))
     fit.tree["posterior"] = fit.tree["posterior"].to_dataset().assign(rates)
     return fit
 
@@ -57,9 +61,10 @@ def test_rates_of_a_linked_fit_are_used_draw_by_draw(tmp_path: Path, young_eaten
     weight = fit.quantities["mean_weight_left"].isel(season=1).values
     assert ahead.frame["year"].tolist() == [2025, 2026, 2027]
     medians = [np.median(fish) for fish in (start, first, second)]
-    assert ahead.frame["fish_median"].tolist() == pytest.approx(medians, rel=1e-4)
+    # Survivors are binomial: of some 500 fish, 1.8 % a draw, of which a median keeps little.
+    assert ahead.frame["fish_median"].tolist() == pytest.approx(medians, rel=5e-3)
     biomass = [np.median(fish * weight / 10.0) for fish in (start, first, second)]
-    assert ahead.frame["biomass_median_kg_per_ha"].tolist() == pytest.approx(biomass, rel=1e-4)
+    assert ahead.frame["biomass_median_kg_per_ha"].tolist() == pytest.approx(biomass, rel=5e-3)
     assert set(ahead.frame["rates_from_prior"]) == {""}
     assert not any("Not estimated from these records" in text for text in ahead.assumes)
 
@@ -68,16 +73,17 @@ def test_scenarios_differ_by_the_young_alone(tmp_path: Path) -> None:
     fit = linked(tmp_path / "records", young_eaten=True)
     frame = fit.years(1).frame
     ends = frame[frame["years_ahead"] == 1].set_index("young")["fish_median"]
-    assert ends["open"] - ends["eaten"] == pytest.approx(0.9 * 300.0, rel=1e-3)
-    assert ends["strong-year"] - ends["open"] == pytest.approx((STRONG - 1.0) * 300.0, rel=1e-3)
+    assert ends["open"] - ends["eaten"] == pytest.approx(0.9 * 300.0, rel=0.02)
+    assert ends["strong-year"] - ends["open"] == pytest.approx((STRONG - 1.0) * 300.0, rel=0.02)
 
 
 def test_connected_waters_send_fish(tmp_path: Path) -> None:
     fit = linked(tmp_path / "records", young_eaten=False, connected=True)
     frame = fit.years(1, young="open").frame
-    start = np.median(fit.quantities["abundance_after"].isel(season=1).values)
-    expected = 0.8 * (0.8 * start + 0.2 * 900.0) + 30.0
-    assert frame["fish_median"].iloc[1] == pytest.approx(expected, rel=1e-4)
+    start = fit.quantities["abundance_after"].isel(season=1).values
+    outside = 1.5 * fit.quantities["abundance_before"].isel(season=0).values
+    expected = np.median(0.8 * (0.8 * start + 0.2 * outside) + 30.0)
+    assert frame["fish_median"].iloc[1] == pytest.approx(expected, rel=5e-3)
     assert "exchange" in frame["rates_from_records"].iloc[0]
 
 
@@ -85,12 +91,41 @@ def test_what_no_record_tells_is_said_to_be_the_prior(pond: Fit) -> None:
     ahead = pond.years(3)
     priors = ahead.frame.set_index("young")["rates_from_prior"]
     assert "young_eaten_effect" in priors["eaten"].iloc[0]
-    assert priors["open"].iloc[0] == "survival, recruits, recruit_variation, process_error"
-    assert "priors of the model many_years: survival 0.7" in ahead.assumes[0]
+    assert priors["open"].iloc[0] == "survival, winter_spread, recruits, recruit_variation"
+    assert "priors of the model many_years: natural survival 0.9" in ahead.assumes[0]
+    assert ahead.assumes[1].startswith("Without records of young fish this forecast is the prior's")
     given = pond.years(3, survival=(0.7, 0.9), recruits=(2.0, 8.0))
     assert set(given.frame["rates_given"]) == {"survival, recruits"}
     # Recruits of 2 to 8 fish/ha on the log scale have their middle at 4.
     assert "recruitment 4.0" in given.assumes[1]
+    assert not any(text.startswith("Without records of young") for text in given.assumes)
+
+
+@pytest.mark.parametrize("connected", [False, True])
+def test_prior_alone_lets_no_open_lake_that_is_not_netted_rise_or_sink(
+    tmp_path: Path, connected: bool
+) -> None:
+    """Median biomass drifts by less than 5 % a year in either direction, from the level on."""
+    folder = records(tmp_path / "records")
+    lakes = pd.read_csv(folder / "lakes.csv").assign(connected="yes" if connected else "no")
+    lakes.to_csv(folder / "lakes.csv", index=False)
+    fit = drawn_fit(folder)
+    before = fit.quantities["abundance_before"].values
+    many = np.random.default_rng(2)
+    rates_of = [rates(fit, np.random.default_rng(seed), None, None) for seed in range(40)]
+    logs = []
+    for found in rates_of:
+        lake = _stock(fit, found, 0, 0, many.standard_normal((2, 15, *SIZE)))
+        lake = replace(lake, fish=before[..., 0])
+        recruits = np.repeat(found.recruits[None, ..., 0] * lake.area, 15, axis=0)
+        logs.append(np.log(project(lake, recruits, Removal()) / before[..., 0]))
+    year = np.arange(1, 16)
+    drift = np.median(np.concatenate(logs, axis=1), axis=(1, 2)) / year
+    assert np.abs(np.expm1(drift)).max() < 0.05
+    # And it is wide: after five years, half and double are within the 90 % interval.
+    low, high = np.quantile(np.concatenate(logs, axis=1)[4], [0.05, 0.95])
+    assert low < np.log(0.75)
+    assert high > np.log(1.5)
 
 
 def test_the_yearly_removal_does_what_it_is_said_to_do(pond: Fit) -> None:

@@ -10,14 +10,15 @@ import numpy as np
 import pytest
 from field_records import daily_pulls
 from graph_points import values_of_graph
-from scipy import stats
+from scipy import special, stats
 from textbook import textbook
 
 import fishdown
 from fishdown.errors import FitError, ModelFileError
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.parts.counting.counts import count
-from fishdown.models.parts.years.links import expected_fish, spread_of_start, winters
+from fishdown.models.parts.years.links import winters
+from fishdown.models.parts.years.transition import Transition, replaced, survival_of_winter
 from fishdown.posterior.pointwise import pull_log_densities
 
 
@@ -118,23 +119,48 @@ def test_one_year_a_lake_leaves_nothing_to_link(folder_of: Callable[..., Path]) 
     assert "survival" not in spec.priors
 
 
-def test_start_has_the_moments_of_survivors_and_recruits() -> None:
-    """By simulation: survivors that are certain, plus log-normal recruits of mean 50 and CV 0.8."""
-    left, survival, recruits, variation = 400.0, 0.7, 50.0, 0.8
-    rng = np.random.default_rng(3)
-    log_sd = np.sqrt(np.log1p(variation**2))
-    young = rng.lognormal(np.log(recruits) - log_sd**2 / 2, log_sd, 400_000)
-    start = survival * left + young
-    expected = expected_fish(left, survival, recruits)
-    spread = spread_of_start(expected, recruits, variation, 0.0)
-    assert start.mean() == pytest.approx(expected, rel=0.003)
-    assert start.std() / start.mean() == pytest.approx(np.sqrt(np.expm1(spread**2)), rel=0.01)
-    assert spread_of_start(expected, 0.0, variation, 0.2) == pytest.approx(0.2)
+@pytest.mark.parametrize("exchanged", [0.0, 0.3])
+def test_start_has_the_moments_of_survivors_immigrants_and_recruits(exchanged: float) -> None:
+    """By simulation: binomial survivors, Poisson immigrants, gamma recruits of CV 0.8."""
+    left, survival, recruits, variation, outside = 400, 0.7, 50.0, 0.8, 200.0
+    rng, count = np.random.default_rng(3), 400_000
+    old = rng.binomial(left, survival * (1.0 - exchanged), count)
+    moved = rng.poisson(survival * exchanged * outside, count)
+    young = rng.poisson(rng.gamma(variation**-2, recruits * variation**2, count))
+    start = old + moved + young
+    winter = Transition(left, survival, recruits, variation, exchanged, outside)
+    assert start.mean() == pytest.approx(winter.expected, rel=0.003)
+    assert start.std() / start.mean() == pytest.approx(
+        np.sqrt(np.expm1(winter.spread**2)), rel=0.01
+    )
+    assert winter.centre == pytest.approx(np.log(winter.expected) - 0.5 * winter.spread**2)
+    # Recruits regressed on all fish, where neither they nor the survivors come near 0.
+    line = np.polyfit(start, young, 1)
+    for fish in (winter.expected, 1.1 * winter.expected):
+        share = winter.share_of_recruits(fish)
+        assert share * fish == pytest.approx(np.polyval(line, fish), rel=0.02)
 
 
-def test_exchange_draws_a_lake_towards_its_waters() -> None:
-    assert expected_fish(100.0, 0.8, 5.0, 0.0, 500.0) == pytest.approx(85.0)
-    assert expected_fish(100.0, 0.8, 5.0, 1.0, 500.0) == pytest.approx(405.0)
+def test_share_of_recruits_is_a_share_whatever_the_fish() -> None:
+    winter = Transition(400.0, 0.7, 50.0, 2.0)
+    shares = winter.share_of_recruits(np.array([1.0, 50.0, 200.0, 330.0, 1e3, 1e6]))
+    assert ((shares > 0.0) & (shares < 1.0)).all()
+    assert (np.diff(shares[2:]) > 0.0).all()
+
+
+def test_luck_of_a_winter_moves_the_logit_of_survival() -> None:
+    survival = survival_of_winter(0.9, 0.5, np.array([-2.0, 0.0, 2.0]))
+    moved = special.logit(survival) - special.logit(0.9)
+    np.testing.assert_allclose(moved, [-1.0, 0.0, 1.0], atol=1e-12)
+
+
+def test_replaced_lake_is_expected_to_stay_where_it_is() -> None:
+    level, survival = 1_200.0, np.array([0.5, 0.77, 0.97])
+    closed = Transition(level, survival, replaced(survival, level), 1.0)
+    np.testing.assert_allclose(closed.expected, level)
+    # Connected waters of the lake's own density make no difference.
+    open_water = Transition(level, survival, replaced(survival, level), 1.0, 0.3, level)
+    np.testing.assert_allclose(open_water.expected, level)
 
 
 def test_pulls_add_up_to_the_graph(four_years: fishdown.Campaign) -> None:
@@ -169,18 +195,21 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
     needed, left = 3.0, 24.0  # 13 marks seen in 2022, 10 of them may be new; 30 − 6 were left
     room = left - needed + 1.0
 
-    def ours(N: list[int], carried: int, phi: float, kappa: float, r: float, c: float, t: float):
+    def ours(N: list[int], carried: int, **known: float) -> tuple[float, float]:
         unmarked = np.array([N[0] - 30.0, N[1] - 10.0 - carried])
+        phi, w, z, kappa = (known[name] for name in ("survival", "w", "z", "kappa"))
+        b, c = known["b"], known["c"]
+        lives = special.expit(special.logit(phi) + w * z)
         part = (carried - needed + 0.5) / room
         # The sampler's own variable: how far the number lies from what is expected of it.
-        p = phi * kappa
+        p = lives * kappa
         scale = 1 / np.sqrt(1 + room * p * (1 - p))
         step = (np.log(part / (1 - part)) - np.log(p / (1 - p))) / scale
         natural = {
             "log_room": np.log(unmarked - bound + 0.5),
             "carried_step": [step],
-            "survival": phi, "overwinter_retention": kappa, "recruits_open": [r],
-            "recruit_variation": c, "process_error": t,
+            "survival": [phi], "overwinter_retention": kappa, "replacement": [b],
+            "recruit_variation": c, "winter_spread": w, "winter_step": [z],
         }  # fmt: skip
         assert {variable.name for variable in model.free_RVs} == set(natural)
         point = {}
@@ -190,16 +219,18 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
             if transform is not None:
                 value = transform.forward(value, *variable.owner.inputs).eval()
             point[model.rvs_to_values[variable].name] = value
-        lives = stats.johnsonsb(-np.log(0.91 / 0.09) / 0.68, 1.0 / 0.68)
-        expected = lives.logpdf(phi) + stats.beta.logpdf(kappa, 12, 2)
-        for value, median, log_sd in ((r, 4.0, 1.5), (c, 1.0, 0.4), (t, 0.15, 0.35)):
+        prior = stats.johnsonsb(-np.log(0.91 / 0.09) / 0.68, 1.0 / 0.68)
+        expected = prior.logpdf(phi) + stats.beta.logpdf(kappa, 12, 2) + stats.norm.logpdf(z)
+        for value, median, log_sd in ((b, 1.0, 1.0), (c, 1.0, 0.4), (w, 0.6, 0.6)):
             expected += stats.lognorm.logpdf(value, log_sd, scale=median)
         expected += stats.lognorm.logpdf(N[0], 1.5, scale=60.0 * 20.0)
         expected += np.log(unmarked - bound + 0.5).sum()
-        mean = phi * (N[0] - 71) + 20 * r
-        spread = np.sqrt(np.log1p((c * 20 * r / mean) ** 2) + t**2)
+        young = b * (1 - phi) * N[0]
+        mean = lives * (N[0] - 71) + young
+        variance = lives * (1 - lives) * (N[0] - 71) + young + (c * young) ** 2
+        spread = np.sqrt(np.log1p(variance / mean**2))
         expected += stats.lognorm.logpdf(N[1], spread, scale=mean * np.exp(-(spread**2) / 2))
-        expected += stats.binom.logpmf(carried, left, phi * kappa)
+        expected += stats.binom.logpmf(carried, left, lives * kappa)
         expected += np.log(room * scale * part * (1 - part))
         expected += stats.hypergeom.logpmf(4, N[0], 30, 40)
         expected += stats.hypergeom.logpmf(2, N[0] - 40, 26, 31)
@@ -208,10 +239,11 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
         return float(log_density(point)), expected
 
     log_density = model.compile_logp(jacobian=False)
-    for case in (
-        ([400, 300], 11, 0.7, 0.9, 3.0, 1.1, 0.1),
-        ([180, 90], 3, 0.55, 0.6, 1.0, 0.5, 0.3),
-        ([2500, 1900], 24, 0.9, 0.97, 9.0, 1.5, 0.05),
+    names = ("survival", "w", "z", "kappa", "b", "c")
+    for N, carried, values in (
+        ([400, 300], 11, (0.7, 0.4, -0.8, 0.9, 1.3, 1.1)),
+        ([180, 90], 3, (0.55, 0.9, 0.3, 0.6, 0.4, 0.5)),
+        ([2500, 1900], 24, (0.9, 0.2, 1.7, 0.97, 3.0, 1.5)),
     ):
-        found, expected = ours(*case)
+        found, expected = ours(N, carried, **dict(zip(names, values, strict=True)))
         assert found == pytest.approx(expected, rel=1e-9)

@@ -50,7 +50,7 @@ def test_records_at_draws_are_the_graphs(campaign: fishdown.Campaign, name: str)
     assert (lakes.carried.any(), spec.part("years")) in {(True, "linked"), (False, "apart")}
     known = log_priors(few, spec, data)
     # Neither lake has connected waters, or fish that eat the young.
-    assert set(spec.priors) - set(known) <= {"exchange", "outside_density", "young_eaten_effect"}
+    assert set(spec.priors) - set(known) <= {"exchange", "outside_ratio", "young_eaten_effect"}
     assert all(values.shape == (3,) for values in known.values())
 
 

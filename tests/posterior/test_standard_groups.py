@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from graph_points import values_of_graph
-from scipy import stats
+from scipy import special, stats
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
@@ -159,11 +159,18 @@ def test_a_year_follows_from_the_one_before() -> None:
     spec, prior = of_priors(campaign, "many_years")
     gone = campaign.seasons["gone"].values
     first, second = prior["abundance"].values[:, 0], prior["abundance"].values[:, 1]
-    young = prior["recruits"].values[:, 0] * 20.0
-    expected = prior["survival"].values * np.maximum(first - gone[0], 0.0) + young
-    variance = (prior["recruit_variation"].values * young / expected) ** 2
-    spread = np.sqrt(np.log1p(variance) + prior["process_error"].values ** 2)
-    assert_standard_normal((np.log(second / expected) + 0.5 * spread**2) / spread)
+    # The luck of the winter is not kept: the distribution is a mixture over it.
+    phi, b = (prior[name].values[:, 0] for name in ("survival", "replacement"))
+    c = prior["recruit_variation"].values
+    young = b * (1.0 - phi) * first
+    step = np.random.default_rng(4).normal(size=(2_000, len(first)))
+    lives = special.expit(special.logit(phi) + prior["winter_spread"].values * step)
+    left = np.maximum(first - gone[0], 0.0)
+    mean = lives * left + young
+    variance = lives * (1.0 - lives) * left + young + (c * young) ** 2
+    spread = np.sqrt(np.log1p(variance / mean**2))
+    place = stats.norm.cdf((np.log(second / mean) + 0.5 * spread**2) / spread).mean(axis=0)
+    assert stats.kstest(place, "uniform").pvalue > 0.001
     median, log_sd = spec.priors["density"].numbers
     assert_standard_normal(np.log(first / 20.0 / median) / log_sd)
 

@@ -22,8 +22,8 @@ from fishdown.posterior.sampling import SamplerSettings
 NOTHING_HAPPENS = {
     "survival": Prior("beta", (2000.0, 1.0)),
     "overwinter_retention": Prior("beta", (2000.0, 1.0)),
-    "recruits": Prior("lognormal", (0.01, 0.1)),
-    "process_error": Prior("lognormal", (0.02, 0.1)),
+    "replacement": Prior("lognormal", (0.01, 0.1)),
+    "winter_spread": Prior("lognormal", (0.02, 0.1)),
 }
 
 

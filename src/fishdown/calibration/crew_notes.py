@@ -58,14 +58,18 @@ def records_of(
     fish = truth.vulnerable_fish.copy()
     gone, carried_most, marks_left = (np.zeros(seasons) for _ in range(3))
     stock = _Stock(np.zeros(1, dtype=np.int64), 0)
+    winters, level = 0, 0.0
     for season in range(seasons):
         if season > 0 and lake_of[season] == lake_of[season - 1]:
             left, marks = abundance[season - 1] - gone[season - 1], int(stock.marked.sum())
-            lake = int(lake_of[season])
-            started = winter(truth.values, template.lakes, lake, left, marks, rng)
+            place = int(lake_of[season]), winters
+            started = winter(truth.values, template.lakes, place, level, left, marks, rng)
             abundance[season], carried[season] = started
             fish[season] = abundance[season]
             carried_most[season] = marks_left[season - 1]
+            winters += 1
+        else:
+            level = float(abundance[season])
         batches = np.flatnonzero(truth.batch_season == season)
         marked = np.append(truth.counting[batches], carried[season])
         stock = _Stock(marked, int(whole(fish[season] - marked.sum())))
@@ -74,8 +78,8 @@ def records_of(
         for pull in np.flatnonzero(pulls["season_index"].values == season):
             columns["gone_before"][pull] = gone[season]
             columns["marks_at_large"][pull] = marks_left[season]
-            place = season, int(lake_of[season]), int(pull)
-            caught, by_batch = stock.catch(truth, design, place, rng)
+            where = season, int(lake_of[season]), int(pull)
+            caught, by_batch = stock.catch(truth, design, where, rng)
             recaptured = int(by_batch.sum())
             seen[batches, pull] = by_batch[:-1]
             columns["caught"][pull], columns["recaptured"][pull] = caught, recaptured

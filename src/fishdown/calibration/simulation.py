@@ -179,7 +179,8 @@ _BY_LAKE = (
     "threshold_temperature",
     "mean_weight",
     "condition",
-    "recruits",
+    "survival",
+    "replacement",
 )
 
 
@@ -191,7 +192,7 @@ def true_quantities(
     found = {"density": float(truth.abundance[0] / design.areas[0])}
     for name in spec.priors:
         for stem in (f"{name}_linear", name):
-            for key in (f"{stem}_typical", f"{stem}_open", stem):
+            for key in (f"{stem}_typical", stem):
                 if key in values:
                     found.setdefault(name, float(values[key][0]))
     if spec.part("pooling") == "lakes":

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.calibration.winters import recruits_of_lakes
+from fishdown.calibration.winters import luck_of_winters
 from fishdown.equality import by_value
 
 if TYPE_CHECKING:
@@ -267,7 +267,7 @@ def _common(
     priors, pooled = spec.priors, spec.part("pooling") == "lakes"
     values = {name: prior.draw(rng, 1) for name, prior in priors.items() if name != "density"}
 
-    def by_lake(name: str, spread: str, *, logarithm: bool, base: str = "") -> None:
+    def by_lake(name: str, spread: str, *, scale: str = "log", base: str = "") -> None:
         if (base or name) not in priors:
             return
         base = base or name
@@ -278,19 +278,26 @@ def _common(
         step = rng.normal(size=lakes)
         wide = values[spread] * step
         values[f"{name}_typical"], values[f"{name}_step"] = typical, step
-        values[name] = typical * np.exp(wide) if logarithm else typical + wide
+        match scale:
+            case "logit":
+                odds = typical / (1.0 - typical) * np.exp(wide)
+                values[name] = odds / (1.0 + odds)
+            case "level":
+                values[name] = typical + wide
+            case _:
+                values[name] = typical * np.exp(wide)
 
     if spec.part("temperature") == "smooth":
-        by_lake("temperature_effect_linear", "temperature_spread", logarithm=True,
-                base="temperature_effect")  # fmt: skip
+        by_lake("temperature_effect_linear", "temperature_spread", base="temperature_effect")
         values["smooth_step"] = rng.normal(size=12)
     else:
-        by_lake("temperature_effect", "temperature_spread", logarithm=True)
-    by_lake("threshold_temperature", "threshold_spread", logarithm=False)
-    by_lake("schooling", "schooling_spread", logarithm=True)
-    by_lake("recruits", "recruit_spread", logarithm=True)
-    by_lake("condition", "condition_spread", logarithm=True)
-    by_lake("capture_odds_ratio", "odds_spread", logarithm=True)
+        by_lake("temperature_effect", "temperature_spread")
+    by_lake("threshold_temperature", "threshold_spread", scale="level")
+    by_lake("schooling", "schooling_spread")
+    by_lake("survival", "survival_spread", scale="logit")
+    by_lake("replacement", "recruit_spread")
+    by_lake("condition", "condition_spread")
+    by_lake("capture_odds_ratio", "odds_spread")
     if "capture_odds_ratio" in values:
         values["season_odds"] = values["capture_odds_ratio"][planned.lake_of_season]
     if spec.part("marks") == "effective":
@@ -298,9 +305,9 @@ def _common(
         values["season_odds"] = values["effective_marks"] = (
             values["clip_retention"] * values["post_release_survival"] * values["season_odds"]
         )
-    by_lake("area_fished_ha", "lake_spread", logarithm=True)
+    by_lake("area_fished_ha", "lake_spread")
     if "net_selectivity" in values:
-        by_lake("weight_variation", "weight_variation_spread", logarithm=True)
+        by_lake("weight_variation", "weight_variation_spread")
     if pooled and "area_fished_ha" in values:
         log_area = np.log(planned.area)
         tilt = (1.0 - values["area_exponent"]) * (log_area - log_area.mean())
@@ -310,7 +317,7 @@ def _common(
     if "mean_weight" in values:
         _mean_weights(spec, values, planned.lake_of_season, rng)
     if planned.winters is not None:
-        recruits_of_lakes(values, planned.winters.young_eaten)
+        luck_of_winters(values, planned.winters, planned.lake_of_season, rng)
     if "net_spread" in values:
         values["net_step"] = rng.normal(size=len(planned.pulls.nets))
     if "night_spread" in values:

@@ -222,12 +222,12 @@ def _away_from_lake(truth: Truth, data: ModelData[Numbers]) -> FloatArray:
 def _carried_step(truth: Truth, winters: Winters[Numbers], lake: IntArray) -> FloatArray:
     """Return how far the marks that lasted each winter lie from what is expected of them."""
     values = truth.values
-    exchanged = values["exchange"] * winters.connected
-    chance = (values["survival"] * values["overwinter_retention"] * (1.0 - exchanged))[lake]
+    exchanged = (values["exchange"] * winters.connected)[lake[winters.after]]
+    chance = values["winter_survival"] * values["overwinter_retention"] * (1.0 - exchanged)
     steps = []
     for level in winters.carrying:
         before, after = winters.before[level], winters.after[level]
         left = truth.carried[before] + winters.marks_gained[before]
-        walk = MarksThatLasted(winters.marks_needed[after], left, chance[after])
+        walk = MarksThatLasted(winters.marks_needed[after], left, chance[level])
         steps.append(walk.walked(truth.carried[after]))
     return np.concatenate(steps)

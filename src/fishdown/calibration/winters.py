@@ -1,4 +1,4 @@
-"""What becomes of a drawn lake over the winter, and of its mean weight from year to year.
+"""What becomes of a drawn lake over the winter.
 
 As in `truth`, the formulas are those of `models/README.md`, section "Years", written again in plain
 NumPy; the transition and the densities of `fishdown.models` have no part in it.
@@ -13,27 +13,40 @@ import numpy as np
 if TYPE_CHECKING:
     import xarray as xr
 
-    from fishdown.typing import FloatArray
+    from fishdown.models.parts.years.links import Winters
+    from fishdown.typing import FloatArray, IntArray, Numbers
 
 
-def recruits_of_lakes(values: dict[str, FloatArray], young_eaten: FloatArray) -> None:
-    """Multiply the recruits of lakes whose young are eaten; keep the others as ``recruits_open``.
+def luck_of_winters(
+    values: dict[str, FloatArray],
+    winters: Winters[Numbers],
+    lake: IntArray,
+    rng: np.random.Generator,
+) -> None:
+    """Draw how well fish survive each winter: the logit of survival moves by its luck.
+
+    Adds ``winter_step`` and ``winter_survival``, shape (winter,).
 
     Parameters
     ----------
     values : dict of str to ndarray
-        Parameters drawn, ``recruits`` (fish/ha a year, shape (lake,)) as if nothing ate the young.
-    young_eaten : ndarray, shape (lake,)
-        1 where they are eaten, else 0.
+        Parameters drawn, by the names of the graph.
+    winters : Winters
+    lake : ndarray of int, shape (season,)
+        Position of the lake of each season.
+    rng : numpy.random.Generator
     """
-    values["recruits_open"] = values["recruits"]
-    values["recruits"] = values["recruits"] * values["young_eaten_effect"] ** young_eaten
+    step = rng.normal(size=len(winters.after))
+    odds = values["survival"] / (1.0 - values["survival"])
+    odds = odds[lake[winters.after]] * np.exp(values["winter_spread"] * step)
+    values["winter_step"], values["winter_survival"] = step, odds / (1.0 + odds)
 
 
 def winter(
     values: dict[str, FloatArray],
     lakes: xr.Dataset,
-    lake: int,
+    place: tuple[int, int],
+    level: float,
     left: float,
     marks: int,
     rng: np.random.Generator,
@@ -46,8 +59,10 @@ def winter(
         Parameters drawn, by the names of the graph.
     lakes : xarray.Dataset
         Those of the campaign.
-    lake : int
-        Position of the lake.
+    place : (int, int)
+        Position of the lake, and of the winter among all of the campaign.
+    level : float
+        Fish of the lake before the first pull of its first season.
     left, marks : float and int
         Fish that the season left, and marked fish among them.
     rng : numpy.random.Generator
@@ -56,20 +71,24 @@ def winter(
     -------
     fish : float
         In the lake next season, marked ones included; not rounded. Log-normal, of the mean and
-        variance of the survivors plus the varying recruits (Fenton 1960), times all else.
+        variance of survivors, immigrants and recruits together (Fenton 1960).
     lasted : int
-        Marks still there, each by the same chance.
+        Marks still there, each by the same chance, of which the survival of all fish is a factor.
     """
-    area, connected = float(lakes["area"].values[lake]), bool(lakes["connected"].values[lake])
-    phi, tau, c = (
-        float(values[name][0]) for name in ("survival", "process_error", "recruit_variation")
-    )
-    e = float(values["exchange"][0]) if connected else 0.0
-    outside = float(values["outside_density"][0]) * area
-    young = float(values["recruits"][lake]) * area
-    mean = phi * ((1.0 - e) * max(left, 0.0) + e * outside) + young
-    variance = np.log1p((c * young / mean) ** 2) + tau**2
-    fish = mean * np.exp(np.sqrt(variance) * rng.normal() - 0.5 * variance)
+    lake, which = place
+    alive, c = float(values["winter_survival"][which]), float(values["recruit_variation"][0])
+    e, outside = 0.0, 0.0
+    if bool(lakes["connected"].values[lake]):
+        e, outside = float(values["exchange"][0]), float(values["outside_ratio"][0]) * level
+    young = float(values["replacement"][lake] * (1.0 - values["survival"][lake])) * level
+    if bool(lakes["young_eaten"].values[lake]):
+        young *= float(values["young_eaten_effect"][0])
+    fish = max(left, 0.0)
+    stay = alive * (1.0 - e)
+    mean = stay * fish + alive * e * outside + young
+    variance = stay * (1.0 - stay) * fish + alive * e * outside + young + (c * young) ** 2
+    log_variance = np.log1p(variance / mean**2)
+    started = mean * np.exp(np.sqrt(log_variance) * rng.normal() - 0.5 * log_variance)
     # A model that leaves marks out has no chance of theirs to last.
     kappa = float(values["overwinter_retention"][0]) if "overwinter_retention" in values else 1.0
-    return float(fish), int(rng.binomial(marks, phi * (1.0 - e) * kappa))
+    return float(started), int(rng.binomial(marks, stay * kappa))

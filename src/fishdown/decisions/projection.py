@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from fishdown.equality import by_value
-from fishdown.models.parts.years.links import expected_fish, spread_of_start
+from fishdown.models.parts.years.transition import Transition, survival_of_winter
 from fishdown.statements.probability import probability_below
 
 if TYPE_CHECKING:
@@ -41,22 +41,22 @@ class Stock:
         Mean weight, kg; NaN where nothing tells it.
     area : float
         ha.
-    survival, recruit_variation, process_error : ndarray, shape (chain, draw)
-        As in `fishdown.models.parts.years.links`.
+    survival, winter_spread, recruit_variation : ndarray, shape (chain, draw)
+        As in `fishdown.models.parts.years.transition`.
     exchange, outside_fish : ndarray, shape (chain, draw)
         Share of fish that connected waters exchange in a year, and the fish that the lake would
         hold at their density; 0 in a closed lake.
-    steps : ndarray, shape (year, chain, draw)
-        Standard normal luck of each year. The same luck meets every scenario and every removal,
-        so that they differ by what they are and not by chance.
+    steps : ndarray, shape (2, year, chain, draw)
+        Standard normal luck of each year: of survival, and of all else. The same luck meets every
+        scenario and every removal, so that they differ by what they are and not by chance.
     """
 
     fish: FloatArray
     weight: FloatArray
     area: float
     survival: FloatArray
+    winter_spread: FloatArray
     recruit_variation: FloatArray
-    process_error: FloatArray
     exchange: FloatArray
     outside_fish: FloatArray
     steps: FloatArray
@@ -108,9 +108,15 @@ def project(stock: Stock, recruits: FloatArray, removal: Removal) -> FloatArray:
     left = stock.fish
     ends = np.empty_like(recruits)
     for year, young in enumerate(recruits):
-        expected = expected_fish(left, stock.survival, young, stock.exchange, stock.outside_fish)
-        spread = spread_of_start(expected, young, stock.recruit_variation, stock.process_error)
-        start = expected * np.exp(spread * stock.steps[year] - 0.5 * spread**2)
+        winter = Transition(
+            left=left,
+            survival=survival_of_winter(stock.survival, stock.winter_spread, stock.steps[0, year]),
+            recruits=young,
+            recruit_variation=stock.recruit_variation,
+            exchanged=stock.exchange,
+            outside=stock.outside_fish,
+        )
+        start = np.exp(winter.centre + winter.spread * stock.steps[1, year])
         left = removal.leaves(start, stock.weight)
         ends[year] = left
     return ends

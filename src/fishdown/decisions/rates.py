@@ -9,6 +9,8 @@ import numpy as np
 
 from fishdown.equality import by_value
 from fishdown.intervals import low_median_high, normal_sd
+from fishdown.models.parts import parameters
+from fishdown.models.parts.years.transition import replaced
 from fishdown.words import amount
 
 if TYPE_CHECKING:
@@ -20,17 +22,17 @@ if TYPE_CHECKING:
 
 # The model whose priors stand in where a fit has no such parameter.
 STAND_IN = "many_years"
-OF_EVERY_LAKE = ("survival", "recruits", "recruit_variation", "process_error")
-OF_CONNECTED_LAKES = ("exchange", "outside_density")
+OF_EVERY_LAKE = ("survival", "winter_spread", "recruits", "recruit_variation")
+OF_CONNECTED_LAKES = ("exchange", "outside_ratio")
 EFFECT = "young_eaten_effect"
 WORDS = {
-    "survival": ("survival", "a year"),
+    "survival": ("natural survival", "a year"),
+    "winter_spread": ("its spread from winter to winter", "logit standard deviation"),
     "recruits": ("recruitment", "fish/ha a year"),
     "recruit_variation": ("the variation of recruitment", "coefficient of variation"),
-    "process_error": ("process error", "log standard deviation"),
     "young_eaten_effect": ("recruitment ratio, with to without egg and fry predators", "ratio"),
     "exchange": ("the exchange with connected waters", "share a year"),
-    "outside_density": ("the density of connected waters", "fish/ha"),
+    "outside_ratio": ("the density of connected waters", "ratio to the lake's first season"),
 }
 
 
@@ -43,14 +45,20 @@ class Rates:
     ----------
     draws : dict of ndarray, shape (chain, draw)
         By name, those that all lakes have in common.
+    survival : ndarray, shape (chain, draw, lake)
+        Natural survival in a median winter.
     recruits : ndarray, shape (chain, draw, lake)
-        Fish/ha a year without egg and fry predators.
+        Fish/ha in an average year without egg and fry predators.
+    level : ndarray, shape (chain, draw, lake)
+        Fish before the first pull of each lake's first season; 0 in a lake without one.
     origins : dict of str
         By name: ``records`` (the fit's posterior), ``prior`` or ``given``.
     """
 
     draws: dict[str, FloatArray]
+    survival: FloatArray
     recruits: FloatArray
+    level: FloatArray
     origins: dict[str, str]
 
     def named(self, origin: str, *, eaten: bool, connected: bool) -> list[str]:
@@ -62,9 +70,8 @@ class Rates:
 
     def said(self, name: str) -> str:
         """Return a rate with its interval and unit, in words."""
-        low, median, high = low_median_high(
-            self.recruits if name == "recruits" else self.draws[name]
-        )
+        of_lakes = {"survival": self.survival, "recruits": self.recruits}
+        low, median, high = low_median_high(of_lakes.get(name, self.draws.get(name)))
         what, unit = WORDS[name]
         return f"{what} {amount(median)} ({amount(low)} to {amount(high)}; {unit})"
 
@@ -86,33 +93,40 @@ def rates(
     abundance = fit.quantities["abundance_after"]
     size = (abundance.sizes["chain"], abundance.sizes["draw"])
     posterior = fit.tree["posterior"].dataset
+    lakes = fit.campaign.lakes
+    area = lakes["area"].values
     draws: dict[str, FloatArray] = {}
     origins: dict[str, str] = {}
-    for name in ("survival", "recruit_variation", "process_error", EFFECT, *OF_CONNECTED_LAKES):
+    for name in ("winter_spread", "recruit_variation", EFFECT, *OF_CONNECTED_LAKES):
         if name in posterior:
             draws[name], origins[name] = posterior[name].values, "records"
         else:
             draws[name], origins[name] = prior_of(fit, name).draw(rng, size), "prior"
-    lakes = fit.campaign.lakes.sizes["lake"]
+    if "survival" in posterior:
+        lives, origins["survival"] = posterior["survival"].values, "records"
+    else:
+        lives, origins["survival"] = (
+            _prior_by_lake(fit, "survival", rng, (*size, len(area))),
+            "prior",
+        )
+    if survival is not None:
+        low, high = np.log(survival) - np.log1p(-np.array(survival))
+        given = 1.0 / (1.0 + np.exp(-_normal(low, high, rng, size)))
+        lives, origins["survival"] = np.repeat(given[..., None], len(area), axis=2), "given"
+    level = _first_abundance(fit, len(area))
     if "recruits" in posterior:
-        eaten = fit.campaign.lakes["young_eaten"].values
+        eaten = lakes["young_eaten"].values
         # What the fit calls recruits of such a lake are those that were not eaten.
         open_water = posterior["recruits"].values / np.where(eaten, draws[EFFECT][..., None], 1.0)
         origins["recruits"] = "records"
     else:
-        spread = prior_of(fit, "recruit_spread").draw(rng, size)[..., None]
-        typical = prior_of(fit, "recruits").draw(rng, size)[..., None]
-        open_water = typical * np.exp(spread * rng.normal(size=(*size, lakes)))
-        origins["recruits"] = "prior"
-    if survival is not None:
-        low, high = np.log(survival) - np.log1p(-np.array(survival))
-        draws["survival"] = 1.0 / (1.0 + np.exp(-_normal(low, high, rng, size)))
-        origins["survival"] = "given"
+        ratio = _prior_by_lake(fit, "replacement", rng, (*size, len(area)))
+        open_water, origins["recruits"] = ratio * replaced(lives, level) / area, "prior"
     if recruits is not None:
         low, high = np.log(recruits)
-        open_water = np.repeat(np.exp(_normal(low, high, rng, size))[..., None], lakes, axis=2)
-        origins["recruits"] = "given"
-    return Rates(draws, open_water, origins)
+        given = np.exp(_normal(low, high, rng, size))
+        open_water, origins["recruits"] = np.repeat(given[..., None], len(area), axis=2), "given"
+    return Rates(draws, lives, open_water, level, origins)
 
 
 def prior_of(fit: FittedCampaign, name: str) -> Prior:
@@ -121,6 +135,30 @@ def prior_of(fit: FittedCampaign, name: str) -> Prior:
 
     own = fit.spec.priors.get(name)
     return read_model(STAND_IN).priors[name] if own is None else own
+
+
+def _prior_by_lake(
+    fit: FittedCampaign, name: str, rng: np.random.Generator, size: tuple[int, int, int]
+) -> FloatArray:
+    """Draw a parameter of each lake, about that of a typical one, shape (chain, draw, lake)."""
+    by_lake = parameters()[name].by_lake
+    assert by_lake is not None
+    typical = prior_of(fit, name).draw(rng, size[:2])[..., None]
+    apart = prior_of(fit, by_lake.spread).draw(rng, size[:2])[..., None] * rng.normal(size=size)
+    if by_lake.scale == "logit":
+        odds: FloatArray = typical / (1.0 - typical) * np.exp(apart)
+        return odds / (1.0 + odds)
+    drawn: FloatArray = typical * np.exp(apart)
+    return drawn
+
+
+def _first_abundance(fit: FittedCampaign, lakes: int) -> FloatArray:
+    """Return the fish before netting in the first season of each lake."""
+    fish = fit.quantities["abundance_before"].transpose("chain", "draw", "season").values
+    found = np.zeros((*fish.shape[:2], lakes))
+    lake, first = np.unique(fit.campaign.seasons["lake_index"].values, return_index=True)
+    found[..., lake] = fish[..., first]
+    return found
 
 
 def _normal(low: float, high: float, rng: np.random.Generator, size: tuple[int, ...]) -> FloatArray:

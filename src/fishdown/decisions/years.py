@@ -144,7 +144,7 @@ def years_ahead(
     found = rates(fit, rng, survival, recruits)
     rows: list[dict[str, Any]] = []
     for lake, season in _last_seasons(fit).items():
-        steps = rng.standard_normal((years, *found.recruits.shape[:2]))
+        steps = rng.standard_normal((2, years, *found.recruits.shape[:2]))
         failure = fit.failure(season)
         withheld = bool(failure) and not despite_gate
         for scenario in YOUNG if young is None else (young,):
@@ -225,11 +225,11 @@ def _stock(fit: FittedCampaign, found: Rates, lake: int, season: int, steps: Flo
         fish=np.maximum(fish, 0.0),
         weight=weight,
         area=float(place["area"]),
-        survival=found.draws["survival"],
+        survival=found.survival[..., lake],
+        winter_spread=found.draws["winter_spread"],
         recruit_variation=found.draws["recruit_variation"],
-        process_error=found.draws["process_error"],
         exchange=connected * found.draws["exchange"],
-        outside_fish=connected * found.draws["outside_density"] * float(place["area"]),
+        outside_fish=connected * found.draws["outside_ratio"] * found.level[..., lake],
         steps=steps,
     )
 
@@ -277,7 +277,7 @@ def _scenario(
     removal: Removal,
     base: dict[str, Any],
 ) -> list[dict[str, Any]]:
-    young = np.repeat(found.recruits[None, ..., lake] * stock.area, len(stock.steps), axis=0)
+    young = np.repeat(found.recruits[None, ..., lake] * stock.area, stock.steps.shape[1], axis=0)
     if scenario == "eaten":
         young = young * found.draws[EFFECT]
     elif scenario == "strong-year":

@@ -123,6 +123,13 @@ def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[
             "more the projection depends on them. Fit several years with --model many_years to "
             "estimate them, or give your own with --survival and --recruits."
         )
+    if "recruits" in names["prior"]:
+        said.append(
+            "Without records of young fish this forecast is the prior's: where recruitment is not "
+            "suppressed, the recruits of an average year replace the natural deaths of the lake "
+            "as it was before its first netting on record, on median, so that a lake that is not "
+            "netted keeps its level; many more or many fewer are possible."
+        )
     if names["given"]:
         said.append(f"Given by you: {'; '.join(found.said(name) for name in names['given'])}.")
     said.append(

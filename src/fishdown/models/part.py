@@ -36,12 +36,12 @@ class ByLake:
     ----------
     spread : str
         The parameter that is the standard deviation between lakes.
-    scale : {"log", "level"}
+    scale : {"log", "logit", "level"}
         The scale on which it is one.
     """
 
     spread: str
-    scale: Literal["log", "level"] = "log"
+    scale: Literal["log", "logit", "level"] = "log"
 
 
 @dataclass(frozen=True)

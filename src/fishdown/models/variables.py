@@ -55,5 +55,11 @@ def in_each_lake(spec: ModelSpec, parameter: str, by_lake: ByLake, name: str) ->
     spread = from_prior(by_lake.spread, spec.priors[by_lake.spread])
     # Non-centred: a season's records carry little information on its own lake's value.
     apart = spread * pm.Normal(f"{name}_step", dims="lake")
-    values = typical + apart if by_lake.scale == "level" else pt.exp(pt.log(typical) + apart)
+    match by_lake.scale:
+        case "level":
+            values = typical + apart
+        case "logit":
+            values = pt.sigmoid(pt.log(typical) - pt.log1p(-typical) + apart)
+        case _:
+            values = pt.exp(pt.log(typical) + apart)
     return pm.Deterministic(name, values, dims="lake")

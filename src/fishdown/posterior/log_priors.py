@@ -106,9 +106,8 @@ def values_of(few: xr.Dataset, name: str) -> FloatArray:
 
 
 def _variable(few: xr.Dataset, name: str) -> xr.DataArray:
-    # The smooth curve's straight part has the prior of the temperature effect, and lakes without
-    # fish that eat the young that of recruits.
-    for found in (f"{name}_linear_typical", f"{name}_linear", f"{name}_typical", f"{name}_open"):
+    # The smooth curve's straight part has the prior of the temperature effect.
+    for found in (f"{name}_linear_typical", f"{name}_linear", f"{name}_typical"):
         if found in few:
             return few[found]
     return few[name]

@@ -132,4 +132,4 @@ def _abundance(
     fish: FloatArray = spec.priors["density"].draw(rng, (draws, len(area))) * area
     if data.winters is None:
         return fish
-    return follow(fish, values, data.winters, data.area, data.lake_of_season, rng)
+    return follow(fish, values, data.winters, data.lake_of_season, rng)

@@ -55,11 +55,13 @@ class World:
     idle_years, unmarked_years : tuple of int
         Years, counted from 0, in which no net is pulled, and in which no fish is marked.
     survival : float
-        Share of the fish that live from one season to the next, in a usual year.
+        Share of the fish that live from one season to the next, in a median winter.
     recruits : float
         Young fish that join the stock in a year, on average, fish/ha.
-    recruit_variation, process_error : float
-        Coefficient of variation of a year's recruits, and of its survival.
+    recruit_variation : float
+        Coefficient of variation of a year's recruits.
+    winter_spread : float
+        Standard deviation of the logit of survival between winters.
     young_eaten_effect : float
         What is left of recruits where the young are eaten.
     overwinter_retention : float
@@ -141,10 +143,10 @@ class World:
     years: int = 1
     idle_years: tuple[int, ...] = ()
     unmarked_years: tuple[int, ...] = ()
-    survival: float = 0.75
+    survival: float = 0.88
     recruits: float = 4.0
     recruit_variation: float = 1.0
-    process_error: float = 0.1
+    winter_spread: float = 0.4
     young_eaten_effect: float = 0.1
     overwinter_retention: float = 0.85
     exchange: float = 0.1

@@ -27,18 +27,19 @@ class Stock:
 def winter(stock: Stock, world: World, lake: LakeTruth, rng: np.random.Generator) -> Stock:
     """Let fish die, leave, lose marks, arrive and grow up, each at random.
 
-    A year's survival varies, and marked fish share its luck with the others.
+    A winter's luck moves the odds of survival, for marked fish and the others alike.
     """
-    luck = float(rng.lognormal(-0.5 * world.process_error**2, world.process_error))
+    odds = world.survival / (1.0 - world.survival) * float(rng.lognormal(0.0, world.winter_spread))
+    survival = odds / (1.0 + odds)
     exchanged = world.exchange if lake.connected else 0.0
-    lives = min(world.survival * luck, 1.0) * (1.0 - exchanged)
+    lives = survival * (1.0 - exchanged)
     unmarked = int(rng.binomial(stock.unmarked, lives))
     marked = int(rng.binomial(stock.marked, lives))
     kept = int(rng.binomial(marked, world.overwinter_retention))
     young = world.recruits * lake.area_ha * (world.young_eaten_effect if lake.young_eaten else 1.0)
     shape = world.recruit_variation**-2
     recruits = int(rng.poisson(rng.gamma(shape, young / shape)))
-    arrivals = world.survival * exchanged * world.outside_density * lake.area_ha
+    arrivals = survival * exchanged * world.outside_density * lake.area_ha
     return Stock(
         unmarked=unmarked + marked - kept + recruits + int(rng.poisson(arrivals)), marked=kept
     )

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.part import LeftOut
 
+SURVIVAL_BY_LAKE = ByLake("survival_spread", "logit")
+REPLACEMENT_BY_LAKE = ByLake("recruit_spread")
+
 
 @dataclass(frozen=True, kw_only=True)
 class _Years(Part):
@@ -48,28 +51,39 @@ YEARS = _Years(
         "apart": (),
         "linked": (
             "survival",
-            "recruits",
+            "survival_spread",
+            "winter_spread",
+            "replacement",
             "recruit_spread",
             "recruit_variation",
             "young_eaten_effect",
-            "process_error",
             "exchange",
-            "outside_density",
+            "outside_ratio",
             "overwinter_retention",
         ),
     },
     parameters={
         "survival": Parameter(
-            "survival of fish from one season to the next", families=SHARE, label="share"
+            "natural survival of adult fish from one season to the next, in a median winter",
+            families=SHARE,
+            label="share",
+            by_lake=SURVIVAL_BY_LAKE,
+        ),
+        "survival_spread": Parameter(
+            "spread of survival between lakes, on the logit scale", among_lakes=True
+        ),
+        "winter_spread": Parameter(
+            "spread of a lake's survival from winter to winter, on the logit scale",
+            label="logit standard deviation",
         ),
         "overwinter_retention": Parameter(
             "mark retention over winter, of surviving marked fish", families=SHARE, label="share"
         ),
-        "recruits": Parameter(
-            "recruitment: young fish that join the stock in a year",
-            "ha-1 year-1",
-            label="fish/ha a year",
-            by_lake=ByLake("recruit_spread"),
+        "replacement": Parameter(
+            "recruits of an average year, ratio to the natural deaths of a year at the lake's "
+            "abundance of the first season",
+            label="ratio",
+            by_lake=REPLACEMENT_BY_LAKE,
         ),
         "recruit_spread": Parameter(
             "spread of recruitment between lakes, on the log scale", among_lakes=True
@@ -80,15 +94,15 @@ YEARS = _Years(
         "young_eaten_effect": Parameter(
             "recruitment ratio with abundant egg and fry predators to without", label="ratio"
         ),
-        "process_error": Parameter(
-            "process error of abundance from year to year", label="log standard deviation"
-        ),
         "exchange": Parameter(
             "share of a connected lake's fish exchanged with other waters in a year",
             families=SHARE,
             label="share",
         ),
-        "outside_density": Parameter("fish density of connected waters", "ha-1", label="fish/ha"),
+        "outside_ratio": Parameter(
+            "fish density of connected waters, ratio to the lake's of the first season",
+            label="ratio",
+        ),
     },
     left_out=_left_out,
     objection=_objection,

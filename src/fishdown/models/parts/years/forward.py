@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.models.parts.years.links import expected_fish, spread_of_start
+from fishdown.models.parts.years.transition import Transition, replaced, survival_of_winter
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,7 +19,6 @@ def follow(
     abundance: FloatArray,
     values: Mapping[str, FloatArray],
     winters: Winters[Numbers],
-    area: FloatArray,
     lake_of_season: IntArray,
     rng: np.random.Generator,
 ) -> FloatArray:
@@ -33,8 +32,6 @@ def follow(
         Draws of the parameters of this part.
     winters : Winters
         What each season took from the lake stands in it.
-    area : ndarray, shape (lake,)
-        ha.
     lake_of_season : ndarray of int, shape (season,)
     rng : numpy.random.Generator
 
@@ -44,18 +41,21 @@ def follow(
     """
     found = abundance.copy()
     none: Any = np.zeros(len(abundance))
+    first = {int(lake_of_season[start]): int(start) for start in winters.starts}
     for before, after in zip(winters.before, winters.after, strict=True):
-        lake = lake_of_season[after]
-        recruits = values["recruits"][:, lake] * area[lake]
-        expected = expected_fish(
-            np.maximum(found[:, before] - winters.gone[before], 0.0),
-            values["survival"],
-            recruits,
-            values.get("exchange", none) * winters.connected[lake],
-            values.get("outside_density", none) * area[lake],
+        lake = int(lake_of_season[after])
+        survival, level = values["survival"][:, lake], found[:, first[lake]]
+        recruits = values["replacement"][:, lake] * replaced(survival, level)
+        if winters.young_eaten[lake]:
+            recruits = recruits * values["young_eaten_effect"]
+        luck = rng.standard_normal(len(found))
+        winter = Transition(
+            left=np.maximum(found[:, before] - winters.gone[before], 0.0),
+            survival=survival_of_winter(survival, values["winter_spread"], luck),
+            recruits=recruits,
+            recruit_variation=values["recruit_variation"],
+            exchanged=values.get("exchange", none) * winters.connected[lake],
+            outside=values.get("outside_ratio", none) * level,
         )
-        spread = spread_of_start(
-            expected, recruits, values["recruit_variation"], values["process_error"]
-        )
-        found[:, after] = rng.lognormal(np.log(expected) - 0.5 * spread**2, spread)
+        found[:, after] = rng.lognormal(winter.centre, winter.spread)
     return found

@@ -1,18 +1,14 @@
-"""From the end of one season to the start of the next: survival, recruitment, exchange, marks.
-
-`models/README.md`, section "Years", has the derivation.
-"""
+"""Which seasons of a lake follow each other, and the marks carried over from one to the next."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fishdown.equality import by_value
 from fishdown.errors import FitError
-from fishdown.models.array_library import NUMPY
 from fishdown.models.inputs import over
 
 if TYPE_CHECKING:
@@ -121,51 +117,3 @@ def winters(campaign: Campaign, counts: Counts[Numbers], *, with_marks: bool) ->
         marks_needed=needed,
         carrying=tuple(np.array(found, dtype=np.int64) for found in levels if found),
     )
-
-
-def expected_fish(
-    left: Any, survival: Any, recruits: Any, exchanged: Any = 0.0, outside: Any = 0.0
-) -> Any:
-    """Return the expected fish at the start of the next season.
-
-    Parameters
-    ----------
-    left : array or tensor
-        Fish at the end of the season.
-    survival : array or tensor
-        Share of fish that survive until the next one.
-    recruits : array or tensor
-        Recruits, fish.
-    exchanged : array or tensor
-        Share of the fish exchanged with connected waters in a year.
-    outside : array or tensor
-        Fish in the lake at the density of those waters.
-    """
-    return survival * ((1.0 - exchanged) * left + exchanged * outside) + recruits
-
-
-def spread_of_start(
-    expected: Any,
-    recruits: Any,
-    recruit_variation: Any,
-    process_error: Any,
-    *,
-    xp: Any = NUMPY,
-) -> Any:
-    """Return the standard deviation of the logarithm of the next season's fish.
-
-    The sum of survivors and varying recruits is approximated by the log-normal variable of the same
-    mean and variance (Fenton 1960); the process error multiplies it.
-
-    Parameters
-    ----------
-    expected, recruits : array or tensor
-        Expected fish, and the recruits among them.
-    recruit_variation : array or tensor
-        Coefficient of variation of a year's recruits.
-    process_error : array or tensor
-        Standard deviation of the process error, on the log scale.
-    xp : module
-        The array library in use.
-    """
-    return xp.sqrt(xp.log1p((recruit_variation * recruits / expected) ** 2) + process_error**2)
