@@ -1,10 +1,15 @@
-"""Models in which every mark counts and marked fish are caught like the others, as in textbooks."""
+"""Models in which every mark counts and lakes are closed, as in textbooks."""
 
 from __future__ import annotations
 
 import fishdown
 
-EVERY_MARK = {"marks": "all_count", "recaptures": "random"}
+EVERY_MARK = {
+    "marks": "all_count",
+    "recaptures": "random",
+    "natural_deaths": "none",
+    "immigration": "none",
+}
 
 
 def textbook(name: str = "one_lake", **parts: str) -> fishdown.ModelSpec:

@@ -38,6 +38,7 @@ def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
 
 
 def spec_for(campaign: fishdown.Campaign, **parts: str) -> fishdown.ModelSpec:
+    parts = {"natural_deaths": "none", **parts}
     return fitting_spec(campaign, fishdown.read_model("one_lake").with_parts(**parts))[0]
 
 
@@ -86,7 +87,7 @@ def test_marks_only_sums_over_how_much_a_mark_counts(campaign: fishdown.Campaign
                 stats.nchypergeom_fisher.logpmf(R, int(N), M, C, ratio)
                 for R, N, M, C in zip(SEEN, fish, marks, CATCHES, strict=True)
             )
-            for ratio in effective_marks(kinds_at_large(campaign)[0], pens(campaign), spec)
+            for ratio in effective_marks(kinds_at_large(campaign)[0], pens(campaign), spec, 0.0)
         ]
         expected.append(np.log(np.mean(np.exp(log_density))))
     # To first order in the share that a pull takes, here up to a tenth.

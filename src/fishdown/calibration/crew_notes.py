@@ -15,6 +15,8 @@ from fishdown.calibration.truth import draw_truth
 from fishdown.calibration.winters import winter
 from fishdown.equality import by_value
 from fishdown.models.data import model_data
+from fishdown.models.parts.counting.counts import count
+from fishdown.models.whole_numbers import HALF_FISH
 from fishdown.posterior.replicates import shares, whole
 from fishdown.posterior.urn import marked_in_catch
 
@@ -56,6 +58,7 @@ def records_of(
     seen = np.zeros((len(truth.counting), count))
     abundance, carried = truth.abundance.copy(), truth.carried.copy()
     fish = truth.vulnerable_fish.copy()
+    years = _years(template)
     gone, carried_most, marks_left = (np.zeros(seasons) for _ in range(3))
     stock = _Stock(np.zeros(1, dtype=np.int64), 0)
     winters, level = 0, 0.0
@@ -71,6 +74,8 @@ def records_of(
         else:
             level = float(abundance[season])
         batches = np.flatnonzero(truth.batch_season == season)
+        truth = _with_deaths_since_marking(truth, template, season, carried_most[season])
+        taken: list[tuple[float, float]] = []
         marked = np.append(truth.counting[batches], carried[season])
         stock = _Stock(marked, int(whole(fish[season] - marked.sum())))
         marks_left[season] = carried_most[season] + design.released[batches].sum()
@@ -79,7 +84,11 @@ def records_of(
             columns["gone_before"][pull] = gone[season]
             columns["marks_at_large"][pull] = marks_left[season]
             where = season, int(lake_of[season]), int(pull)
-            caught, by_batch = stock.catch(truth, design, where, rng)
+            came, present = _come_and_gone(
+                truth, template, season, fish[season], years[pull], taken
+            )
+            there = _Stock(stock.marked, stock.unmarked + came)
+            caught, by_batch = there.catch(truth, design, where, present, rng)
             recaptured = int(by_batch.sum())
             seen[batches, pull] = by_batch[:-1]
             columns["caught"][pull], columns["recaptured"][pull] = caught, recaptured
@@ -90,6 +99,7 @@ def records_of(
             columns["marks_removed"][pull] = recaptured
             stock = _Stock(stock.marked - by_batch, stock.unmarked - caught + recaptured)
             gone[season] += caught
+            taken.append((years[pull], caught))
             marks_of_season -= by_batch[:-1].sum()
             marks_left[season] -= recaptured
     columns["removed"] = np.zeros(count) if design.examined is not None else columns["caught"]
@@ -107,6 +117,60 @@ def records_of(
     return replace(campaign, fish=measured_fish(truth, campaign, rng)), truth
 
 
+def left_of(truth: Truth, campaign: Campaign, season: int) -> float:
+    """Return the fish in a lake after the last pull of a season."""
+    fish = float(truth.abundance[season])
+    mine = np.flatnonzero(campaign.pulls["season_index"].values == season)
+    years = _years(campaign)[mine]
+    removed = campaign.pulls["removed"].values[mine]
+    taken = list(zip(years.tolist(), removed.tolist(), strict=True))
+    _, present = _come_and_gone(truth, campaign, season, fish, float(years.max(initial=0.0)), taken)
+    return fish - float(removed.sum()) if present is None else max(present, 0.0)
+
+
+def _years(template: Campaign) -> FloatArray:
+    """Return the years from the first pull of its season to each pull."""
+    first = template.seasons["first_day"].values[template.pulls["season_index"].values]
+    days = (template.pulls["date"].values - first) / np.timedelta64(1, "D")
+    found: FloatArray = days / 365.25
+    return found
+
+
+def _with_deaths_since_marking(
+    truth: Truth, template: Campaign, season: int, carried: float
+) -> Truth:
+    """Let marks count for fewer, as marked fish die between marking and the first pull."""
+    if not {"natural_mortality", "effective_marks"} <= set(truth.values):
+        return truth
+    mine = template.batches["season_index"].values == season
+    marks = template.batches["released_alive"].values[mine]
+    first = template.seasons["first_day"].values[season]
+    days = (first - template.batches["marked_on"].values[mine]) / np.timedelta64(1, "D")
+    waited = (marks * np.maximum(days, 0.0)).sum() / max(marks.sum() + carried, 1.0) / 365.25
+    odds = truth.values["season_odds"].copy()
+    odds[season] *= np.exp(-truth.values["natural_mortality"][0] * waited)
+    return replace(truth, values={**truth.values, "season_odds": odds, "effective_marks": odds})
+
+
+def _come_and_gone(
+    truth: Truth,
+    template: Campaign,
+    season: int,
+    at_start: float,
+    years: float,
+    taken: list[tuple[float, float]],
+) -> tuple[int, float | None]:
+    """Return the fish that immigrated until a pull, and those present; None if none died."""
+    rates = [truth.values.get(name) for name in ("natural_mortality", "immigration")]
+    if rates[0] is None:
+        return 0, None
+    lake = int(template.seasons["lake_index"].values[season])
+    arriving = 0.0 if rates[1] is None else rates[1][0] * template.lakes["connected"].values[lake]
+    came = at_start * arriving * years
+    died = [fish * np.exp(-rates[0][0] * (years - since)) for since, fish in taken]
+    return round(came), at_start * np.exp(-rates[0][0] * years) + came - sum(died)
+
+
 @by_value
 @dataclass(frozen=True)
 class _Stock:
@@ -116,11 +180,17 @@ class _Stock:
     unmarked: int
 
     def catch(
-        self, truth: Truth, design: Design, place: tuple[int, int, int], rng: np.random.Generator
+        self,
+        truth: Truth,
+        design: Design,
+        place: tuple[int, int, int],
+        present: float | None,
+        rng: np.random.Generator,
     ) -> tuple[int, IntArray]:
         """Draw the fish in a catch, and the marked ones among them of each batch.
 
-        Its place is the season, the lake and the pull, by position.
+        Its place is the season, the lake and the pull, by position; the fish present are those of
+        the stock if none died and none arrived.
         """
         season, lake, pull = place
         clumping = truth.values.get("clumping")
@@ -131,7 +201,8 @@ class _Stock:
             caught = min(design.examined, M + U)
         else:
             share = shares(truth.hazard[[pull]], schooling, rng)
-            caught = int(rng.binomial(M + U, share)[0])
+            fish = M + U if present is None else min(int(whole(np.array(present))), M + U)
+            caught = int(rng.binomial(fish, share)[0])
         m, u, c = (np.array([[number]]) for number in (M, U, caught))
         recaptured = marked_in_catch(m, u, c, rng, odds=odds, clumping=clumping)[0, 0]
         return caught, rng.multivariate_hypergeometric(self.marked, recaptured)
@@ -162,7 +233,8 @@ def draw_campaign(
     """Draw lakes until their records are worth fitting; tells how many were drawn.
 
     Lakes of which some later season starts with fewer fish than its marks are outside the prior, as
-    in `draw_truth`: all is drawn again, what the crew took among it.
+    in `draw_truth`, and so are lakes from which more fish were taken than were there before the
+    first pull, by immigration: all is drawn again, what the crew took among it.
 
     Returns
     -------
@@ -176,7 +248,11 @@ def draw_campaign(
         tries += 1
         truth = draw_truth(spec, design, planned, rng)
         campaign, truth = records_of(truth, design, template, rng)
-        if truth.possible(design) and worth_fitting(campaign, design):
+        if (
+            truth.possible(design)
+            and worth_fitting(campaign, design)
+            and (count(campaign, spec.parts).bound <= truth.unmarked + HALF_FISH).all()
+        ):
             return campaign, truth, tries
 
 

@@ -200,8 +200,11 @@ def design_for(spec: ModelSpec) -> Design:
     spec : ModelSpec
     """
     linked = spec.part("years") == "linked"
+    connected = (0,) if linked or spec.part("immigration") == "steady" else ()
     areas = (12.0, 45.0, 160.0) if spec.part("pooling") == "lakes" else (40.0,)
-    design = Design(areas, (0, 1, 2, 3), (20.0,) * 4, nets=1, batches=_batches(spec))
+    design = Design(
+        areas, (0, 1, 2, 3), (20.0,) * 4, nets=1, batches=_batches(spec), connected=connected
+    )
     if spec.part("lengths") != "none":
         design = replace(design, weighed=10, measured=20, both=30)
     if linked:
@@ -210,7 +213,6 @@ def design_for(spec: ModelSpec) -> Design:
             design,
             years=(0, 1, 3),
             marked_years=(0, 1),
-            connected=(0,),
             young_eaten=(len(areas) - 1,),
         )
     if spec.part("evidence") == "depletion":

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.calibration.crew_notes import draw_campaign
+from fishdown.calibration.crew_notes import draw_campaign, left_of
 from fishdown.calibration.design import Design, design_for
 from fishdown.calibration.measured_fish import mean_weight_left
 from fishdown.calibration.truth import warmth
@@ -22,7 +22,7 @@ from fishdown.models.data import model_data
 from fishdown.models.parts.weights.left import DAYS, log_left, log_weight_change
 from fishdown.models.parts.weights.weighings import days_netted
 from fishdown.models.plain_spec import spec_from
-from fishdown.posterior.at_draws import likelihood_of, thinned
+from fishdown.posterior.at_draws import likelihood_of, rates_at_draws, thinned
 from fishdown.posterior.log_priors import densities, values_of
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 
@@ -169,7 +169,9 @@ def drawn_quantities(
             time = days_netted(campaign)[last] / DAYS
             s, trend = few["net_selectivity"].values, few["weight_trend"].values
             weight = weight * np.exp(log_weight_change(log_left(fish, gone[last]), time, s, trend))
-        found[BIOMASS] = (fish - gone[last]) * weight / area[0]
+        rates = rates_at_draws(few)
+        left = rates.present(fish[:, None], gone[last], data.times.end.at(last))[:, 0]
+        found[BIOMASS] = left * weight / area[0]
     return found
 
 
@@ -203,7 +205,7 @@ def true_quantities(
     if spec.part("years") == "linked":
         found[LAST_SEASON] = float(truth.abundance[last])
     if "mean_weight" in values:
-        left = truth.abundance[last] - campaign.seasons["gone"].values[last]
+        left = left_of(truth, campaign, last)
         found[BIOMASS] = float(left * mean_weight_left(truth, campaign, last) / design.areas[0])
     return found
 

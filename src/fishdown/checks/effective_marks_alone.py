@@ -15,6 +15,7 @@ from scipy.special import logsumexp
 from fishdown.models.parts.marks.pens import lived_log_density, pens, retained_log_density
 from fishdown.models.parts.marks.release_groups import examined, groups_of_seasons, kinds_at_large
 from fishdown.models.parts.marks.shedding import still_marked
+from fishdown.models.parts.open_lake.times import since_marking
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -63,6 +64,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
 
     groups = groups_of_seasons(campaign, spec.parts)
     looks, kept, kinds = examined(campaign, groups), pens(campaign), kinds_at_large(campaign)
+    waited = since_marking(campaign)
     clumping: FloatArray = np.zeros(1)
     if spec.part("recaptures") == "clumped":
         middles = (np.arange(CLUMPING_NODES) + 0.5) / CLUMPING_NODES
@@ -73,7 +75,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
         # Effective marks are of one release group a season: an entry a catch.
         marked = looks.released[mine[looks.release_catch]] - looks.removed[mine]
         # Every number of fish may be needed that some κ makes of these.
-        ratio = effective_marks(kinds[season], kept, spec)
+        ratio = effective_marks(kinds[season], kept, spec, waited[season])
         marks = float(groups[season].released.sum())
         spread = np.log(ratio[[0, -1]])
         like = np.exp(
@@ -103,7 +105,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
     return of_season
 
 
-def prior_of_effective_marks(kinds: FloatArray, spec: ModelSpec) -> FloatArray:
+def prior_of_effective_marks(kinds: FloatArray, spec: ModelSpec, waited: float) -> FloatArray:
     """Draw effective marks for each mark released from the priors.
 
     Parameters
@@ -111,16 +113,23 @@ def prior_of_effective_marks(kinds: FloatArray, spec: ModelSpec) -> FloatArray:
     kinds : ndarray, shape (kind,)
         Share of each kind of mark.
     spec : ModelSpec
+    waited : float
+        From marking to the first pull, years.
     """
     clip, tag, alive, odds = _factors(*(spec.priors[name] for name in _FACTORS))
     ratio: FloatArray = still_marked(kinds[None], clip, tag) * alive * odds
     if spec.part("pooling") == "lakes":
         rng = np.random.default_rng(SEED + 1)
         ratio = ratio * np.exp(spec.priors["odds_spread"].draw(rng, DRAWS) * rng.normal(size=DRAWS))
+    if spec.part("natural_deaths") == "steady":
+        rng = np.random.default_rng(SEED + 2)
+        ratio = ratio * np.exp(-spec.priors["natural_mortality"].draw(rng, DRAWS) * waited)
     return ratio
 
 
-def effective_marks(kinds: FloatArray, kept: Pens[Numbers], spec: ModelSpec) -> FloatArray:
+def effective_marks(
+    kinds: FloatArray, kept: Pens[Numbers], spec: ModelSpec, waited: float
+) -> FloatArray:
     """Return the same at nodes of equal probability, given the pens of the crew."""
     clip, tag, alive, _ = _factors(*(spec.priors[name] for name in _FACTORS))
     log_weight = lived_log_density(kept, alive)
@@ -128,7 +137,10 @@ def effective_marks(kinds: FloatArray, kept: Pens[Numbers], spec: ModelSpec) -> 
     weight = np.exp(log_weight - log_weight.max())
     middles = (np.arange(NODES) + 0.5) / NODES
     found: FloatArray = np.quantile(
-        prior_of_effective_marks(kinds, spec), middles, weights=weight, method="inverted_cdf"
+        prior_of_effective_marks(kinds, spec, waited),
+        middles,
+        weights=weight,
+        method="inverted_cdf",
     )
     return found
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.models.parts.open_lake.times import of_pulls
 from fishdown.posterior.replicates import shares, whole
 
 if TYPE_CHECKING:
@@ -35,9 +36,16 @@ def season_anew(
     kept = np.where(caught > 0, removed / np.maximum(caught, 1.0), overall)
     # Fish that went missing between pulls other than by netting, marked fish found dead among them.
     gone = np.diff(pulls["gone_before"], prepend=0.0) - np.concatenate([[0.0], removed[:-1]])
-    fish = whole(lakes.vulnerable_fish[:, season])
+    at_start = lakes.vulnerable_fish[:, [season]]
+    fish = whole(at_start[:, 0])
+    spell = of_pulls(campaign).at(campaign.pulls["season_index"].values == season)
+    between, between_open = (np.diff(years, prepend=0.0) for years in spell[:2])
     found: list[IntArray] = []
     for pull in range(len(caught)):
+        if not lakes.open_lake.closed:
+            stayed = fish[:, None] * lakes.open_lake.staying(between[[pull]])
+            arrived = at_start * lakes.open_lake.arrived(between_open[[pull]])
+            fish = whole((stayed + arrived)[:, 0])
         fish = np.maximum(fish - round(gone[pull]), 0)
         if pulls["spoiled"][pull]:
             taken = np.minimum(round(caught[pull]), fish)

@@ -17,6 +17,7 @@ from fishdown.models.parts.temperature import TEMPERATURE, at_temperatures
 from fishdown.models.pull_table import PullTable
 from fishdown.posterior.other_pulls import with_steps_of
 from fishdown.posterior.pull_hazard import pull_hazard, stacked
+from fishdown.posterior.quantities import fish_left
 from fishdown.records.covariates import COVARIATES
 
 if TYPE_CHECKING:
@@ -91,10 +92,10 @@ def simulate(
 def vulnerable_fish(fit: FittedCampaign, season: int) -> FloatArray:
     """Return the vulnerable fish after a season's last pull, shape (draw,)."""
     posterior = fit.tree["posterior"].dataset
-    before = stacked(posterior["abundance"].isel(season=season))
+    before = posterior["abundance"]
     if fit.spec.part("vulnerable") == "some":
-        before = before * stacked(posterior["vulnerable"])
-    return np.maximum(before - float(fit.campaign.seasons["gone"].values[season]), 0.0)
+        before = before * posterior["vulnerable"]
+    return stacked(fish_left(before, posterior, fit.campaign).isel(season=season))
 
 
 def catches(

@@ -23,6 +23,8 @@ from fishdown.figures.canvas import (
     withheld_note,
 )
 from fishdown.intervals import POINTS, low_median_high
+from fishdown.models.parts.open_lake.times import Spell, of_pulls
+from fishdown.posterior.at_draws import rates_at_draws
 from fishdown.statements.probability import says
 from fishdown.words import amount, counted
 
@@ -102,8 +104,13 @@ class _Course:
         first = np.unique(step, return_index=True)[1]
         gone = pulls["gone_before"].values[first]
         gone = np.append(gone, float(campaign.seasons["gone"].values[season]))
+        mine = campaign.pulls["season_index"].values == season
+        ends = view.fit.data.times.end.at(season)
+        spell = Spell(*map(np.append, of_pulls(campaign).at(mine).at(first), ends))
+        before = view.draws("abundance_before", season).reshape(-1, 1)
+        rates = rates_at_draws(view.fit.tree["posterior"].dataset)
         # Draws of the fish left, shape (draw, step).
-        self.left: FloatArray = view.draws("abundance_before", season).reshape(-1, 1) - gone
+        self.left: FloatArray = np.maximum(rates.present(before, gone, spell), 0.0)
         self.caught: FloatArray = np.bincount(step, weights=pulls["caught"].values)
         self.days = unique
         self.pulls = len(days)

@@ -12,6 +12,7 @@ from fishdown.models.inputs import arrays_of, nodes_of, over
 from fishdown.models.part import Effect
 from fishdown.models.parts import all_parts, effects
 from fishdown.models.parts.counting.counts import Counts, count
+from fishdown.models.parts.open_lake.times import Times, times
 from fishdown.models.parts.weights.measured import WeightData, weight_data
 from fishdown.models.parts.years.links import Winters, winters
 from fishdown.models.pull_table import PullTable, pull_table
@@ -61,6 +62,8 @@ class ModelData[A]:
         The inputs of each effect in the model, by its name.
     weights : WeightData
         Sums over the fish measured.
+    times : Times
+        How long fish had to die or to arrive.
     pulls : PullTable
         The records of the pulls of `catches`.
     """
@@ -73,6 +76,7 @@ class ModelData[A]:
     catches: Catches[A]
     effects: dict[str, Any]
     weights: WeightData[A]
+    times: Times[A]
 
     @property
     def linked(self) -> Winters[A]:
@@ -140,6 +144,7 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
         catches=Catches(pulls.season, pulls.lake, pulls["caught"], pulls["gone_before"]),
         effects={effect.name: effect.inputs(pulls, pulls) for effect in active_effects(spec)},
         weights=weight_data(campaign, spec.parts),
+        times=times(campaign, in_likelihood),
     )
 
 

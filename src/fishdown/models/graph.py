@@ -30,6 +30,8 @@ from fishdown.models.parts.marks.graph import (
     mean_share,
     share_of_marks,
 )
+from fishdown.models.parts.open_lake.graph import open_lake
+from fishdown.models.parts.open_lake.present import ways_correction
 from fishdown.models.parts.recaptures import hypergeometric
 from fishdown.models.parts.recaptures.node import recaptures_log_density
 from fishdown.models.parts.weights.graph import add_weights
@@ -38,6 +40,7 @@ from fishdown.models.variables import from_prior, in_each_lake
 
 if TYPE_CHECKING:
     from fishdown.models.data import ModelData
+    from fishdown.models.parts.open_lake.present import OpenLake
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import Numbers
 
@@ -66,6 +69,7 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
     """
     with pm.Model(coords={**coords, "net": net_labels(data.pulls.nets)}) as model:
         nodes = data.nodes()
+        lake = open_lake(spec)
         share = share_of_marks(spec, data, nodes)
         carried = pt.zeros_like(nodes.counts.marks_at_start)
         if spec.part("years") == "linked":
@@ -74,12 +78,12 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
         unmarked = _unmarked(spec, data, nodes, marks, mean_share(spec, nodes, share))
         _counting(nodes, unmarked, share, carried)
         if with_marks(spec.parts) and not hypergeometric(spec.parts):
-            _recaptures(spec, nodes, unmarked + marks, share, carried)
+            _recaptures(spec, nodes, lake, unmarked + marks, share, carried)
         if spec.part("evidence") != "marks":
             vulnerable_fish = unmarked + marks
             hazard = pt.exp(log_hazard(spec, data, nodes, vulnerable_fish))
             hazard.name = HAZARD
-            _catches(spec, nodes, vulnerable_fish, hazard)
+            _catches(spec, nodes, lake, vulnerable_fish, hazard)
         if spec.part("weights") == "measured":
             add_weights(spec, nodes, model["abundance"])
     return model
@@ -119,13 +123,18 @@ def _counting(nodes: ModelData[Any], unmarked: Any, share: Any, carried: Any) ->
 
 
 def _recaptures(
-    spec: ModelSpec, nodes: ModelData[Any], vulnerable_fish: Any, share: Any, carried: Any
+    spec: ModelSpec,
+    nodes: ModelData[Any],
+    lake: OpenLake,
+    vulnerable_fish: Any,
+    share: Any,
+    carried: Any,
 ) -> None:
     """Add the recaptures, given the catches, if they are not hypergeometric."""
     looks, departure = nodes.counts.examined, {}
     if spec.part("recaptures") == "clumped":
         departure["clumping"] = from_prior("clumping", spec.priors["clumping"])
-    odds = effective_marks(spec, nodes)
+    odds = effective_marks(spec, nodes, lake)
     if spec.part("recaptures") == "uneven":
         odds = capture_odds(spec, nodes)
     if odds is not None:
@@ -135,20 +144,31 @@ def _recaptures(
         looks.released * share[looks.release_group],
     )
     marked = own + by_season(carried, nodes)[looks.season] - looks.removed
-    unmarked = vulnerable_fish[looks.season] - looks.gone_before - marked
+    # Marked and unmarked fish die alike; those that arrive are unmarked.
+    counted = vulnerable_fish[looks.season] * (1.0 + lake.arrived(nodes.times.examined_open_years))
+    unmarked = counted - looks.gone_before - marked
     terms = recaptures_log_density(looks.recaptured, looks.caught, marked, unmarked, **departure)
     pm.Potential("recaptures", terms.sum())
 
 
-def _catches(spec: ModelSpec, nodes: ModelData[Any], vulnerable_fish: Any, hazard: Any) -> None:
+def _catches(
+    spec: ModelSpec, nodes: ModelData[Any], lake: OpenLake, vulnerable_fish: Any, hazard: Any
+) -> None:
     catches = nodes.catches
     # In the half fish below the bound a pull would catch more fish than there are, where the
     # beta-binomial density has a pole.
-    before = pt.maximum(vulnerable_fish[catches.season] - catches.gone_before, catches.caught)
+    closed = pt.maximum(vulnerable_fish[catches.season] - catches.gone_before, catches.caught)
+    before: Any = closed
+    ways: Any = 0.0
+    if not lake.closed:
+        fish = vulnerable_fish[catches.season]
+        present = lake.present(fish, catches.gone_before, nodes.times.pulls, xp=pt)
+        before = pt.maximum(present, catches.caught)
+        ways = ways_correction(catches.caught, before, closed, xp=pt)
     if spec.part("catch") == "chance":
         terms = chance_log_density(catches.caught, before, hazard, xp=pt)
     else:
         schooling = in_each_lake(spec, "schooling", SCHOOLING_BY_LAKE, "schooling")
         a, b = beta_shape(hazard, schooling[catches.lake], xp=pt)
         terms = schooling_log_density(catches.caught, before, a, b, xp=pt)
-    pm.Potential("catches", terms.sum())
+    pm.Potential("catches", (terms + ways).sum())

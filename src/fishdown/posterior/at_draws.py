@@ -6,7 +6,7 @@ compiling, and so exact for every part that a model may have.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,7 +14,8 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
-from fishdown.posterior.pull_hazard import pull_hazard
+from fishdown.models.parts.open_lake.present import OpenLake
+from fishdown.posterior.pull_hazard import pull_hazard, stacked
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -67,6 +68,8 @@ class DrawnLakes:
         if they are alike.
     clumping : ndarray, shape (draw,), or None
         As in `fishdown.models.parts.recaptures`; None when marked fish do not keep together.
+    open_lake : OpenLake
+        Rates of shape (draw, 1).
     """
 
     data: ModelData[Numbers]
@@ -77,12 +80,14 @@ class DrawnLakes:
     schooling: FloatArray | None = None
     odds: FloatArray | None = None
     clumping: FloatArray | None = None
+    open_lake: OpenLake = field(default_factory=OpenLake)
 
     @property
     def before(self) -> FloatArray:
         """Vulnerable fish before each pull, shape (draw, pull)."""
-        fish: FloatArray = (
-            self.vulnerable_fish[:, self.data.catches.season] - self.data.catches.gone_before
+        catches = self.data.catches
+        fish: FloatArray = self.open_lake.present(
+            self.vulnerable_fish[:, catches.season], catches.gone_before, self.data.times.pulls
         )
         return fish
 
@@ -149,6 +154,15 @@ def drawn_lakes(
         odds=_odds(few, data),
         schooling=few["schooling"].values[:, data.catches.lake] if "schooling" in few else None,
         clumping=few["clumping"].values if "clumping" in few else None,
+        open_lake=rates_at_draws(few),
+    )
+
+
+def rates_at_draws(posterior: xr.Dataset) -> OpenLake:
+    """Return the rates at which fish die and immigrate within a season, shape (draw, 1)."""
+    names = ("natural_mortality", "immigration")
+    return OpenLake(
+        *(stacked(posterior[name])[:, None] if name in posterior else None for name in names)
     )
 
 

@@ -17,6 +17,8 @@ from scipy.special import gammaln
 
 from fishdown.models.parts.catch import beta_shape, chance_log_density, schooling_log_density
 from fishdown.models.parts.marks.release_groups import examined_pulls, groups_of_seasons
+from fishdown.models.parts.open_lake.present import ways_correction
+from fishdown.models.parts.open_lake.times import of_pulls
 from fishdown.models.parts.recaptures import hypergeometric
 from fishdown.posterior.at_draws import drawn_lakes
 
@@ -49,10 +51,14 @@ def pull_log_densities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpe
     """
     lakes = drawn_lakes(posterior, campaign, spec)
     index = campaign.pulls["season_index"].values
-    before = lakes.vulnerable_fish[:, index] - campaign.pulls["gone_before"].values
+    fish, gone = lakes.vulnerable_fish[:, index], campaign.pulls["gone_before"].values
+    spell = of_pulls(campaign)
+    present = lakes.open_lake.present(fish, gone, spell)
+    # Marked fish die as unmarked ones do: they are told from fish as if none had died.
+    counted = fish * (1.0 + lakes.open_lake.arrived(spell.open_years)) - gone
     found = {
-        "catch": _catches(campaign, spec, lakes, before),
-        "recaptures": _recaptures(campaign, spec, lakes, before),
+        "catch": _catches(campaign, spec, lakes, present, fish - gone),
+        "recaptures": _recaptures(campaign, spec, lakes, counted),
     }
     size = posterior.sizes["chain"], posterior.sizes["draw"]
     attributes = {"units": "1", "long_name": "log-density given all pulls before"}
@@ -83,7 +89,11 @@ def _marks_speak(campaign: Campaign, spec: ModelSpec) -> BoolArray:
 
 
 def _catches(
-    campaign: Campaign, spec: ModelSpec, lakes: DrawnLakes, before: FloatArray
+    campaign: Campaign,
+    spec: ModelSpec,
+    lakes: DrawnLakes,
+    before: FloatArray,
+    closed: FloatArray,
 ) -> FloatArray:
     found = np.zeros_like(before)
     speaks = _catch_speaks(campaign, spec)
@@ -97,7 +107,11 @@ def _catches(
     else:
         a, b = beta_shape(lakes.hazard, lakes.schooling)
         density = schooling_log_density(caught, enough, a, b)
-    found[:, speaks] = density + _log_choose(fish, caught)
+    density = density + _log_choose(closed[:, speaks], caught)
+    if not lakes.open_lake.closed:
+        closed_enough = np.maximum(closed[:, speaks], caught)
+        density = density + ways_correction(caught, enough, closed_enough)
+    found[:, speaks] = density
     return found
 
 

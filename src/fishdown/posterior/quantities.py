@@ -9,6 +9,8 @@ import numpy as np
 import xarray as xr
 
 from fishdown.models.parts import derived_quantities, parameters, unreported
+from fishdown.models.parts.open_lake.present import OpenLake
+from fishdown.models.parts.open_lake.times import of_ends
 from fishdown.models.parts.weights.measured import weight_origins
 from fishdown.models.whole_numbers import HALF_FISH
 from fishdown.posterior.fish_weights import fish_weights
@@ -107,12 +109,14 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
         minlength=seasons.sizes["season"],
     )
     before = _whole_fish(posterior["abundance"], gone)
+    left = fish_left(before, posterior, campaign)
+    after = left.copy(data=np.floor(left.values + HALF_FISH))
     found: dict[str, xr.DataArray] = {
         "abundance_before": before,
-        "abundance_after": before - gone,
+        "abundance_after": after,
         "removed_share": xr.DataArray(removed, dims="season") / np.maximum(before, 1.0),
         "density_before": before / area,
-        "density_after": (before - gone) / area,
+        "density_after": after / area,
     }
     if "catchability" in posterior:
         found["catchability_at_reference"] = posterior["catchability"].isel(lake=season_lake)
@@ -136,7 +140,7 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
             for name, weight in weights.items()
         }
         found["biomass_before"] = before * found["mean_weight"] / area
-        found["biomass_after"] = (before - gone) * found["mean_weight_left"] / area
+        found["biomass_after"] = after * found["mean_weight_left"] / area
     dataset = xr.Dataset(
         {name: array.drop_vars("lake", errors="ignore") for name, array in found.items()}
     )
@@ -146,6 +150,23 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
         quantity = known[str(reported)]
         array.attrs.update(units=quantity.cf_unit, long_name=quantity.meaning)
     return dataset
+
+
+def fish_left(before: xr.DataArray, posterior: xr.Dataset, campaign: Campaign) -> xr.DataArray:
+    """Return the fish in each lake after the season's last pull.
+
+    Parameters
+    ----------
+    before : xarray.DataArray
+        Fish before the first pull, with the dimension season.
+    posterior : xarray.Dataset
+        With the rates at which fish die and immigrate, if the model has them.
+    campaign : Campaign
+    """
+    gone = xr.DataArray(campaign.seasons["gone"].values, dims="season")
+    rates = OpenLake(posterior.get("natural_mortality"), posterior.get("immigration"))
+    left: xr.DataArray = rates.present(before, gone, of_ends(campaign).over("season"))
+    return left.clip(min=0.0)
 
 
 def _whole_fish(abundance: xr.DataArray, gone: xr.DataArray) -> xr.DataArray:

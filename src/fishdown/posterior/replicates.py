@@ -81,7 +81,9 @@ def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Gene
     # Every catch of a season has an entry for each of the season's groups, in order.
     own = by_group.reshape(len(by_group), int(mine.sum()), -1).sum(axis=2)
     marked = whole(own + lakes.carried[:, [season]] - looks.removed[mine])
-    present = whole(lakes.vulnerable_fish[:, [season]] - looks.gone_before[mine])
+    arrived = lakes.open_lake.arrived(lakes.data.times.examined_open_years[mine])
+    counted = lakes.vulnerable_fish[:, [season]] * (1.0 + arrived)
+    present = whole(counted - looks.gone_before[mine])
     unmarked = np.maximum(present - marked, 0)
     taken = np.minimum(whole(looks.caught[mine]), marked + unmarked)
     odds = None if lakes.odds is None else lakes.odds[:, season]

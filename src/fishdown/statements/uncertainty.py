@@ -16,6 +16,7 @@ import numpy as np
 
 from fishdown.checks.effective_marks_alone import prior_of_effective_marks
 from fishdown.intervals import low_median_high
+from fishdown.posterior.at_draws import rates_at_draws
 from fishdown.statements.probability import probability_below, says
 from fishdown.words import percent
 
@@ -118,6 +119,7 @@ def uncertainty(fit: FittedCampaign, season: int) -> Uncertainty | None:
         return None
     drawn = fit.quantities.isel(season=season).transpose("chain", "draw")
     gone = float(fit.campaign.seasons["gone"].values[season])
+    rates, spell = rates_at_draws(fit.tree["posterior"].dataset), fit.data.times.end.at(season)
     lake = int(fit.campaign.seasons["lake_index"].values[season])
     threshold = float(fit.campaign.lakes["threshold"].values[lake])
     fish, number, left = (
@@ -131,15 +133,18 @@ def uncertainty(fit: FittedCampaign, season: int) -> Uncertainty | None:
     slope = _slope(ratio, np.log(fish))
 
     def if_counting(effective: float) -> FloatArray:
-        moved = np.exp(np.log(fish) - slope * (ratio - np.log(effective))) - gone
-        biomass: FloatArray = np.maximum(moved, 0.0) * weight
+        moved = np.exp(np.log(fish) - slope * (ratio - np.log(effective)))
+        after = rates.present(moved.reshape(-1, 1), gone, spell).reshape(weight.shape)
+        biomass: FloatArray = np.maximum(after, 0.0) * weight
         return biomass
 
     def below(effective: float) -> bool:
         return bool(np.median(if_counting(effective)) < threshold)
 
     flips_at, if_more = _flip(below), bool(np.median(left) < threshold)
-    prior = prior_of_effective_marks(fit.data.counts.kinds_at_large[season], fit.spec)
+    prior = prior_of_effective_marks(
+        fit.data.counts.kinds_at_large[season], fit.spec, fit.data.times.marked_years[season]
+    )
     beyond = float(np.mean(prior > flips_at if if_more else prior < flips_at))
     return Uncertainty(
         shares=_shares(np.log(np.maximum(left, 1e-9))[some], ratio[some], np.log(weight)[some]),

@@ -16,6 +16,7 @@ from fishdown.models.parts.marks import BATCHES, DEATHS, MARKS, VULNERABLE
 from fishdown.models.parts.mesh import MESH
 from fishdown.models.parts.nets import NETS
 from fishdown.models.parts.nights import NIGHTS
+from fishdown.models.parts.open_lake import IMMIGRATION, NATURAL_DEATHS
 from fishdown.models.parts.recaptures import RECAPTURES
 from fishdown.models.parts.rest import REST
 from fishdown.models.parts.seasons import SEASONS
@@ -45,6 +46,8 @@ _ALL = (
     REST,
     BAIT,
     BATCHES,
+    NATURAL_DEATHS,
+    IMMIGRATION,
     WEIGHTS,
     SIZES,
     WEIGHED,

@@ -19,6 +19,7 @@ from fishdown.models.whole_numbers import at_least_one
 
 if TYPE_CHECKING:
     from fishdown.models.data import ModelData
+    from fishdown.models.parts.open_lake.present import OpenLake
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import Numbers
 
@@ -74,12 +75,14 @@ def _survival(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     return survival
 
 
-def effective_marks(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
+def effective_marks(spec: ModelSpec, nodes: ModelData[Any], lake: OpenLake) -> Any:
     """Return effective marks for each mark released, of every season; None if all are alike."""
     if spec.part("marks") != "effective":
         return None
     retention = _retention(spec, nodes, nodes.counts.kinds_at_large)
     survival = _survival(spec, nodes)
+    # Marked fish that died before the first pull of natural causes are not among its fish.
+    survival = survival * lake.staying(nodes.times.marked_years, xp=pt)
     odds = capture_odds(spec, nodes)
     return pm.Deterministic("effective_marks", retention * survival * odds, dims="season")
 

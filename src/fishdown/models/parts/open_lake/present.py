@@ -1,0 +1,82 @@
+"""The fish in a lake in the course of a season, where some die and some immigrate."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from fishdown.models.array_library import NUMPY
+
+if TYPE_CHECKING:
+    from fishdown.models.parts.open_lake.times import Spell
+
+
+@dataclass(frozen=True)
+class OpenLake:
+    """The rates at which fish die and immigrate; None where the model has them not.
+
+    Attributes
+    ----------
+    mortality : array or tensor or None
+        m, natural mortality rate, a year.
+    immigration : array or tensor or None
+        a, fish that arrive in a year in connected lakes, relative to those before the first pull.
+    """
+
+    mortality: Any = None
+    immigration: Any = None
+
+    @property
+    def closed(self) -> bool:
+        """Whether fish neither die nor immigrate within a season."""
+        return self.mortality is None and self.immigration is None
+
+    def staying(self, years: Any, *, xp: Any = NUMPY) -> Any:
+        """Return the share of the fish alive after some years, exp(−m t)."""
+        return 1.0 if self.mortality is None else xp.exp(-self.mortality * years)
+
+    def arrived(self, open_years: Any) -> Any:
+        """Return the fish that arrived, a t, relative to those before the first pull."""
+        return 0.0 if self.immigration is None else self.immigration * open_years
+
+    def present(self, fish: Any, gone: Any, spell: Spell, *, xp: Any = NUMPY) -> Any:
+        """Return the fish in the lake.
+
+        N (exp(−m t) + a t) − G exp(−m v): those there before the first pull, less those that
+        died, with those that arrived, less those taken out, of which some would have died since.
+
+        Parameters
+        ----------
+        fish : array or tensor
+            N, fish before the first pull.
+        gone : array or tensor, broadcastable
+            G, fish taken out since.
+        spell : Spell
+            t, and v since these went.
+        xp : module
+            The array library in use.
+        """
+        if self.closed:
+            return fish - gone
+        there = self.staying(spell.years, xp=xp) + self.arrived(spell.open_years)
+        return fish * there - gone * self.staying(spell.gone_years, xp=xp)
+
+
+def ways_correction(caught: Any, present: Any, closed: Any, *, xp: Any = NUMPY) -> Any:
+    """Return ln C(present, C) − ln C(closed, C), of fish present and of a closed lake's.
+
+    The counting terms have the binomial coefficients of a closed lake, which telescope. Of C
+    factors n, n − 1, …, n − C + 1 the middle one stands for all: C ln(n − (C − 1)/2), which is ln
+    of their product but for about C³/24n², and of that only the difference counts.
+
+    Parameters
+    ----------
+    caught : array or tensor
+        C, fish.
+    present, closed : array or tensor
+        Fish before the pull, no fewer than C, and no fewer than C less half a fish.
+    xp : module
+        The array library in use.
+    """
+    middle = (caught - 1.0) / 2.0
+    return caught * (xp.log(present - middle) - xp.log(closed - middle))
