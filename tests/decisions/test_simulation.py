@@ -31,7 +31,7 @@ def fit(tmp_path_factory: pytest.TempPathFactory) -> Fit:
 
 def few_draws(fish: float, share: float, pulls: int, schooling: float | None) -> np.ndarray:
     hazard = np.full((DRAWS, pulls), -np.log1p(-share))
-    spread = None if schooling is None else np.full(DRAWS, schooling)
+    spread = None if schooling is None else np.full(hazard.shape, schooling)
     return catches(np.full(DRAWS, fish), hazard, spread, np.random.default_rng(4))
 
 
@@ -68,7 +68,7 @@ def test_a_catch_with_schooling_is_beta_binomial() -> None:
 
 def test_never_more_than_there_are() -> None:
     hazard = np.full((1_000, 4), 3.0)
-    caught = catches(np.full(1_000, 3.4), hazard, np.full(1_000, 0.5), np.random.default_rng(1))
+    caught = catches(np.full(1_000, 3.4), hazard, np.full(hazard.shape, 0.5), np.random.default_rng(1))
     assert caught.sum(axis=1).max() == 3.0
     assert catches(np.zeros(5), hazard[:5], None, np.random.default_rng(1)).sum() == 0.0
 
@@ -76,7 +76,7 @@ def test_never_more_than_there_are() -> None:
 def test_hazards_of_any_size_have_a_catch() -> None:
     # A hot draw of water to come, or a pull in a puddle, may have a hazard beyond all numbers.
     hazard = np.array([0.0, 40.0, 400.0, 1e6])[:, None]
-    for schooling in (None, np.full(4, 0.7)):
+    for schooling in (None, np.full((4, 1), 0.7)):
         caught = catches(np.full(4, 50.0), hazard, schooling, np.random.default_rng(1))
         np.testing.assert_array_equal(caught.ravel(), [0.0, 50.0, 50.0, 50.0])
 

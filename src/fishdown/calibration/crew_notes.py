@@ -117,6 +117,21 @@ def records_of(
     return replace(campaign, fish=measured_fish(truth, campaign, rng)), truth
 
 
+def _variation(truth: Truth, design: Design, lake: int, pull: int) -> FloatArray | None:
+    """Return the coefficient of variation of the share that a pull takes, shape (1,)."""
+    values = truth.values
+    if "schooling" not in values:
+        return None
+    variation: FloatArray = values["schooling"][[lake]]
+    if "scatter_exponent" in values:
+        if "catchability" in values:
+            at_reference = -np.log1p(-values["catchability"][lake])
+        else:
+            at_reference = values["area_fished_ha"][lake] / design.areas[lake]
+        variation = variation * (truth.hazard[pull] / at_reference) ** values["scatter_exponent"]
+    return variation
+
+
 def left_of(truth: Truth, campaign: Campaign, season: int) -> float:
     """Return the fish in a lake after the last pull of a season."""
     fish = float(truth.abundance[season])
@@ -195,7 +210,7 @@ class _Stock:
         season, lake, pull = place
         clumping = truth.values.get("clumping")
         odds = truth.values["season_odds"][[season]] if "season_odds" in truth.values else None
-        schooling = truth.values["schooling"][[lake]] if "schooling" in truth.values else None
+        schooling = _variation(truth, design, lake, pull)
         M, U = int(self.marked.sum()), self.unmarked
         if design.examined is not None:
             caught = min(design.examined, M + U)

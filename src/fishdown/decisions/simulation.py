@@ -16,7 +16,7 @@ from fishdown.models.parts.catch import beta_shape
 from fishdown.models.parts.temperature import TEMPERATURE, at_temperatures
 from fishdown.models.pull_table import PullTable
 from fishdown.posterior.other_pulls import with_steps_of
-from fishdown.posterior.pull_hazard import pull_hazard, stacked
+from fishdown.posterior.pull_hazard import pull_hazard, schooling_of_pulls, stacked
 from fishdown.posterior.quantities import fish_left
 from fishdown.records.covariates import COVARIATES
 
@@ -79,10 +79,9 @@ def simulate(
         )
     temperature = _temperature(fit, season, schedule, rng)
     hazard = hazard_ahead(fit, season, schedule, temperature, rng)
+    lake = np.full(hazard.shape[1], fit.data.lake_of_season[season])
     posterior = fit.tree["posterior"].dataset
-    schooling = None
-    if fit.spec.part("catch") == "schooling":
-        schooling = stacked(posterior["schooling"])[:, fit.data.lake_of_season[season]]
+    schooling = schooling_of_pulls(posterior, fit.spec, fit.data.area, lake, hazard)
     fish = vulnerable_fish(fit, season)
     catch = catches(fish, hazard, schooling, rng)
     before = np.rint(fish)[:, None] - (np.cumsum(catch, axis=1) - catch)
@@ -109,7 +108,7 @@ def catches(
         Before the first pull; the nearest whole number counts.
     hazard : ndarray, shape (draw, pull)
         h; the mean share of a pull is 1 − exp(−h).
-    schooling : ndarray, shape (draw,), or None
+    schooling : ndarray, shape (draw, pull), or None
         Coefficient of variation s of that share; None for catches by chance.
     rng : numpy.random.Generator
 
@@ -125,7 +124,8 @@ def catches(
             share = -np.expm1(-hazard[:, pull])
         else:
             # Far below any catch, and where none is left, a beta has no numbers to draw from.
-            a, b = beta_shape(np.clip(hazard[:, pull], LEAST_HAZARD, MOST_HAZARD), schooling)
+            clipped = np.clip(hazard[:, pull], LEAST_HAZARD, MOST_HAZARD)
+            a, b = beta_shape(clipped, schooling[:, pull])
             share = rng.beta(a, b)
         taken = rng.binomial(left, share)
         caught[:, pull] = taken

@@ -19,6 +19,7 @@ from fishdown.figures.canvas import (
     withheld_note,
 )
 from fishdown.intervals import POINTS, low_median_high
+from fishdown.models.parts.scatter import scattered
 from fishdown.models.parts.temperature.readings import guess_missing
 from fishdown.posterior.curves import catchability_at
 from fishdown.words import counted
@@ -132,7 +133,13 @@ def _single_pulls(view: View, season: int, share: FloatArray) -> FloatArray:
     luck = np.random.default_rng(SEED).uniform(size=(2, len(some), 1))
     if "schooling" in view.fit.quantities:
         # The beta distribution of models/README.md, section Catches.
-        spread = view.draws("schooling", season).ravel()[some, None] ** 2
+        schooling = view.draws("schooling", season).ravel()[some, None]
+        if "scatter_exponent" in view.fit.quantities:
+            at_reference = view.draws("catchability_at_reference", season).ravel()[some, None]
+            effects = np.log(np.log1p(-mean) / np.log1p(-at_reference))
+            exponent = view.fit.quantities["scatter_exponent"].values.ravel()[some, None]
+            schooling = scattered(schooling, effects, exponent)
+        spread = schooling**2
         mean = stats.beta.ppf(luck[0], (1.0 - mean) / spread, (1.0 - mean) ** 2 / (mean * spread))
     fish = view.draws("abundance_before", season).ravel()[some, None]
     # Half of what goes is gone by the middle of the season.

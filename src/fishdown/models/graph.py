@@ -34,6 +34,7 @@ from fishdown.models.parts.open_lake.graph import open_lake
 from fishdown.models.parts.open_lake.present import ways_correction
 from fishdown.models.parts.recaptures import hypergeometric
 from fishdown.models.parts.recaptures.node import recaptures_log_density
+from fishdown.models.parts.scatter import scattered
 from fishdown.models.parts.weights.graph import add_weights
 from fishdown.models.parts.years.graph import carried_marks, link_years
 from fishdown.models.variables import from_prior, in_each_lake
@@ -81,9 +82,10 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
             _recaptures(spec, nodes, lake, unmarked + marks, share, carried)
         if spec.part("evidence") != "marks":
             vulnerable_fish = unmarked + marks
-            hazard = pt.exp(log_hazard(spec, data, nodes, vulnerable_fish))
+            logarithm, effects = log_hazard(spec, data, nodes, vulnerable_fish)
+            hazard = pt.exp(logarithm)
             hazard.name = HAZARD
-            _catches(spec, nodes, lake, vulnerable_fish, hazard)
+            _catches(spec, nodes, lake, vulnerable_fish, hazard, effects)
         if spec.part("weights") == "measured":
             add_weights(spec, nodes, model["abundance"])
     return model
@@ -152,7 +154,12 @@ def _recaptures(
 
 
 def _catches(
-    spec: ModelSpec, nodes: ModelData[Any], lake: OpenLake, vulnerable_fish: Any, hazard: Any
+    spec: ModelSpec,
+    nodes: ModelData[Any],
+    lake: OpenLake,
+    vulnerable_fish: Any,
+    hazard: Any,
+    effects: Any,
 ) -> None:
     catches = nodes.catches
     # In the half fish below the bound a pull would catch more fish than there are, where the
@@ -168,7 +175,10 @@ def _catches(
     if spec.part("catch") == "chance":
         terms = chance_log_density(catches.caught, before, hazard, xp=pt)
     else:
-        schooling = in_each_lake(spec, "schooling", SCHOOLING_BY_LAKE, "schooling")
-        a, b = beta_shape(hazard, schooling[catches.lake], xp=pt)
+        schooling = in_each_lake(spec, "schooling", SCHOOLING_BY_LAKE, "schooling")[catches.lake]
+        if spec.part("scatter") == "with_catchability":
+            exponent = from_prior("scatter_exponent", spec.priors["scatter_exponent"])
+            schooling = scattered(schooling, effects, exponent, xp=pt)
+        a, b = beta_shape(hazard, schooling, xp=pt)
         terms = schooling_log_density(catches.caught, before, a, b, xp=pt)
     pm.Potential("catches", (terms + ways).sum())

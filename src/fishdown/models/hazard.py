@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 def log_hazard(
     spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[Any], vulnerable_fish: Any
-) -> Any:
-    """Return the logarithm of the hazard of every pull, shape (pull,).
+) -> tuple[Any, Any]:
+    """Return the logarithm of the hazard of every pull, and what effects add to it, shape (pull,).
 
     Parameters
     ----------
@@ -42,7 +42,8 @@ def log_hazard(
         for name, derived in effect.derived(pt, choice, values, reference).items():
             pm.Deterministic(name, derived, dims="lake")
     fish = vulnerable_fish[catches.season] - catches.gone_before
-    return log_base_hazard(spec, data, nodes, fish, effects)[catches.lake] + effects
+    base = log_base_hazard(spec, data, nodes, fish, effects)
+    return base[catches.lake] + effects, effects
 
 
 def _values(

@@ -15,7 +15,7 @@ from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
 from fishdown.models.parts.open_lake.present import OpenLake
-from fishdown.posterior.pull_hazard import pull_hazard, stacked
+from fishdown.posterior.pull_hazard import pull_hazard, schooling_of_pulls, stacked
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -143,16 +143,18 @@ def drawn_lakes(
     abundance: FloatArray = few["abundance"].values
     groups = np.ones((len(abundance), len(data.counts.group_season)))
     vulnerable = few["vulnerable"].values[:, None] if "vulnerable" in few else 1.0
+    hazard, schooling = np.zeros((len(abundance), 0)), None
+    if spec.part("evidence") != "marks":
+        hazard = pull_hazard(few, spec, data.area, data.catches.lake, data.effects)
+        schooling = schooling_of_pulls(few, spec, data.area, data.catches.lake, hazard)
     return DrawnLakes(
         data=data,
-        hazard=np.zeros((len(abundance), 0))
-        if spec.part("evidence") == "marks"
-        else pull_hazard(few, spec, data.area, data.catches.lake, data.effects),
+        hazard=hazard,
         vulnerable_fish=abundance * vulnerable,
         share=few["share_of_marks"].values if "share_of_marks" in few else groups,
         carried=few["carried_marks"].values if "carried_marks" in few else 0.0 * abundance,
         odds=_odds(few, data),
-        schooling=few["schooling"].values[:, data.catches.lake] if "schooling" in few else None,
+        schooling=schooling,
         clumping=few["clumping"].values if "clumping" in few else None,
         open_lake=rates_at_draws(few),
     )

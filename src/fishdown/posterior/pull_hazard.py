@@ -12,6 +12,7 @@ import numpy as np
 from fishdown.errors import FitError
 from fishdown.models.array_library import NUMPY
 from fishdown.models.data import active_effects
+from fishdown.models.parts.scatter import scattered
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -55,14 +56,47 @@ def pull_hazard(
     FitError
         If the posterior lacks the catchability of the lakes.
     """
+    base = _base_hazard(posterior, spec, area)
+    hazard: FloatArray = np.exp(np.log(base)[:, lake] + log_effects(posterior, spec, inputs))
+    return hazard
+
+
+def schooling_of_pulls(
+    posterior: xr.Dataset, spec: ModelSpec, area: FloatArray, lake: IntArray, hazard: FloatArray
+) -> FloatArray | None:
+    """Return the coefficient of variation of the share that each pull takes.
+
+    Parameters
+    ----------
+    posterior, spec, area, lake
+        As in `pull_hazard`.
+    hazard : ndarray, shape (draw, pull)
+        Its result.
+
+    Returns
+    -------
+    ndarray, shape (draw, pull), or None
+        None when fish come by chance.
+    """
+    if "schooling" not in posterior:
+        return None
+    schooling: FloatArray = stacked(posterior["schooling"])[:, lake]
+    if "scatter_exponent" in posterior:
+        effects = np.log(hazard) - np.log(_base_hazard(posterior, spec, area))[:, lake]
+        exponent = stacked(posterior["scatter_exponent"])[:, None]
+        schooling = scattered(schooling, effects, exponent)
+    return schooling
+
+
+def _base_hazard(posterior: xr.Dataset, spec: ModelSpec, area: FloatArray) -> FloatArray:
+    """Return each lake's hazard before all effects, shape (draw, lake)."""
     by_share = spec.part("catchability") == "per_lake"
     name = "catchability" if by_share else "area_fished_ha"
     if name not in posterior:
         raise FitError(f"the posterior holds no draws of {name}; fit again")
     values = stacked(posterior[name])
-    base = -np.log1p(-values) if by_share else values / area
-    hazard: FloatArray = np.exp(np.log(base)[:, lake] + log_effects(posterior, spec, inputs))
-    return hazard
+    base: FloatArray = -np.log1p(-values) if by_share else values / area
+    return base
 
 
 def log_effects(posterior: xr.Dataset, spec: ModelSpec, inputs: Mapping[str, Any]) -> FloatArray:

@@ -19,6 +19,7 @@ from fishdown.models.parts.nights import NIGHTS
 from fishdown.models.parts.open_lake import IMMIGRATION, NATURAL_DEATHS
 from fishdown.models.parts.recaptures import RECAPTURES
 from fishdown.models.parts.rest import REST
+from fishdown.models.parts.scatter import SCATTER
 from fishdown.models.parts.seasons import SEASONS
 from fishdown.models.parts.temperature import TEMPERATURE
 from fishdown.models.parts.weights import LENGTHS, SIZES, WEIGHED, WEIGHTS
@@ -45,6 +46,7 @@ _ALL = (
     FIRST_PULLS,
     REST,
     BAIT,
+    SCATTER,
     BATCHES,
     NATURAL_DEATHS,
     IMMIGRATION,
