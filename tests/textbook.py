@@ -1,4 +1,4 @@
-"""Models in which every mark counts and lakes are closed, as in textbooks."""
+"""Models in which every mark counts, lakes are closed and pulls vary alike, as in textbooks."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ EVERY_MARK = {
     "recaptures": "random",
     "natural_deaths": "none",
     "immigration": "none",
+    "scatter": "same",
 }
 
 
 def textbook(name: str = "one_lake", **parts: str) -> fishdown.ModelSpec:
     """Return a shipped model with every mark counted, and other choices besides."""
-    return fishdown.read_model(name).with_parts(**EVERY_MARK, **parts)
+    return fishdown.read_model(name).with_parts(**{**EVERY_MARK, **parts})

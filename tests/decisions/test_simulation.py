@@ -26,7 +26,7 @@ DRAWS = 40_000
 def fit(tmp_path_factory: pytest.TempPathFactory) -> Fit:
     folder = records(tmp_path_factory.mktemp("one") / "records")
     plain = {"nets": "alike", "nights": "alike", "drift": "none", "first_pulls": "alike"}
-    return drawn_fit(folder, "one_lake", **plain)
+    return drawn_fit(folder, "one_lake", natural_deaths="none", **plain)
 
 
 def few_draws(fish: float, share: float, pulls: int, schooling: float | None) -> np.ndarray:
@@ -68,7 +68,9 @@ def test_a_catch_with_schooling_is_beta_binomial() -> None:
 
 def test_never_more_than_there_are() -> None:
     hazard = np.full((1_000, 4), 3.0)
-    caught = catches(np.full(1_000, 3.4), hazard, np.full(hazard.shape, 0.5), np.random.default_rng(1))
+    caught = catches(
+        np.full(1_000, 3.4), hazard, np.full(hazard.shape, 0.5), np.random.default_rng(1)
+    )
     assert caught.sum(axis=1).max() == 3.0
     assert catches(np.zeros(5), hazard[:5], None, np.random.default_rng(1)).sum() == 0.0
 

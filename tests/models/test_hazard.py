@@ -42,7 +42,7 @@ def hazard(
     with pm.Model(coords=coords) as model:
         model.add_coord("net", length=len(data.pulls.nets))
         fish = pt.as_tensor(np.array([2_000.0, 3_000.0]))
-        out = log_hazard(spec, data, data.nodes(), fish)
+        out, _ = log_hazard(spec, data, data.nodes(), fish)
     given = [(model[key], np.asarray(value, dtype=float)) for key, value in values.items()]
     missing = {variable.name for variable in model.free_RVs} - set(values)
     assert not missing, missing

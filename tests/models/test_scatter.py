@@ -37,7 +37,8 @@ def test_independent_schools_vary_by_the_root() -> None:
 
 
 def test_catches_are_beta_binomial_of_that_variation(campaign: fishdown.Campaign) -> None:
-    asked = textbook(nights="alike", drift="none", nets="alike", first_pulls="alike")
+    alike = {"nights": "alike", "drift": "none", "nets": "alike", "first_pulls": "alike"}
+    asked = textbook(scatter="with_catchability", **alike)
     spec = fitting_spec(campaign, asked)[0]
     posterior, potentials = values_of_graph(campaign, spec)
     few = thinned(posterior, 3)
