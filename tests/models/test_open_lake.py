@@ -210,3 +210,10 @@ def test_choices_that_do_not_go_together_are_refused() -> None:
         parse_model(text.replace('marks = "effective"', 'marks = "shed"'), "mine")
     with pytest.raises(ModelFileError, match='needs recaptures = "clumped"'):
         parse_model(text.replace('recaptures = "clumped"', 'recaptures = "random"'), "mine")
+
+
+def test_catches_alone_leave_immigration_out(campaign: fishdown.Campaign) -> None:
+    spec = spec_for(campaign, evidence="depletion")
+    posterior, _ = values_of_graph(campaign, spec)
+    assert "immigration" not in posterior
+    assert "natural_mortality" in posterior

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from fishdown.models.part import with_marks
 from fishdown.models.parts.open_lake.present import OpenLake
 from fishdown.models.variables import from_prior
 
@@ -16,6 +17,7 @@ def open_lake(spec: ModelSpec) -> OpenLake:
     rates: dict[str, Any] = {}
     if spec.part("natural_deaths") == "steady":
         rates["mortality"] = from_prior("natural_mortality", spec.priors["natural_mortality"])
-    if spec.part("immigration") == "steady":
+    # Catches alone do not tell arrivals from catchability.
+    if spec.part("immigration") == "steady" and with_marks(spec.parts):
         rates["immigration"] = from_prior("immigration", spec.priors["immigration"])
     return OpenLake(**rates)
