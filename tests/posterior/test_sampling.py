@@ -229,7 +229,7 @@ def test_an_interrupted_sample_of_nutpie_is_no_fit(
         assert not blocking
         return Sampling()
 
-    monkeypatch.setattr(nutpie, "compile_pymc_model", lambda *arguments, **options: None)
+    monkeypatch.setattr(sampling, "_compile_nutpie", lambda model, freeze: None)
     monkeypatch.setattr(nutpie, "sample", sample)
     with pytest.raises(KeyboardInterrupt):
         compiled(campaign, "nutpie").sample(SamplerSettings())
@@ -281,7 +281,7 @@ def test_a_breakdown_is_one_clear_error(
     def broken(*arguments: Any, **options: Any) -> None:
         raise RuntimeError("all initial points failed")
 
-    monkeypatch.setattr(nutpie, "compile_pymc_model", lambda *arguments, **options: None)
+    monkeypatch.setattr(sampling, "_compile_nutpie", lambda model, freeze: None)
     monkeypatch.setattr(nutpie, "sample", broken)
     with pytest.raises(fishdown.FitError, match="nutpie failed: all initial points failed"):
         compiled(campaign, "nutpie").sample(SamplerSettings())

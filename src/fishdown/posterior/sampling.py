@@ -103,8 +103,7 @@ class Sampler:
     name : {"nutpie", "pymc", "numpyro"}
         Which sampler to compile for.
     reusable : bool
-        Keep the data exchangeable by `feed`. The machine code of nutpie cannot be kept on disk
-        then, and compiling takes three times as long.
+        Keep the data exchangeable by `feed`; compiling takes longer.
 
     Raises
     ------
@@ -335,12 +334,13 @@ class _OverError(Exception):
 
 
 def _compile_nutpie(model: Any, *, freeze: bool) -> Any:
-    import nutpie
     import pytensor
 
+    from fishdown.posterior.machine_code.functions import compiled
+
+    # Reordered arithmetic would come out differently in freshly compiled code and in code from
+    # the disk cache, and the first fit on a machine would differ from the second.
     with warnings.catch_warnings(), pytensor.config.change_flags(numba__fastmath=False):
-        # Reordered arithmetic would come out differently in freshly compiled code and in code
-        # from the disk cache, and the first fit on a machine would differ from the second.
-        # numba says that it cannot keep nutpie's outermost function on disk; nothing is lost.
+        # Code with very large tables in it is not kept; that costs time the next time, no more.
         warnings.filterwarnings("ignore", message="Cannot cache compiled function")
-        return nutpie.compile_pymc_model(model, freeze_model=freeze)
+        return compiled(model, freeze=freeze)
