@@ -10,6 +10,7 @@ import pytest
 from scipy import special, stats
 
 from fishdown.decisions.projection import (
+    Ends,
     Removal,
     Stock,
     held_removals,
@@ -36,6 +37,10 @@ def stock(years: int, *, seed: int = 1, times: float = 1.0, **changed: Any) -> S
         "recruit_variation": 0.0,
         "exchange": 0.0,
         "outside_fish": 0.0,
+        # Recruits weigh what the others do: mean weight stays.
+        "own_weight": changed.get("weight", 2.0),
+        "growth": 0.3,
+        "young_weight": 1.0,
     } | changed
     for name in ("fish", "outside_fish"):
         values[name] = times * values[name]
@@ -49,7 +54,7 @@ def young(years: int, fish: float = 50.0) -> np.ndarray[Any, Any]:
 
 def test_without_luck_the_lake_follows_its_closed_form() -> None:
     lake = stock(15, times=MANY)
-    ends = project(lake, young(15, 50.0 * MANY), Removal("fish", 20.0 * MANY)) / MANY
+    ends = project(lake, young(15, 50.0 * MANY), Removal("fish", 20.0 * MANY)).fish / MANY
     level = (50.0 - 20.0) / (1.0 - 0.8)
     years = np.arange(1, 16)[:, None, None]
     expected = level + 0.8**years * (1000.0 - level) * np.ones(SIZE)
@@ -58,23 +63,23 @@ def test_without_luck_the_lake_follows_its_closed_form() -> None:
 
 def test_the_stationary_point_stays() -> None:
     level, recruits = 50.0 / (1.0 - 0.8), young(5, 50.0 * MANY)
-    ends = project(stock(5, times=MANY, fish=level), recruits, Removal())
+    ends = project(stock(5, times=MANY, fish=level), recruits, Removal()).fish
     np.testing.assert_allclose(ends, level * MANY, rtol=1e-4)
     level = 0.7 * 50.0 / (1.0 - 0.7 * 0.8)
-    ends = project(stock(5, times=MANY, fish=level), recruits, Removal("share", 0.3))
+    ends = project(stock(5, times=MANY, fish=level), recruits, Removal("share", 0.3)).fish
     np.testing.assert_allclose(ends, level * MANY, rtol=1e-4)
 
 
 def test_connected_waters_fill_an_empty_lake() -> None:
     lake = stock(1, times=MANY, fish=0.0, exchange=0.25, outside_fish=400.0)
-    ends = project(lake, young(1, 50.0 * MANY), Removal())
+    ends = project(lake, young(1, 50.0 * MANY), Removal()).fish
     np.testing.assert_allclose(ends, (0.8 * 0.25 * 400.0 + 50.0) * MANY, rtol=1e-4)
 
 
 def test_kg_are_turned_into_fish_by_each_draw_and_no_lake_holds_less_than_none() -> None:
     weight = np.linspace(1.0, 4.0, SIZE[0] * SIZE[1]).reshape(SIZE)
     lake = stock(1, times=MANY, weight=weight)
-    ends = project(lake, young(1, 50.0 * MANY), Removal("kg", 900.0 * MANY)) / MANY
+    ends = project(lake, young(1, 50.0 * MANY), Removal("kg", 900.0 * MANY)).fish / MANY
     np.testing.assert_allclose(ends[0], 850.0 - np.minimum(900.0 / weight, 850.0), atol=0.1)
     assert ends.min() == 0.0
 
@@ -84,7 +89,7 @@ def test_luck_has_the_mean_and_spread_of_the_transition() -> None:
     mean = 0.8 * 1000.0 + 600.0
     variance = 0.8 * 0.2 * 1000.0 + 600.0 + (0.9 * 600.0) ** 2
     spread = np.sqrt(np.log1p(variance / mean**2))
-    start = project(lake, young(1, 600.0), Removal())[0].ravel()
+    start = project(lake, young(1, 600.0), Removal()).fish[0].ravel()
     expected = stats.lognorm(s=spread, scale=mean * np.exp(-0.5 * spread**2))
     assert expected.mean() == pytest.approx(mean)
     assert stats.kstest(start, expected.cdf).pvalue > 0.01
@@ -92,13 +97,32 @@ def test_luck_has_the_mean_and_spread_of_the_transition() -> None:
 
 def test_luck_of_a_winter_is_that_of_the_logit_of_survival() -> None:
     lake = stock(1, times=MANY, winter_spread=0.7)
-    alive = project(lake, young(1), Removal())[0].ravel() / (1000.0 * MANY)
+    alive = project(lake, young(1), Removal()).fish[0].ravel() / (1000.0 * MANY)
     expected = stats.norm(special.logit(0.8), 0.7)
     assert stats.kstest(special.logit(alive), expected.cdf).pvalue > 0.01
 
 
+def test_mean_weight_of_a_lake_at_its_level_stays_and_recruits_are_light() -> None:
+    lake = stock(12, times=MANY, young_weight=0.25, survival=0.9)
+    stays = project(lake, young(12, 100.0 * MANY), Removal())
+    np.testing.assert_allclose(stays.weight, 2.0, rtol=1e-4)
+    np.testing.assert_allclose(stays.kg / MANY, 2_000.0, rtol=2e-4)
+    # After netting the same recruits are a larger share of the fish, and half a kg each.
+    netted = stock(1, times=MANY, young_weight=0.25, survival=0.9, fish=400.0)
+    ends = project(netted, young(1, 100.0 * MANY), Removal())
+    final = 2.0 + 0.1 * (2.0 - 0.5) / (0.9 * 0.3)
+    expected = (360.0 * (2.0 + 0.3 * (final - 2.0)) + 100.0 * 0.5) / 460.0
+    np.testing.assert_allclose(ends.weight, expected, rtol=2e-3)
+    # Without recruits survivors grow to their final weight, and no further.
+    alone = project(stock(60, times=MANY, young_weight=0.25, survival=0.9), young(60), Removal())
+    np.testing.assert_allclose(alone.weight[-1], final, rtol=1e-3)
+    assert alone.weight.max() < final
+
+
 def test_share_below_is_never_none_or_all() -> None:
-    shares = shares_below(stock(2), np.stack([np.zeros(SIZE), np.full(SIZE, 501.0)]), 100.0)
+    fish = np.stack([np.zeros(SIZE), np.full(SIZE, 501.0)])
+    ends = Ends(fish, np.full(fish.shape, 2.0))
+    shares = shares_below(stock(2), ends, 100.0)
     assert shares == pytest.approx([1000.5 / 1001.0, 0.5 / 1001.0])
 
 

@@ -58,15 +58,27 @@ def test_rates_of_a_linked_fit_are_used_draw_by_draw(tmp_path: Path, young_eaten
     young = 10.0 * (30.0 if young_eaten else 3.0)
     first = 0.75 * (0.8 * start + young)
     second = 0.75 * (0.8 * first + young)
-    weight = fit.quantities["mean_weight_left"].isel(season=1).values
     assert ahead.frame["year"].tolist() == [2025, 2026, 2027]
     medians = [np.median(fish) for fish in (start, first, second)]
     # Survivors are binomial: of some 500 fish, 1.8 % a draw, of which a median keeps little.
     assert ahead.frame["fish_median"].tolist() == pytest.approx(medians, rel=5e-3)
-    biomass = [np.median(fish * weight / 10.0) for fish in (start, first, second)]
+    # Weights: survivors grow towards a final weight, recruits are light.
+    drawn = rates(fit, np.random.default_rng(20), None, None).draws
+    k, y = drawn["growth"], drawn["young_weight"]
+    own = fit.quantities["mean_weight"].isel(season=0).values
+    final = own * (1.0 + 0.2 * (1.0 - y) / (0.8 * k))
+    weights = [fit.quantities["mean_weight_left"].isel(season=1).values]
+    for left, fish in ((start, first / 0.75), (first, second / 0.75)):
+        grown = weights[-1] + k * (final - weights[-1])
+        weights.append((0.8 * left * grown + young * y * own) / fish)
+    ends = zip((start, first, second), weights, strict=True)
+    biomass = [np.median(fish * weight / 10.0) for fish, weight in ends]
     assert ahead.frame["biomass_median_kg_per_ha"].tolist() == pytest.approx(biomass, rel=5e-3)
-    assert set(ahead.frame["rates_from_prior"]) == {""}
+    assert set(ahead.frame["rates_from_prior"]) == {"growth, young_weight"}
     assert not any("Not estimated from these records" in text for text in ahead.assumes)
+    assert ahead.assumes[0].startswith(
+        "Estimated by no model, but assumed: growth of the survivors"
+    )
 
 
 def test_scenarios_differ_by_the_young_alone(tmp_path: Path) -> None:
@@ -91,7 +103,9 @@ def test_what_no_record_tells_is_said_to_be_the_prior(pond: Fit) -> None:
     ahead = pond.years(3)
     priors = ahead.frame.set_index("young")["rates_from_prior"]
     assert "young_eaten_effect" in priors["eaten"].iloc[0]
-    assert priors["open"].iloc[0] == "survival, winter_spread, recruits, recruit_variation"
+    assert priors["open"].iloc[0] == (
+        "survival, winter_spread, recruits, recruit_variation, growth, young_weight"
+    )
     assert "priors of the model many_years: natural survival 0.9" in ahead.assumes[0]
     assert ahead.assumes[1].startswith("Without records of young fish this forecast is the prior's")
     given = pond.years(3, survival=(0.7, 0.9), recruits=(2.0, 8.0))
@@ -116,9 +130,10 @@ def test_prior_alone_lets_no_open_lake_that_is_not_netted_rise_or_sink(
     logs = []
     for found in rates_of:
         lake = _stock(fit, found, 0, 0, many.standard_normal((2, 15, *SIZE)))
-        lake = replace(lake, fish=before[..., 0])
+        lake = replace(lake, fish=before[..., 0], weight=lake.own_weight)
         recruits = np.repeat(found.recruits[None, ..., 0] * lake.area, 15, axis=0)
-        logs.append(np.log(project(lake, recruits, Removal()) / before[..., 0]))
+        start = before[..., 0] * lake.own_weight
+        logs.append(np.log(project(lake, recruits, Removal()).kg / start))
     year = np.arange(1, 16)
     drift = np.median(np.concatenate(logs, axis=1), axis=(1, 2)) / year
     assert np.abs(np.expm1(drift)).max() < 0.05

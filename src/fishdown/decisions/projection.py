@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from fishdown.equality import by_value
+from fishdown.models.parts.years.growth import final_weight, next_weight
 from fishdown.models.parts.years.transition import Transition, survival_of_winter
 from fishdown.statements.probability import probability_below
 
@@ -38,7 +39,11 @@ class Stock:
     fish : ndarray, shape (chain, draw)
         Fish that the last season left.
     weight : ndarray, shape (chain, draw)
-        Mean weight, kg; NaN where nothing tells it.
+        Mean weight of these fish, kg; NaN where nothing tells it.
+    own_weight : ndarray, shape (chain, draw)
+        Mean weight before the lake's first netting, kg.
+    growth, young_weight : ndarray, shape (chain, draw)
+        As in `fishdown.models.parts.years.growth`.
     area : float
         ha.
     survival, winter_spread, recruit_variation : ndarray, shape (chain, draw)
@@ -53,6 +58,9 @@ class Stock:
 
     fish: FloatArray
     weight: FloatArray
+    own_weight: FloatArray
+    growth: FloatArray
+    young_weight: FloatArray
     area: float
     survival: FloatArray
     winter_spread: FloatArray
@@ -89,7 +97,28 @@ class Removal:
                 return fish
 
 
-def project(stock: Stock, recruits: FloatArray, removal: Removal) -> FloatArray:
+@by_value
+@dataclass(frozen=True)
+class Ends:
+    """A lake at the end of each year, after its netting; arrays of shape (year, chain, draw).
+
+    Attributes
+    ----------
+    fish : ndarray
+    weight : ndarray
+        Mean weight, kg; NaN where nothing tells it.
+    """
+
+    fish: FloatArray
+    weight: FloatArray
+
+    @property
+    def kg(self) -> FloatArray:
+        """Weight of all fish."""
+        return self.fish * self.weight
+
+
+def project(stock: Stock, recruits: FloatArray, removal: Removal) -> Ends:
     """Carry a lake through the years.
 
     Parameters
@@ -98,15 +127,12 @@ def project(stock: Stock, recruits: FloatArray, removal: Removal) -> FloatArray:
     recruits : ndarray, shape (year, chain, draw)
         Young fish to be expected each year, fish; above 0.
     removal : Removal
-        In every year.
-
-    Returns
-    -------
-    ndarray, shape (year, chain, draw)
-        Fish at the end of each year, after its netting.
+        In every year; nets take fish of any weight alike.
     """
-    left = stock.fish
-    ends = np.empty_like(recruits)
+    left, weight = stock.fish, stock.weight
+    final = final_weight(stock.own_weight, stock.survival, stock.growth, stock.young_weight)
+    young_kg = stock.young_weight * stock.own_weight
+    ends = Ends(np.empty_like(recruits), np.empty_like(recruits))
     for year, young in enumerate(recruits):
         winter = Transition(
             left=left,
@@ -117,17 +143,19 @@ def project(stock: Stock, recruits: FloatArray, removal: Removal) -> FloatArray:
             outside=stock.outside_fish,
         )
         start = np.exp(winter.centre + winter.spread * stock.steps[1, year])
-        left = removal.leaves(start, stock.weight)
-        ends[year] = left
+        share = winter.share_of_recruits(start)
+        weight = next_weight(weight, share, final, stock.growth, young_kg)
+        left = removal.leaves(start, weight)
+        ends.fish[year], ends.weight[year] = left, weight
     return ends
 
 
-def shares_below(stock: Stock, ends: FloatArray, threshold: float) -> FloatArray:
+def shares_below(stock: Stock, ends: Ends, threshold: float) -> FloatArray:
     """Return the share of draws below a biomass density (kg/ha) at the end of each year.
 
     Drawn half a draw towards the middle, as in `fishdown.statements.verdicts`.
     """
-    below = ends * stock.weight / stock.area < threshold
+    below = ends.kg / stock.area < threshold
     shares: FloatArray = (below.sum(axis=(1, 2)) + 0.5) / (below[0].size + 1.0)
     return shares
 
@@ -215,8 +243,8 @@ def held_removals(
     least = least_removals(below, wanted, start)
     chance = np.empty(least.shape)
     for (row, year), removed in np.ndenumerate(least):
-        fish = project(stock, recruits[: year + 1], Removal(kind, removed))[-1]
-        chance[row, year] = probability_below(fish * stock.weight / stock.area, threshold)[1]
+        ends = project(stock, recruits[: year + 1], Removal(kind, removed))
+        chance[row, year] = probability_below(ends.kg[-1] / stock.area, threshold)[1]
     goals = np.asarray(wanted)[:, None]
     # No share of draws is larger than this.
     most = (stock.fish.size + 0.5) / (stock.fish.size + 1.0)

@@ -11,10 +11,10 @@ from fishdown.equality import by_value
 from fishdown.intervals import low_median_high, normal_sd
 from fishdown.models.parts import parameters
 from fishdown.models.parts.years.transition import replaced
+from fishdown.models.priors import Prior
 from fishdown.words import amount
 
 if TYPE_CHECKING:
-    from fishdown.models.priors import Prior
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
@@ -22,7 +22,19 @@ if TYPE_CHECKING:
 
 # The model whose priors stand in where a fit has no such parameter.
 STAND_IN = "many_years"
-OF_EVERY_LAKE = ("survival", "winter_spread", "recruits", "recruit_variation")
+OF_EVERY_LAKE = (
+    "survival",
+    "winter_spread",
+    "recruits",
+    "recruit_variation",
+    "growth",
+    "young_weight",
+)
+# Of these no model has an estimate: `models/README.md`, section "Years ahead", has their reasons.
+OF_WEIGHT = {
+    "growth": Prior("logitnormal", (0.3, 0.7)),
+    "young_weight": Prior("logitnormal", (0.3, 0.7)),
+}
 OF_CONNECTED_LAKES = ("exchange", "outside_ratio")
 EFFECT = "young_eaten_effect"
 WORDS = {
@@ -31,6 +43,8 @@ WORDS = {
     "recruits": ("recruitment", "fish/ha a year"),
     "recruit_variation": ("the variation of recruitment", "coefficient of variation"),
     "young_eaten_effect": ("recruitment ratio, with to without egg and fry predators", "ratio"),
+    "growth": ("growth of the survivors", "share of the way to their final weight a year"),
+    "young_weight": ("mean weight of recruits", "ratio to the lake's before its first netting"),
     "exchange": ("the exchange with connected waters", "share a year"),
     "outside_ratio": ("the density of connected waters", "ratio to the lake's first season"),
 }
@@ -113,6 +127,8 @@ def rates(
         low, high = np.log(survival) - np.log1p(-np.array(survival))
         given = 1.0 / (1.0 + np.exp(-_normal(low, high, rng, size)))
         lives, origins["survival"] = np.repeat(given[..., None], len(area), axis=2), "given"
+    for name, prior in OF_WEIGHT.items():
+        draws[name], origins[name] = prior.draw(rng, size), "prior"
     level = _first_abundance(fit, len(area))
     if "recruits" in posterior:
         eaten = lakes["young_eaten"].values

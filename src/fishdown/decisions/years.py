@@ -220,10 +220,17 @@ def _stock(fit: FittedCampaign, found: Rates, lake: int, season: int, steps: Flo
     weight = (
         fit.quantities["mean_weight_left"].isel(season=season).values if told else fish * np.nan
     )
+    # The lake's own weight is that before its first netting on record.
+    first = int(np.flatnonzero(fit.campaign.seasons["lake_index"].values == lake)[0])
+    before = first if says(fit, "mean_weight", first) else season
+    own = fit.quantities["mean_weight"].isel(season=before).values if told else weight
     connected = float(place["connected"])
     return Stock(
         fish=np.maximum(fish, 0.0),
         weight=weight,
+        own_weight=own,
+        growth=found.draws["growth"],
+        young_weight=found.draws["young_weight"],
         area=float(place["area"]),
         survival=found.survival[..., lake],
         winter_spread=found.draws["winter_spread"],
@@ -282,15 +289,17 @@ def _scenario(
         young = young * found.draws[EFFECT]
     elif scenario == "strong-year":
         young[0] *= STRONG
-    ends = np.concatenate([stock.fish[None], project(stock, young, removal)])
+    ends = project(stock, young, removal)
+    all_fish = np.concatenate([stock.fish[None], ends.fish])
+    all_kg = np.concatenate([(stock.fish * stock.weight)[None], ends.kg])
     weighed = says(fit, "biomass_after", season)
     held = _held(stock, young, base["threshold_kg_per_ha"]) if weighed else {}
     warning = f"WARNING, the gate failed ({base['gate']}): " if base["gate"] != "passed" else ""
     rows = []
-    for ahead, fish in enumerate(ends):
+    for ahead, (fish, kg) in enumerate(zip(all_fish, all_kg, strict=True)):
         row = {**base, **_when(fit, season, ahead), **_points("fish", "", fish)}
         if weighed:
-            biomass = fish * stock.weight / stock.area
+            biomass = kg / stock.area
             probability, error = probability_below(biomass, base["threshold_kg_per_ha"])
             row |= {
                 **_points("biomass", "_kg_per_ha", biomass),
@@ -317,7 +326,7 @@ def _points(name: str, unit: str, draws: FloatArray) -> dict[str, float]:
 def _held(stock: Stock, young: FloatArray, threshold: float) -> dict[str, FloatArray]:
     """Return the least yearly removals by column, each year by year, with their errors."""
     found: dict[str, FloatArray] = {}
-    first = max(1.0, float(np.quantile(project(stock, young, Removal())[0], 0.9)))
+    first = max(1.0, float(np.quantile(project(stock, young, Removal()).fish[0], 0.9)))
     kinds: tuple[tuple[RemovalKind, float], ...] = (
         ("fish", 1.0),
         ("kg", float(np.median(stock.weight))),

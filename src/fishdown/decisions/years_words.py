@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from fishdown.decisions.rates import STAND_IN
+from fishdown.decisions.rates import OF_WEIGHT, STAND_IN
 from fishdown.records.tables import rows_of
 from fishdown.words import amount, percent, with_error
 
@@ -115,6 +115,8 @@ def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[
         for origin, column in (("prior", "from_prior"), ("given", "given"))
     }
     said = []
+    of_weight = [name for name in names["prior"] if name in OF_WEIGHT]
+    names["prior"] = [name for name in names["prior"] if name not in OF_WEIGHT]
     if names["prior"]:
         source = fit.spec.name if fit.spec.part("years") == "linked" else STAND_IN
         said.append(
@@ -132,8 +134,15 @@ def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[
         )
     if names["given"]:
         said.append(f"Given by you: {'; '.join(found.said(name) for name in names['given'])}.")
+    if of_weight:
+        said.append(
+            "Estimated by no model, but assumed: "
+            f"{'; '.join(found.said(name) for name in of_weight)}."
+        )
     said.append(
-        "Mean weight stays that of the last season. Recruitment does not depend on the number of "
+        "Survivors grow towards a final weight with which a lake that is not netted keeps its mean "
+        "weight; recruits weigh what young fish weigh; nets take light and heavy fish alike. "
+        "Recruitment does not depend on the number of "
         "fish left. If fewer fish are left than the yearly removal, all are removed; whether nets "
         "can catch that many is not considered."
     )
