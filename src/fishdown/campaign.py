@@ -16,6 +16,7 @@ import xarray as xr
 
 from fishdown.batches import BATCH_LABELS, batches_of
 from fishdown.equality import by_value
+from fishdown.heard_tags import HEARD_LABELS, heard_tags
 from fishdown.labels import season_label, told_apart
 from fishdown.records import read_records
 from fishdown.records.covariates import COVARIATES
@@ -66,10 +67,11 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "species": (None, "species of the bycatch"),
     **BATCH_LABELS,
     **SEASON_MARK_LABELS,
+    **HEARD_LABELS,
 }
 
 
-_TABLES = ("lakes", "seasons", "pulls", "fish", "bycatch", "batches")
+_TABLES = ("lakes", "seasons", "pulls", "fish", "bycatch", "batches", "antenna")
 
 
 @by_value
@@ -96,6 +98,8 @@ class Campaign:
     batches : xarray.Dataset
         Dimension ``batch``, the fish marked under one name in one season of one lake; what was
         released of each before each pull, and seen in it, also have the dimension ``pull``.
+    antenna : xarray.Dataset
+        Dimension ``history``: tags of a season by the nights on which antennas heard them.
     warnings : tuple of str
         What the reader noticed without refusing the records; of many alike, the first and how
         many more.
@@ -110,6 +114,7 @@ class Campaign:
     fish: xr.Dataset
     bycatch: xr.Dataset
     batches: xr.Dataset
+    antenna: xr.Dataset
     warnings: tuple[str, ...] = ()
     hashes: dict[str, str] | None = None
 
@@ -148,6 +153,7 @@ class Campaign:
             fish=moved(self.fish),
             bycatch=moved(self.bycatch),
             batches=moved(self.batches),
+            antenna=moved(self.antenna),
         )
 
     @property
@@ -277,6 +283,7 @@ def from_records(records: Records) -> Campaign:
         fish=_fish(records.measured, season_index(records.measured)),
         bycatch=_bycatch(records.bycatch, season_index(records.bycatch)),
         batches=batches_of(pulls, index, marked, records.recaptures),
+        antenna=heard_tags(records),
         warnings=tuple(listed(records.warnings)),
         hashes=dict(records.hashes),
     )

@@ -46,9 +46,9 @@ def drawn(
 
 @pytest.mark.parametrize("name", model_names())
 def test_the_design_feeds_every_part(name: str) -> None:
-    # But for levels of years, for which a lake would need two seasons.
+    # But for levels of years, for which a lake would need two seasons, and for antennas.
     spec, left_out = fed(fishdown.read_model(name))
-    assert set(left_out) <= {'sizes = "by_lake_and_year"'}
+    assert set(left_out) <= {'sizes = "by_lake_and_year"', 'antenna = "heard"'}
     fitted, notes = fitting_spec(design_for(spec).template(), spec)
     assert notes == ()
     assert fitted == spec

@@ -56,8 +56,10 @@ def test_marks_and_depletion(said):
     assert said() == [
         "Sedge Lake 2025: mark–recapture (48 marked fish at large) and depletion (3 pulls, "
         "259 fish removed): abundance, catchability; 5 weights: biomass; no double-marked "
-        "fish was checked for both marks: shedding cannot be estimated; temperature spans 1.5 "
-        "°C only: no temperature effect.",
+        "fish was checked for both marks: shedding cannot be estimated; antenna detections do not "
+        "tell how many tags are still there: that takes their numbers in tags.csv, and nights from "
+        "a week after release to the last pull; temperature spans 1.5 °C only: no temperature "
+        "effect.",
         "Heron Pond 2025: mark–recapture (30 marked fish at large) and depletion (2 pulls, 65 "
         "fish removed): abundance, catchability; 2 weights: biomass; temperature spans 2.5 °C "
         "only: no temperature effect; 1 fish has a length but no weight.",

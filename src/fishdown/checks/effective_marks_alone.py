@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import logsumexp
 
+from fishdown.models.data import hears
+from fishdown.models.parts.marks.heard import heard_tags, log_density_at
 from fishdown.models.parts.marks.pens import lived_log_density, pens, retained_log_density
 from fishdown.models.parts.marks.release_groups import examined, groups_of_seasons, kinds_at_large
 from fishdown.models.parts.marks.shedding import still_marked
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from fishdown.campaign import Campaign
+    from fishdown.models.parts.marks.heard import HeardTags
     from fishdown.models.parts.marks.pens import Pens
     from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
@@ -65,6 +68,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
     groups = groups_of_seasons(campaign, spec.parts)
     looks, kept, kinds = examined(campaign, groups), pens(campaign), kinds_at_large(campaign)
     waited = since_marking(campaign)
+    heard = heard_tags(campaign, spec.priors) if hears(spec) else None
     clumping: FloatArray = np.zeros(1)
     if spec.part("recaptures") == "clumped":
         middles = (np.arange(CLUMPING_NODES) + 0.5) / CLUMPING_NODES
@@ -75,7 +79,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
         # Effective marks are of one release group a season: an entry a catch.
         marked = looks.released[mine[looks.release_catch]] - looks.removed[mine]
         # Every number of fish may be needed that some κ makes of these.
-        ratio = effective_marks(kinds[season], kept, spec, waited[season])
+        ratio = effective_marks(kinds[season], kept, spec, waited[season], heard)
         marks = float(groups[season].released.sum())
         spread = np.log(ratio[[0, -1]])
         like = np.exp(
@@ -121,19 +125,33 @@ def prior_of_effective_marks(kinds: FloatArray, spec: ModelSpec, waited: float) 
     if spec.part("pooling") == "lakes":
         rng = np.random.default_rng(SEED + 1)
         ratio = ratio * np.exp(spec.priors["odds_spread"].draw(rng, DRAWS) * rng.normal(size=DRAWS))
-    if spec.part("natural_deaths") == "steady":
-        rng = np.random.default_rng(SEED + 2)
-        ratio = ratio * np.exp(-spec.priors["natural_mortality"].draw(rng, DRAWS) * waited)
-    return ratio
+    return ratio * _not_dead_since(spec, waited)
+
+
+def _not_dead_since(spec: ModelSpec, waited: float) -> FloatArray:
+    """Draw the share of the marked fish that did not die of natural causes before the pulls."""
+    if spec.part("natural_deaths") != "steady":
+        return np.ones(DRAWS)
+    rng = np.random.default_rng(SEED + 2)
+    share: FloatArray = np.exp(-spec.priors["natural_mortality"].draw(rng, DRAWS) * waited)
+    return share
 
 
 def effective_marks(
-    kinds: FloatArray, kept: Pens[Numbers], spec: ModelSpec, waited: float
+    kinds: FloatArray,
+    kept: Pens[Numbers],
+    spec: ModelSpec,
+    waited: float,
+    heard: HeardTags[Numbers] | None = None,
 ) -> FloatArray:
-    """Return the same at nodes of equal probability, given the pens of the crew."""
+    """Return the same at nodes of equal probability, given pens and tags heard by antennas."""
     clip, tag, alive, _ = _factors(*(spec.priors[name] for name in _FACTORS))
     log_weight = lived_log_density(kept, alive)
     log_weight = log_weight + retained_log_density(kept, clip[:, None], tag[:, None])
+    if heard is not None:
+        log_weight = log_weight + log_density_at(
+            heard, tag * alive * _not_dead_since(spec, waited)
+        )
     weight = np.exp(log_weight - log_weight.max())
     middles = (np.arange(NODES) + 0.5) / NODES
     found: FloatArray = np.quantile(

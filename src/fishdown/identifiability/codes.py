@@ -27,6 +27,9 @@ class Identified(StrEnum):
     OVERDISPERSION = "overdispersion of recaptures ({catches} catches examined)"
     BATCHES = "batches ({batches} distinguished)"
     PENS = "mark retention and post-release survival ({fish:#penned fish/penned fish})"
+    HEARD = (
+        "tags still there ({heard:,} of {tags:,} heard by antennas in {nights:#night} that count)"
+    )
     SHEDDING = "shedding of clips and tags ({fish:#double-marked fish/double-marked fish})"
     CONSISTENCY = "consistency of mark–recapture with depletion"
 
@@ -47,6 +50,10 @@ class Remark(StrEnum):
     CONFOUNDED = "the water cools as catches decline: cooling and depletion are confounded"
     EFFECT = "{words}"
     BATCHES_MIXED = "recaptures do not distinguish <the {batches} batches|the kinds of mark>"
+    NOT_HEARD = (
+        "antenna detections do not tell how many tags are still there: that takes their numbers in "
+        "tags.csv, and nights from a week after release to the last pull"
+    )
     NO_MARKS_COMPARED = (
         "no double-marked fish was checked for both marks: shedding cannot be estimated"
     )

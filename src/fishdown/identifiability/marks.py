@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fishdown.heard_tags import heard_tags
 from fishdown.identifiability.codes import Identified, Remark
+from fishdown.records.lake_years import lake_seasons
+from fishdown.records.tables import rows_of
 from fishdown.sentences import Said
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from fishdown.records.checked import Records
 
 # Fewer catches than this do not determine the overdispersion of recaptures (our judgement, no
 # source).
@@ -59,3 +64,31 @@ def told_of_marks(
         else:
             remarks.append(Said(Remark.NO_MARKS_COMPARED))
     return told, remarks
+
+
+def told_by_antennas(records: Records) -> dict[tuple[str, str], dict[str, int]]:
+    """Count the tags that antennas may tell of, by lake and season.
+
+    Parameters
+    ----------
+    records : Records
+
+    Returns
+    -------
+    dict of (str, str) to dict of str to int
+        ``tags``, ``heard`` at all, and ``nights`` that count.
+    """
+    rows = heard_tags(records).to_dataframe()
+    if rows.empty:
+        return {}
+    rows["heard"] = rows["tags"].where(rows["nights_heard"] > 0, 0)
+    by_season = rows.groupby("season_index").agg(
+        tags=("tags", "sum"), heard=("heard", "sum"), nights=("nights_listened", "max")
+    )
+    table = lake_seasons(records)
+    found = {}
+    for one in rows_of(by_season):
+        place = table.iloc[int(one.Index)]
+        counts = {"tags": int(one.tags), "heard": int(one.heard), "nights": int(one.nights)}
+        found[str(place["lake"]), str(place["season"])] = counts
+    return found

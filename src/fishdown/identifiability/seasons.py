@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.identifiability.codes import Evidence, Identified, Remark
-from fishdown.identifiability.marks import told_of_marks
+from fishdown.identifiability.marks import told_by_antennas, told_of_marks
 from fishdown.identifiability.weights import about_weights
 from fishdown.labels import season_label
 from fishdown.models.parts import effects
@@ -76,6 +76,7 @@ def what_is_identified(records: Records) -> list[Finding]:
         last, what holds for the whole campaign.
     """
     findings = []
+    heard = told_by_antennas(records)
     for lake in records.lakes["lake"]:
         seasons = sorted(
             {
@@ -84,7 +85,7 @@ def what_is_identified(records: Records) -> list[Finding]:
                 for season in table.loc[table["lake"] == lake, "season"]
             }
         )
-        findings += [_finding(records, lake, season) for season in seasons]
+        findings += [_finding(records, lake, season, heard) for season in seasons]
         if not seasons:
             findings.append(Finding(lake, "", (), (), (Said(Remark.NO_RECORDS),)))
     compared = sum(Said(Identified.CONSISTENCY) in finding.identified for finding in findings)
@@ -92,7 +93,9 @@ def what_is_identified(records: Records) -> list[Finding]:
     return findings
 
 
-def _finding(records: Records, lake: str, season: str) -> Finding:
+def _finding(
+    records: Records, lake: str, season: str, heard: dict[tuple[str, str], dict[str, int]]
+) -> Finding:
     pulls, marked, recaptures = (
         table[(table["lake"] == lake) & (table["season"] == season)]
         for table in (records.pulls, records.marked, records.recaptures)
@@ -114,6 +117,10 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
     if marks:
         told, doubts = told_of_marks(pulls, marked, recaptures)
         identified += told
+        if (lake, season) in heard:
+            identified.append(Said(Identified.HEARD, heard[lake, season]))
+        elif _listened(records, lake) and (marked["mark"] != "fin_clip").any():
+            doubts.append(Said(Remark.NOT_HEARD))
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
         identified.append(Said(Identified.CONSISTENCY))
     about_effects = [Said(Remark.EFFECT, {"words": words}) for _, words in of_effects if words]
@@ -125,6 +132,10 @@ def _finding(records: Records, lake: str, season: str) -> Finding:
         tuple(identified),
         tuple(remark for remark in all_remarks if remark),
     )
+
+
+def _listened(records: Records, lake: str) -> bool:
+    return len(records.detections) > 0 and bool((records.detections["lake"] == lake).any())
 
 
 def _untold(records: Records, lake: str, season: str, pulls: pd.DataFrame) -> Remark:

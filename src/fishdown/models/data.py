@@ -12,6 +12,7 @@ from fishdown.models.inputs import arrays_of, nodes_of, over
 from fishdown.models.part import Effect
 from fishdown.models.parts import all_parts, effects
 from fishdown.models.parts.counting.counts import Counts, count
+from fishdown.models.parts.marks.heard import HeardTags, heard_tags
 from fishdown.models.parts.open_lake.times import Times, times
 from fishdown.models.parts.weights.measured import WeightData, weight_data
 from fishdown.models.parts.years.links import Winters, winters
@@ -57,6 +58,8 @@ class ModelData[A]:
         Bounds, marks and counting terms of all seasons.
     winters : Winters or None
         Which seasons follow each other; None if years are not linked.
+    heard : HeardTags or None
+        Tags heard alive; None if the model does without.
     catches : Catches
     effects : dict
         The inputs of each effect in the model, by its name.
@@ -73,6 +76,7 @@ class ModelData[A]:
     lake_of_season: A = field(metadata=over("season"))
     counts: Counts[A]
     winters: Winters[A] | None
+    heard: HeardTags[A] | None
     catches: Catches[A]
     effects: dict[str, Any]
     weights: WeightData[A]
@@ -141,11 +145,17 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
         winters=winters(campaign, counts, with_marks=spec.part("evidence") != "depletion")
         if spec.part("years") == "linked"
         else None,
+        heard=heard_tags(campaign, spec.priors) if hears(spec) else None,
         catches=Catches(pulls.season, pulls.lake, pulls["caught"], pulls["gone_before"]),
         effects={effect.name: effect.inputs(pulls, pulls) for effect in active_effects(spec)},
         weights=weight_data(campaign, spec.parts),
         times=times(campaign, in_likelihood),
     )
+
+
+def hears(spec: ModelSpec) -> bool:
+    """Return whether tags heard by antennas are in the likelihood."""
+    return "heard_per_night" in spec.priors
 
 
 def group_counts(data: ModelData[Numbers]) -> dict[str, int]:

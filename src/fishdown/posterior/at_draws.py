@@ -34,6 +34,7 @@ RECORDS = frozenset(
         "double_marks",
         "pens_lived",
         "pens_retained",
+        "heard_tags",
         "weights",
         "lengths_of_fish",
         "fish_alike",

@@ -37,7 +37,11 @@ _PLAIN = {
     "years": ("apart",),
 }
 # Tables that must be unchanged, and their names for users.
-_SAME_TABLES = {"lakes": "the lakes", "fish": "the measured fish"}
+_SAME_TABLES = {
+    "lakes": "the lakes",
+    "fish": "the measured fish",
+    "antenna": "the nights on which antennas heard tags",
+}
 # Fewer draws above the new bound than this do not support a tail estimate (our judgement).
 FEWEST_DRAWS = 100
 

@@ -112,6 +112,41 @@ def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
     return without_uninformed_marks(campaign, parts)
 
 
+def _antenna_applies(parts: Mapping[str, str]) -> bool:
+    return with_marks(parts) and parts["marks"] == "effective"
+
+
+def _antenna_objection(parts: Mapping[str, str]) -> str:
+    if parts["antenna"] == "none" or parts["marks"] == "effective":
+        return ""
+    return 'antenna = "heard" needs marks = "effective"'
+
+
+def _unheard(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
+    if parts["antenna"] == "none":
+        return {}, ()
+    told = campaign.antenna.sizes["history"] > 0 and parts["marks"] == "effective"
+    return ({} if told else {"antenna": "none"}), ()
+
+
+# The two parameters are integrated out, for each season by itself, and no variables of the graph.
+ANTENNA = Part(
+    name="antenna",
+    choices={"none": (), "heard": ("heard_per_night", "heard_unlike")},
+    parameters={
+        "heard_per_night": Parameter(
+            "mean probability that antennas hear a tag that is there on a night", families=SHARE
+        ),
+        "heard_unlike": Parameter(
+            "how unlike fish are in that: intra-class correlation of a fish's nights",
+            families=SHARE,
+        ),
+    },
+    applies=_antenna_applies,
+    objection=_antenna_objection,
+    left_out=_unheard,
+)
+
 # Choices of marks, deaths, batches and recaptures without information are left out together.
 BATCHES = Part(
     name="batches",

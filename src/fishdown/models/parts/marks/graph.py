@@ -10,6 +10,7 @@ import pytensor.tensor as pt
 
 from fishdown.models.coordinates import ShareThatCounts
 from fishdown.models.parts.marks import marks_known
+from fishdown.models.parts.marks.heard import heard_log_density
 from fishdown.models.parts.marks.pens import lived_log_density, retained_log_density
 from fishdown.models.parts.marks.shedding import double_mark_log_density, still_marked
 from fishdown.models.parts.marks.thinning import share_log_density
@@ -83,6 +84,11 @@ def effective_marks(spec: ModelSpec, nodes: ModelData[Any], lake: OpenLake) -> A
     survival = _survival(spec, nodes)
     # Marked fish that died before the first pull of natural causes are not among its fish.
     survival = survival * lake.staying(nodes.times.marked_years, xp=pt)
+    if nodes.heard is not None:
+        # A tag is heard if it is kept and its fish alive, whatever is left of a clip.
+        there = pm.modelcontext(None)["tag_retention"] * survival
+        there = (there * pt.ones_like(nodes.times.marked_years))[nodes.heard.season]
+        pm.Potential("heard_tags", heard_log_density(nodes.heard, there, xp=pt))
     odds = capture_odds(spec, nodes)
     return pm.Deterministic("effective_marks", retention * survival * odds, dims="season")
 
