@@ -267,5 +267,5 @@ def test_it_goes_with_effective_marks_only() -> None:
     text = fishdown.read_model("one_lake").text.replace(
         'marks = "effective"', 'marks = "all_count"'
     )
-    with pytest.raises(ModelFileError, match='antenna = "heard" needs marks = "effective"'):
+    with pytest.raises(ModelFileError, match='write marks = "effective", or'):
         parse_model(text, "mine")

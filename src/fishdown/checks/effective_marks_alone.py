@@ -149,9 +149,7 @@ def effective_marks(
     log_weight = lived_log_density(kept, alive)
     log_weight = log_weight + retained_log_density(kept, clip[:, None], tag[:, None])
     if heard is not None:
-        log_weight = log_weight + log_density_at(
-            heard, tag * alive * _not_dead_since(spec, waited)
-        )
+        log_weight = log_weight + log_density_at(heard, tag * alive * _not_dead_since(spec, waited))
     weight = np.exp(log_weight - log_weight.max())
     middles = (np.arange(NODES) + 0.5) / NODES
     found: FloatArray = np.quantile(

@@ -119,7 +119,9 @@ def _antenna_applies(parts: Mapping[str, str]) -> bool:
 def _antenna_objection(parts: Mapping[str, str]) -> str:
     if parts["antenna"] == "none" or parts["marks"] == "effective":
         return ""
-    return 'antenna = "heard" needs marks = "effective"'
+    return (
+        'antenna = "heard" is about effective marks: write marks = "effective", or antenna = "none"'
+    )
 
 
 def _unheard(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:

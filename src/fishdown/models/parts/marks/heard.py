@@ -44,31 +44,31 @@ class HeardTags[A]:
 
     Attributes
     ----------
-    season : ndarray of int, shape (heard_season,)
+    season : ndarray of int, shape (antenna_season,)
         Position of the season.
-    heard, lying : ndarray, shape (heard_season,)
+    heard, lying : ndarray, shape (antenna_season,)
         Tags heard and not caught, and tags known not to be on a living fish.
-    caught : ndarray, shape (heard_season,)
+    caught : ndarray, shape (antenna_season,)
         Share of the season's tags that catches showed to be there.
-    node_log_weight : ndarray, shape (heard_season, heard_node)
+    node_log_weight : ndarray, shape (antenna_season, antenna_node)
         Logarithm of prior, quadrature weight and probability of the histories of all tags that
         are known to be there, at each node.
     silent : ndarray, shape (silent,)
         Tags never heard and not caught, by season and nights listened.
-    silent_season : ndarray, shape (heard_season, silent)
+    silent_season : ndarray, shape (antenna_season, silent)
         1 where they are of that season.
-    audible : ndarray, shape (silent, heard_node)
+    audible : ndarray, shape (silent, antenna_node)
         Probability at each node that such a tag, if there, is heard on some night.
     """
 
-    season: A = field(metadata=over("heard_season"))
-    heard: A = field(metadata=over("heard_season", units="count"))
-    lying: A = field(metadata=over("heard_season", units="count"))
-    caught: A = field(metadata=over("heard_season"))
-    node_log_weight: A = field(metadata=over("heard_season", "heard_node"))
+    season: A = field(metadata=over("antenna_season"))
+    heard: A = field(metadata=over("antenna_season", units="count"))
+    lying: A = field(metadata=over("antenna_season", units="count"))
+    caught: A = field(metadata=over("antenna_season"))
+    node_log_weight: A = field(metadata=over("antenna_season", "antenna_node"))
     silent: A = field(metadata=over("silent", units="count"))
-    silent_season: A = field(metadata=over("heard_season", "silent"))
-    audible: A = field(metadata=over("silent", "heard_node"))
+    silent_season: A = field(metadata=over("antenna_season", "silent"))
+    audible: A = field(metadata=over("silent", "antenna_node"))
 
 
 def heard_tags(campaign: Campaign, priors: Mapping[str, Prior]) -> HeardTags[Numbers]:
@@ -116,7 +116,7 @@ def heard_log_density(heard: HeardTags[Any], still_there: Any, *, xp: Any = NUMP
     Parameters
     ----------
     heard : HeardTags
-    still_there : array or tensor, shape (heard_season,), or a number
+    still_there : array or tensor, shape (antenna_season,), or a number
         s: probability that a tag is kept and its fish alive.
     xp : module
         The array library in use.
@@ -189,7 +189,7 @@ def _of_season(rows: xr.Dataset, priors: Mapping[str, Prior]) -> dict[str, Any]:
 def _nodes(
     histories: list[FloatArray], silent: tuple[FloatArray, Any], priors: Mapping[str, Prior]
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return log-weights, mean chances and unlikenesses of the nodes, shape (heard_node,) each."""
+    """Return log-weight, mean chance and unlikeness of each node, shape (antenna_node,) each."""
     of_mean, of_unlike = priors["heard_per_night"], priors["heard_unlike"]
     ends = np.array([_WIDEST, 1.0 - _WIDEST])
     box = [logit(prior.quantile(ends)) for prior in (of_mean, of_unlike)]
