@@ -132,7 +132,7 @@ def test_files_of_two_fits(fit: Fit, saved: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("entry", "text"),
     [
-        ({"format": 9, "written_by": "fishdown 9.1"}, "of format 9, written by fishdown 9.1; this"),
+        ({"format": 99, "written_by": "fishdown 99"}, "of format 99, written by fishdown 99; this"),
         ({"format": None}, "of format None, written by"),
         ({"sha256": {}}, "manifest.json is damaged"),
         ({"sha256": None}, "manifest.json is damaged"),
