@@ -22,8 +22,8 @@ from fishdown.models.graph import build
 from fishdown.models.parts.years.transition import Transition, survival_of_winter
 
 RATES = {
-    "winter_survival": 0.7, "recruit_variation": 1.2, "overwinter_retention": 0.8,
-    "exchange": 0.3, "outside_ratio": 0.5, "young_eaten_effect": 0.1,
+    "winter_survival": 0.7, "process_error": 0.15, "recruit_variation": 1.2,
+    "overwinter_retention": 0.8, "exchange": 0.3, "outside_ratio": 0.5, "young_eaten_effect": 0.1,
 }  # fmt: skip
 LEVEL, LEFT, MARKS = 1000.0, 900.0, 120
 DRAWS = 20
@@ -48,12 +48,12 @@ def winters_of(lake: int, count: int = 4000, **changes: float) -> tuple[np.ndarr
 
 def test_survivors_and_recruits_have_their_own_mean_and_variance() -> None:
     # The mean is 0.7 × 900 + 400; the variance that of binomial survivors and varying recruits.
-    fish, _ = winters_of(0, recruit_variation=0.3)
+    fish, _ = winters_of(0, recruit_variation=0.3, process_error=0.0)
     deviation = np.sqrt(900.0 * 0.7 * 0.3 + 400.0 + 120.0**2)
     assert fish.mean() == pytest.approx(1030.0, abs=4.0 * deviation / np.sqrt(4000))
     assert fish.std() == pytest.approx(deviation, rel=0.06)
     # Where predators eat the young, a tenth of the recruits is left.
-    fish, _ = winters_of(2, recruit_variation=0.3)
+    fish, _ = winters_of(2, recruit_variation=0.3, process_error=0.0)
     deviation = np.sqrt(900.0 * 0.7 * 0.3 + 40.0 + 12.0**2)
     assert fish.mean() == pytest.approx(670.0, abs=4.0 * deviation / np.sqrt(4000))
     assert fish.std() == pytest.approx(deviation, rel=0.06)
@@ -63,7 +63,7 @@ def test_survivors_and_recruits_have_their_own_mean_and_variance() -> None:
 def test_fish_are_drawn_from_the_density_of_the_models(lake: int) -> None:
     fish, lasted = winters_of(lake)
     e = 0.3 * lake
-    expected = Transition(LEFT, 0.7, 400.0, 1.2, e, 500.0)
+    expected = Transition(LEFT, 0.7, 400.0, 1.2, e, 500.0, 0.15)
     law = stats.norm(expected.centre, expected.spread)
     assert stats.kstest(np.log(fish), law.cdf).pvalue > 0.01
     marks = stats.binom(MARKS, 0.7 * (1.0 - e) * 0.8)

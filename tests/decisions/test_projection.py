@@ -35,6 +35,7 @@ def stock(years: int, *, seed: int = 1, times: float = 1.0, **changed: Any) -> S
         "survival": 0.8,
         "winter_spread": 0.0,
         "recruit_variation": 0.0,
+        "process_error": 0.0,
         "exchange": 0.0,
         "outside_fish": 0.0,
         # Recruits weigh what the others do: mean weight stays.
@@ -85,10 +86,10 @@ def test_kg_are_turned_into_fish_by_each_draw_and_no_lake_holds_less_than_none()
 
 
 def test_luck_has_the_mean_and_spread_of_the_transition() -> None:
-    lake = stock(1, recruit_variation=0.9)
+    lake = stock(1, recruit_variation=0.9, process_error=0.3)
     mean = 0.8 * 1000.0 + 600.0
     variance = 0.8 * 0.2 * 1000.0 + 600.0 + (0.9 * 600.0) ** 2
-    spread = np.sqrt(np.log1p(variance / mean**2))
+    spread = np.sqrt(np.log1p(variance / mean**2) + 0.3**2)
     start = project(lake, young(1, 600.0), Removal()).fish[0].ravel()
     expected = stats.lognorm(s=spread, scale=mean * np.exp(-0.5 * spread**2))
     assert expected.mean() == pytest.approx(mean)

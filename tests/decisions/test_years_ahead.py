@@ -37,7 +37,7 @@ def linked(folder: Path, *, young_eaten: bool, connected: bool = False) -> Fit:
         f"lake,area_ha,young_eaten,connected\nPond,10,{','.join(answers)}\n", encoding="utf-8"
     )
     fit = drawn_fit(folder, "many_years")
-    common = {"recruit_variation": 1e-6, "winter_spread": 1e-6}
+    common = {"recruit_variation": 1e-6, "process_error": 1e-6, "winter_spread": 1e-6}
     common |= {"young_eaten_effect": 0.1} if young_eaten else {}
     common |= {"exchange": 0.2, "outside_ratio": 1.5} if connected else {}
     rates: dict[str, Any] = {
@@ -104,7 +104,7 @@ def test_what_no_record_tells_is_said_to_be_the_prior(pond: Fit) -> None:
     priors = ahead.frame.set_index("young")["rates_from_prior"]
     assert "young_eaten_effect" in priors["eaten"].iloc[0]
     assert priors["open"].iloc[0] == (
-        "survival, winter_spread, recruits, recruit_variation, growth, young_weight"
+        "survival, winter_spread, recruits, recruit_variation, process_error, growth, young_weight"
     )
     assert "priors of the model many_years: natural survival 0.9" in ahead.assumes[0]
     assert ahead.assumes[1].startswith("Without records of young fish this forecast is the prior's")

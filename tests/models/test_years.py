@@ -198,7 +198,7 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
     def ours(N: list[int], carried: int, **known: float) -> tuple[float, float]:
         unmarked = np.array([N[0] - 30.0, N[1] - 10.0 - carried])
         phi, w, z, kappa = (known[name] for name in ("survival", "w", "z", "kappa"))
-        b, c = known["b"], known["c"]
+        b, c, t = (known[name] for name in ("b", "c", "t"))
         lives = special.expit(special.logit(phi) + w * z)
         part = (carried - needed + 0.5) / room
         # The sampler's own variable: how far the number lies from what is expected of it.
@@ -209,7 +209,7 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
             "log_room": np.log(unmarked - bound + 0.5),
             "carried_step": [step],
             "survival": [phi], "overwinter_retention": kappa, "replacement": [b],
-            "recruit_variation": c, "winter_spread": w, "winter_step": [z],
+            "recruit_variation": c, "process_error": t, "winter_spread": w, "winter_step": [z],
         }  # fmt: skip
         assert {variable.name for variable in model.free_RVs} == set(natural)
         point = {}
@@ -221,14 +221,14 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
             point[model.rvs_to_values[variable].name] = value
         prior = stats.johnsonsb(-np.log(0.91 / 0.09) / 0.68, 1.0 / 0.68)
         expected = prior.logpdf(phi) + stats.beta.logpdf(kappa, 12, 2) + stats.norm.logpdf(z)
-        for value, median, log_sd in ((b, 1.0, 1.0), (c, 1.0, 0.4), (w, 0.6, 0.6)):
+        for value, median, log_sd in ((b, 1.0, 1.0), (c, 1.0, 0.4), (w, 0.6, 0.6), (t, 0.15, 0.35)):
             expected += stats.lognorm.logpdf(value, log_sd, scale=median)
         expected += stats.lognorm.logpdf(N[0], 1.5, scale=60.0 * 20.0)
         expected += np.log(unmarked - bound + 0.5).sum()
         young = b * (1 - phi) * N[0]
         mean = lives * (N[0] - 71) + young
         variance = lives * (1 - lives) * (N[0] - 71) + young + (c * young) ** 2
-        spread = np.sqrt(np.log1p(variance / mean**2))
+        spread = np.sqrt(np.log1p(variance / mean**2) + t**2)
         expected += stats.lognorm.logpdf(N[1], spread, scale=mean * np.exp(-(spread**2) / 2))
         expected += stats.binom.logpmf(carried, left, lives * kappa)
         expected += np.log(room * scale * part * (1 - part))
@@ -239,11 +239,11 @@ def test_graph_is_priors_times_hypergeometric_times_winter(folder_of: Callable[.
         return float(log_density(point)), expected
 
     log_density = model.compile_logp(jacobian=False)
-    names = ("survival", "w", "z", "kappa", "b", "c")
+    names = ("survival", "w", "z", "kappa", "b", "c", "t")
     for N, carried, values in (
-        ([400, 300], 11, (0.7, 0.4, -0.8, 0.9, 1.3, 1.1)),
-        ([180, 90], 3, (0.55, 0.9, 0.3, 0.6, 0.4, 0.5)),
-        ([2500, 1900], 24, (0.9, 0.2, 1.7, 0.97, 3.0, 1.5)),
+        ([400, 300], 11, (0.7, 0.4, -0.8, 0.9, 1.3, 1.1, 0.1)),
+        ([180, 90], 3, (0.55, 0.9, 0.3, 0.6, 0.4, 0.5, 0.3)),
+        ([2500, 1900], 24, (0.9, 0.2, 1.7, 0.97, 3.0, 1.5, 0.05)),
     ):
         found, expected = ours(N, carried, **dict(zip(names, values, strict=True)))
         assert found == pytest.approx(expected, rel=1e-9)

@@ -168,7 +168,7 @@ def test_a_year_follows_from_the_one_before() -> None:
     left = np.maximum(first - gone[0], 0.0)
     mean = lives * left + young
     variance = lives * (1.0 - lives) * left + young + (c * young) ** 2
-    spread = np.sqrt(np.log1p(variance / mean**2))
+    spread = np.sqrt(np.log1p(variance / mean**2) + prior["process_error"].values ** 2)
     place = stats.norm.cdf((np.log(second / mean) + 0.5 * spread**2) / spread).mean(axis=0)
     assert stats.kstest(place, "uniform").pvalue > 0.001
     median, log_sd = spec.priors["density"].numbers

@@ -24,6 +24,7 @@ NOTHING_HAPPENS = {
     "overwinter_retention": Prior("beta", (2000.0, 1.0)),
     "replacement": Prior("lognormal", (0.01, 0.1)),
     "winter_spread": Prior("lognormal", (0.02, 0.1)),
+    "process_error": Prior("lognormal", (0.02, 0.1)),
 }
 
 

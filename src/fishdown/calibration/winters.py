@@ -71,7 +71,7 @@ def winter(
     -------
     fish : float
         In the lake next season, marked ones included; not rounded. Log-normal, of the mean and
-        variance of survivors, immigrants and recruits together (Fenton 1960).
+        variance of survivors, immigrants and recruits together (Fenton 1960), times all else.
     lasted : int
         Marks still there, each by the same chance, of which the survival of all fish is a factor.
     """
@@ -87,7 +87,7 @@ def winter(
     stay = alive * (1.0 - e)
     mean = stay * fish + alive * e * outside + young
     variance = stay * (1.0 - stay) * fish + alive * e * outside + young + (c * young) ** 2
-    log_variance = np.log1p(variance / mean**2)
+    log_variance = np.log1p(variance / mean**2) + float(values["process_error"][0]) ** 2
     started = mean * np.exp(np.sqrt(log_variance) * rng.normal() - 0.5 * log_variance)
     # A model that leaves marks out has no chance of theirs to last.
     kappa = float(values["overwinter_retention"][0]) if "overwinter_retention" in values else 1.0

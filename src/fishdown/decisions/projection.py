@@ -46,7 +46,7 @@ class Stock:
         As in `fishdown.models.parts.years.growth`.
     area : float
         ha.
-    survival, winter_spread, recruit_variation : ndarray, shape (chain, draw)
+    survival, winter_spread, recruit_variation, process_error : ndarray, shape (chain, draw)
         As in `fishdown.models.parts.years.transition`.
     exchange, outside_fish : ndarray, shape (chain, draw)
         Share of fish that connected waters exchange in a year, and the fish that the lake would
@@ -65,6 +65,7 @@ class Stock:
     survival: FloatArray
     winter_spread: FloatArray
     recruit_variation: FloatArray
+    process_error: FloatArray
     exchange: FloatArray
     outside_fish: FloatArray
     steps: FloatArray
@@ -141,6 +142,7 @@ def project(stock: Stock, recruits: FloatArray, removal: Removal) -> Ends:
             recruit_variation=stock.recruit_variation,
             exchanged=stock.exchange,
             outside=stock.outside_fish,
+            process_error=stock.process_error,
         )
         start = np.exp(winter.centre + winter.spread * stock.steps[1, year])
         share = winter.share_of_recruits(start)

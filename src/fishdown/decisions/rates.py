@@ -27,6 +27,7 @@ OF_EVERY_LAKE = (
     "winter_spread",
     "recruits",
     "recruit_variation",
+    "process_error",
     "growth",
     "young_weight",
 )
@@ -42,6 +43,7 @@ WORDS = {
     "winter_spread": ("its spread from winter to winter", "logit standard deviation"),
     "recruits": ("recruitment", "fish/ha a year"),
     "recruit_variation": ("the variation of recruitment", "coefficient of variation"),
+    "process_error": ("process error", "log standard deviation"),
     "young_eaten_effect": ("recruitment ratio, with to without egg and fry predators", "ratio"),
     "growth": ("growth of the survivors", "share of the way to their final weight a year"),
     "young_weight": ("mean weight of recruits", "ratio to the lake's before its first netting"),
@@ -111,7 +113,13 @@ def rates(
     area = lakes["area"].values
     draws: dict[str, FloatArray] = {}
     origins: dict[str, str] = {}
-    for name in ("winter_spread", "recruit_variation", EFFECT, *OF_CONNECTED_LAKES):
+    for name in (
+        "winter_spread",
+        "recruit_variation",
+        "process_error",
+        EFFECT,
+        *OF_CONNECTED_LAKES,
+    ):
         if name in posterior:
             draws[name], origins[name] = posterior[name].values, "records"
         else:

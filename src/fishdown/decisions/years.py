@@ -235,6 +235,7 @@ def _stock(fit: FittedCampaign, found: Rates, lake: int, season: int, steps: Flo
         survival=found.survival[..., lake],
         winter_spread=found.draws["winter_spread"],
         recruit_variation=found.draws["recruit_variation"],
+        process_error=found.draws["process_error"],
         exchange=connected * found.draws["exchange"],
         outside_fish=connected * found.draws["outside_ratio"] * found.level[..., lake],
         steps=steps,

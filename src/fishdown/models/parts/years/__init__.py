@@ -57,6 +57,7 @@ YEARS = _Years(
             "recruit_spread",
             "recruit_variation",
             "young_eaten_effect",
+            "process_error",
             "exchange",
             "outside_ratio",
             "overwinter_retention",
@@ -93,6 +94,10 @@ YEARS = _Years(
         ),
         "young_eaten_effect": Parameter(
             "recruitment ratio with abundant egg and fry predators to without", label="ratio"
+        ),
+        "process_error": Parameter(
+            "process error of abundance from year to year, beyond survival and recruitment",
+            label="log standard deviation",
         ),
         "exchange": Parameter(
             "share of a connected lake's fish exchanged with other waters in a year",

@@ -56,6 +56,7 @@ def follow(
             recruit_variation=values["recruit_variation"],
             exchanged=values.get("exchange", none) * winters.connected[lake],
             outside=values.get("outside_ratio", none) * level,
+            process_error=values["process_error"],
         )
         found[:, after] = rng.lognormal(winter.centre, winter.spread)
     return found

@@ -77,6 +77,7 @@ def link_years(
         recruit_variation=from_prior("recruit_variation", spec.priors["recruit_variation"]),
         exchanged=_exchanged(spec, winters, fed)[lake],
         outside=outside,
+        process_error=from_prior("process_error", spec.priors["process_error"]),
         xp=pt,
     )
     start = pm.LogNormal.dist(mu=winter.centre, sigma=winter.spread)

@@ -62,6 +62,9 @@ class Transition:
         Share of the fish exchanged with connected waters in a year.
     outside : array or tensor
         Fish in the lake at the density of those waters.
+    process_error : array or tensor
+        Standard deviation of the logarithm of all that the rest leaves out: fish that move unseen,
+        die within the season, or are taken by others.
     xp : module
         The array library in use.
     """
@@ -72,6 +75,7 @@ class Transition:
     recruit_variation: Any
     exchanged: Any = 0.0
     outside: Any = 0.0
+    process_error: Any = 0.0
     xp: Any = NUMPY
 
     @property
@@ -85,9 +89,10 @@ class Transition:
         """Standard deviation of the logarithm of the fish.
 
         Of the log-normal variable with the mean and variance of binomial survivors, Poisson
-        immigrants and recruits that vary from year to year (Fenton 1960).
+        immigrants and recruits that vary from year to year (Fenton 1960), times the process error.
         """
-        return self.xp.sqrt(self.xp.log1p(self._variance / self.expected**2))
+        by_chance = self.xp.log1p(self._variance / self.expected**2)
+        return self.xp.sqrt(by_chance + self.process_error**2)
 
     @property
     def centre(self) -> Any:
@@ -119,7 +124,8 @@ class Transition:
 
     @property
     def _part(self) -> Any:
-        return self._variance_of_recruits / self._variance
+        all_of_it = self.expected**2 * self.xp.expm1(self.spread**2)
+        return self._variance_of_recruits / all_of_it
 
 
 def _above_zero(value: Any, usual: Any, xp: Any) -> Any:
