@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from fishdown.api.ahead import Ahead
     from fishdown.api.fit import Fit, load
     from fishdown.api.fitting import fit
+    from fishdown.api.many import fit_many
     from fishdown.api.plan import Planned, plan
     from fishdown.api.update import update
     from fishdown.calibration.study import Calibration, calibrate
@@ -66,6 +67,7 @@ _HOMES = {
     "LiftTimes": "decisions.lift_time",
     "lift_time": "decisions.lift_time",
     "fit": "api.fitting",
+    "fit_many": "api.many",
     "SamplerSettings": "posterior.sampling",
     "load": "api.fit",
     "update": "api.update",
@@ -96,6 +98,7 @@ __all__ = [
     "compare_shapes",
     "figures",
     "fit",
+    "fit_many",
     "lift_time",
     "load",
     "plan",

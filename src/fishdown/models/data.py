@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import BoolArray, Numbers
 
+# More fish than any lake holds.
+ALL_GONE = 1e12
+
 
 @by_value
 @dataclass(frozen=True, eq=False)
@@ -35,12 +38,15 @@ class Catches[A]:
         Position of each pull's season and lake.
     caught, gone_before : array, shape (pull,)
         Catch, and fish gone from the lake before the pull, fish.
+    on_record : array, shape (pull,)
+        1; 0 for a pull that was never made, see `fishdown.models.padding`.
     """
 
     season: A = field(metadata=over("pull"))
     lake: A = field(metadata=over("pull"))
     caught: A = field(metadata=over("pull", units="count"))
-    gone_before: A = field(metadata=over("pull", units="count"))
+    gone_before: A = field(metadata=over("pull", units="count", fill=ALL_GONE))
+    on_record: A = field(metadata=over("pull"))
 
 
 @by_value
@@ -146,7 +152,9 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
         if spec.part("years") == "linked"
         else None,
         heard=heard_tags(campaign, spec.priors) if hears(spec) else None,
-        catches=Catches(pulls.season, pulls.lake, pulls["caught"], pulls["gone_before"]),
+        catches=Catches(
+            pulls.season, pulls.lake, pulls["caught"], pulls["gone_before"], np.ones(len(pulls))
+        ),
         effects={effect.name: effect.inputs(pulls, pulls) for effect in active_effects(spec)},
         weights=weight_data(campaign, spec.parts),
         times=times(campaign, in_likelihood),

@@ -20,10 +20,12 @@ if TYPE_CHECKING:
 
     from fishdown.typing import BoolArray, FloatArray, IntArray
 
-DIMENSIONS, UNITS, GROUPS = "dimensions", "units", "groups"
+DIMENSIONS, UNITS, GROUPS, FILL = "dimensions", "units", "groups", "fill"
 
 
-def over(*dimensions: str, units: str = "1", groups: bool = False) -> dict[str, Any]:
+def over(
+    *dimensions: str, units: str = "1", groups: bool = False, fill: float | str = 0
+) -> dict[str, Any]:
     """Return the metadata of a dataclass's field of arrays with these dimensions.
 
     Parameters
@@ -33,13 +35,25 @@ def over(*dimensions: str, units: str = "1", groups: bool = False) -> dict[str, 
         As netCDF readers parse it (UDUNITS).
     groups : bool
         Whether they number what has a step of its own: more pulls may number it otherwise.
+    fill : float or str
+        What stands there in a record that says nothing, see `fishdown.models.padding`; a dimension,
+        for the position of its last.
     """
-    return {DIMENSIONS: dimensions, UNITS: units, GROUPS: groups}
+    return {DIMENSIONS: dimensions, UNITS: units, GROUPS: groups, FILL: fill}
+
+
+def leaves(inputs: Any, prefix: str = "") -> Iterator[tuple[str, Any, Mapping[str, Any]]]:
+    """Go through all arrays, those of nested inputs too: name in the graph, value and metadata."""
+    for name, value, label in _members(inputs):
+        if label is None:
+            yield from leaves(value, f"{prefix}{name}_")
+        else:
+            yield prefix + name, value, label
 
 
 def arrays_of(inputs: Any) -> dict[str, FloatArray | IntArray]:
     """Return all arrays of some inputs, by their names in the graph."""
-    return {name: value for name, value, _ in _leaves(inputs)}
+    return {name: value for name, value, _ in leaves(inputs)}
 
 
 def labelled_arrays_of(inputs: Any) -> dict[str, xr.Variable]:
@@ -48,7 +62,7 @@ def labelled_arrays_of(inputs: Any) -> dict[str, xr.Variable]:
 
     return {
         name: xr.Variable(label[DIMENSIONS], value, {"units": label[UNITS]})
-        for name, value, label in _leaves(inputs)
+        for name, value, label in leaves(inputs)
     }
 
 
@@ -108,15 +122,6 @@ def _over_pulls(inputs: Any) -> dict[str, Any]:
         for name, value, label in _members(inputs)
         if label is not None and label[DIMENSIONS][-1:] == ("pull",)
     }
-
-
-def _leaves(inputs: Any, prefix: str = "") -> Iterator[tuple[str, Any, Mapping[str, Any]]]:
-    """Go through all arrays, those of nested inputs too: name in the graph, value and label."""
-    for name, value, label in _members(inputs):
-        if label is None:
-            yield from _leaves(value, f"{prefix}{name}_")
-        else:
-            yield prefix + name, value, label
 
 
 def _members(inputs: Any) -> list[tuple[str, Any, Mapping[str, Any] | None]]:

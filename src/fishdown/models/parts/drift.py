@@ -57,7 +57,7 @@ class DriftInputs[A]:
 
     season: A = field(metadata=over("pull"))
     stretch: A = field(metadata=over("pull", groups=True))
-    date: A = field(metadata=over("pull", groups=True))
+    date: A = field(metadata=over("pull", groups=True, fill="season_date"))
     stretch_of_date: A = field(metadata=over("season_date"))
     waves: A = field(metadata=over("wave", "season_date"))
     pulls: A = field(metadata=over("season", units="count"))

@@ -32,10 +32,7 @@ def log_base_hazard(
     fish, effects : tensor, shape (pull,)
         Vulnerable fish before each pull, and what is added to the logarithm of its hazard.
     """
-    lake = nodes.catches.lake
-    walk = TypicalCatch(
-        pt.log(_mean_by_lake(fish, lake, nodes, none=1.0)), _mean_by_lake(effects, lake, nodes)
-    )
+    walk = TypicalCatch(pt.log(_mean_by_lake(fish, nodes, none=1.0)), _mean_by_lake(effects, nodes))
     if spec.part("catchability") == "per_lake":
         return _of_share(spec, data, walk)
     return _of_area(spec, nodes, walk)
@@ -78,10 +75,11 @@ def _of_area(spec: ModelSpec, nodes: ModelData[Any], walk: TypicalCatch) -> Any:
     return log_hazard
 
 
-def _mean_by_lake(values: Any, lake: Any, nodes: ModelData[Any], none: float = 0.0) -> Any:
+def _mean_by_lake(values: Any, nodes: ModelData[Any], none: float = 0.0) -> Any:
     """Return the mean over each lake's pulls, and `none` for a lake without any."""
+    lake, counted = nodes.catches.lake, nodes.catches.on_record
     nought = pt.zeros_like(nodes.area)
-    pulls = pt.inc_subtensor(nought[lake], 1.0)
+    pulls = pt.inc_subtensor(nought[lake], counted)
     some = at_least_one(pulls)
-    total = pt.inc_subtensor(nought[lake], values)
+    total = pt.inc_subtensor(nought[lake], counted * values)
     return (total + none * (1.0 - some)) / (pulls + 1.0 - some)
