@@ -3,17 +3,24 @@
     python benchmarks/messy.py --lakes 1 --campaigns 200 --minutes 60 --part 1/2
 
 MESSY.md says what is simulated, with which seeds, and what is wanted. Every campaign is kept in
-`kept/`; a stopped study goes on where it stopped. Several processes share the work by `--part`.
+`kept/`; a stopped study goes on where it stopped. Several processes share the work by `--part`;
+with `--many` all kinds are sampled together, by the thousand, on a graphics processor.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import time
-from dataclasses import replace
+from collections.abc import Iterable
+from concurrent.futures import Future, ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from itertools import batched
+from multiprocessing import get_context
 from typing import Any
 
 import numpy as np
+import xarray as xr
 from messy_worlds import KINDS, THRESHOLD, campaign_of, with_marks_told
 from scipy import stats
 from trials import LEVELS, SETTINGS, Clock, kept_in, limits
@@ -24,13 +31,17 @@ from fishdown.formulas.marking import chapman
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 from fishdown.models.parts import chosen_parts
+from fishdown.posterior.many import CampaignDraws, ManySampler, Prepared, prepare
+from fishdown.posterior.quality import judge
 from fishdown.posterior.quantities import reported_quantities
-from fishdown.posterior.sampling import Sampler
+from fishdown.posterior.sampling import Sampler, SamplerSettings
 from fishdown.results_log import ResultsLog
 
 SEEDS = {1: 2_026, 6: 2_027}
 EVERY_MARK, ROBUST, TOLD, CHAPMAN = "every mark counts", "robust", "marks told", "Chapman"
 MODELS = (EVERY_MARK, ROBUST, TOLD)
+# Of `--many`.
+MANY, DEPTH = SamplerSettings(draws=500, tune=500, chains=4, cores=1, sampler="numpyro"), 8
 # What was the default before; parts of other names have their first choice then.
 BEFORE = {
     "evidence": "both",
@@ -122,7 +133,7 @@ def run(
 ) -> None:
     """Fit the campaigns of all kinds that are still missing, kind by kind in turn."""
     clock = Clock(minutes)
-    logs = {kind: log_of(kind, lakes, part) for kind in kinds}
+    logs = {kind: log_of(kind, lakes, f"{part[0]}of{part[1]}") for kind in kinds}
     compiled: dict[str, Compiled] = {}
     children = np.random.SeedSequence(SEEDS[lakes]).spawn(campaigns)
     for number in range(part[0] - 1, campaigns, part[1]):
@@ -149,16 +160,112 @@ def run(
             log.add(number, row)
 
 
-def log_of(kind: str, lakes: int, part: tuple[int, int]) -> ResultsLog:
+@dataclass(frozen=True)
+class World:
+    """A campaign of a kind, with the truth, Chapman's answers, and what each model takes."""
+
+    truth: list[dict[str, float]]
+    chapman: list[dict[str, Any] | None]
+    taken: dict[str, Prepared]
+
+
+def world_of(kind: str, lakes: int, seed: np.random.SeedSequence) -> World:
+    campaign, truth = campaign_of(kind, lakes, np.random.default_rng(seed))
+    told = with_marks_told(campaign, [one["effective"] for one in truth])
+    return World(
+        truth,
+        [classical(campaign, lake, one["biomass_after"]) for lake, one in enumerate(truth)],
+        {
+            model: prepare(told if model == TOLD else campaign, specification(model, lakes))
+            for model in MODELS
+        },
+    )
+
+
+def answers_of(
+    posterior: xr.Dataset, stats: xr.Dataset, taken: Prepared, truth: list[dict[str, float]]
+) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+    """Return the scores of every lake, and how the sampling went."""
+    drawn = reported_quantities(posterior, taken.campaign, taken.spec)[["biomass_after"]]
+    draws = drawn["biomass_after"].values.reshape(-1, len(truth))
+    quality = judge(drawn, stats).entry()
+    went = {"divergences": quality["divergences"], "rhat": quality["largest_rhat"]}
+    return [scores(draws[:, lake], one["biomass_after"]) for lake, one in enumerate(truth)], went
+
+
+def run_many(
+    lakes: int, campaigns: int, minutes: float, kinds: list[str], at_once: int, cores: int
+) -> None:
+    """Fit the campaigns that are still missing, all kinds together, in batches."""
+    clock = Clock(minutes)
+    logs = {kind: log_of(kind, lakes, "many") for kind in kinds}
+    children = np.random.SeedSequence(SEEDS[lakes]).spawn(campaigns)
+    missing = [
+        (number, kind)
+        for number in range(campaigns)
+        for kind, log in logs.items()
+        if number not in log.rows
+    ]
+    sampler = ManySampler(MANY, at_once=at_once, max_tree_depth=DEPTH)
+    # The processor simulates and scores while the graphics processor samples.
+    with ProcessPoolExecutor(cores, mp_context=get_context("spawn")) as pool:
+
+        def begin(batch: Iterable[tuple[int, str]]) -> list[Future[World]]:
+            return [pool.submit(world_of, kind, lakes, children[number]) for number, kind in batch]
+
+        batches = list(batched(missing, at_once))
+        coming = begin(batches[0] if batches else ())
+        for place, batch in enumerate(batches):
+            if clock.over:
+                break
+            worlds = [world.result() for world in coming]
+            coming = begin(batches[place + 1]) if place + 1 < len(batches) else []
+            scored: dict[str, dict[int, Future[Any]]] = {}
+            for model in MODELS:
+                began = time.perf_counter()
+                taken = {
+                    number_of(task): (world.taken[model], world.truth)
+                    for task, world in zip(batch, worlds, strict=True)
+                }
+                scored[model] = {
+                    found.number: pool.submit(answers_of, *sent(found), *taken[found.number])
+                    for found in sampler.sample((number, one) for number, (one, _) in taken.items())
+                }
+                seconds = time.perf_counter() - began
+                print(f"{model}: {len(batch)} campaigns in {seconds:.0f} s", flush=True)
+            for task, world in zip(batch, worlds, strict=True):
+                row: dict[str, Any] = {"truth": world.truth, CHAPMAN: world.chapman}
+                for model in MODELS:
+                    row[model], row[f"{model}, sampling"] = scored[model][number_of(task)].result()
+                logs[task[1]].add(task[0], row)
+        for world in coming:
+            world.cancel()
+
+
+def sent(found: CampaignDraws) -> tuple[xr.Dataset, xr.Dataset]:
+    """Return what scoring needs: no sampler coordinates, which are most of the draws."""
+    posterior = found.posterior
+    steps = [name for name in posterior.data_vars if str(name).endswith("_step")]
+    return posterior.drop_vars(steps), found.tree["sample_stats"].to_dataset()
+
+
+def number_of(task: tuple[int, str]) -> int:
+    """Return a number of its own for a campaign of a kind."""
+    return task[0] * len(KINDS) + list(KINDS).index(task[1])
+
+
+def log_of(kind: str, lakes: int, part: str) -> ResultsLog:
+    """Return the log of one part of the study, as in "1of2", or of "many"."""
     place = list(KINDS).index(kind)
     header = {
         "kind": kind,
         "lakes": lakes,
         "seed": SEEDS[lakes],
         "models": {model: specification_text(model, lakes) for model in MODELS},
-        "settings": SETTINGS.entry(),
-    }
-    return ResultsLog(kept_in(f"messy_{lakes}_{place}_{part[0]}of{part[1]}.jsonl"), header)
+        "settings": MANY.entry() | {"max_tree_depth": DEPTH} if part == "many"
+        else SETTINGS.entry(),
+    }  # fmt: skip
+    return ResultsLog(kept_in(f"messy_{lakes}_{place}_{part}.jsonl"), header)
 
 
 def specification_text(model: str, lakes: int) -> dict[str, Any]:
@@ -166,14 +273,14 @@ def specification_text(model: str, lakes: int) -> dict[str, Any]:
     return {**spec.parts, **{name: prior.entry() for name, prior in spec.priors.items()}}
 
 
-def rows_of(kind: str, lakes: int, parts: int) -> list[dict[str, Any]]:
+def rows_of(kind: str, lakes: int, parts: list[str]) -> list[dict[str, Any]]:
     found: dict[Any, dict[str, Any]] = {}
-    for part in range(1, parts + 1):
-        found |= log_of(kind, lakes, (part, parts)).rows
+    for part in parts:
+        found |= log_of(kind, lakes, part).rows
     return [found[number] for number in sorted(found)]
 
 
-def table(lakes: int, parts: int) -> list[str]:
+def table(lakes: int, parts: list[str]) -> list[str]:
     """Lay out the scores of every kind and model."""
     lines = [
         "| kind | model | campaigns | 50 % | 80 % | 90 % | 95 % | ratio of 90 % ends "
@@ -225,18 +332,22 @@ def line_of(kind: str, model: str, rows: list[dict[str, Any]]) -> str:
     return "| " + " | ".join(cells) + " |"
 
 
-def sampling(lakes: int, parts: int) -> list[str]:
-    """Say how long sampling took, and how often it went wrong, over all kinds."""
+def sampling(lakes: int, parts: list[str]) -> list[str]:
+    """Say how long sampling took, if one by one, and how often it went wrong, over all kinds."""
     rows = [row for kind in KINDS for row in rows_of(kind, lakes, parts)]
     lines = []
     for model in MODELS:
         went = [row[f"{model}, sampling"] for row in rows]
-        seconds = np.median([one["seconds"] for one in went])
         diverged = sum(one["divergences"] > 0 for one in went)
-        lines.append(
-            f"{model}: {seconds:.2f} s of sampling (median), {diverged} of {len(went)} "
-            "campaigns with a divergence"
-        )
+        said = [f"{diverged} of {len(went)} campaigns with a divergence"]
+        if seconds := [one["seconds"] for one in went if "seconds" in one]:
+            said.append(f"{np.median(seconds):.2f} s of sampling (median)")
+        if rhat := [one["rhat"] for one in went if "rhat" in one]:
+            said.append(
+                f"R-hat of the biomass left above 1.01 in {np.mean(np.array(rhat) > 1.01):.1%}, "
+                f"above 1.05 in {np.mean(np.array(rhat) > 1.05):.1%}"
+            )
+        lines.append(f"{model}: " + "; ".join(said))
     return lines
 
 
@@ -246,15 +357,23 @@ def main() -> None:
     )
     parser.add_argument("--lakes", type=int, choices=sorted(SEEDS), default=1)
     parser.add_argument("--campaigns", type=int, default=200)
-    parser.add_argument("--minutes", type=float, default=60.0, help="stop after so many")
+    parser.add_argument("--minutes", type=float, default=60.0, help="start nothing after so many")
     parser.add_argument("--part", default="1/1", help="which of how many processes this is")
     parser.add_argument("--kinds", nargs="*", choices=list(KINDS), default=list(KINDS))
+    parser.add_argument("--many", action="store_true", help="all kinds together, with NumPyro")
+    parser.add_argument("--at-once", type=int, default=1024, help="campaigns of a batch (--many)")
+    parser.add_argument("--cores", type=int, default=os.cpu_count() or 1,
+                        help="processes that simulate and score (--many)")  # fmt: skip
     parser.add_argument("--show", action="store_true", help="no runs, only the table")
     options = parser.parse_args()
     number, parts = (int(part) for part in options.part.split("/"))
-    if not options.show:
+    shown = ["many"] if options.many else [f"{one}of{parts}" for one in range(1, parts + 1)]
+    if options.many and not options.show:
+        run_many(options.lakes, options.campaigns, options.minutes, options.kinds,
+                 options.at_once, options.cores)  # fmt: skip
+    elif not options.show:
         run(options.lakes, options.campaigns, options.minutes, (number, parts), options.kinds)
-    print("\n".join([*table(options.lakes, parts), "", *sampling(options.lakes, parts)]))
+    print("\n".join([*table(options.lakes, shown), "", *sampling(options.lakes, shown)]))
 
 
 if __name__ == "__main__":

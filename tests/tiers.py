@@ -56,6 +56,7 @@ PLACES = {
         "decisions/test_plan.py::test_refits_are_those_of_the_model",
         "posterior/test_exact.py",
         "posterior/test_jaxified.py",
+        "posterior/test_many.py",
         "posterior/test_sampling.py",
         "api/test_arviz.py",
         "api/test_store.py",

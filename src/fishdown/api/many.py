@@ -47,8 +47,8 @@ def fit_many(
     Yields
     ------
     CampaignDraws
-        Batch by batch; within a batch those that share a graph stand together. `number` tells
-        which campaign it is.
+        Batch by batch; within a batch those that share a graph stand together. `number` is the
+        position of the campaign.
 
     Raises
     ------
@@ -60,4 +60,4 @@ def fit_many(
     """
     settings = settings or SamplerSettings(draws=500, tune=500, sampler="numpyro")
     sampler = ManySampler(settings, at_once=at_once, max_tree_depth=max_tree_depth)
-    return sampler.sample(prepare(campaign, model) for campaign in campaigns)
+    return sampler.sample(enumerate(prepare(campaign, model) for campaign in campaigns))

@@ -12,6 +12,7 @@ from functools import cached_property
 from itertools import batched
 from typing import TYPE_CHECKING, Any
 
+from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.labels import group_labels, net_labels
 from fishdown.models.data import active_effects, fitting_spec, group_counts, model_data
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from fishdown.typing import Numbers
 
 
+@by_value
 @dataclass(frozen=True, eq=False)
 class Prepared:
     """A campaign with its model and the arrays of the graph.
@@ -56,6 +58,7 @@ class Prepared:
     data: ModelData[Numbers]
 
 
+@by_value
 @dataclass(frozen=True, eq=False)
 class CampaignDraws:
     """The sampled posterior of one of many campaigns.
@@ -63,7 +66,7 @@ class CampaignDraws:
     Attributes
     ----------
     number : int
-        Which campaign, counted from 0.
+        Which campaign.
     campaign : Campaign
     spec : ModelSpec
         As it was fitted.
@@ -146,16 +149,14 @@ class ManySampler:
         self._depth = max_tree_depth
         self._graphs: dict[Any, list[_Graph]] = {}
 
-    def sample(self, campaigns: Iterable[Prepared], first: int = 0) -> Iterator[CampaignDraws]:
+    def sample(self, campaigns: Iterable[tuple[int, Prepared]]) -> Iterator[CampaignDraws]:
         """Draw from the posterior of every campaign.
 
         Parameters
         ----------
-        campaigns : iterable of Prepared
-            Taken batch by batch.
-        first : int
-            Number of the first one. With the seed, its number determines the random numbers of a
-            campaign.
+        campaigns : iterable of (int, Prepared)
+            Each with a number, which with the seed determines its random numbers; taken batch by
+            batch.
 
         Yields
         ------
@@ -167,7 +168,7 @@ class ManySampler:
         FitError
             If no place to start was found for a campaign.
         """
-        for batch in batched(enumerate(campaigns, start=first), self._at_once):
+        for batch in batched(campaigns, self._at_once):
             shared: dict[_Graph, list[tuple[int, Prepared]]] = {}
             # The largest first, so that others find a graph that holds them.
             for number, one in sorted(batch, key=lambda pair: -_size(pair[1])):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.posterior.jaxified import need_jax
 
@@ -26,6 +27,7 @@ AT_ONCE = 25
 APART, HALVINGS = 1.0, 10
 
 
+@by_value
 @dataclass(frozen=True, eq=False)
 class Drawn:
     """Draws of several campaigns.
