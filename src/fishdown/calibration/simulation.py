@@ -176,14 +176,9 @@ def drawn_quantities(
 
 
 _BY_LAKE = (
-    "area_fished_ha",
-    "temperature_effect",
-    "threshold_temperature",
-    "mean_weight",
-    "condition",
-    "survival",
-    "replacement",
-)
+    "area_fished_ha", "temperature_effect", "threshold_temperature", "mean_weight", "condition",
+    "survival", "replacement"
+)  # fmt: skip
 
 
 def true_quantities(

@@ -54,7 +54,7 @@ def records_or_prior(fit: FittedCampaign) -> CheckResult:
     seasons = fit.campaign.seasons
     threshold = fit.campaign.lakes["threshold"].values[seasons["lake_index"].values]
     size = (posterior.sizes["chain"], posterior.sizes["draw"])
-    few = thinned(posterior, size[0] * size[1])
+    few = thinned(posterior)
     priors = log_priors_by_season(few, fit.spec, fit.data)
     # Not the sum over seasons: those of a lake share its parameters.
     everywhere = log_priors(few, fit.spec, fit.data)

@@ -60,16 +60,8 @@ MANY = 0.05
 # Models whose priors serve a curve for which the user's model has none.
 _PRIORS_FROM = ("detailed_nets", "smooth_cooling", "pooled_lakes")
 COLUMNS = (
-    "shape",
-    "score",
-    "score_se",
-    "behind",
-    "behind_se",
-    "groups",
-    "unreliable",
-    "largest_k",
-    "gate",
-)
+    "shape", "score", "score_se", "behind", "behind_se", "groups", "unreliable", "largest_k", "gate"
+)  # fmt: skip
 
 
 @by_value

@@ -22,6 +22,7 @@ from fishdown.errors import PlanError
 from fishdown.models.parts.weights.left import log_left, log_weight_change, mass_taken
 from fishdown.posterior.fish_weights import selectivity_of
 from fishdown.posterior.quality import judge
+from fishdown.statements.cooling import readings_span
 from fishdown.statements.probability import says
 from fishdown.statements.removals import WANTED
 
@@ -213,13 +214,14 @@ def _lake_ahead(
     mean_catch = simulated.mean_catch.reshape(*shape, -1)
     weight, kg, mean_kg = _weights(fit, season, in_lake, mean_catch)
     failure = _failure(fit, season, simulated)
+    cools = fit.spec.part("temperature") != "none"
     return LakeAhead(
         lake=str(stay["lake"].values),
         season=str(stay["label"].values),
         schedule=schedule,
         terms=terms,
         threshold=float(lake["threshold"]),
-        coldest=_coldest(fit, int(stay["lake_index"])),
+        coldest=readings_span(fit, int(stay["lake_index"]))[0] if cools else float("nan"),
         later_year=later_year(campaign, season, schedule),
         failure=failure,
         shown=despite_gate or not failure,
@@ -264,13 +266,3 @@ def _failure(fit: FittedCampaign, season: int, simulated: Simulated) -> str:
     draws = xr.Dataset({"share_left": (("chain", "draw"), share)})
     reasons = [fit.failure(season), judge(draws, fit.tree["sample_stats"].dataset).failure(0)]
     return "; ".join(dict.fromkeys(reason for reason in reasons if reason))
-
-
-def _coldest(fit: FittedCampaign, lake: int) -> float:
-    if fit.spec.part("temperature") == "none":
-        return float("nan")
-    pulls = fit.campaign.pulls
-    here = fit.campaign.seasons["lake_index"].values[pulls["season_index"].values] == lake
-    readings = pulls["temperature"].values[here & ~pulls["spoiled"].values]
-    known = readings[~np.isnan(readings)]
-    return float(known.min()) if len(known) else float("nan")

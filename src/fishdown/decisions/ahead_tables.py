@@ -16,49 +16,17 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray
 
 COLUMNS = (
-    "lake",
-    "season",
-    "pull",
-    "date",
-    "net",
-    "temperature_median_c",
-    "temperature_low_c",
-    "temperature_high_c",
-    "colder_than_readings",
-    "catch_median",
-    "catch_low",
-    "catch_high",
-    "catch_expected_kg",
-    "catch_mc_error_kg",
-    "fish_left_median",
-    "fish_left_low",
-    "fish_left_high",
-    "threshold_kg_per_ha",
-    "biomass_median_kg_per_ha",
-    "biomass_low_kg_per_ha",
-    "biomass_high_kg_per_ha",
-    "probability_below",
-    "mc_error",
-    "field_days",
-    "cost",
-    "expected_loss",
-    "loss_mc_error",
-    "currency",
-    "gate",
-    "fit",
-    "seed",
-)
+    "lake", "season", "pull", "date", "net", "temperature_median_c", "temperature_low_c",
+    "temperature_high_c", "colder_than_readings", "catch_median", "catch_low", "catch_high",
+    "catch_expected_kg", "catch_mc_error_kg", "fish_left_median", "fish_left_low", "fish_left_high",
+    "threshold_kg_per_ha", "biomass_median_kg_per_ha", "biomass_low_kg_per_ha",
+    "biomass_high_kg_per_ha", "probability_below", "mc_error", "field_days", "cost",
+    "expected_loss", "loss_mc_error", "currency", "gate", "fit", "seed"
+)  # fmt: skip
 NEEDED_COLUMNS = (
-    "lake",
-    "season",
-    "wanted_probability",
-    "pulls",
-    "pulls_low",
-    "pulls_high",
-    "cost",
-    "cost_low",
-    "cost_high",
-)
+    "lake", "season", "wanted_probability", "pulls", "pulls_low", "pulls_high", "cost", "cost_low",
+    "cost_high"
+)  # fmt: skip
 
 
 def pull_frame(lakes: Sequence[LakeAhead], fit: str, seed: int) -> pd.DataFrame:

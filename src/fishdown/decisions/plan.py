@@ -37,26 +37,10 @@ FIRM = 0.9
 # Designs that a sentence names, at most.
 MOST_NAMED = 3
 COLUMNS = (
-    "marked",
-    "nets",
-    "rounds",
-    "pulls",
-    "cost",
-    "currency",
-    "campaigns",
-    "half_width_median",
-    "half_width_low",
-    "half_width_high",
-    "inside_share",
-    "right_and_firm",
-    "right_and_firm_error",
-    "wrong_and_firm",
-    "unsettled",
-    "target",
-    "cheapest",
-    "like_cheapest",
-    "seed",
-)
+    "marked", "nets", "rounds", "pulls", "cost", "currency", "campaigns", "half_width_median",
+    "half_width_low", "half_width_high", "inside_share", "right_and_firm", "right_and_firm_error",
+    "wrong_and_firm", "unsettled", "target", "cheapest", "like_cheapest", "seed"
+)  # fmt: skip
 
 
 @by_value

@@ -93,14 +93,15 @@ class DrawnLakes:
         return fish
 
 
-def thinned(posterior: xr.Dataset, most: int) -> xr.Dataset:
+def thinned(posterior: xr.Dataset, most: int | None = None) -> xr.Dataset:
     """Return at most so many draws, evenly spaced over all chains.
 
     Parameters
     ----------
     posterior : xarray.Dataset
         Dimensions (chain, draw, …).
-    most : int
+    most : int, optional
+        By default all, one behind the other.
 
     Returns
     -------
@@ -110,7 +111,7 @@ def thinned(posterior: xr.Dataset, most: int) -> xr.Dataset:
     joined = posterior.stack(sample=("chain", "draw"), create_index=False)
     joined = joined.transpose("sample", ...).drop_vars(("chain", "draw"), errors="ignore")
     count = joined.sizes["sample"]
-    if count <= most:
+    if most is None or count <= most:
         return joined
     return joined.isel(sample=np.linspace(0, count - 1, most).round().astype(np.int64))
 
@@ -139,7 +140,7 @@ def drawn_lakes(
     FitError
         If the posterior lacks the catchability of the lakes.
     """
-    few = thinned(posterior, most or posterior.sizes["chain"] * posterior.sizes["draw"])
+    few = thinned(posterior, most)
     data = model_data(campaign, spec)
     abundance: FloatArray = few["abundance"].values
     groups = np.ones((len(abundance), len(data.counts.group_season)))

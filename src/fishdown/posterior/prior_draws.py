@@ -28,13 +28,9 @@ if TYPE_CHECKING:
 DRAWS = 1_000
 # What netting leaves has no prior before netting.
 _AFTER_NETTING = (
-    "abundance_after",
-    "removed_share",
-    "density_after",
-    "mean_weight_left",
-    "mean_weight_removed",
-    "biomass_after",
-)
+    "abundance_after", "removed_share", "density_after", "mean_weight_left", "mean_weight_removed",
+    "biomass_after"
+)  # fmt: skip
 
 
 def prior_draws(

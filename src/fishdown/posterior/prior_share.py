@@ -56,7 +56,7 @@ def prior_shares(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> 
     data = model_data(campaign, spec)
     drawn = posterior.transpose("chain", "draw", ...)
     size = (drawn.sizes["chain"], drawn.sizes["draw"])
-    flat = thinned(drawn, size[0] * size[1])
+    flat = thinned(drawn)
     fish = np.log(drawn["abundance"].values)
     log_prior = np.zeros(fish.shape)
     # What is published of marks is no guess made for want of records.

@@ -131,7 +131,7 @@ def _log_likelihood(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) 
 
 def _log_prior(posterior: xr.Dataset, spec: ModelSpec, data: ModelData[Numbers]) -> xr.Dataset:
     size = posterior.sizes["chain"], posterior.sizes["draw"]
-    flat = thinned(posterior, size[0] * size[1])
+    flat = thinned(posterior)
     found = xr.Dataset(
         {
             name: (

@@ -28,20 +28,9 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray
 
 COLUMNS = (
-    "lake",
-    "season",
-    "species",
-    "count",
-    "pulls",
-    "per_pull_low",
-    "per_pull_median",
-    "per_pull_high",
-    "dead",
-    "dead_empty",
-    "dead_share_low",
-    "dead_share_median",
-    "dead_share_high",
-)
+    "lake", "season", "species", "count", "pulls", "per_pull_low", "per_pull_median",
+    "per_pull_high", "dead", "dead_empty", "dead_share_low", "dead_share_median", "dead_share_high"
+)  # fmt: skip
 
 
 def bycatch(campaign: Campaign) -> pd.DataFrame:

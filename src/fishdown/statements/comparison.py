@@ -21,29 +21,12 @@ if TYPE_CHECKING:
     from fishdown.posterior.quality import Quality
 
 COMPARISON_COLUMNS = (
-    "lake",
-    "season",
-    "quantity",
-    "unit",
-    "median",
-    "low",
-    "high",
-    "alone_median",
-    "alone_low",
-    "alone_high",
-    "narrower",
-    "gate",
-    "alone_gate",
-)
+    "lake", "season", "quantity", "unit", "median", "low", "high", "alone_median", "alone_low",
+    "alone_high", "narrower", "gate", "alone_gate"
+)  # fmt: skip
 PAIR_COLUMNS = (
-    "quantity",
-    "lake",
-    "other",
-    "probability_larger",
-    "mc_error",
-    "words",
-    "gate",
-)
+    "quantity", "lake", "other", "probability_larger", "mc_error", "words", "gate"
+)  # fmt: skip
 DECREASE = "biomass_decrease"
 COMPARED: dict[str, Quantity] = {
     name: quantities()[name]

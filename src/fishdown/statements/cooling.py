@@ -22,21 +22,10 @@ if TYPE_CHECKING:
 # How much colder than the reference the statement looks, in °C, where the pulls reach that far.
 COLDER_C = 10.0
 COLUMNS = (
-    "lake",
-    "cold_c",
-    "warm_c",
-    "factor_median",
-    "factor_low",
-    "factor_high",
-    "half_median_c",
-    "half_low_c",
-    "half_high_c",
-    "coldest_pull_c",
-    "warmest_pull_c",
-    "beyond_pulls",
-    "gate",
-    "statement",
-)
+    "lake", "cold_c", "warm_c", "factor_median", "factor_low", "factor_high", "half_median_c",
+    "half_low_c", "half_high_c", "coldest_pull_c", "warmest_pull_c", "beyond_pulls", "gate",
+    "statement"
+)  # fmt: skip
 
 
 def cooling(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
@@ -99,7 +88,7 @@ def compared_temperatures(
 
 def _row(fit: FittedCampaign, lake: int, *, despite_gate: bool) -> dict[str, Any]:
     name = str(fit.campaign.lakes["lake"].values[lake])
-    coldest, warmest = _readings(fit, lake)
+    coldest, warmest = readings_span(fit, lake)
     cold, warm, beyond = compared_temperatures(fit.spec.reference_temperature, coldest, warmest)
     at_both = relative_hazard(fit, [cold, warm])[:, lake]
     factor = at_both[:, 0] / at_both[:, 1]
@@ -147,7 +136,7 @@ def _row(fit: FittedCampaign, lake: int, *, despite_gate: bool) -> dict[str, Any
     return {**row, "statement": said}
 
 
-def _readings(fit: FittedCampaign, lake: int) -> tuple[float, float]:
+def readings_span(fit: FittedCampaign, lake: int) -> tuple[float, float]:
     """Return the coldest and the warmest reading at the lake's pulls that are not void, °C."""
     pulls = fit.campaign.pulls
     here = fit.campaign.seasons["lake_index"].values[pulls["season_index"].values] == lake

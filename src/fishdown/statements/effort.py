@@ -14,22 +14,9 @@ if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
 
 COLUMNS = (
-    "lake",
-    "season",
-    "first_day",
-    "last_day",
-    "days",
-    "nets",
-    "pulls",
-    "spoiled",
-    "marked",
-    "recaptured",
-    "caught",
-    "removed",
-    "removed_low_kg",
-    "removed_median_kg",
-    "removed_high_kg",
-)
+    "lake", "season", "first_day", "last_day", "days", "nets", "pulls", "spoiled", "marked",
+    "recaptured", "caught", "removed", "removed_low_kg", "removed_median_kg", "removed_high_kg"
+)  # fmt: skip
 
 
 def effort(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:

@@ -15,20 +15,9 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray
 
 COLUMNS = (
-    "lake",
-    "season",
-    "quantity",
-    "unit",
-    "mean",
-    "sd",
-    "median",
-    "low",
-    "high",
-    "rhat",
-    "ess_bulk",
-    "ess_tail",
-    "gate",
-)
+    "lake", "season", "quantity", "unit", "mean", "sd", "median", "low", "high", "rhat", "ess_bulk",
+    "ess_tail", "gate"
+)  # fmt: skip
 ALL_LAKES = "all lakes"
 
 

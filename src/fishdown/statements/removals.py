@@ -18,14 +18,8 @@ if TYPE_CHECKING:
 
 WANTED = (0.80, 0.90, 0.95)
 COLUMNS = (
-    "lake",
-    "season",
-    "wanted_probability",
-    "fish",
-    "fish_mc_error",
-    "kg",
-    "kg_mc_error",
-)
+    "lake", "season", "wanted_probability", "fish", "fish_mc_error", "kg", "kg_mc_error"
+)  # fmt: skip
 
 
 def removals(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:

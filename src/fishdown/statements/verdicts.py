@@ -17,32 +17,13 @@ if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
 
 COLUMNS = (
-    "lake",
-    "season",
-    "when",
-    "area_ha",
-    "threshold_kg_per_ha",
-    "biomass_median_kg_per_ha",
-    "biomass_low_kg_per_ha",
-    "biomass_high_kg_per_ha",
-    "probability_below",
-    "mc_error",
-    "words",
-    "gate",
-    "statement",
-    "caution",
-    "effective_marks_low",
-    "effective_marks_median",
-    "effective_marks_high",
-    "share_from_marks",
-    "share_from_weights",
-    "share_from_counts",
-    "probability_if_every_mark_counts",
-    "flips_at_effective_marks",
-    "flip_prior_probability",
-    "next_measurement",
-    "background",
-)
+    "lake", "season", "when", "area_ha", "threshold_kg_per_ha", "biomass_median_kg_per_ha",
+    "biomass_low_kg_per_ha", "biomass_high_kg_per_ha", "probability_below", "mc_error", "words",
+    "gate", "statement", "caution", "effective_marks_low", "effective_marks_median",
+    "effective_marks_high", "share_from_marks", "share_from_weights", "share_from_counts",
+    "probability_if_every_mark_counts", "flips_at_effective_marks", "flip_prior_probability",
+    "next_measurement", "background"
+)  # fmt: skip
 
 
 def verdicts(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
