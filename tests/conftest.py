@@ -6,6 +6,7 @@ import os
 import signal
 from collections.abc import Callable, Generator, Iterator
 from contextlib import nullcontext
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -76,11 +77,18 @@ def plain_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def stub(monkeypatch: pytest.MonkeyPatch) -> Callable[..., type[StubSampler]]:
-    """Put a sampler in place that only pretends; for exit codes, retries and printing."""
+    """Put a sampler in place that only pretends; for exit codes, retries and printing.
+
+    Priors are drawn from a few times only: that is a third of what is left to do.
+    """
 
     def put(*divergences: int) -> type[StubSampler]:
+        from fishdown.posterior import standard_groups
+
         sampler = StubSampler.with_divergences(*divergences)
         monkeypatch.setattr("fishdown.posterior.attempts.Sampler", sampler)
+        few = partial(standard_groups.prior_draws, draws=20)
+        monkeypatch.setattr(standard_groups, "prior_draws", few)
         return sampler
 
     return put

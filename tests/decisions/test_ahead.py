@@ -14,10 +14,19 @@ from drawn_fits import drawn_fit, records
 
 from fishdown import Fit
 from fishdown.cli import main
-from fishdown.decisions.ahead_tables import COLUMNS
 from fishdown.errors import PlanError
 from fishdown.figures.ahead import describe, draw
 from fishdown.models.data import model_data
+
+# The contract of ahead.csv.
+COLUMNS = (
+    "lake", "season", "pull", "date", "net", "temperature_median_c", "temperature_low_c",
+    "temperature_high_c", "colder_than_readings", "catch_median", "catch_low", "catch_high",
+    "catch_expected_kg", "catch_mc_error_kg", "fish_left_median", "fish_left_low", "fish_left_high",
+    "threshold_kg_per_ha", "biomass_median_kg_per_ha", "biomass_low_kg_per_ha",
+    "biomass_high_kg_per_ha", "probability_below", "mc_error", "field_days", "cost",
+    "expected_loss", "loss_mc_error", "currency", "gate", "fit", "seed"
+)  # fmt: skip
 
 
 def with_threshold(fit: Fit, threshold: float) -> Fit:

@@ -20,13 +20,22 @@ from fishdown.cli import main
 from fishdown.display.lakes import alone_table
 from fishdown.statements.comparison import (
     COMPARED,
-    COMPARISON_COLUMNS,
-    PAIR_COLUMNS,
     intervals_alone,
     last_seasons,
 )
 from fishdown.statements.probability import probability_below
 from fishdown.terminal.render import in_terminal
+
+# The contract of comparison.csv.
+COMPARISON_COLUMNS = (
+    "lake", "season", "quantity", "unit", "median", "low", "high", "alone_median", "alone_low",
+    "alone_high", "narrower", "gate", "alone_gate"
+)  # fmt: skip
+
+# The contract of lake_pairs.csv.
+PAIR_COLUMNS = (
+    "quantity", "lake", "other", "probability_larger", "mc_error", "words", "gate"
+)  # fmt: skip
 
 LAKES = (POND, ("Mere", 3.0, 80.0), ("Broad", 40.0, 100.0))
 MIDDLES = (0.30, 0.20, 0.22)

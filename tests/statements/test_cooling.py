@@ -11,7 +11,14 @@ from fake_fits import POND, Lake, fake_fit, independent
 
 import fishdown
 from fishdown import Fit
-from fishdown.statements.cooling import COLUMNS, compared_temperatures
+from fishdown.statements.cooling import compared_temperatures
+
+# The contract of the table of cooling.
+COLUMNS = (
+    "lake", "cold_c", "warm_c", "factor_median", "factor_low", "factor_high", "half_median_c",
+    "half_low_c", "half_high_c", "coldest_pull_c", "warmest_pull_c", "beyond_pulls", "gate",
+    "statement"
+)  # fmt: skip
 
 MERE: Lake = ("Mere", 30.0, 100.0)
 

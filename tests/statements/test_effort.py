@@ -10,7 +10,12 @@ import pytest
 from drawn_fits import drawn_fit, records
 
 from fishdown.demo import demo_folder
-from fishdown.statements.effort import COLUMNS
+
+# The contract of the table of effort.
+COLUMNS = (
+    "lake", "season", "first_day", "last_day", "days", "nets", "pulls", "spoiled", "marked",
+    "recaptured", "caught", "removed", "removed_low_kg", "removed_median_kg", "removed_high_kg"
+)  # fmt: skip
 
 
 def test_counts_are_those_of_the_files() -> None:

@@ -74,7 +74,9 @@ def said(draws: np.ndarray) -> str:
     quantities = made.quantities.assign(vulnerable=(("chain", "draw"), draws))
     tree = made.tree.copy()
     tree["quantities"] = xr.DataTree(quantities)
-    fit = replace(made, spec=fishdown.read_model("hidden_fish"), tree=tree)
+    spec = fishdown.read_model("hidden_fish")
+    spec = replace(spec, priors={**spec.priors, "vulnerable": Prior("beta", (8.0, 2.0))})
+    fit = replace(made, spec=spec, tree=tree)
     found = fit.prior_parts()
     assert found["quantity"].tolist() == ["vulnerable"]
     return str(found["statement"].item())

@@ -21,21 +21,13 @@ class Ahead(PullsAhead):
 
     Attributes
     ----------
-    lakes : tuple of LakeAhead
-    fit : str
-        Fingerprint of the fit that they follow from.
-    seed : int
-        Of the simulation of the pulls.
+    lakes, fit, seed
+        As those of `fishdown.decisions.ahead.PullsAhead`.
     """
 
     @classmethod
     def of(cls, pulls: PullsAhead) -> Self:
-        """Wrap pulls to come.
-
-        Parameters
-        ----------
-        pulls : PullsAhead
-        """
+        """Wrap pulls to come."""
         return cls(pulls.lakes, pulls.fit, pulls.seed)
 
     def save(self, folder: str | os.PathLike[str]) -> Path:

@@ -74,23 +74,7 @@ def write_fit(
     """Write `posterior.nc`, `run.json`, and the tables of statements and checks as CSV.
 
     With several lakes also `comparison.csv` and `lake_pairs.csv`; and `manifest.json`, by which
-    `read_fit` knows the files again.
-
-    Parameters
-    ----------
-    fit : FittedCampaign
-    folder : str or path
-        Made if need be; files of an earlier fit in it are replaced, and what was made from that
-        one (its page, figures, and pulls and years ahead) is removed.
-    checks : sequence of CheckResult
-        The model checks of the fit.
-    despite_gate : bool
-        Print statements under a warning even where the gate failed.
-
-    Raises
-    ------
-    FitError
-        If the folder cannot be written.
+    `read_fit` knows the files again. Arguments and errors are those of `fishdown.Fit.save`.
     """
     contents = _contents(fit, checks, despite_gate=despite_gate)
     instead_of = (*LAKE_FILES, *MADE_FROM_IT)
@@ -134,22 +118,7 @@ def _contents(
 
 
 def read_fit(folder: str | os.PathLike[str]) -> FittedCampaign:
-    """Read a fit that `write_fit` wrote.
-
-    Parameters
-    ----------
-    folder : str or path
-
-    Returns
-    -------
-    FittedCampaign
-        Equal to the one that was saved.
-
-    Raises
-    ------
-    FitError
-        If the folder holds no fit, a damaged or changed one, or one of another format.
-    """
+    """Read a fit that `write_fit` wrote; arguments and errors are those of `fishdown.load`."""
     import xarray as xr
 
     from fishdown.campaign import Campaign

@@ -75,12 +75,7 @@ class Fit(FittedCampaign):
 
     @classmethod
     def of(cls, fitted: FittedCampaign) -> Self:
-        """Wrap a fitted campaign.
-
-        Parameters
-        ----------
-        fitted : FittedCampaign
-        """
+        """Wrap a fitted campaign."""
         return cls(fitted.campaign, fitted.spec, fitted.tree, fitted.run)
 
     def checks(self) -> tuple[CheckResult, ...]:

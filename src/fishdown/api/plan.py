@@ -20,27 +20,13 @@ class Planned(PlannedSeason):
 
     Attributes
     ----------
-    plan : Plan
-    frame : pandas.DataFrame
-        Columns `COLUMNS`, a row a design, cheapest first. ``half_width`` is that of the 90 %
-        interval of abundance relative to its median: the middle campaign, and the range of nine
-        in ten. ``inside_share``: how often that interval held the truth. ``right_and_firm``:
-        chance of a final verdict of 90 % or more on the right side, with its Monte-Carlo
-        standard error; ``wrong_and_firm``: on the wrong side. ``unsettled``: campaigns whose
-        chains did not agree. ``target``: ``met``, ``missed``, or ``open`` where the Monte-Carlo
-        error leaves both. ``cheapest``: of those that meet it. ``like_cheapest``: designs that
-        the campaigns, compared lake by lake, do not distinguish from that one as to the target.
-    runs : tuple of Run
+    plan, frame, runs
+        As those of `fishdown.decisions.plan.PlannedSeason`.
     """
 
     @classmethod
     def of(cls, season: PlannedSeason) -> Self:
-        """Wrap a planned season.
-
-        Parameters
-        ----------
-        season : PlannedSeason
-        """
+        """Wrap a planned season."""
         return cls(season.plan, season.frame, season.runs)
 
     def figure(self, palette: str = "light") -> Figure:

@@ -36,12 +36,8 @@ def recaptures_by_date(
 
     Parameters
     ----------
-    campaign : Campaign
-    lakes : DrawnLakes
-    anew : callable
-        The replicated recaptures of a season, by its position: `replicated_recaptures`.
-    more : callable, optional
-        The same by many more draws, for the most extreme seasons.
+    campaign, lakes, anew, more
+        As for `fishdown.checks.recaptures.total_recaptures`.
 
     Returns
     -------

@@ -43,12 +43,8 @@ def recaptures_by_net(
 
     Parameters
     ----------
-    campaign : Campaign
-    lakes : DrawnLakes
-    anew : callable
-        The replicated recaptures of a season, by its position: `replicated_recaptures`.
-    more : callable, optional
-        The same by many more draws, for the most extreme seasons.
+    campaign, lakes, anew, more
+        As for `fishdown.checks.recaptures.total_recaptures`.
 
     Returns
     -------
@@ -89,11 +85,8 @@ def recaptures_by_batch(
 
     Parameters
     ----------
-    campaign : Campaign
-    lakes : DrawnLakes
-    rng : numpy.random.Generator
-    more : callable, optional
-        The lakes by many more draws, for the most extreme seasons.
+    campaign, lakes, rng, more
+        As for `fishdown.checks.drop.drop_of_catches`.
 
     Returns
     -------

@@ -199,17 +199,11 @@ def schumacher_eschmeyer(
 
     Parameters
     ----------
-    caught : array_like, shape (n,)
-        Fish C examined in each sample.
-    recaptured : array_like, shape (n,)
-        Marked fish R among them.
-    marks_at_large : array_like, shape (n,)
-        Marked fish M in the lake just before each sample.
+    caught, recaptured, marks_at_large, level
+        As for `schnabel`.
     removed_before : array_like, shape (n,), optional
         Fish removed from the lake before each sample. They must be the same for all samples: the
         line is straight only while abundance stays the same.
-    level : float, default 0.9
-        Confidence level.
 
     Returns
     -------

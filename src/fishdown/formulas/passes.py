@@ -92,9 +92,7 @@ def three_passes(
     ----------
     catches : array_like, shape (3,)
         Fish removed by each pass.
-    level : float, default 0.9
-        Confidence level.
-    interval : {"profile", "normal"}
+    level, interval
         As for `two_passes`.
 
     Returns
@@ -137,9 +135,7 @@ def k_passes(catches: ArrayLike, *, level: float = 0.9, interval: Interval = "pr
     ----------
     catches : array_like, shape (k,)
         Fish removed by each pass, k ≥ 2.
-    level : float, default 0.9
-        Confidence level.
-    interval : {"profile", "normal"}
+    level, interval
         As for `two_passes`.
 
     Returns

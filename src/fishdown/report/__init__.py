@@ -33,25 +33,7 @@ def write_report(
 ) -> Path:
     """Write `report.html` into a folder.
 
-    Parameters
-    ----------
-    fit : FittedCampaign
-    folder : str or path
-        Made if need be. Tables of pulls and years ahead in it are shown if they are of this fit.
-    checks : sequence of CheckResult
-        The model checks of the fit.
-    despite_gate : bool
-        Show statements under a warning even where a gate failed.
-
-    Returns
-    -------
-    Path
-        The page.
-
-    Raises
-    ------
-    FishdownError
-        If the folder cannot be written.
+    Arguments, answer and errors are those of `fishdown.Fit.report`.
     """
     folder = Path(folder)
     text = render(fit, folder, checks=checks, despite_gate=despite_gate)
