@@ -30,7 +30,9 @@ def evidence(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame
     Returns
     -------
     pandas.DataFrame
-        Columns of `evidence_frame`, and ``gate``: passed, or why the numbers are missing.
+        lake, season, evidence, low, median, high (fish before netting, 90 % interval),
+        tail_probability (two-sided, of the difference), gate (passed, or why numbers are
+        missing).
 
     Raises
     ------
@@ -49,14 +51,7 @@ def evidence(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame
 
 
 def evidence_frame(campaign: Campaign, evidence: xr.Dataset) -> pd.DataFrame:
-    """Tabulate the comparison: one row for each season and source of evidence.
-
-    Returns
-    -------
-    pandas.DataFrame
-        lake, season, evidence, low, median, high (fish before netting, 90 % interval),
-        tail_probability.
-    """
+    """Tabulate the comparison: one row for each season and source of evidence."""
     rows = []
     for season in range(evidence.sizes["season"]):
         for kind in KINDS:
