@@ -134,7 +134,7 @@ def _removals(records: Records, season: Any) -> tuple[pd.Timestamp, dict[str, pd
     known = recaptures[numbered | lost | recaptures["batch"].isin(clipped)]
     told = known.groupby("date")["count"].sum()
     removed = pulls.groupby("date")["marks_removed"].sum()
-    unknown = removed[removed > removed.index.map(dict(told)).to_numpy(float, na_value=0.0) + 1e-9]
+    unknown = removed[removed > told.reindex(removed.index, fill_value=0) + 1e-9]
     end = season.last_day
     if len(unknown):
         end = min(end, unknown.index.min() - pd.Timedelta(days=_BEFORE_CATCH_DAYS))

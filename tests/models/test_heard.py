@@ -169,7 +169,7 @@ def folder(folder_of: Callable[..., Path], nights: dict[str, str], **more: Any) 
         ],
         "detections": reads,
     }  # fmt: skip
-    return folder_of(**(tables | more))
+    return folder_of(**{name: rows for name, rows in (tables | more).items() if rows is not None})
 
 
 def rows_of(antenna: xr.Dataset) -> set[tuple[int, ...]]:
@@ -199,6 +199,21 @@ def test_marks_removed_without_a_number_end_the_nights(folder_of: Callable[..., 
     assert rows_of(campaign.antenna) == {
         (3, 2, 0, 1), (3, 1, 0, 2), (3, 0, 0, 27),
     }  # fmt: skip
+
+
+@pytest.mark.parametrize("seen", [None, [0, 4, 0, 0, 0, 0]])
+def test_marks_counted_in_the_table_of_pulls(
+    folder_of: Callable[..., Path], seen: list[int] | None
+) -> None:
+    """Without counts no catch was examined, and each is taken to hold its share of marks."""
+    pulls = daily_pulls(
+        "Alder", CATCHES, start="2024-06-01", **({"recaptured": seen} if seen else {})
+    )
+    campaign = fishdown.read(folder(folder_of, HEARD, recaptures=None, pulls=pulls))
+    listened = campaign.antenna["nights_listened"].values.max()
+    # To 31 May if the catch of 2 June held marks; else nothing was seen to be removed.
+    assert listened == (4 if seen else 5)
+    assert not campaign.antenna["still_there"].values.any()
 
 
 def test_a_tag_beside_the_antenna_is_no_living_fish(folder_of: Callable[..., Path]) -> None:

@@ -19,7 +19,10 @@ from hypothesis import strategies as st
 import fishdown
 from fishdown.cli import main
 
-CAMPAIGN = 'title = "Two lakes"\nspecies = "common carp"\ncost_per_pull = 180.5\n'
+CAMPAIGN = (
+    'title = "Two lakes"\nspecies = "common carp"\ncost_per_pull = 180.5\n'
+    'time_zone = "America/Chicago"\n'
+)
 TABLES = {
     "lakes.csv": "lake,area_ha,connected\nSedge Lake,42,no\nHeron Pond,6.5,yes\n",
     "marked.csv": (
@@ -45,9 +48,14 @@ TABLES = {
         "date,lake,net,species,count,dead\n2025-06-02,Sedge Lake,N1,channel catfish,4,1\n"
         "2025-06-12,Heron Pond,P1,pike,1,\n"
     ),
+    "tags.csv": "lake,batch,tag_id\nSedge Lake,S1,00A1\nSedge Lake,S1,00A3\nHeron Pond,H0,00A2\n",
     "detections.csv": (
         "time,lake,net,tag_id\n2025-06-02T22:04:00-06:00,Sedge Lake,N1,00A1\n"
-        "2025-06-03T04:10:30Z,Sedge Lake,N1,00A2\n"
+        "2025-06-03T04:10:30Z,Sedge Lake,N1,00A2\n2025-05-30T04:10:30,Sedge Lake,N1,00A3\n"
+    ),
+    "clock_checks.csv": (
+        "time,lake,net,fast_s\n2025-06-02T20:00:00Z,Sedge Lake,N1,4\n"
+        "2025-06-09T20:00:00Z,Sedge Lake,,-31.5\n"
     ),
 }
 # Cells that somebody, or some program, has written once; and some that nobody should have.

@@ -68,7 +68,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
     groups = groups_of_seasons(campaign, spec.parts)
     looks, kept, kinds = examined(campaign, groups), pens(campaign), kinds_at_large(campaign)
     waited = since_marking(campaign)
-    heard = heard_tags(campaign, spec.priors) if hears(spec) else None
+    heard = heard_tags(campaign, spec.priors) if hears(campaign, spec) else None
     clumping: FloatArray = np.zeros(1)
     if spec.part("recaptures") == "clumped":
         middles = (np.arange(CLUMPING_NODES) + 0.5) / CLUMPING_NODES

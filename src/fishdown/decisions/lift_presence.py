@@ -166,7 +166,7 @@ def _at_large(
     if tags.empty:
         return np.full(len(night), float(heard_at_all))
     days = records.marked[records.marked["lake"] == lake].groupby("batch")["date"].min()
-    released = tags["batch"].map(days).to_numpy("datetime64[D]")
+    released = pd.to_datetime(tags["batch"].map(dict(days))).to_numpy("datetime64[D]")
     caught = records.recaptures[
         (records.recaptures["lake"] == lake) & (records.recaptures["tag_id"] != "")
     ]

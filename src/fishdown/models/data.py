@@ -151,7 +151,7 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
         winters=winters(campaign, counts, with_marks=spec.part("evidence") != "depletion")
         if spec.part("years") == "linked"
         else None,
-        heard=heard_tags(campaign, spec.priors) if hears(spec) else None,
+        heard=heard_tags(campaign, spec.priors) if hears(campaign, spec) else None,
         catches=Catches(
             pulls.season, pulls.lake, pulls["caught"], pulls["gone_before"], np.ones(len(pulls))
         ),
@@ -161,9 +161,9 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
     )
 
 
-def hears(spec: ModelSpec) -> bool:
+def hears(campaign: Campaign, spec: ModelSpec) -> bool:
     """Return whether tags heard by antennas are in the likelihood."""
-    return "heard_per_night" in spec.priors
+    return "heard_per_night" in spec.priors and campaign.antenna.sizes.get("history", 0) > 0
 
 
 def group_counts(data: ModelData[Numbers]) -> dict[str, int]:

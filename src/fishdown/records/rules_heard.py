@@ -96,6 +96,8 @@ def heard_before_release(draft: Draft) -> Iterator[Problem]:
         return
     reads = _reads(draft)
     known = tags.merge(released_on(marked), on=["lake", "batch"])
+    if known.empty or reads.empty:
+        return
     known = known.assign(code=code_of(known["tag_id"])).drop_duplicates("code")
     day = code_of(reads["tag_id"]).map(known.set_index("code")["released"])
     early = reads[reads["local"].dt.normalize() < day]

@@ -127,7 +127,7 @@ def _antenna_objection(parts: Mapping[str, str]) -> str:
 def _unheard(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
     if parts["antenna"] == "none":
         return {}, ()
-    told = campaign.antenna.sizes["history"] > 0 and parts["marks"] == "effective"
+    told = campaign.antenna.sizes.get("history", 0) > 0 and parts["marks"] == "effective"
     return ({} if told else {"antenna": "none"}), ()
 
 
