@@ -41,7 +41,7 @@ SEEDS = {1: 2_026, 6: 2_027}
 EVERY_MARK, ROBUST, TOLD, CHAPMAN = "every mark counts", "robust", "marks told", "Chapman"
 MODELS = (EVERY_MARK, ROBUST, TOLD)
 # Of `--many`.
-MANY, DEPTH = SamplerSettings(draws=500, tune=500, chains=4, cores=1, sampler="numpyro"), 8
+MANY = SamplerSettings(draws=500, tune=500, chains=4, cores=1, sampler="numpyro")
 # What was the default before; parts of other names have their first choice then.
 BEFORE = {
     "evidence": "both",
@@ -189,16 +189,28 @@ def answers_of(
     drawn = reported_quantities(posterior, taken.campaign, taken.spec)[["biomass_after"]]
     draws = drawn["biomass_after"].values.reshape(-1, len(truth))
     quality = judge(drawn, stats).entry()
-    went = {"divergences": quality["divergences"], "rhat": quality["largest_rhat"]}
+    steps = stats["n_steps"].values
+    went = {
+        "divergences": quality["divergences"],
+        "rhat": quality["largest_rhat"],
+        "steps": float(steps.mean()),
+    }
     return [scores(draws[:, lake], one["biomass_after"]) for lake, one in enumerate(truth)], went
 
 
 def run_many(
-    lakes: int, campaigns: int, minutes: float, kinds: list[str], at_once: int, cores: int
+    lakes: int,
+    campaigns: int,
+    minutes: float,
+    kinds: list[str],
+    *,
+    at_once: int,
+    depth: int,
+    cores: int,
 ) -> None:
     """Fit the campaigns that are still missing, all kinds together, in batches."""
     clock = Clock(minutes)
-    logs = {kind: log_of(kind, lakes, "many") for kind in kinds}
+    logs = {kind: log_of(kind, lakes, many_at(depth)) for kind in kinds}
     children = np.random.SeedSequence(SEEDS[lakes]).spawn(campaigns)
     missing = [
         (number, kind)
@@ -206,7 +218,7 @@ def run_many(
         for kind, log in logs.items()
         if number not in log.rows
     ]
-    sampler = ManySampler(MANY, at_once=at_once, max_tree_depth=DEPTH)
+    sampler = ManySampler(MANY, at_once=at_once, max_tree_depth=depth)
     # The processor simulates and scores while the graphics processor samples.
     with ProcessPoolExecutor(cores, mp_context=get_context("spawn")) as pool:
 
@@ -227,12 +239,18 @@ def run_many(
                     number_of(task): (world.taken[model], world.truth)
                     for task, world in zip(batch, worlds, strict=True)
                 }
+
+                def say(
+                    done: int, total: int, diverged: int, model: str = model, began: float = began
+                ) -> None:
+                    seconds = time.perf_counter() - began
+                    print(f"{model}: {done:,} of {total:,} draws, {seconds:.0f} s", flush=True)
+
+                given = ((number, one) for number, (one, _) in taken.items())
                 scored[model] = {
                     found.number: pool.submit(answers_of, *sent(found), *taken[found.number])
-                    for found in sampler.sample((number, one) for number, (one, _) in taken.items())
+                    for found in sampler.sample(given, say)
                 }
-                seconds = time.perf_counter() - began
-                print(f"{model}: {len(batch)} campaigns in {seconds:.0f} s", flush=True)
             for task, world in zip(batch, worlds, strict=True):
                 row: dict[str, Any] = {"truth": world.truth, CHAPMAN: world.chapman}
                 for model in MODELS:
@@ -254,17 +272,21 @@ def number_of(task: tuple[int, str]) -> int:
     return task[0] * len(KINDS) + list(KINDS).index(task[1])
 
 
+def many_at(depth: int) -> str:
+    """Return the part that is sampled with trajectories of at most two to this power steps."""
+    return f"many{depth}"
+
+
 def log_of(kind: str, lakes: int, part: str) -> ResultsLog:
-    """Return the log of one part of the study, as in "1of2", or of "many"."""
+    """Return the log of one part of the study, as in "1of2", or of `many_at`."""
     place = list(KINDS).index(kind)
     header = {
         "kind": kind,
         "lakes": lakes,
         "seed": SEEDS[lakes],
         "models": {model: specification_text(model, lakes) for model in MODELS},
-        "settings": MANY.entry() | {"max_tree_depth": DEPTH} if part == "many"
-        else SETTINGS.entry(),
-    }  # fmt: skip
+        "settings": (MANY if part.startswith("many") else SETTINGS).entry(),
+    }
     return ResultsLog(kept_in(f"messy_{lakes}_{place}_{part}.jsonl"), header)
 
 
@@ -362,15 +384,21 @@ def main() -> None:
     parser.add_argument("--kinds", nargs="*", choices=list(KINDS), default=list(KINDS))
     parser.add_argument("--many", action="store_true", help="all kinds together, with NumPyro")
     parser.add_argument("--at-once", type=int, default=1024, help="campaigns of a batch (--many)")
+    parser.add_argument("--depth", type=int, default=8, help="trajectories of at most 2^N steps "
+                        "(--many); each depth has logs of its own")  # fmt: skip
     parser.add_argument("--cores", type=int, default=os.cpu_count() or 1,
                         help="processes that simulate and score (--many)")  # fmt: skip
     parser.add_argument("--show", action="store_true", help="no runs, only the table")
     options = parser.parse_args()
     number, parts = (int(part) for part in options.part.split("/"))
-    shown = ["many"] if options.many else [f"{one}of{parts}" for one in range(1, parts + 1)]
+    shown = (
+        [many_at(options.depth)]
+        if options.many
+        else [f"{one}of{parts}" for one in range(1, parts + 1)]
+    )
     if options.many and not options.show:
         run_many(options.lakes, options.campaigns, options.minutes, options.kinds,
-                 options.at_once, options.cores)  # fmt: skip
+                 at_once=options.at_once, depth=options.depth, cores=options.cores)  # fmt: skip
     elif not options.show:
         run(options.lakes, options.campaigns, options.minutes, (number, parts), options.kinds)
     print("\n".join([*table(options.lakes, shown), "", *sampling(options.lakes, shown)]))

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 from pathlib import Path
 
 import numpy as np
@@ -171,3 +172,10 @@ def test_priors_round_trip_and_agree_with_scipy(family: str) -> None:
     assert prior.interval(0.9) == pytest.approx(frozen.interval(0.9))
     drawn = prior.draw(np.random.default_rng(1), 20_000)
     assert np.quantile(drawn, 0.5) == pytest.approx(frozen.median(), abs=0.03)
+
+
+def test_a_specification_goes_to_another_process() -> None:
+    spec = read_model("one_lake")
+    there = pickle.loads(pickle.dumps(spec))
+    assert there == spec
+    assert there.text == spec.text

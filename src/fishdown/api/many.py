@@ -8,7 +8,7 @@ from fishdown.posterior.many import ManySampler, prepare
 from fishdown.posterior.sampling import SamplerSettings
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
     from fishdown.campaign import Campaign
@@ -23,6 +23,7 @@ def fit_many(
     settings: SamplerSettings | None = None,
     at_once: int = 1024,
     max_tree_depth: int = 8,
+    on_progress: Callable[[int, int, int], None] | None = None,
 ) -> Iterator[CampaignDraws]:
     """Sample the posteriors of many campaigns, each by itself and all in step.
 
@@ -43,6 +44,8 @@ def fit_many(
         Campaigns in a batch, as memory allows: a draw takes about a kilobyte.
     max_tree_depth : int
         A trajectory has at most two to this power steps: the whole batch waits for the longest.
+    on_progress : callable, optional
+        Called with draws done, draws in all and divergences of what is sampled at once.
 
     Yields
     ------
@@ -60,4 +63,5 @@ def fit_many(
     """
     settings = settings or SamplerSettings(draws=500, tune=500, sampler="numpyro")
     sampler = ManySampler(settings, at_once=at_once, max_tree_depth=max_tree_depth)
-    return sampler.sample(enumerate(prepare(campaign, model) for campaign in campaigns))
+    prepared = enumerate(prepare(campaign, model) for campaign in campaigns)
+    return sampler.sample(prepared, on_progress)

@@ -72,6 +72,12 @@ class ModelSpec:
         object.__setattr__(self, "parts", MappingProxyType(dict(self.parts)))
         object.__setattr__(self, "priors", MappingProxyType(dict(self.priors)))
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        # Made anew in another process: what cannot be changed cannot be pickled either.
+        parts, priors = dict(self.parts), dict(self.priors)
+        values = (self.name, self.title, parts, priors, self.reference_temperature, self.text)
+        return type(self), values
+
     def part(self, name: str) -> str:
         """Return the choice made for a part."""
         return self.parts[name]

@@ -24,7 +24,7 @@ from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.vectorised import VectorisedNuts, tree_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
     import xarray as xr
@@ -149,7 +149,11 @@ class ManySampler:
         self._depth = max_tree_depth
         self._graphs: dict[Any, list[_Graph]] = {}
 
-    def sample(self, campaigns: Iterable[tuple[int, Prepared]]) -> Iterator[CampaignDraws]:
+    def sample(
+        self,
+        campaigns: Iterable[tuple[int, Prepared]],
+        on_progress: Callable[[int, int, int], None] | None = None,
+    ) -> Iterator[CampaignDraws]:
         """Draw from the posterior of every campaign.
 
         Parameters
@@ -157,6 +161,8 @@ class ManySampler:
         campaigns : iterable of (int, Prepared)
             Each with a number, which with the seed determines its random numbers; taken batch by
             batch.
+        on_progress : callable, optional
+            Called with draws done, draws in all and divergences of what is sampled at once.
 
         Yields
         ------
@@ -174,7 +180,8 @@ class ManySampler:
             for number, one in sorted(batch, key=lambda pair: -_size(pair[1])):
                 shared.setdefault(self._graph_of(one), []).append((number, one))
             for graph, of_graph in shared.items():
-                yield from graph.sample(sorted(of_graph, key=lambda pair: pair[0]), self._settings)
+                in_order = sorted(of_graph, key=lambda pair: pair[0])
+                yield from graph.sample(in_order, self._settings, on_progress)
 
     def _graph_of(self, one: Prepared) -> _Graph:
         known = self._graphs.setdefault(_shared(one), [])
@@ -200,7 +207,10 @@ class _Graph:
         return all(count <= self._room[dim] for dim, count in group_counts(data).items())
 
     def sample(
-        self, campaigns: list[tuple[int, Prepared]], settings: SamplerSettings
+        self,
+        campaigns: list[tuple[int, Prepared]],
+        settings: SamplerSettings,
+        on_progress: Callable[[int, int, int], None] | None,
     ) -> Iterator[CampaignDraws]:
         self._lengths = common_lengths((one.data for _, one in campaigns), self._lengths)
         arrays = [self._graph.data(padded(one.data, self._lengths)) for _, one in campaigns]
@@ -215,6 +225,7 @@ class _Graph:
             chains=settings.chains,
             seed=settings.seed,
             target_accept=settings.target_accept,
+            on_progress=on_progress,
         )
         for place, (number, one) in enumerate(campaigns):
             tree = tree_of(drawn, place, self._graph.dims, _coords(one))
