@@ -54,6 +54,7 @@ def fake_campaign(
         pulls=xr.Dataset(
             {
                 "season_index": ("pull", places),
+                "date": ("pull", np.full(len(lakes), np.datetime64("2024-06-01", "ns"))),
                 "caught": ("pull", np.full(len(lakes), 50.0)),
                 "removed": ("pull", np.full(len(lakes), 50.0)),
                 "recaptured": ("pull", np.full(len(lakes), 2.0)),

@@ -133,6 +133,15 @@ class Campaign:
         return self.pulls.isel(pull=np.flatnonzero(self.pulls["season_index"].values == season))
 
     @property
+    def last_seasons(self) -> dict[str, int]:
+        """Position of the season of each lake's last pull, by lake, in the order of the lakes."""
+        season = self.pulls["season_index"].values
+        season = season[np.argsort(self.pulls["date"].values, kind="stable")]
+        lake = self.seasons["lake"].values[season]
+        last = dict(zip(lake.tolist(), season.tolist(), strict=True))
+        return {name: last[name] for name in self.lakes["lake"].values.tolist() if name in last}
+
+    @property
     def netted(self) -> Campaign:
         """The same campaign with only the seasons that have pulls."""
         kept = np.unique(self.pulls["season_index"].values)

@@ -21,7 +21,6 @@ from fishdown.display.lakes import alone_table
 from fishdown.statements.comparison import (
     COMPARED,
     intervals_alone,
-    last_seasons,
 )
 from fishdown.statements.probability import probability_below
 from fishdown.terminal.render import in_terminal
@@ -147,7 +146,7 @@ def test_the_last_netted_season_of_each_lake_speaks(folder_of: Callable[..., Pat
             ],
         )
     )
-    seasons = last_seasons(campaign)
+    seasons = campaign.last_seasons
     labels = campaign.seasons["season"].values
     assert {lake: labels[season] for lake, season in seasons.items()} == {
         "Pond": "Pond 2024",

@@ -15,7 +15,6 @@ from fishdown.decisions.schedule import (
     continued,
     finite,
     later_year,
-    latest_seasons,
 )
 from fishdown.decisions.simulation import Simulated, simulate, vulnerable_fish
 from fishdown.errors import PlanError
@@ -146,7 +145,7 @@ def pulls_ahead(
     """
     if (pulls is None) == (plan is None):
         raise PlanError("say how many pulls are to come, or give a plan of them: one of the two")
-    seasons = latest_seasons(fit.campaign)
+    seasons = fit.campaign.last_seasons
     names = [lake] if lake is not None else list(plan or seasons)
     places = {name: n for n, name in enumerate(fit.campaign.lakes["lake"].values.tolist())}
     terms = _terms(fit, cost_per_pull, cost_above, value_per_kg)

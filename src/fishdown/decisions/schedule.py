@@ -140,20 +140,11 @@ def check_temperature(celsius: float) -> None:
         raise MisfitError(PlanCode.NO_WATER_TEMPERATURE, None, celsius=celsius, **limits)
 
 
-def latest_seasons(campaign: Campaign) -> dict[str, int]:
-    """Return the latest season that has pulls, by lake, in the order of the records."""
-    pulls = campaign.pulls
-    season = pulls["season_index"].values[np.argsort(pulls["date"].values, kind="stable")]
-    lake = campaign.seasons["lake"].values[season]
-    last = dict(zip(lake.tolist(), season.tolist(), strict=True))
-    return {name: last[name] for name in campaign.lakes["lake"].values.tolist() if name in last}
-
-
 def last_days(campaign: Campaign) -> dict[str, np.datetime64]:
     """Return the day of the last pull of each lake."""
     return {
         lake: campaign.season_pulls(season)["date"].values.max().astype("datetime64[D]")
-        for lake, season in latest_seasons(campaign).items()
+        for lake, season in campaign.last_seasons.items()
     }
 
 

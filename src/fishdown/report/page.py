@@ -6,7 +6,6 @@ import base64
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 
 from fishdown.checks.result import FALSE_ALARM, check_frame
@@ -23,13 +22,13 @@ from fishdown.display.fitted import (
     verdicts_table,
 )
 from fishdown.display.priors import priors_table
-from fishdown.display.table import Number, Source, Table
+from fishdown.display.table import Source, Table
 from fishdown.display.years import last_years_table
 from fishdown.figures import NAMES
 from fishdown.palette import LIGHT, Palette
+from fishdown.report.cards import Card, cards
 from fishdown.report.decisions import decisions
 from fishdown.report.pictures import Picture, pictures, pictures_ahead, pictures_of_checks
-from fishdown.report.strip import Strip, strip
 from fishdown.spreadsheet import safe_csv
 from fishdown.statements.bycatch import bycatch
 from fishdown.statements.comparison import comparison, lake_pairs
@@ -38,11 +37,10 @@ from fishdown.statements.effort import effort
 from fishdown.statements.estimates import estimates
 from fishdown.statements.evidence import evidence
 from fishdown.statements.removals import removals
-from fishdown.statements.uncertainty import SOURCES
 from fishdown.statements.updates import how_taken_up
 from fishdown.statements.verdicts import verdicts
 from fishdown.version import __version__
-from fishdown.words import SCALE, amount, counted, percent
+from fishdown.words import SCALE, counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,70 +49,6 @@ if TYPE_CHECKING:
     from fishdown.checks.result import CheckResult
     from fishdown.models.spec import ModelSpec
     from fishdown.posterior.fitted import FittedCampaign
-
-MOST_LIKELY_CAUSE = "the computation did not converge and cannot be relied on"
-
-
-@dataclass(frozen=True)
-class Share:
-    """One source of the uncertainty about the biomass left.
-
-    Attributes
-    ----------
-    name, words : str
-        ``marks``, ``weights`` or ``counts``; and for people.
-    part : float
-        Of the variance, between 0 and 1.
-    number : Number
-        The same as it is shown.
-    """
-
-    name: str
-    words: str
-    part: float
-    number: Number
-
-
-@dataclass(frozen=True)
-class Card:
-    """The verdict on one lake, as a manager reads it first.
-
-    Attributes
-    ----------
-    lake, season : str
-    threshold : str
-        With its unit.
-    words : str
-        The calibrated words; "Withheld" or "No verdict" where there are none.
-    probability : Number or None
-    statement : str
-        The sentence of `verdicts.csv`.
-    reason : str
-        Why it is withheld, in plain words; empty when it is not.
-    doubt : str
-        How mark–recapture and depletion differ, short of a conflict.
-    caution : str
-        Untested assumptions behind the statement; empty when there are none.
-    background : str
-        Where its uncertainty comes from, and what would change it; empty if unknown.
-    shares : tuple of Share
-        The parts of that uncertainty; empty likewise.
-    strip : Strip or None
-        Before, after and threshold on one line.
-    """
-
-    lake: str
-    season: str
-    threshold: str
-    words: str
-    probability: Number | None
-    statement: str
-    reason: str
-    doubt: str
-    caution: str
-    background: str
-    shares: tuple[Share, ...]
-    strip: Strip | None
 
 
 @dataclass(frozen=True)
@@ -211,7 +145,7 @@ def gather(
         version=__version__,
         model=fit.spec.name,
         seed=fit.run.get("seed"),
-        cards=_cards(fit, sources["verdicts"], despite_gate=despite_gate),
+        cards=cards(fit, sources["verdicts"], despite_gate=despite_gate),
         tables=_tables(fit.spec, sources),
         pictures={name: pictures(fit, name, despite_gate=despite_gate) for name in NAMES}
         | {"checks": pictures_of_checks(checks)}
@@ -291,77 +225,6 @@ def _tables(spec: ModelSpec, sources: dict[str, Source]) -> dict[str, Table]:
     )
     tables["priors"] = priors_table(spec)
     return tables
-
-
-def _place(fit: FittedCampaign, season: int) -> tuple[str, str]:
-    seasons = fit.campaign.seasons
-    return str(seasons["lake"].values[season]), str(seasons["label"].values[season])
-
-
-def _cards(fit: FittedCampaign, source: Source, *, despite_gate: bool) -> tuple[Card, ...]:
-    """Return one card a lake, on its latest season."""
-    latest: dict[str, int] = {}
-    for season in np.unique(fit.campaign.pulls["season_index"].values).tolist():
-        lake = _place(fit, season)[0]
-        days = fit.campaign.seasons["last_day"].values
-        if lake not in latest or days[season] >= days[latest[lake]]:
-            latest[lake] = season
-    frame = source.frame
-    highest = frame.loc[
-        [2 * season + step for season in latest.values() for step in (0, 1)],
-        ["biomass_high_kg_per_ha", "threshold_kg_per_ha"],
-    ]
-    right = 1.08 * float(np.nanmax(highest.to_numpy(dtype=float)))
-    return tuple(
-        _card(fit, season, source, right, despite_gate=despite_gate) for season in latest.values()
-    )
-
-
-def _card(
-    fit: FittedCampaign, season: int, source: Source, right: float, *, despite_gate: bool
-) -> Card:
-    before, after = 2 * season, 2 * season + 1
-    row = source.frame.iloc[after]
-    reason = "" if despite_gate else _plain_reason(fit, season)
-    said = fit.disagreement(season)
-    doubt = said.said if said is not None and not said.conflict else None
-    known = not pd.isna(row["probability_below"])
-    words = str(row["words"]) if known else "withheld" if reason else "no verdict"
-    return Card(
-        lake=str(row["lake"]),
-        season=str(row["season"]),
-        threshold=f"{amount(float(row['threshold_kg_per_ha']))} kg/ha",
-        words=words[:1].upper() + words[1:],
-        probability=source.number(after, "probability_below", percent) if known else None,
-        statement=str(row["statement"]),
-        reason=reason,
-        doubt=str(doubt or ""),
-        caution=str(row["caution"]),
-        background=str(row["background"]),
-        shares=_shares(source, after),
-        strip=strip(source, before, after, right) if known else None,
-    )
-
-
-def _shares(source: Source, row: int) -> tuple[Share, ...]:
-    columns = {name: f"share_from_{name}" for name in SOURCES}
-    if pd.isna(source.frame[columns["marks"]].iloc[row]):
-        return ()
-    return tuple(
-        Share(name, words, float(source.frame[columns[name]].iloc[row]),
-              source.number(row, columns[name], percent))
-        for name, words in SOURCES.items()
-    )  # fmt: skip
-
-
-def _plain_reason(fit: FittedCampaign, season: int) -> str:
-    reasons = []
-    if fit.quality.failure(season):
-        reasons.append(MOST_LIKELY_CAUSE)
-    said = fit.disagreement(season)
-    if said is not None and said.conflict:
-        reasons.append("the mark–recapture and depletion estimates contradict each other")
-    return " and ".join(reasons)
 
 
 def _provenance(fit: FittedCampaign) -> tuple[tuple[str, str], ...]:

@@ -16,7 +16,6 @@ from fishdown.statements.probability import probability_below
 from fishdown.words import likelihood_words
 
 if TYPE_CHECKING:
-    from fishdown.campaign import Campaign
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.posterior.quality import Quality
 
@@ -41,13 +40,6 @@ _POINTS = ("low", "median", "high")
 _NOT_FITTED = "not fitted separately"
 
 
-def last_seasons(campaign: Campaign) -> dict[str, int]:
-    """Return the position of each lake's last netted season, by lake, in the table's order."""
-    netted = np.unique(campaign.pulls["season_index"].values)
-    lakes = campaign.seasons["lake"].values
-    return {str(lakes[season]): int(season) for season in netted if season >= 0}
-
-
 def comparison(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
     """Tabulate the quantities compared between lakes, beside each lake's separate fit.
 
@@ -68,7 +60,7 @@ def comparison(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFra
     """
     alone = fit.tree["alone"].dataset if "alone" in fit.tree.children else None
     rows = []
-    for lake, season in last_seasons(fit.campaign).items():
+    for lake, season in fit.campaign.last_seasons.items():
         failure = fit.failure(season)
         alone_failure = _NOT_FITTED if alone is None else str(alone["failure"].values[season])
         for name, quantity in COMPARED.items():
@@ -113,7 +105,7 @@ def lake_pairs(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFra
         Monte-Carlo standard error; missing where the gate of either lake failed.
     """
     rows = []
-    seasons = last_seasons(fit.campaign)
+    seasons = fit.campaign.last_seasons
     for name in COMPARED:
         drawn = {lake: _draws(fit.quantities, name, season) for lake, season in seasons.items()}
         told = [lake for lake, draws in drawn.items() if draws is not None]
