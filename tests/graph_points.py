@@ -36,9 +36,15 @@ def walk_to(part: Any, room: Any, lost: Any) -> tuple[Any, Any]:
 
 
 def values_of_graph(
-    campaign: fishdown.Campaign, spec: fishdown.ModelSpec, points: int = 3, seed: int = 5
+    campaign: fishdown.Campaign,
+    spec: fishdown.ModelSpec,
+    points: int = 3,
+    seed: int = 5,
+    graph: Any = None,
 ) -> tuple[xr.Dataset, dict[str, np.ndarray]]:
     """Evaluate all variables and potentials around the starting point.
+
+    Of a graph built already, if there is one: building it is most of the time.
 
     Returns
     -------
@@ -49,7 +55,7 @@ def values_of_graph(
     """
     from fishdown.models.graph import build
 
-    model = build(spec, model_data(campaign, spec), campaign.coords)
+    model = graph or build(spec, model_data(campaign, spec), campaign.coords)
     variables = [*model.free_RVs, *model.deterministics]
     outputs = model.replace_rvs_by_values([*variables, *model.potentials])
     evaluate = model.compile_fn(outputs, on_unused_input="ignore", mode="FAST_COMPILE")
@@ -74,7 +80,7 @@ def values_of_graph(
 
 
 def hazards_of_graph(
-    few: xr.Dataset, campaign: fishdown.Campaign, spec: fishdown.ModelSpec
+    few: xr.Dataset, campaign: fishdown.Campaign, spec: fishdown.ModelSpec, graph: Any = None
 ) -> np.ndarray:
     """Evaluate the graph's own hazard of every valid pull at draws, shape (sample, pull)."""
     from pytensor.graph.traversal import ancestors
@@ -84,6 +90,6 @@ def hazards_of_graph(
 
     if spec.part("evidence") == "marks":
         return np.zeros((few.sizes["sample"], 0))
-    graph = build(spec, model_data(campaign, spec), campaign.coords)
+    graph = graph or build(spec, model_data(campaign, spec), campaign.coords)
     hazard = next(node for node in ancestors([graph["catches"]]) if node.name == HAZARD)
     return AtDraws(graph, hazard)(few)

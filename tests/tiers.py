@@ -54,6 +54,7 @@ PLACES = {
         "checks/test_evidence.py::test_conflict_withholds_the_verdict",
         "checks/test_sensitivity.py",
         "decisions/test_plan.py::test_refits_are_those_of_the_model",
+        "models/test_recaptures.py::test_the_same_for_many_catches_at_once_in_jax",
         "posterior/test_exact.py",
         "posterior/test_jaxified.py",
         "posterior/test_many.py",

@@ -12,9 +12,11 @@ from fishdown.models.graph import build
 from fishdown.models.spec import model_names
 from fishdown.posterior.at_draws import RECORDS, drawn_lakes, likelihood_of, thinned
 from fishdown.posterior.log_priors import log_priors
+from fishdown.posterior.pointwise import pull_log_densities
 from fishdown.worlds import LakeTruth, World, simulate
 
 LAKES = (LakeTruth("Alder", 20.0, 1_500), LakeTruth("Birch", 60.0, 3_000))
+OF_PULLS = ("counting", "catches", "recaptures")
 OF_UNKNOWNS = {
     "abundance_prior",
     "catchability_prior",
@@ -34,17 +36,22 @@ def campaign() -> fishdown.Campaign:
 def test_records_at_draws_are_the_graphs(campaign: fishdown.Campaign, name: str) -> None:
     spec, _ = fitting_spec(campaign, fishdown.read_model(name))
     data = model_data(campaign, spec)
-    posterior, potentials = values_of_graph(campaign, spec)
+    graph = build(spec, data, campaign.coords)
+    posterior, potentials = values_of_graph(campaign, spec, graph=graph)
     few = thinned(posterior, 10)
     expected = sum(values for part, values in potentials.items() if part in RECORDS)
-    np.testing.assert_allclose(
-        likelihood_of(build(spec, data, campaign.coords))(few), expected, rtol=1e-9
-    )
+    np.testing.assert_allclose(likelihood_of(graph)(few), expected, rtol=1e-9)
+    # Pull by pull, each given those before it, they are the same.
+    pulls = pull_log_densities(posterior, campaign, spec)
+    total = (pulls["catch"] + pulls["recaptures"]).sum("pull").values[0]
+    assert total == pytest.approx(sum(potentials.get(one, 0.0) for one in OF_PULLS), rel=1e-10)
     # Whatever a model adds to its density is known to be of records or of unknowns.
     assert set(potentials) <= RECORDS | OF_UNKNOWNS
     lakes = drawn_lakes(posterior, campaign, spec, most=10)
     assert lakes.hazard.shape == (3, len(data.catches.caught))
-    np.testing.assert_allclose(lakes.hazard, hazards_of_graph(few, campaign, spec), rtol=1e-9)
+    np.testing.assert_allclose(
+        lakes.hazard, hazards_of_graph(few, campaign, spec, graph), rtol=1e-9
+    )
     assert lakes.share.shape == (3, len(data.counts.group_season))
     assert lakes.carried.shape == lakes.vulnerable_fish.shape == (3, 4)
     assert (lakes.carried.any(), spec.part("years")) in {(True, "linked"), (False, "apart")}

@@ -14,7 +14,6 @@ from textbook import EVERY_MARK, textbook
 
 import fishdown
 from fishdown.models.data import fitting_spec
-from fishdown.models.spec import model_names
 from fishdown.posterior.pointwise import informative_pulls, pull_log_densities
 from fishdown.worlds import LakeTruth, World, simulate
 
@@ -90,7 +89,6 @@ def two_years() -> fishdown.Campaign:
 @pytest.mark.parametrize(
     ("name", "parts"),
     [
-        *((name, {}) for name in model_names()),
         ("careful_marks", {"evidence": "marks"}),
         ("careful_marks", {"recaptures": "random"}),
         ("careful_marks", {"recaptures": "random", "evidence": "marks"}),
@@ -101,6 +99,7 @@ def two_years() -> fishdown.Campaign:
 def test_several_years_and_batches_add_up_to_the_graph(
     two_years: fishdown.Campaign, name: str, parts: dict[str, str]
 ) -> None:
+    """The shipped models as they are, with all else that draws must say: `test_at_draws`."""
     campaign = two_years
     spec, _ = fitting_spec(campaign, fishdown.read_model(name).with_parts(**parts))
     posterior, potentials = values_of_graph(campaign, spec)
