@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 
 from fishdown.records.lake_years import lake_seasons
 from fishdown.records.tables import rows_of
 from fishdown.records.visits import Heard, code_of, heard
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from fishdown.records.checked import Records
 
 # Deaths of marking fall into the first week, after which published trials stop (N. Am. J. Fish.
@@ -34,6 +35,15 @@ HEARD_LABELS: dict[str, tuple[str | None, str]] = {
 
 
 def heard_tags(records: Records) -> xr.Dataset:
+    """Return `tag_histories` as arrays of dimension ``history``."""
+    # Checking records needs no arrays with labels, whose import takes a while.
+    import xarray as xr
+
+    rows = tag_histories(records)
+    return xr.Dataset({name: ("history", rows[name].to_numpy(np.int64)) for name in rows})
+
+
+def tag_histories(records: Records) -> pd.DataFrame:
     """Count the tags of each season by the nights on which they were heard.
 
     A night counts from a week after release to the season's last pull, if any antenna of the lake
@@ -48,12 +58,12 @@ def heard_tags(records: Records) -> xr.Dataset:
 
     Returns
     -------
-    xarray.Dataset
-        Variables of `HEARD_LABELS` and ``season_index``, dimension ``history``; no entries without
+    pandas.DataFrame
+        Columns ``season_index`` and those of `HEARD_LABELS`, a row for each history; none without
         tags, detections or such nights. Batches of several seasons or marks are left out.
     """
     if records.tags.empty or records.detections.empty:
-        return _dataset(pd.DataFrame(columns=["season_index", *HEARD_LABELS], dtype="int64"))
+        return pd.DataFrame(columns=["season_index", *HEARD_LABELS], dtype="int64")
     found = heard(records)
     table = lake_seasons(records)
     parts = [
@@ -63,7 +73,7 @@ def heard_tags(records: Records) -> xr.Dataset:
     ]
     tags = pd.concat([part for part in parts if part is not None] or [_no_tags()])
     columns = ["season_index", "nights_listened", "nights_heard", "still_there"]
-    return _dataset(tags.groupby(columns).size().rename("tags").reset_index())
+    return tags.groupby(columns).size().rename("tags").reset_index()
 
 
 def _of_season(records: Records, found: Heard, place: int, season: Any) -> pd.DataFrame | None:
@@ -146,8 +156,3 @@ def _removals(records: Records, season: Any) -> tuple[pd.Timestamp, dict[str, pd
 def _no_tags() -> pd.DataFrame:
     columns = ["season_index", "nights_listened", "nights_heard", "still_there"]
     return pd.DataFrame({name: pd.Series([], dtype="int64") for name in columns})
-
-
-def _dataset(rows: pd.DataFrame) -> xr.Dataset:
-    names = ("season_index", *HEARD_LABELS)
-    return xr.Dataset({name: ("history", rows[name].to_numpy(np.int64)) for name in names})

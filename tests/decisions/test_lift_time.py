@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -153,6 +154,37 @@ def test_whole_nights_are_the_blocks() -> None:
     assert np.log(drawn[:, 23]).std() == pytest.approx(relative, rel=0.15)
     # Nothing is lost but the level: ratios are known.
     assert (drawn[:, 19] / drawn[:, 23]).std() < 0.02
+
+
+def test_nets_have_levels_and_nights_their_water_and_bait() -> None:
+    """Two nets, one with twice the fish; half as many in water 5 °C colder; more with bait."""
+    rng = np.random.default_rng(20269)
+    nights, shape = 60, np.exp(2.0 * np.cos((np.arange(SLOTS) - 23) * 2.0 * np.pi / SLOTS))
+    temperature, bait = rng.uniform(12.0, 24.0, nights), rng.integers(0, 8, nights)
+    factor = 2.0 ** ((temperature - 18.0) / 5.0) * ((1 + bait) / 4.0) ** 0.5
+    factor *= rng.lognormal(-0.02, 0.2, nights)
+    mean = factor[:, None] * shape
+    both = replace(
+        nights_drawn.seen_in(rng.poisson(np.concatenate([mean, 2.0 * mean])).astype(float)),
+        nets=("N1", "N2"),
+        net=np.repeat([0, 1], nights),
+        night=np.tile(np.datetime64("2025-06-01") + np.arange(nights), 2),
+        temperature=np.tile(np.where(np.arange(nights) == 7, np.nan, temperature), 2),
+        bait_days=np.tile(bait.astype(float), 2),
+    )
+    curve = fit_curve(both, 2_000, rng)
+    assert np.median(curve.drawn[:, 1, 23] / curve.drawn[:, 0, 23]) == pytest.approx(2.0, rel=0.1)
+    for name, truth in (("cooling", 0.5), ("bait", (5.0 / 2.0) ** 0.5)):
+        low, middle, high = np.quantile(curve.effects[name], [0.01, 0.5, 0.99])
+        assert low < truth < high
+        assert middle == pytest.approx(truth, rel=0.15)
+
+
+def test_water_and_bait_alike_tell_no_effect() -> None:
+    rng = np.random.default_rng(20270)
+    seen = nights_drawn.seen_in(nights_drawn.nights_of(20, "usual", rng))
+    alike = replace(seen, temperature=rng.uniform(20.0, 22.0, 20), bait_days=np.full(20, 3.0))
+    assert fit_curve(alike, 100, rng).effects == {}
 
 
 def test_the_best_time_its_losses_and_the_catch(folder_of: Callable[..., Path]) -> None:

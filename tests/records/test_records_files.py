@@ -235,6 +235,15 @@ def test_reading_needs_neither_arrays_nor_models(campaign):
     subprocess.run([sys.executable, "-c", code, str(campaign())], check=True)
 
 
+def test_checking_needs_neither_arrays_nor_models(campaign):
+    """The clean campaign has detections, too."""
+    code = (
+        "import sys; from fishdown.cli import main; assert main(['check', sys.argv[1]]) == 0; "
+        "heavy = {'xarray', 'scipy', 'pymc'} & sys.modules.keys(); assert not heavy, heavy"
+    )
+    subprocess.run([sys.executable, "-c", code, str(campaign())], check=True)
+
+
 def test_folder_and_workbook_give_equal_tables(campaign, as_workbook, tmp_path):
     folder = campaign(
         ("campaign.toml", "species", "cost_per_pull = 180.5\nspecies"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fishdown.heard_tags import heard_tags
+from fishdown.heard_tags import tag_histories
 from fishdown.identifiability.codes import Identified, Remark
 from fishdown.records.lake_years import lake_seasons
 from fishdown.records.tables import rows_of
@@ -78,7 +78,7 @@ def told_by_antennas(records: Records) -> dict[tuple[str, str], dict[str, int]]:
     dict of (str, str) to dict of str to int
         ``tags``, ``heard`` at all, and ``nights`` that count.
     """
-    rows = heard_tags(records).to_dataframe()
+    rows = tag_histories(records)
     if rows.empty:
         return {}
     rows["heard"] = rows["tags"].where(rows["nights_heard"] > 0, 0)
