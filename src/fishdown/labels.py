@@ -14,34 +14,16 @@ if TYPE_CHECKING:
 
 
 def season_label(lake: Hashable, season: Hashable) -> str:
-    """Join a lake and a season, as in "Sedge Lake 2025".
+    """Join a lake and a season, as in "Sedge Lake 2025"; either may be empty.
 
-    Parameters
-    ----------
-    lake, season : str
-        As a group of a table has them; either may be empty.
-
-    Returns
-    -------
-    str
-        With a dash between the two where the season is of several words, so that
-        "Long – Pond 2025" is not taken for "Long Pond 2025".
+    With a dash between the two where the season is of several words, so that "Long – Pond 2025" is
+    not taken for "Long Pond 2025".
     """
     return f"{lake} – {season}" if " " in str(season) else f"{lake} {season}".strip()
 
 
 def told_apart(labels: Iterable[str]) -> list[str]:
-    """Give equal labels numbers, so that they can be coordinates.
-
-    Parameters
-    ----------
-    labels : iterable of str
-
-    Returns
-    -------
-    list of str
-        The first of equal labels as it is, the others with a number behind: "Sedge Lake (2)".
-    """
+    """Tell equal labels apart by numbers, as coordinates: "Sedge Lake", "Sedge Lake (2)"."""
     taken: set[str] = set()
     further: dict[str, Iterator[int]] = {}
     unique = []
@@ -55,35 +37,17 @@ def told_apart(labels: Iterable[str]) -> list[str]:
 
 
 def net_labels(nets: Iterable[tuple[str, str]]) -> list[str]:
-    """Return labels for nets of lakes, as in "Sedge Lake: north".
-
-    Parameters
-    ----------
-    nets : iterable of (str, str)
-        Lake and net.
-    """
+    """Return labels for nets, given by lake and net, as in "Sedge Lake: north"."""
     return told_apart(f"{lake}: {net}" for lake, net in nets)
 
 
 def group_labels(groups: Iterable[tuple[str, ...]]) -> list[str]:
-    """Return labels for what pulls have in common, as in "Sedge Lake 2025-06-10".
-
-    Parameters
-    ----------
-    groups : iterable of tuple of str
-        Lake first.
-    """
+    """Return labels for what pulls have in common, lake first, as in "Sedge Lake 2025-06-10"."""
     return told_apart(" ".join(group) for group in groups)
 
 
 def pull_labels(seasons: Iterable[str]) -> list[str]:
-    """Return labels for pulls, as in "Sedge Lake 2025, pull 3".
-
-    Parameters
-    ----------
-    seasons : iterable of str
-        The label of each pull's season, in time order; void lifts count.
-    """
+    """Return labels for pulls in time order, void lifts too, as in "Sedge Lake 2025, pull 3"."""
     so_far: Counter[str] = Counter()
     labels = []
     for season in seasons:

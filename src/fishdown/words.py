@@ -44,11 +44,6 @@ _FRACTIONS = {
 def likelihood_words(probability: float) -> str:
     """Return the calibrated words for a probability.
 
-    Parameters
-    ----------
-    probability : float
-        Between 0 and 1.
-
     Raises
     ------
     ValueError
@@ -152,39 +147,13 @@ def value_and_error(value: float, error: float, *, whole: bool = False) -> tuple
 
 
 def counted(number: float, one: str, many: str | None = None) -> str:
-    """Write a count with its noun: ``1 pull``, ``2,310 fish``.
-
-    Parameters
-    ----------
-    number : float
-        How many; shown as a whole number with thousands separators.
-    one : str
-        The noun for one.
-    many : str, optional
-        The noun for several; `one` with an s if left out.
-
-    Returns
-    -------
-    str
-        The number and its noun.
-    """
+    """Return a count with its noun, for one or for several (that for one with an s if left out)."""
     noun = one if round(number) == 1 else (many or f"{one}s")
     return f"{number:,.0f} {noun}"
 
 
 def listed_rows(rows: Sequence[int]) -> str:
-    """Write row numbers for a sentence: ``row 7``, ``rows 7, 9, 12, 13, 15 and 4 more``.
-
-    Parameters
-    ----------
-    rows : sequence of int
-        The row numbers, at least one.
-
-    Returns
-    -------
-    str
-        At most five of them, and how many more.
-    """
+    """Return row numbers for a sentence: ``row 7``, ``rows 7, 9, 12, 13, 15 and 4 more``."""
     if len(rows) == 1:
         return f"row {rows[0]}"
     shown, hidden = rows[:_MOST_ROWS], len(rows) - _MOST_ROWS

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from drawn_fits import drawn_fit, records
 from scipy import stats
@@ -15,6 +16,7 @@ from fishdown import Fit
 from fishdown.checks.sensitivity import (
     _half_prior_weights,
     _probability,
+    _said,
     records_or_prior,
     rests_on,
 )
@@ -117,6 +119,16 @@ def test_the_seasons_of_a_lake_do_not_count_its_priors_twice(
     assert set(priors) == set(known) > {"density", "schooling", "area_fished_ha"}
     for name, values in known.items():
         np.testing.assert_allclose(priors[name], values, err_msg=name)
+
+
+def test_the_prior_that_determines_most_is_named_in_words() -> None:
+    row = {"lake": "Alder", "season": "2024", "quantity": "biomass_after", "prior_share": 0.6,
+           "mc_error": 0.02, "most": "area_fished_ha", "rests_on": "data and prior",
+           "probability_below_half_prior": np.nan}  # fmt: skip
+    said = str(_said(pd.DataFrame([row])))
+    assert "mostly that of the effective area fished per pull" in said
+    assert said.endswith("[ha]")
+    assert "mostly" not in str(_said(pd.DataFrame([{**row, "rests_on": "data"}])))
 
 
 def test_what_a_quantity_rests_on() -> None:

@@ -150,6 +150,16 @@ def test_sentences_are_those_of_the_file(demo: tuple[Path, Reader]) -> None:
         assert statement in words
 
 
+def test_quantities_are_told_in_words(demo: tuple[Path, Reader]) -> None:
+    folder, _ = demo
+    page = (folder / "report.html").read_text(encoding="utf-8")
+    table = page[page.index("Every reported quantity with its convergence diagnostics") :]
+    table = html.unescape(table[: table.index("</table>")])
+    assert "effective marks for each mark released<" in table
+    assert "share of the lake's fish that netting removed" in table
+    assert not re.search(r">[a-z]+_[a-z_]+<", table)
+
+
 def test_the_manager_s_part_speaks_plainly(demo: tuple[Path, Reader]) -> None:
     words = " ".join(demo[1].manager)
     assert len(words) > 4_000

@@ -305,7 +305,8 @@ def estimates_table(estimates: Source) -> Table:
             (
                 lake,
                 words("all") if frame["lake"].iloc[row] == ALL_LAKES else season,
-                words(known[str(frame["quantity"].iloc[row])].meaning),
+                # What it is; how it is defined stands behind a colon.
+                words(known[str(frame["quantity"].iloc[row])].meaning.partition(":")[0]),
                 estimates.words(row, "unit"),
                 estimates.cell(row, POINTS, absent=WITHHELD),
                 estimates.cell(row, "mean", absent=WITHHELD),
