@@ -74,7 +74,8 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
         }
     )  # fmt: skip
     few = with_truth(few, truth, spec, data).isel(sample=[1])
-    np.testing.assert_allclose(AtDraws(graph, graph["abundance"])(few)[0], truth.abundance)
+    abundance = AtDraws(graph, graph["abundance"])
+    np.testing.assert_allclose(abundance(few)[0], truth.abundance)
     np.testing.assert_allclose(few["abundance"].values[0], truth.abundance)
     # In whole fish, the graph has the fish that the crew's nets met.
     moved, whole = in_whole_fish(few, data), truth.in_whole_fish()
@@ -82,7 +83,7 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
     if "vulnerable" not in truth.values:
         # To the last bit, or ties would be none.
         np.testing.assert_array_equal(moved["abundance"].values[0], whole.abundance)
-    np.testing.assert_allclose(AtDraws(graph, graph["abundance"])(moved)[0], whole.abundance)
+    np.testing.assert_allclose(abundance(moved)[0], whole.abundance)
     if spec.part("years") == "apart":
         np.testing.assert_allclose(whole.unmarked, np.rint(truth.unmarked), atol=1e-6)
         assert (np.abs(whole.vulnerable_fish - truth.vulnerable_fish) <= 0.5).all()
@@ -95,9 +96,9 @@ def test_the_graph_stands_where_the_truth_is(name: str, parts: dict[str, str]) -
     if "overwinter_retention" in truth.values:
         found = AtDraws(graph, graph["carried_marks"])(few)[0]
         np.testing.assert_allclose(found, truth.carried, atol=1e-9)
-    found = hazards_of_graph(few, campaign, spec)[0]
+    found = hazards_of_graph(few, campaign, spec, graph)[0]
     np.testing.assert_allclose(found, truth.hazard, rtol=1e-8)
-    assert np.isfinite(likelihood_of(build(spec, data, campaign.coords))(few)).all()
+    assert np.isfinite(likelihood_of(graph)(few)).all()
 
 
 @pytest.mark.parametrize("name", ["careful_marks", "shy_marks"])

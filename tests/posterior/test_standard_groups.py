@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -28,6 +29,13 @@ def two_years(**more: Any) -> fishdown.Campaign:
 @pytest.fixture(scope="module")
 def campaign() -> fishdown.Campaign:
     return two_years()
+
+
+@pytest.fixture(autouse=True)
+def few_priors(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw few priors beside the groups: those that are looked at are drawn by themselves."""
+    few = partial(prior_draws, draws=20)
+    monkeypatch.setattr("fishdown.posterior.standard_groups.prior_draws", few)
 
 
 def fitted_to(
