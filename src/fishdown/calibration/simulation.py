@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache, partial
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
@@ -22,11 +22,14 @@ from fishdown.models.data import model_data
 from fishdown.models.parts.weights.left import DAYS, log_left, log_weight_change
 from fishdown.models.parts.weights.weighings import days_netted
 from fishdown.models.plain_spec import spec_from
+from fishdown.parallel import here
 from fishdown.posterior.at_draws import likelihood_of, rates_at_draws, thinned
 from fishdown.posterior.log_priors import densities, values_of
 from fishdown.posterior.sampling import Sampler, SamplerSettings
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import xarray as xr
 
     from fishdown.calibration.truth import Truth
@@ -98,6 +101,56 @@ def _workshop(job: Job) -> _Workshop:
     return _Workshop(job)
 
 
+def simulations_at_once(
+    job: Job, numbers: list[int], cores: int = 1
+) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Do many simulations as one vectorised sampling, see `fishdown.posterior.many`.
+
+    Parameters
+    ----------
+    job : Job
+        Whose settings name the sampler numpyro.
+    numbers : list of int
+    cores : int
+        Processes that draw campaigns and rank the truth.
+
+    Yields
+    ------
+    number : int
+    row : dict
+        As `simulation` returns it.
+    """
+    from fishdown.posterior.many import ManySampler, prepare
+
+    drawn = dict(here(partial(_draw, job), numbers, cores, "the study"))
+    sampler = ManySampler(job.settings, at_once=len(numbers))
+    prepared = ((number, prepare(one.campaign, job.spec)) for number, one in drawn.items())
+    fitted = [(found.number, drawn[found.number], found.tree) for found in sampler.sample(prepared)]
+    for (number, *_), row in here(partial(_rank, job), fitted, cores, "the study"):
+        yield number, row
+
+
+def _draw(job: Job, number: int) -> _Drawn:
+    return _workshop(job).draw(number)
+
+
+def _rank(job: Job, fitted: tuple[int, _Drawn, xr.DataTree]) -> dict[str, Any]:
+    _, drawn, tree = fitted
+    return _workshop(job).rank(drawn, tree)
+
+
+@dataclass(frozen=True, eq=False)
+class _Drawn:
+    """A campaign drawn from the priors, with what is true of it."""
+
+    campaign: Campaign
+    truth: Truth
+    tries: int
+    data: ModelData[Numbers]
+    seed: int
+    rng: np.random.Generator
+
+
 class _Workshop:
     """A model compiled once, wherever this runs, and fed with one campaign after another."""
 
@@ -109,20 +162,35 @@ class _Workshop:
         self._design = design_for(self._spec)
         self._template = self._design.template()
         first, _, _ = draw_campaign(self._spec, self._design, self._template, job.generator(0))
-        graph = build(self._spec, model_data(first, self._spec), first.coords)
-        self._sampler = Sampler(graph, "nutpie", reusable=True)
-        self._likelihood = likelihood_of(graph)
+        self._graph = build(self._spec, model_data(first, self._spec), first.coords)
+        self._likelihood = likelihood_of(self._graph)
+
+    @cached_property
+    def _sampler(self) -> Sampler:
+        return Sampler(self._graph, "nutpie", reusable=True)
 
     def simulate(self, number: int) -> dict[str, Any]:
+        drawn = self.draw(number)
+        self._sampler.feed(drawn.data)
+        try:
+            settings = replace(self._job.settings, seed=drawn.seed, cores=1)
+            tree = self._sampler.sample(settings)
+        except FitError as error:
+            return {"failed": str(error), "tries": drawn.tries}
+        return self.rank(drawn, tree)
+
+    def draw(self, number: int) -> _Drawn:
         rng = self._job.generator(number)
         campaign, truth, tries = draw_campaign(self._spec, self._design, self._template, rng)
         data = model_data(campaign, self._spec)
-        self._sampler.feed(data)
-        seed = int(rng.integers(2**31))
-        try:
-            tree = self._sampler.sample(replace(self._job.settings, seed=seed, cores=1))
-        except FitError as error:
-            return {"failed": str(error), "tries": tries}
+        return _Drawn(campaign, truth, tries, data, int(rng.integers(2**31)), rng)
+
+    def rank(self, one: _Drawn, tree: xr.DataTree) -> dict[str, Any]:
+        import pymc as pm
+
+        campaign, truth, data, rng = one.campaign, one.truth, one.data, one.rng
+        with self._graph:
+            pm.set_data(data.arrays())
         posterior = tree["posterior"].to_dataset()
         few = thinned(posterior, RANKED_AMONG)
         both = in_whole_fish(with_truth(few, truth, self._spec, data), data)
@@ -137,7 +205,7 @@ class _Workshop:
             "places": dict(zip(names, np.round(places, 6).tolist(), strict=True)),
             "divergences": int(tree["sample_stats"].dataset["diverging"].values.sum()),
             "ess": round(_smallest_ess(posterior, self._spec), 1),
-            "tries": tries,
+            "tries": one.tries,
         }
 
 

@@ -22,6 +22,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass
 from functools import cached_property, partial
+from itertools import batched
 from math import isfinite
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -30,7 +31,12 @@ import pandas as pd
 
 from fishdown.calibration.design import design_for, fed
 from fishdown.calibration.detectable import Detectable, detectable, simulations_needed
-from fishdown.calibration.simulation import RANKED_AMONG, Job, simulation
+from fishdown.calibration.simulation import (
+    RANKED_AMONG,
+    Job,
+    simulation,
+    simulations_at_once,
+)
 from fishdown.checks.uniform import Evenness, evenness
 from fishdown.errors import FitError
 from fishdown.intervals import TAILS
@@ -56,6 +62,8 @@ type Outcome = Literal["calibrated", "not calibrated", "cannot tell"]
 FALSE_ALARM = 0.05
 # Enough for every shipped model to be called calibrated: see `detectable`.
 SIMULATIONS = 200
+# Simulations sampled together by numpyro.
+AT_ONCE = 256
 SETTINGS = SamplerSettings(draws=1000, tune=1000, chains=2)
 
 
@@ -209,7 +217,8 @@ def calibrate(
     simulations : int
         In all, 200 by default; those already kept count.
     settings : SamplerSettings, optional
-        Its seed is that of the study. Two chains of 1,000 draws by default.
+        Its seed is that of the study. Two chains of 1,000 draws by default. With the sampler
+        numpyro simulations are sampled together, on a graphics processor if there is one.
     keep_in : path
         File that every simulation is written to as soon as it is done. A study that was stopped
         goes on from there; a file of another study is refused.
@@ -246,6 +255,14 @@ def calibrate(
         "ranked_among": RANKED_AMONG,
     }
     log = ResultsLog(keep_in, header, _wrong)
+    if settings.sampler == "numpyro":
+        missing = [number for number in range(simulations) if number not in log.rows]
+        for batch in batched(missing, AT_ONCE):
+            for number, row in simulations_at_once(job, list(batch), cores):
+                log.add(number, row)
+                if on_progress is not None:
+                    on_progress(len(log.rows), simulations)
+        return Calibration(spec, {number: log.rows[number] for number in range(simulations)})
     rows = log.complete(
         partial(simulation, job),
         range(simulations),
