@@ -15,7 +15,7 @@ from fishdown.calibration.truth import draw_truth
 from fishdown.calibration.winters import winter
 from fishdown.equality import by_value
 from fishdown.models.data import model_data
-from fishdown.models.parts.counting.counts import count
+from fishdown.models.parts.open_lake.present import OpenLake
 from fishdown.models.whole_numbers import HALF_FISH
 from fishdown.posterior.replicates import shares, whole
 from fishdown.posterior.urn import marked_in_catch
@@ -242,6 +242,14 @@ def worth_fitting(campaign: Campaign, design: Design) -> bool:
     return bool((enough & (recaptured >= design.fewest_recaptured)).all() and carried.all())
 
 
+def _within_bound(truth: Truth, campaign: Campaign, spec: ModelSpec) -> bool:
+    """Tell whether the fish at first were enough for all that were taken out."""
+    data = model_data(campaign, spec)
+    died = OpenLake(truth.values.get("natural_mortality"))
+    bound = data.counts.bound + died.needed(data.times.gone, data.times.end)
+    return bool((bound <= truth.unmarked + HALF_FISH).all())
+
+
 def draw_campaign(
     spec: ModelSpec, design: Design, template: Campaign, rng: np.random.Generator
 ) -> tuple[Campaign, Truth, int]:
@@ -266,7 +274,7 @@ def draw_campaign(
         if (
             truth.possible(design)
             and worth_fitting(campaign, design)
-            and (count(campaign, spec.parts).bound <= truth.unmarked + HALF_FISH).all()
+            and _within_bound(truth, campaign, spec)
         ):
             return campaign, truth, tries
 

@@ -21,6 +21,7 @@ from fishdown.models.coordinates import (
 )
 from fishdown.models.parts.marks import marks_known
 from fishdown.models.parts.marks.shedding import still_marked
+from fishdown.models.parts.open_lake.present import OpenLake
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -81,7 +82,9 @@ def walked(truth: Truth, spec: ModelSpec, data: ModelData[Numbers]) -> dict[str,
         mean = mean_share(share, data)
         walk = share_walk(chance_to_count(truth.values, data)[0], data)
         found["share_step"] = walk.walked(share)
-    found["log_room"] = RoomAboveBound(counts.bound, mean).walked(truth.unmarked)
+    rates = OpenLake(truth.values.get("natural_mortality"))
+    bound = counts.bound + rates.needed(data.times.gone, data.times.end)
+    found["log_room"] = RoomAboveBound(bound, mean).walked(truth.unmarked)
     if "mean_weight" in truth.values:
         found |= _weights(truth, spec, data)
     if data.winters is not None and data.winters.carrying:

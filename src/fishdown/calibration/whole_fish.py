@@ -13,12 +13,16 @@ import numpy as np
 
 from fishdown.calibration.walked import by_season, chance_to_count, mean_share, share_walk
 from fishdown.models.whole_numbers import HALF_FISH
+from fishdown.posterior.at_draws import rates_at_draws
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from fishdown.models.data import ModelData
     from fishdown.typing import Numbers
+
+# Where the nearest whole number lies below the bound.
+LEAST_ROOM = 1e-3
 
 
 def in_whole_fish(few: xr.Dataset, data: ModelData[Numbers]) -> xr.Dataset:
@@ -53,9 +57,12 @@ def in_whole_fish(few: xr.Dataset, data: ModelData[Numbers]) -> xr.Dataset:
         moved["share_step"] = (few["share_step"].dims, walk.walked(share))
         # Where some of the marks come later, those at the start are a part of them.
         marks = np.rint(released * share) * (marks / released)
-    # All fish that the bound knows of are whole, so the room above it is, but for its half fish.
-    room = np.floor(room)
-    moved["log_room"] = (few["log_room"].dims, np.log((room + HALF_FISH) / mean))
+    # All fish that the bound knows of are whole, so the room above it is, but for its half fish and
+    # for those that must have been there since some died.
+    needed = rates_at_draws(few).needed(data.times.gone, data.times.end)
+    room = np.floor(room + needed)
+    above = np.maximum(room - needed + HALF_FISH, LEAST_ROOM)
+    moved["log_room"] = (few["log_room"].dims, np.log(above / mean))
     # Exactly, and not by what they moved: whole fish are ranked at random where they are equal.
     fish = counts.bound + room + by_season(marks, data)
     if "carried_marks" in few:

@@ -76,7 +76,8 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
         if spec.part("years") == "linked":
             carried = carried_marks(spec, data, nodes)
         marks = by_season(share * nodes.counts.marks_at_start + carried, nodes)
-        unmarked = _unmarked(spec, data, nodes, marks, mean_share(spec, nodes, share))
+        of_all = mean_share(spec, nodes, share)
+        unmarked = _unmarked(spec, data, nodes, lake, marks, of_all)
         _counting(nodes, unmarked, share, carried)
         if with_marks(spec.parts) and not hypergeometric(spec.parts):
             _recaptures(spec, nodes, lake, unmarked + marks, share, carried)
@@ -92,7 +93,12 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
 
 
 def _unmarked(
-    spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[Any], marks: Any, share: Any
+    spec: ModelSpec,
+    data: ModelData[Numbers],
+    nodes: ModelData[Any],
+    lake: OpenLake,
+    marks: Any,
+    share: Any,
 ) -> Any:
     """Return the unmarked vulnerable fish; add abundance and its prior."""
     median, log_sd = spec.priors["density"].numbers
@@ -100,7 +106,8 @@ def _unmarked(
     start = np.log(median) + np.log(data.area[data.lake_of_season])
     walk = RoomAboveBound(nodes.counts.bound, share, pt)
     log_room = pm.Flat("log_room", dims="season", initval=start)
-    unmarked = walk.reached(log_room)
+    # Of fish that die, more must have been there than were taken out.
+    unmarked = walk.reached(log_room) + lake.needed(nodes.times.gone, nodes.times.end, xp=pt)
     vulnerable: Any = (
         pm.modelcontext(None)["vulnerable"] if spec.part("vulnerable") == "some" else 1.0
     )

@@ -13,6 +13,7 @@ from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.inputs import same_over_pulls
 from fishdown.models.parts.temperature import TEMPERATURE
 from fishdown.models.spec import parse_model
+from fishdown.posterior.at_draws import rates_at_draws
 from fishdown.posterior.other_pulls import with_steps_of
 from fishdown.posterior.pointwise import pull_log_densities
 from fishdown.posterior.prior_share import prior_shares
@@ -157,7 +158,7 @@ def new_weights(
     posterior = fitted.tree["posterior"].dataset
     shape = posterior.sizes["chain"], posterior.sizes["draw"]
     possible = (
-        (stacked(posterior["abundance"]) > _bound(campaign, fitted.spec) - 0.5)
+        (stacked(posterior["abundance"]) > _bound(posterior, campaign, fitted.spec) - 0.5)
         .all(axis=1)
         .reshape(shape)
     )
@@ -225,13 +226,15 @@ def _picked(draws: xr.Dataset, chosen: np.ndarray[Any, np.dtype[np.int64]]) -> x
     return plain.isel(chain=chain, draw=place).transpose("chain", "draw", ...)
 
 
-def _bound(campaign: Campaign, spec: ModelSpec) -> FloatArray:
-    """Return the fewest fish before each season's first pull, shape (season,)."""
-    counts = model_data(campaign, spec).counts
+def _bound(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> FloatArray:
+    """Return the fewest fish before each season's first pull, shape (draw or 1, season)."""
+    data = model_data(campaign, spec)
+    counts = data.counts
     marked = np.bincount(
         counts.group_season, weights=counts.marks_at_start, minlength=len(counts.bound)
     )
-    bound: FloatArray = counts.bound + marked
+    needed = rates_at_draws(posterior).needed(data.times.gone, data.times.end)
+    bound: FloatArray = np.atleast_2d(counts.bound + marked + needed)
     return bound
 
 

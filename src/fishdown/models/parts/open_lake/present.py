@@ -39,6 +39,25 @@ class OpenLake:
         """Return the fish that arrived, a t, relative to those before the first pull."""
         return 0.0 if self.immigration is None else self.immigration * open_years
 
+    def needed(self, gone: Any, end: Spell, *, xp: Any = NUMPY) -> Any:
+        """Return by how much the fish before the first pull exceed those taken out at the least.
+
+        G (exp(m u) − 1): of those that were taken out a time u after the first pull on average, so
+        many more must have been there at first for them to be alive then.
+
+        Parameters
+        ----------
+        gone : array or tensor, shape (season,)
+            G, fish taken out in the season.
+        end : Spell
+            Of the last pull.
+        xp : module
+            The array library in use.
+        """
+        if self.mortality is None:
+            return 0.0
+        return gone * (1.0 / self.staying(end.years - end.gone_years, xp=xp) - 1.0)
+
     def present(self, fish: Any, gone: Any, spell: Spell, *, xp: Any = NUMPY) -> Any:
         """Return the fish in the lake.
 

@@ -49,7 +49,7 @@ class Spell(NamedTuple):
 @by_value
 @dataclass(frozen=True, eq=False)
 class Times[A]:
-    """The times of a campaign, in years.
+    """The times of a campaign, in years, and the fish taken out.
 
     Attributes
     ----------
@@ -62,6 +62,8 @@ class Times[A]:
     marked_years : array, shape (season,)
         From marking to the first pull, on average over the marks at large; 0 for those of earlier
         years, whose winters are in the model of years.
+    gone : array, shape (season,)
+        Fish taken out of the lake by the last pull.
     """
 
     pull_years: A = field(metadata=over("pull", units="year"))
@@ -72,6 +74,7 @@ class Times[A]:
     end_open_years: A = field(metadata=over("season", units="year"))
     end_gone_years: A = field(metadata=over("season", units="year"))
     marked_years: A = field(metadata=over("season", units="year"))
+    gone: A = field(metadata=over("season", units="count"))
 
     @property
     def pulls(self) -> Spell:
@@ -99,6 +102,7 @@ def times(campaign: Campaign, in_likelihood: BoolArray) -> Times[Numbers]:
         every.open_years[examined_pulls(campaign)],
         *end,
         since_marking(campaign),
+        campaign.seasons["gone"].values,
     )
 
 
