@@ -42,7 +42,7 @@ SEEDS = {1: 2_041, 3: 2_043, 6: 2_046, 12: 2_052}
 EVERY_MARK, ROBUST, TOLD, CHAPMAN = "every mark counts", "robust", "marks told", "Chapman"
 MODELS = (EVERY_MARK, ROBUST, TOLD)
 # Of `--many`.
-MANY = SamplerSettings(draws=500, tune=500, chains=4, cores=1, sampler="numpyro")
+MANY = SamplerSettings(draws=500, tune=500, chains=4, cores=1, target_accept=0.9, sampler="numpyro")
 # What was the default before; parts of other names have their first choice then.
 BEFORE = {
     "evidence": "both",
@@ -130,15 +130,24 @@ def classical(campaign: Campaign, lake: int, truth: float) -> dict[str, Any] | N
 
 
 def run(
-    lakes: int, campaigns: int, minutes: float, part: tuple[int, int], kinds: list[str]
+    lakes: int,
+    campaigns: int,
+    minutes: float,
+    part: tuple[int, int],
+    kinds: list[str],
+    models: list[str],
 ) -> None:
     """Fit the campaigns of all kinds that are still missing, kind by kind in turn."""
     clock = Clock(minutes)
-    logs = {kind: log_of(kind, lakes, f"{part[0]}of{part[1]}") for kind in kinds}
+    logs = {
+        (kind, model): log_of(kind, lakes, model, f"{part[0]}of{part[1]}")
+        for kind in kinds
+        for model in models
+    }
     compiled: dict[str, Compiled] = {}
     children = np.random.SeedSequence(SEEDS[lakes]).spawn(campaigns)
     for number in range(part[0] - 1, campaigns, part[1]):
-        for kind, log in logs.items():
+        for (kind, model), log in logs.items():
             if clock.over:
                 return
             if number in log.rows:
@@ -149,38 +158,32 @@ def run(
             row: dict[str, Any] = {"truth": truth, CHAPMAN: [
                 classical(campaign, lake, left[lake]) for lake in range(lakes)
             ]}  # fmt: skip
-            for model in MODELS:
-                fed = campaign
-                if model == TOLD:
-                    fed = with_marks_told(campaign, [one["effective"] for one in truth])
-                if model not in compiled:
-                    compiled[model] = Compiled(model, fed)
-                draws, went = compiled[model].left(fed, number)
-                row[model] = [scores(draws[:, lake], left[lake]) for lake in range(lakes)]
-                row[f"{model}, sampling"] = went
+            fed = campaign
+            if model == TOLD:
+                fed = with_marks_told(campaign, [one["effective"] for one in truth])
+            if model not in compiled:
+                compiled[model] = Compiled(model, fed)
+            draws, went = compiled[model].left(fed, number)
+            row[model] = [scores(draws[:, lake], left[lake]) for lake in range(lakes)]
+            row[f"{model}, sampling"] = went
             log.add(number, row)
 
 
 @dataclass(frozen=True)
 class World:
-    """A campaign of a kind, with the truth, Chapman's answers, and what each model takes."""
+    """A campaign of a kind, with the truth, Chapman's answers, and what a model takes."""
 
     truth: list[dict[str, float]]
     chapman: list[dict[str, Any] | None]
-    taken: dict[str, Prepared]
+    taken: Prepared
 
 
-def world_of(kind: str, lakes: int, seed: np.random.SeedSequence) -> World:
+def world_of(kind: str, lakes: int, model: str, seed: np.random.SeedSequence) -> World:
     campaign, truth = campaign_of(kind, lakes, np.random.default_rng(seed))
-    told = with_marks_told(campaign, [one["effective"] for one in truth])
-    return World(
-        truth,
-        [classical(campaign, lake, one["biomass_after"]) for lake, one in enumerate(truth)],
-        {
-            model: prepare(told if model == TOLD else campaign, specification(model, lakes))
-            for model in MODELS
-        },
-    )
+    formula = [classical(campaign, lake, one["biomass_after"]) for lake, one in enumerate(truth)]
+    if model == TOLD:
+        campaign = with_marks_told(campaign, [one["effective"] for one in truth])
+    return World(truth, formula, prepare(campaign, specification(model, lakes)))
 
 
 def answers_of(
@@ -204,15 +207,16 @@ def run_many(
     campaigns: int,
     minutes: float,
     kinds: list[str],
+    model: str,
     *,
     at_once: int,
     depth: int,
     cores: int,
     checked: int,
 ) -> None:
-    """Fit the campaigns that are still missing, all kinds together, in batches."""
+    """Fit a model to the campaigns that are still missing, all kinds together, in batches."""
     clock = Clock(minutes)
-    logs = {kind: log_of(kind, lakes, many_at(depth)) for kind in kinds}
+    logs = {kind: log_of(kind, lakes, model, many_at(depth)) for kind in kinds}
     children = np.random.SeedSequence(SEEDS[lakes]).spawn(campaigns)
     missing = [
         (number, kind)
@@ -225,46 +229,45 @@ def run_many(
     with ProcessPoolExecutor(cores, mp_context=get_context("spawn")) as pool:
 
         def begin(batch: Iterable[tuple[int, str]]) -> list[Future[World]]:
-            return [pool.submit(world_of, kind, lakes, children[number]) for number, kind in batch]
+            return [
+                pool.submit(world_of, kind, lakes, model, children[number])
+                for number, kind in batch
+            ]
 
         batches = list(batched(missing, at_once))
         coming = begin(batches[0] if batches else ())
         for place, batch in enumerate(batches):
             if clock.over:
                 break
-            worlds = [world.result() for world in coming]
+            worlds = {
+                number_of(task): world.result() for task, world in zip(batch, coming, strict=True)
+            }
             coming = begin(batches[place + 1]) if place + 1 < len(batches) else []
-            scored: dict[str, dict[int, Future[Any]]] = {}
+            began = time.perf_counter()
+
+            def say(done: int, total: int, diverged: int, began: float = began) -> None:
+                seconds = time.perf_counter() - began
+                print(f"{model}: {done:,} of {total:,} draws, {seconds:.0f} s", flush=True)
+
+            scored: dict[int, Future[Any]] = {}
             checks: dict[int, Future[dict[str, Any]]] = {}
-            for model in MODELS:
-                began = time.perf_counter()
-                taken = {
-                    number_of(task): (world.taken[model], world.truth)
-                    for task, world in zip(batch, worlds, strict=True)
-                }
-
-                def say(
-                    done: int, total: int, diverged: int, model: str = model, began: float = began
-                ) -> None:
-                    seconds = time.perf_counter() - began
-                    print(f"{model}: {done:,} of {total:,} draws, {seconds:.0f} s", flush=True)
-
-                given = ((number, one) for number, (one, _) in taken.items())
-                scored[model] = {}
-                for found in sampler.sample(given, say):
-                    number = found.number
-                    scored[model][number] = pool.submit(answers_of, *sent(found), *taken[number])
-                    if model == ROBUST and number // len(KINDS) < checked:
-                        checks[number] = pool.submit(checks_of, found)
-            for task, world in zip(batch, worlds, strict=True):
-                row: dict[str, Any] = {"truth": world.truth, CHAPMAN: world.chapman}
-                for model in MODELS:
-                    row[model], row[f"{model}, sampling"] = scored[model][number_of(task)].result()
-                if number_of(task) in checks:
-                    row["checks"] = checks[number_of(task)].result()
+            given = ((number, world.taken) for number, world in worlds.items())
+            for found in sampler.sample(given, say):
+                number = found.number
+                world = worlds[number]
+                scored[number] = pool.submit(answers_of, *sent(found), world.taken, world.truth)
+                if number // len(KINDS) < checked:
+                    checks[number] = pool.submit(checks_of, found)
+            for task in batch:
+                number = number_of(task)
+                row: dict[str, Any] = {"truth": worlds[number].truth}
+                row[CHAPMAN] = worlds[number].chapman
+                row[model], row[f"{model}, sampling"] = scored[number].result()
+                if number in checks:
+                    row["checks"] = checks[number].result()
                 logs[task[1]].add(task[0], row)
-        for world in coming:
-            world.cancel()
+        for waiting in coming:
+            waiting.cancel()
 
 
 def sent(found: CampaignDraws) -> tuple[xr.Dataset, xr.Dataset]:
@@ -302,17 +305,18 @@ def many_at(depth: int) -> str:
     return f"many{depth}"
 
 
-def log_of(kind: str, lakes: int, part: str) -> ResultsLog:
-    """Return the log of one part of the study, as in "1of2", or of `many_at`."""
+def log_of(kind: str, lakes: int, model: str, part: str) -> ResultsLog:
+    """Return the log of a model in one part of the study, as in "1of2", or of `many_at`."""
     place = list(KINDS).index(kind)
     header = {
         "kind": kind,
         "lakes": lakes,
         "seed": SEEDS[lakes],
-        "models": {model: specification_text(model, lakes) for model in MODELS},
+        "model": specification_text(model, lakes),
         "settings": (MANY if part.startswith("many") else SETTINGS).entry(),
     }
-    return ResultsLog(kept_in(f"messy_{lakes}_{place}_{part}.jsonl"), header)
+    name = f"messy_{lakes}_{MODELS.index(model)}_{place}_{part}.jsonl"
+    return ResultsLog(kept_in(name), header)
 
 
 def specification_text(model: str, lakes: int) -> dict[str, Any]:
@@ -321,9 +325,12 @@ def specification_text(model: str, lakes: int) -> dict[str, Any]:
 
 
 def rows_of(kind: str, lakes: int, parts: list[str]) -> list[dict[str, Any]]:
+    """Return the campaigns of a kind, each with the answers of all models that were fitted."""
     found: dict[Any, dict[str, Any]] = {}
-    for part in parts:
-        found |= log_of(kind, lakes, part).rows
+    for model in MODELS:
+        for part in parts:
+            for number, row in log_of(kind, lakes, model, part).rows.items():
+                found.setdefault(number, {}).update(row)
     return [found[number] for number in sorted(found)]
 
 
@@ -337,7 +344,11 @@ def table(lakes: int, parts: list[str]) -> list[str]:
     for kind in KINDS:
         rows = rows_of(kind, lakes, parts)
         if rows:
-            lines += [line_of(kind, model, rows) for model in (CHAPMAN, *MODELS)]
+            lines += [
+                line_of(kind, model, [row for row in rows if model in row])
+                for model in (CHAPMAN, *MODELS)
+                if any(model in row for row in rows)
+            ]
     return lines
 
 
@@ -361,20 +372,18 @@ def line_of(kind: str, model: str, rows: list[dict[str, Any]]) -> str:
     ]
     score, gain = [], []
     for row in rows:
-        pairs = [
-            (mine["log_score"], plain["log_score"])
-            for mine, plain in zip(row[model], row[EVERY_MARK], strict=True)
-            if mine is not None
-        ]
-        if pairs:
-            score.append(np.mean([mine for mine, _ in pairs]))
-            gain.append(np.mean([mine - plain for mine, plain in pairs]))
+        own = {lake: mine["log_score"] for lake, mine in enumerate(row[model]) if mine is not None}
+        if own:
+            score.append(np.mean(list(own.values())))
+        if own and EVERY_MARK in row:
+            plain = row[EVERY_MARK]
+            gain.append(np.mean([mine - plain[lake]["log_score"] for lake, mine in own.items()]))
     error = np.std(gain, ddof=1) / np.sqrt(len(gain)) if len(gain) > 1 else np.nan
     ninety = np.median(ends[:, 6] / ends[:, 5])
     cells = [
         kind if model == CHAPMAN else "", model, str(len(rows)), *held, f"{ninety:.2f}", *wrong,
         f"{np.mean(score):.2f}",
-        "–" if model == EVERY_MARK else f"{np.mean(gain):+.2f} ± {error:.2f}",
+        "–" if model == EVERY_MARK or not gain else f"{np.mean(gain):+.2f} ± {error:.2f}",
     ]  # fmt: skip
     return "| " + " | ".join(cells) + " |"
 
@@ -384,7 +393,7 @@ def sampling(lakes: int, parts: list[str]) -> list[str]:
     rows = [row for kind in KINDS for row in rows_of(kind, lakes, parts)]
     lines = []
     for model in MODELS:
-        went = [row[f"{model}, sampling"] for row in rows]
+        went = [row[f"{model}, sampling"] for row in rows if model in row]
         diverged = sum(one["divergences"] > 0 for one in went)
         said = [f"{diverged} of {len(went)} campaigns with a divergence"]
         if seconds := [one["seconds"] for one in went if "seconds" in one]:
@@ -407,9 +416,10 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=60.0, help="start nothing after so many")
     parser.add_argument("--part", default="1/1", help="which of how many processes this is")
     parser.add_argument("--kinds", nargs="*", choices=list(KINDS), default=list(KINDS))
+    parser.add_argument("--models", nargs="*", choices=MODELS, default=list(MODELS))
     parser.add_argument("--many", action="store_true", help="all kinds together, with NumPyro")
     parser.add_argument("--at-once", type=int, default=1024, help="campaigns of a batch (--many)")
-    parser.add_argument("--depth", type=int, default=8, help="trajectories of at most 2^N steps "
+    parser.add_argument("--depth", type=int, default=5, help="trajectories of at most 2^N steps "
                         "(--many); each depth has logs of its own")  # fmt: skip
     parser.add_argument("--checked", type=int, default=0,
                         help="campaigns of a kind that are checked (--many)")  # fmt: skip
@@ -418,17 +428,15 @@ def main() -> None:
     parser.add_argument("--show", action="store_true", help="no runs, only the table")
     options = parser.parse_args()
     number, parts = (int(part) for part in options.part.split("/"))
-    shown = (
-        [many_at(options.depth)]
-        if options.many
-        else [f"{one}of{parts}" for one in range(1, parts + 1)]
-    )
+    shown = [*(f"{one}of{parts}" for one in range(1, parts + 1)), many_at(options.depth)]
     if options.many and not options.show:
-        run_many(options.lakes, options.campaigns, options.minutes, options.kinds,
-                 at_once=options.at_once, depth=options.depth, cores=options.cores,
-                 checked=options.checked)  # fmt: skip
+        for model in options.models:
+            run_many(options.lakes, options.campaigns, options.minutes, options.kinds, model,
+                     at_once=options.at_once, depth=options.depth, cores=options.cores,
+                     checked=options.checked)  # fmt: skip
     elif not options.show:
-        run(options.lakes, options.campaigns, options.minutes, (number, parts), options.kinds)
+        run(options.lakes, options.campaigns, options.minutes, (number, parts), options.kinds,
+            options.models)  # fmt: skip
     print("\n".join([*table(options.lakes, shown), "", *sampling(options.lakes, shown)]))
 
 
