@@ -26,8 +26,9 @@ USUAL, HUGE = "2024-08-10,Pond,A,1,8,1,13.0,no\n", "2024-08-10,Pond,A,1,4000,1,1
 def pond(tmp_path: Path) -> tuple[Path, Path]:
     """Save a handmade fit; returns its folder and that of its records."""
     folder = records(tmp_path / "records")
-    # Its 2,000 draws would be too few for a night that it has to guess.
-    return drawn_fit(folder, "one_lake", nights="alike").save(tmp_path / "fit"), folder
+    # Its 2,000 draws would be too few for a night that it has to guess, and for scatter.
+    alike = {"nights": "alike", "scatter": "same", "natural_deaths": "none"}
+    return drawn_fit(folder, "one_lake", **alike).save(tmp_path / "fit"), folder
 
 
 def add_pull(folder: Path, row: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -96,6 +97,14 @@ def test_a_study_stopped_and_gone_on_with(tmp_path: Path) -> None:
     assert (again.table()["held_by_90"] > 0.5).all()
     with pytest.raises(fishdown.FitError, match="another calibration"):
         fishdown.calibrate("one_lake", simulations=1, settings=SETTINGS, keep_in=kept)
+    # Another sampler, of all simulations at once: the same lakes, and places but for chance.
+    numpyro = replace(SETTINGS, sampler="numpyro")
+    other = tmp_path / "together.jsonl"
+    together = fishdown.calibrate(spec, simulations=3, settings=numpyro, keep_in=other)
+    for number, row in together.rows.items():
+        assert row["tries"] == again.rows[number]["tries"]
+        for name, place in row["places"].items():
+            assert place == pytest.approx(again.rows[number]["places"][name], abs=0.25)
 
 
 def test_on_a_cluster_of_two(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
