@@ -14,7 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from messy import EVERY_MARK, ROBUST, specification, specification_text
+from messy_models import EVERY_MARK, ROBUST, specification, specification_text
 from messy_worlds import KINDS, campaign_of
 from trials import SETTINGS, Clock, OneLake, kept_in
 

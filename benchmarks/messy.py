@@ -21,49 +21,30 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
-from messy_worlds import KINDS, THRESHOLD, campaign_of, with_marks_told
-from scipy import stats
-from trials import LEVELS, SETTINGS, Clock, kept_in, limits
+from messy_models import (
+    CHAPMAN,
+    MANY,
+    MODELS,
+    SEEDS,
+    TOLD,
+    classical,
+    log_of,
+    many_at,
+    scores,
+    specification,
+)
+from messy_table import sampling, table
+from messy_worlds import KINDS, campaign_of, with_marks_told
+from trials import SETTINGS, Clock
 
-import fishdown
 from fishdown.api.fit import Fit
 from fishdown.campaign import Campaign
-from fishdown.formulas.marking import chapman
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
-from fishdown.models.parts import chosen_parts
 from fishdown.posterior.many import CampaignDraws, ManySampler, Prepared, prepare
 from fishdown.posterior.quality import judge
 from fishdown.posterior.quantities import reported_quantities
-from fishdown.posterior.sampling import Sampler, SamplerSettings
-from fishdown.results_log import ResultsLog
-
-SEEDS = {1: 2_041, 3: 2_043, 6: 2_046, 12: 2_052}
-EVERY_MARK, ROBUST, TOLD, CHAPMAN = "every mark counts", "robust", "marks told", "Chapman"
-MODELS = (EVERY_MARK, ROBUST, TOLD)
-# Of `--many`.
-MANY = SamplerSettings(draws=500, tune=500, chains=4, cores=1, target_accept=0.9, sampler="numpyro")
-# What was the default before; parts of other names have their first choice then.
-BEFORE = {
-    "evidence": "both",
-    "catch": "schooling",
-    "catchability": "per_area",
-    "temperature": "log_linear",
-    "nets": "differ",
-    "first_pulls": "best",
-    "weights": "measured",
-    "lengths": "log_log",
-    "sizes": "by_lake_and_year",
-}
-
-
-def specification(model: str, lakes: int) -> fishdown.ModelSpec:
-    """Return one of `MODELS`."""
-    spec = fishdown.read_model("one_lake" if lakes == 1 else "pooled_lakes")
-    if model == EVERY_MARK:
-        plain = {name: part.default for name, part in chosen_parts().items()}
-        return spec.with_parts(**{**plain, **BEFORE, "pooling": spec.part("pooling")})
-    return spec.with_parts(marks="all_count") if model == TOLD else spec
+from fishdown.posterior.sampling import Sampler
 
 
 class Compiled:
@@ -87,46 +68,6 @@ class Compiled:
         drawn = reported_quantities(tree["posterior"].to_dataset(), campaign, self.spec)
         left = drawn["biomass_after"].values
         return left.reshape(-1, left.shape[-1]), went
-
-
-def scores(draws: np.ndarray, truth: float) -> dict[str, Any]:
-    """Return limits, P(below) and log score of the biomass of one lake."""
-    below = (draws < THRESHOLD).mean()
-    density = stats.gaussian_kde(np.log(np.maximum(draws, 1e-3)))(np.log(truth))[0]
-    wide = stats.norm.pdf(np.log(truth), np.log(np.median(draws)), 2.0)
-    return {
-        "limits": limits(draws),
-        "below": float(np.clip(below, 0.5 / len(draws), 1.0 - 0.5 / len(draws))),
-        "log_score": float(np.log(0.99 * density + 0.01 * wide)),
-    }
-
-
-def classical(campaign: Campaign, lake: int, truth: float) -> dict[str, Any] | None:
-    """Return the same by Chapman's estimate times mean weight; None without recaptures."""
-    pulls = campaign.pulls.isel(pull=campaign.pulls["season_index"].values == lake)
-    caught, recaptured = (int(pulls[name].sum()) for name in ("caught", "recaptured"))
-    if not recaptured:
-        return None
-    marked = int(campaign.seasons["marked"].values[lake])
-    weight = campaign.fish["weight"].values[campaign.fish["season_index"].values == lake]
-    area = float(campaign.lakes["area"].values[lake])
-    mean, error = weight.mean(), weight.std(ddof=1) / np.sqrt(len(weight)) / weight.mean()
-    ends: list[float] = []
-    for level in LEVELS:
-        found = chapman(marked, caught, recaptured, level=level)
-        left = np.maximum(np.array([found.low, found.abundance, found.high]) - caught, 1.0)
-        half = stats.norm.ppf((1.0 + level) / 2.0) * error
-        away = np.hypot(np.log(left[1] / left[[0, 2]]), half) * np.array([-1.0, 1.0])
-        ends += (left[1] * mean / area * np.exp(away)).tolist()
-        middle = float(left[1] * mean / area)
-    spread = np.log(ends[5] / ends[4]) / 2.0 / stats.norm.ppf(0.95)
-    density = stats.norm.pdf(np.log(truth / middle), 0.0, spread)
-    wide = stats.norm.pdf(np.log(truth / middle), 0.0, 2.0)
-    return {
-        "limits": [middle, *ends],
-        "below": float(stats.norm.cdf(np.log(THRESHOLD / middle) / spread)),
-        "log_score": float(np.log(0.99 * density + 0.01 * wide)),
-    }
 
 
 def run(
@@ -298,113 +239,6 @@ def checks_of(found: CampaignDraws) -> dict[str, Any]:
 def number_of(task: tuple[int, str]) -> int:
     """Return a number of its own for a campaign of a kind."""
     return task[0] * len(KINDS) + list(KINDS).index(task[1])
-
-
-def many_at(depth: int) -> str:
-    """Return the part that is sampled with trajectories of at most two to this power steps."""
-    return f"many{depth}"
-
-
-def log_of(kind: str, lakes: int, model: str, part: str) -> ResultsLog:
-    """Return the log of a model in one part of the study, as in "1of2", or of `many_at`."""
-    place = list(KINDS).index(kind)
-    header = {
-        "kind": kind,
-        "lakes": lakes,
-        "seed": SEEDS[lakes],
-        "model": specification_text(model, lakes),
-        "settings": (MANY if part.startswith("many") else SETTINGS).entry(),
-    }
-    name = f"messy_{lakes}_{MODELS.index(model)}_{place}_{part}.jsonl"
-    return ResultsLog(kept_in(name), header)
-
-
-def specification_text(model: str, lakes: int) -> dict[str, Any]:
-    spec = specification(model, lakes)
-    return {**spec.parts, **{name: prior.entry() for name, prior in spec.priors.items()}}
-
-
-def rows_of(kind: str, lakes: int, parts: list[str]) -> list[dict[str, Any]]:
-    """Return the campaigns of a kind, each with the answers of all models that were fitted."""
-    found: dict[Any, dict[str, Any]] = {}
-    for model in MODELS:
-        for part in parts:
-            for number, row in log_of(kind, lakes, model, part).rows.items():
-                found.setdefault(number, {}).update(row)
-    return [found[number] for number in sorted(found)]
-
-
-def table(lakes: int, parts: list[str]) -> list[str]:
-    """Lay out the scores of every kind and model."""
-    lines = [
-        "| kind | model | campaigns | 50 % | 80 % | 90 % | 95 % | ratio of 90 % ends "
-        "| surer than 90 % below, wrong | above, wrong | log score | gain on every mark counts |",
-        "| --- | --- |" + " ---: |" * 10,
-    ]
-    for kind in KINDS:
-        rows = rows_of(kind, lakes, parts)
-        if rows:
-            lines += [
-                line_of(kind, model, [row for row in rows if model in row])
-                for model in (CHAPMAN, *MODELS)
-                if any(model in row for row in rows)
-            ]
-    return lines
-
-
-def line_of(kind: str, model: str, rows: list[dict[str, Any]]) -> str:
-    answers = [
-        (answer, truth["biomass_after"])
-        for row in rows
-        for answer, truth in zip(row[model], row["truth"], strict=True)
-        if answer is not None
-    ]
-    truth = np.array([left for _, left in answers])
-    ends = np.array([answer["limits"] for answer, _ in answers])
-    held = [
-        f"{np.mean((ends[:, 1 + 2 * i] <= truth) & (truth <= ends[:, 2 + 2 * i])):.0%}"
-        for i in range(len(LEVELS))
-    ]
-    below = np.array([answer["below"] for answer, _ in answers])
-    wrong = [
-        f"{int((sure & false).sum())} of {int(sure.sum())}"
-        for sure, false in ((below > 0.9, truth >= THRESHOLD), (below < 0.1, truth < THRESHOLD))
-    ]
-    score, gain = [], []
-    for row in rows:
-        own = {lake: mine["log_score"] for lake, mine in enumerate(row[model]) if mine is not None}
-        if own:
-            score.append(np.mean(list(own.values())))
-        if own and EVERY_MARK in row:
-            plain = row[EVERY_MARK]
-            gain.append(np.mean([mine - plain[lake]["log_score"] for lake, mine in own.items()]))
-    error = np.std(gain, ddof=1) / np.sqrt(len(gain)) if len(gain) > 1 else np.nan
-    ninety = np.median(ends[:, 6] / ends[:, 5])
-    cells = [
-        kind if model == CHAPMAN else "", model, str(len(rows)), *held, f"{ninety:.2f}", *wrong,
-        f"{np.mean(score):.2f}",
-        "–" if model == EVERY_MARK or not gain else f"{np.mean(gain):+.2f} ± {error:.2f}",
-    ]  # fmt: skip
-    return "| " + " | ".join(cells) + " |"
-
-
-def sampling(lakes: int, parts: list[str]) -> list[str]:
-    """Say how long sampling took, if one by one, and how often it went wrong, over all kinds."""
-    rows = [row for kind in KINDS for row in rows_of(kind, lakes, parts)]
-    lines = []
-    for model in MODELS:
-        went = [row[f"{model}, sampling"] for row in rows if model in row]
-        diverged = sum(one["divergences"] > 0 for one in went)
-        said = [f"{diverged} of {len(went)} campaigns with a divergence"]
-        if seconds := [one["seconds"] for one in went if "seconds" in one]:
-            said.append(f"{np.median(seconds):.2f} s of sampling (median)")
-        if rhat := [one["rhat"] for one in went if "rhat" in one]:
-            said.append(
-                f"R-hat of the biomass left above 1.01 in {np.mean(np.array(rhat) > 1.01):.1%}, "
-                f"above 1.05 in {np.mean(np.array(rhat) > 1.05):.1%}"
-            )
-        lines.append(f"{model}: " + "; ".join(said))
-    return lines
 
 
 def main() -> None:

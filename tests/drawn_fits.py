@@ -192,6 +192,11 @@ def _posterior(
             apart = rng.spawn(1)[0]
             found["net_selectivity"] = (dims, apart.lognormal(0.0, 0.05, SIZE))
             found["weight_trend"] = (dims, apart.normal(0.0, 0.01, SIZE))
+    # Likewise.
+    if spec.part("natural_deaths") == "steady":
+        found["natural_mortality"] = (dims, rng.spawn(1)[0].lognormal(np.log(0.09), 0.3, SIZE))
+    if spec.part("scatter") == "with_catchability" and spec.part("evidence") != "marks":
+        found["scatter_exponent"] = (dims, rng.spawn(1)[0].normal(-0.25, 0.1, SIZE))
     coords = {"season": seasons["season"].values, "lake": lakes["lake"].values}
     return xr.Dataset(found, coords=coords)
 

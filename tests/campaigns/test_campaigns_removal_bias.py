@@ -61,7 +61,7 @@ def fits(campaign):
             campaign,
             spec.with_parts(evidence=evidence),
             settings=settings,
-            compare_evidence=False,
+            compare_evidence=evidence == "both",
         )
         for evidence in ("depletion", "marks", "both")
     }

@@ -15,6 +15,8 @@ from fishdown.models.priors import Prior
 from fishdown.words import amount
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
 
@@ -84,11 +86,20 @@ class Rates:
         names += OF_CONNECTED_LAKES if connected else []
         return [name for name in names if self.origins[name] == origin]
 
-    def said(self, name: str) -> str:
-        """Return a rate with its interval and unit, in words."""
-        of_lakes = {"survival": self.survival, "recruits": self.recruits}
-        low, median, high = low_median_high(of_lakes.get(name, self.draws.get(name)))
+    def said(self, name: str, lakes: Sequence[int]) -> str:
+        """Return a rate with its interval and unit, in words.
+
+        Recruitment goes with how many fish a lake held, unless it is given: it is told of these
+        lakes alone, whose estimates are not withheld.
+        """
         what, unit = WORDS[name]
+        of_lakes = {"survival": self.survival, "recruits": self.recruits}
+        draws = of_lakes[name] if name in of_lakes else self.draws[name]
+        if name == "recruits" and self.origins[name] != "given":
+            draws = draws[..., list(lakes)]
+        if not draws.size:
+            return f"{what} (withheld)"
+        low, median, high = low_median_high(draws)
         return f"{what} {amount(median)} ({amount(low)} to {amount(high)}; {unit})"
 
 

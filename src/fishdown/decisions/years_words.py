@@ -114,6 +114,9 @@ def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[
         )
         for origin, column in (("prior", "from_prior"), ("given", "given"))
     }
+    told = set(frame.loc[frame["gate"] == "passed", "lake"])
+    names_of_lakes = fit.campaign.lakes["lake"].values.tolist()
+    lakes = [place for place, lake in enumerate(names_of_lakes) if lake in told]
     said = []
     of_weight = [name for name in names["prior"] if name in OF_WEIGHT]
     names["prior"] = [name for name in names["prior"] if name not in OF_WEIGHT]
@@ -121,9 +124,9 @@ def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[
         source = fit.spec.name if fit.spec.part("years") == "linked" else STAND_IN
         said.append(
             f"Not estimated from these records, but priors of the model {source}: "
-            f"{'; '.join(found.said(name) for name in names['prior'])}. The further ahead, the "
-            "more the projection depends on them. Fit several years with --model many_years to "
-            "estimate them, or give your own with --survival and --recruits."
+            f"{'; '.join(found.said(name, lakes) for name in names['prior'])}. The further "
+            "ahead, the more the projection depends on them. Fit several years with --model "
+            "many_years to estimate them, or give your own with --survival and --recruits."
         )
     if "recruits" in names["prior"]:
         said.append(
@@ -133,11 +136,13 @@ def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[
             "netted keeps its level; many more or many fewer are possible."
         )
     if names["given"]:
-        said.append(f"Given by you: {'; '.join(found.said(name) for name in names['given'])}.")
+        said.append(
+            f"Given by you: {'; '.join(found.said(name, lakes) for name in names['given'])}."
+        )
     if of_weight:
         said.append(
             "Estimated by no model, but assumed: "
-            f"{'; '.join(found.said(name) for name in of_weight)}."
+            f"{'; '.join(found.said(name, lakes) for name in of_weight)}."
         )
     said.append(
         "Survivors grow towards a final weight with which a lake that is not netted keeps its mean "
