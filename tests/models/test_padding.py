@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from messy import EVERY_MARK, ROBUST, TOLD, specification
+from messy_models import EVERY_MARK, ROBUST, TOLD, specification
 from messy_worlds import campaign_of
 
 import fishdown

@@ -13,8 +13,8 @@ from fishdown.demo import demo_folder
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
 
-# Between them they have every kind of part; the others take as long to compile, and are slow.
-USUAL = {"careful_marks", "marks_only", "pooled_lakes", "smooth_cooling"}
+# Recaptures, catches, weights and pooling; the others take as long to compile, and are slow.
+USUAL = {"marks_only", "pooled_lakes"}
 MODELS = [
     pytest.param(path.stem, marks=() if path.stem in USUAL else pytest.mark.slow)
     for path in sorted((Path(__file__).parents[2] / "models").glob("*.toml"))
