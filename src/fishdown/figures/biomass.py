@@ -74,7 +74,7 @@ def draw(view: View) -> Figure:
         )
     counts_axis(axes[-1].xaxis)
     axes[-1].set_xlabel("biomass density, kg/ha")
-    figure.supylabel("probability density (one scale within a lake)", fontsize=8)
+    figure.supylabel("probability density", fontsize=8)
     return figure
 
 
