@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 
 from fishdown.checks.effective_marks_alone import _factors
-from fishdown.models.parts.marks.heard import heard_tags, log_density_at
+from fishdown.models.parts.marks.heard import heard_tags, log_density_between
 from fishdown.models.spec import read_model
 from fishdown.worlds.antenna import AntennaTruth, listen
 
@@ -59,7 +59,8 @@ def main() -> None:
                 unlike=float(priors["heard_unlike"].draw(rng, 1)[0]),
             )
             campaign: Any = SimpleNamespace(antenna=listen(tags, there, heard_as, rng))
-            density = log_density_at(heard_tags(campaign, priors), SHARES)
+            of_share = log_density_between(heard_tags(campaign, priors), SHARES[0], SHARES[-1])
+            density = of_share(SHARES)
             for prior, weight in weights.items():
                 posterior = np.cumsum(weight * np.exp(density - density.max()))
                 posterior /= posterior[-1]

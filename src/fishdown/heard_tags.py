@@ -43,7 +43,7 @@ def heard_tags(records: Records) -> xr.Dataset:
     return xr.Dataset({name: ("history", rows[name].to_numpy(np.int64)) for name in rows})
 
 
-def tag_histories(records: Records) -> pd.DataFrame:
+def tag_histories(records: Records, found: Heard | None = None) -> pd.DataFrame:
     """Count the tags of each season by the nights on which they were heard.
 
     A night counts from a week after release to the season's last pull, if any antenna of the lake
@@ -55,6 +55,8 @@ def tag_histories(records: Records) -> pd.DataFrame:
     ----------
     records : Records
         Checked records.
+    found : Heard, optional
+        What their antennas heard, if it is known already.
 
     Returns
     -------
@@ -64,22 +66,39 @@ def tag_histories(records: Records) -> pd.DataFrame:
     """
     if records.tags.empty or records.detections.empty:
         return pd.DataFrame(columns=["season_index", *HEARD_LABELS], dtype="int64")
-    found = heard(records)
+    found = found or heard(records)
     table = lake_seasons(records)
+    visits = found.visits.assign(code=code_of(found.visits["tag_id"]))
+    visits_at = {str(lake): rows for lake, rows in visits.groupby("lake")}
+    nights_at = {str(lake): rows["night"] for lake, rows in found.nights.groupby("lake")}
     parts = [
-        _of_season(records, found, place, season)
+        _of_season(
+            records,
+            visits_at.get(season.lake, visits.iloc[:0]),
+            nights_at[season.lake].drop_duplicates(),
+            place,
+            season,
+        )
         for place, season in enumerate(rows_of(table))
-        if not pd.isna(season.last_day)
+        if not pd.isna(season.last_day) and season.lake in nights_at
     ]
     tags = pd.concat([part for part in parts if part is not None] or [_no_tags()])
     columns = ["season_index", "nights_listened", "nights_heard", "still_there"]
     return tags.groupby(columns).size().rename("tags").reset_index()
 
 
-def _of_season(records: Records, found: Heard, place: int, season: Any) -> pd.DataFrame | None:
-    """Return a row for each tag of one season of a lake; None if none can tell anything."""
+def _of_season(
+    records: Records,
+    visited: pd.DataFrame,
+    nights: pd.Series[pd.Timestamp],
+    place: int,
+    season: Any,
+) -> pd.DataFrame | None:
+    """Return a row for each tag of one season of a lake; None if none can tell anything.
+
+    Visits and nights are those of the lake.
+    """
     tags = _tags_of(records, season.lake, season.season)
-    nights = found.nights.loc[found.nights["lake"] == season.lake, "night"].drop_duplicates()
     end, caught = _removals(records, season)
     on = np.sort(nights[nights <= end].to_numpy("datetime64[D]"))
     first = (tags["released"] + pd.Timedelta(days=WAIT_DAYS)).to_numpy("datetime64[D]")
@@ -92,8 +111,6 @@ def _of_season(records: Records, found: Heard, place: int, season: Any) -> pd.Da
     day = pd.to_datetime(code.map(caught))
     last = (day - pd.Timedelta(days=_BEFORE_CATCH_DAYS)).to_numpy("datetime64[D]")
     last = np.where(np.isnat(last), np.datetime64(end, "D"), last)
-    visits = found.visits[found.visits["lake"] == season.lake]
-    visited = visits.assign(code=code_of(visits["tag_id"]))
     met = visited[["code", "night"]].drop_duplicates()
     met = met.merge(pd.DataFrame({"code": code, "first": first, "last": last}), on="code")
     inside = (met["night"] >= met["first"]) & (met["night"] <= met["last"])

@@ -24,7 +24,7 @@ from fishdown.models.parts.marks.heard import (
     beta_binomial,
     heard_log_density,
     heard_tags,
-    log_density_at,
+    log_density_between,
 )
 from fishdown.models.parts.marks.pens import pens
 from fishdown.models.parts.marks.release_groups import kinds_at_large
@@ -130,11 +130,11 @@ def test_hearing_most_tags_often_says_that_the_others_are_gone() -> None:
     """Sixty of a hundred tags heard on nearly every night: about sixty are there."""
     heard = heard_tags(Antenna((0, 20, 18, 0, 60), (0, 20, 0, 0, 40)), PRIORS)  # type: ignore[arg-type]
     shares = np.linspace(0.3, 0.99, 139)
-    density = log_density_at(heard, shares)
+    density = log_density_between(heard, shares.min(), shares.max())(shares)
     assert shares[density.argmax()] == pytest.approx(0.6, abs=0.03)
     # Each heard on one night of twenty: the forty may well be there.
     seldom = heard_tags(Antenna((0, 20, 1, 0, 30), (0, 20, 0, 0, 40)), PRIORS)  # type: ignore[arg-type]
-    density = log_density_at(seldom, shares)
+    density = log_density_between(seldom, shares.min(), shares.max())(shares)
     assert density[shares > 0.9].max() > density.max() - 1.0
 
 
@@ -142,7 +142,8 @@ def test_interpolation_is_close_enough() -> None:
     heard = heard_tags(Antenna(*CASES["some nights"]), PRIORS)  # type: ignore[arg-type]
     shares = np.random.default_rng(20268).uniform(0.3, 0.999, 50)
     exact = [heard_log_density(heard, share) for share in shares]
-    assert log_density_at(heard, shares) == pytest.approx(exact, abs=1e-3)
+    found = log_density_between(heard, shares.min(), shares.max())(shares)
+    assert found == pytest.approx(exact, abs=1e-3)
 
 
 CATCHES, SEEN = [40, 31, 25, 9, 12, 30], [4, 2, 3, 0, 1, 5]
@@ -258,7 +259,10 @@ def test_marks_only_hears_of_them(folder_of: Callable[..., Path]) -> None:
     ]))  # fmt: skip
     spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake"))
     kinds, kept = kinds_at_large(campaign)[0], pens(campaign)
-    told = np.median(effective_marks(kinds, kept, spec, 0.1, model_data(campaign, spec).heard))
+    heard_there = model_data(campaign, spec).heard
+    assert heard_there is not None
+    of_heard = log_density_between(heard_there, 1e-6, 1.0 - 1e-6)
+    told = np.median(effective_marks(kinds, kept, spec, 0.1, of_heard))
     untold = np.median(effective_marks(kinds, kept, spec, 0.1))
     assert told < 0.8 * untold
 

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.special import logsumexp
 
 from fishdown.models.data import hears
-from fishdown.models.parts.marks.heard import heard_tags, log_density_at
+from fishdown.models.parts.marks.heard import heard_tags, log_density_between
 from fishdown.models.parts.marks.pens import lived_log_density, pens, retained_log_density
 from fishdown.models.parts.marks.release_groups import examined, groups_of_seasons, kinds_at_large
 from fishdown.models.parts.marks.shedding import still_marked
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from fishdown.campaign import Campaign
-    from fishdown.models.parts.marks.heard import HeardTags
     from fishdown.models.parts.marks.pens import Pens
     from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
@@ -68,7 +67,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
     groups = groups_of_seasons(campaign, spec.parts)
     looks, kept, kinds = examined(campaign, groups), pens(campaign), kinds_at_large(campaign)
     waited = since_marking(campaign)
-    heard = heard_tags(campaign, spec.priors) if hears(campaign, spec) else None
+    of_heard = _of_heard(campaign, spec, float(waited.max()))
     clumping: FloatArray = np.zeros(1)
     if spec.part("recaptures") == "clumped":
         middles = (np.arange(CLUMPING_NODES) + 0.5) / CLUMPING_NODES
@@ -79,7 +78,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
         # Effective marks are of one release group a season: an entry a catch.
         marked = looks.released[mine[looks.release_catch]] - looks.removed[mine]
         # Every number of fish may be needed that some κ makes of these.
-        ratio = effective_marks(kinds[season], kept, spec, waited[season], heard)
+        ratio = effective_marks(kinds[season], kept, spec, waited[season], of_heard)
         marks = float(groups[season].released.sum())
         spread = np.log(ratio[[0, -1]])
         like = np.exp(
@@ -142,14 +141,14 @@ def effective_marks(
     kept: Pens[Numbers],
     spec: ModelSpec,
     waited: float,
-    heard: HeardTags[Numbers] | None = None,
+    of_heard: Callable[[FloatArray], FloatArray] | None = None,
 ) -> FloatArray:
     """Return the same at nodes of equal probability, given pens and tags heard by antennas."""
     clip, tag, alive, _ = _factors(*(spec.priors[name] for name in _FACTORS))
     log_weight = lived_log_density(kept, alive)
     log_weight = log_weight + retained_log_density(kept, clip[:, None], tag[:, None])
-    if heard is not None:
-        log_weight = log_weight + log_density_at(heard, tag * alive * _not_dead_since(spec, waited))
+    if of_heard is not None:
+        log_weight = log_weight + of_heard(tag * alive * _not_dead_since(spec, waited))
     weight = np.exp(log_weight - log_weight.max())
     middles = (np.arange(NODES) + 0.5) / NODES
     found: FloatArray = np.quantile(
@@ -159,6 +158,18 @@ def effective_marks(
         method="inverted_cdf",
     )
     return found
+
+
+def _of_heard(
+    campaign: Campaign, spec: ModelSpec, longest: float
+) -> Callable[[FloatArray], FloatArray] | None:
+    """Return what tags heard say of the share still there, after so many years at the most."""
+    if not hears(campaign, spec):
+        return None
+    _, tag, alive, _ = _factors(*(spec.priors[name] for name in _FACTORS))
+    last = tag * alive * _not_dead_since(spec, longest)
+    heard = heard_tags(campaign, spec.priors)
+    return log_density_between(heard, float(last.min()), float((tag * alive).max()))
 
 
 @cache

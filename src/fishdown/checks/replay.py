@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.models.parts.open_lake.times import of_pulls
+from fishdown.models.parts.open_lake.times import DAYS_OF_YEAR
 from fishdown.posterior.replicates import shares, whole
 
 if TYPE_CHECKING:
@@ -38,8 +38,10 @@ def season_anew(
     gone = np.diff(pulls["gone_before"], prepend=0.0) - np.concatenate([[0.0], removed[:-1]])
     at_start = lakes.vulnerable_fish[:, [season]]
     fish = whole(at_start[:, 0])
-    spell = of_pulls(campaign).at(campaign.pulls["season_index"].values == season)
-    between, between_open = (np.diff(years, prepend=0.0) for years in spell[:2])
+    days = np.diff(pulls["date"], prepend=pulls["date"][:1]) / np.timedelta64(1, "D")
+    between = days / DAYS_OF_YEAR
+    lake = campaign.seasons["lake_index"].values[season]
+    between_open = between * campaign.lakes["connected"].values[lake]
     found: list[IntArray] = []
     for pull in range(len(caught)):
         if not lakes.open_lake.closed:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from fishdown.records.checked import Records
+    from fishdown.records.visits import Heard
 
 # Fewer catches than this do not determine the overdispersion of recaptures (our judgement, no
 # source).
@@ -66,19 +67,23 @@ def told_of_marks(
     return told, remarks
 
 
-def told_by_antennas(records: Records) -> dict[tuple[str, str], dict[str, int]]:
+def told_by_antennas(
+    records: Records, found: Heard | None = None
+) -> dict[tuple[str, str], dict[str, int]]:
     """Count the tags that antennas may tell of, by lake and season.
 
     Parameters
     ----------
     records : Records
+    found : Heard, optional
+        As for `tag_histories`.
 
     Returns
     -------
     dict of (str, str) to dict of str to int
         ``tags``, ``heard`` at all, and ``nights`` that count.
     """
-    rows = tag_histories(records)
+    rows = tag_histories(records, found)
     if rows.empty:
         return {}
     rows["heard"] = rows["tags"].where(rows["nights_heard"] > 0, 0)
@@ -86,9 +91,9 @@ def told_by_antennas(records: Records) -> dict[tuple[str, str], dict[str, int]]:
         tags=("tags", "sum"), heard=("heard", "sum"), nights=("nights_listened", "max")
     )
     table = lake_seasons(records)
-    found = {}
+    told = {}
     for one in rows_of(by_season):
         place = table.iloc[int(one.Index)]
         counts = {"tags": int(one.tags), "heard": int(one.heard), "nights": int(one.nights)}
-        found[str(place["lake"]), str(place["season"])] = counts
-    return found
+        told[str(place["lake"]), str(place["season"])] = counts
+    return told

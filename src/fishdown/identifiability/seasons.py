@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from fishdown.records.checked import Records
+    from fishdown.records.visits import Heard
 
 # Fewer pulls than this are uninformative beside the variation of catches (our judgement, no
 # source).
@@ -61,13 +62,15 @@ class Finding:
         return f"{head}: {text}." if head else f"{text[:1].upper()}{text[1:]}."
 
 
-def what_is_identified(records: Records) -> list[Finding]:
+def what_is_identified(records: Records, found: Heard | None = None) -> list[Finding]:
     """List what the records can and cannot identify.
 
     Parameters
     ----------
     records : Records
         Checked records.
+    found : Heard, optional
+        What their antennas heard, if it is known already.
 
     Returns
     -------
@@ -76,7 +79,7 @@ def what_is_identified(records: Records) -> list[Finding]:
         last, what holds for the whole campaign.
     """
     findings = []
-    heard = told_by_antennas(records)
+    heard = told_by_antennas(records, found)
     for lake in records.lakes["lake"]:
         seasons = sorted(
             {

@@ -189,11 +189,14 @@ def _no_nights() -> pd.DataFrame:
     return pd.DataFrame(names | {"night": pd.Series([], dtype="datetime64[us]")})
 
 
-def heard_lines(records: Records) -> list[str]:
-    """Say in two or three lines what the antennas heard; nothing without detections."""
+def heard_lines(records: Records, found: Heard | None = None) -> list[str]:
+    """Say in two or three lines what the antennas heard; nothing without detections.
+
+    What `heard` returned may be given, not to be worked out again.
+    """
     if not len(records.detections):
         return []
-    found = heard(records)
+    found = found or heard(records)
     visits = found.visits
     alive = visits.loc[~visits["in_place"], "tag_id"].nunique()
     nights = found.nights["night"].nunique()

@@ -28,7 +28,7 @@ def check(options: argparse.Namespace) -> int:
     """Read the records, list their problems, and state what can be estimated from them."""
     from fishdown.identifiability.seasons import what_is_identified
     from fishdown.records import read_records
-    from fishdown.records.visits import heard_lines
+    from fishdown.records.visits import heard, heard_lines
 
     records = read_records(options.folder)
     console = _console()
@@ -39,10 +39,11 @@ def check(options: argparse.Namespace) -> int:
         f"{counted(len(records.pulls), 'pull')}, {records.pulls['caught'].sum():,} fish caught, "
         f"{counted(len(records.measured), 'fish', 'fish')} measured; no problems found."
     )
-    for line in heard_lines(records):
+    found = heard(records)
+    for line in heard_lines(records, found):
         console.print(line)
     console.print("\nWhat can be estimated from these records:")
-    for finding in what_is_identified(records):
+    for finding in what_is_identified(records, found):
         console.print(Padding(str(finding), (0, 0, 0, 2), expand=False))
     return DONE
 

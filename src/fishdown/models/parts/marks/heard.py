@@ -19,7 +19,7 @@ from fishdown.models.array_library import NUMPY
 from fishdown.models.inputs import over
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     import xarray as xr
 
@@ -35,6 +35,8 @@ _WIDEST = 1e-6
 _NOTHING = -1e6
 # Below this no share of tags goes: its logarithm stays finite where catches showed more tags.
 _LEAST_SHARE = 1e-6
+# Nearer to 0 or 1 no share is told from them.
+_SHARE = 1e-9
 
 
 @by_value
@@ -53,11 +55,9 @@ class HeardTags[A]:
     node_log_weight : ndarray, shape (antenna_season, antenna_node)
         Logarithm of prior, quadrature weight and probability of the histories of all tags that
         are known to be there, at each node.
-    silent : ndarray, shape (silent,)
-        Tags never heard and not caught, by season and nights listened.
-    silent_season : ndarray, shape (antenna_season, silent)
-        1 where they are of that season.
-    audible : ndarray, shape (silent, antenna_node)
+    silent : ndarray, shape (antenna_season, silent)
+        Tags never heard and not caught, by nights listened; 0 beyond those of a season.
+    audible : ndarray, shape (antenna_season, silent, antenna_node)
         Probability at each node that such a tag, if there, is heard on some night.
     """
 
@@ -66,9 +66,8 @@ class HeardTags[A]:
     lying: A = field(metadata=over("antenna_season", units="count"))
     caught: A = field(metadata=over("antenna_season"))
     node_log_weight: A = field(metadata=over("antenna_season", "antenna_node"))
-    silent: A = field(metadata=over("silent", units="count"))
-    silent_season: A = field(metadata=over("antenna_season", "silent"))
-    audible: A = field(metadata=over("silent", "antenna_node"))
+    silent: A = field(metadata=over("antenna_season", "silent", units="count"))
+    audible: A = field(metadata=over("antenna_season", "silent", "antenna_node"))
 
 
 def heard_tags(campaign: Campaign, priors: Mapping[str, Prior]) -> HeardTags[Numbers]:
@@ -86,25 +85,24 @@ def heard_tags(campaign: Campaign, priors: Mapping[str, Prior]) -> HeardTags[Num
         _of_season(rows.isel(history=np.flatnonzero(rows["season_index"].values == one)), priors)
         for one in seasons
     ]
-    # Seasons have as many nodes as the one with most; those that it lacks have no weight.
-    most = max(len(one["node_log_weight"]) for one in parts)
-    for one in parts:
-        missing = most - len(one["node_log_weight"])
-        one["node_log_weight"] = np.pad(
-            one["node_log_weight"], (0, missing), constant_values=_NOTHING
-        )
-        one["audible"] = np.pad(one["audible"], ((0, 0), (0, missing)))
-    place = np.repeat(np.arange(len(parts)), [len(one["silent"]) for one in parts])
-    together = {
-        name: np.concatenate([np.atleast_1d(one[name]) for one in parts])
-        for name in ("heard", "lying", "caught", "silent", "audible")
-    }
+    # Seasons have as many nodes as the one with most, and as many kinds of silent tags; nodes that
+    # a season lacks have no weight, and of the tags there are none.
+    fills = {"node_log_weight": _NOTHING, "silent": 0.0, "audible": 0.0}
     return HeardTags(
-        **together,
         season=seasons,
-        node_log_weight=np.stack([one["node_log_weight"] for one in parts]),
-        silent_season=(place == np.arange(len(parts))[:, None]).astype(float),
+        **{name: np.array([one[name] for one in parts]) for name in ("heard", "lying", "caught")},
+        **{name: _stacked([one[name] for one in parts], fill) for name, fill in fills.items()},
     )
+
+
+def _stacked(arrays: list[FloatArray], fill: float) -> FloatArray:
+    """Stack arrays, each filled up behind to the longest of them."""
+    longest = np.max([one.shape for one in arrays], axis=0)
+    found = np.full((len(arrays), *longest), fill)
+    for place, one in enumerate(arrays):
+        own = tuple(slice(length) for length in one.shape)
+        found[place][own] = one
+    return found
 
 
 def heard_log_density(heard: HeardTags[Any], still_there: Any, *, xp: Any = NUMPY) -> Any:
@@ -128,21 +126,27 @@ def heard_log_density(heard: HeardTags[Any], still_there: Any, *, xp: Any = NUMP
     share = (still_there - heard.caught) / (1.0 - heard.caught)
     # Beyond the upper limit the logarithm of the rest is infinite in floating point.
     share = xp.minimum(xp.maximum(share, _LEAST_SHARE), 1.0 - 1e-12)
-    of_silent = (share[:, None] * heard.silent_season).sum(axis=0)
-    silent = heard.silent[:, None] * xp.log1p(-of_silent[:, None] * heard.audible)
-    by_node = heard.node_log_weight + heard.silent_season @ silent
+    silent = heard.silent[:, :, None] * xp.log1p(-share[:, None, None] * heard.audible)
+    by_node = heard.node_log_weight + silent.sum(axis=1)
     top = by_node.max(axis=1)
     integral = top + xp.log(xp.exp(by_node - top[:, None]).sum(axis=1))
     return (heard.heard * xp.log(share) + heard.lying * xp.log1p(-share) + integral).sum()
 
 
-def log_density_at(heard: HeardTags[Numbers], still_there: FloatArray) -> FloatArray:
-    """Return `heard_log_density` at many shares, interpolated between 400 of them."""
-    logits = logit(np.clip(still_there, 1e-9, 1.0 - 1e-9))
-    nodes = np.linspace(logits.min(), logits.max(), 400)
+def log_density_between(
+    heard: HeardTags[Numbers], lowest: float, highest: float
+) -> Callable[[FloatArray], FloatArray]:
+    """Return `heard_log_density` as a function of many shares, interpolated between 400 of them."""
+    low, high = logit(np.clip([lowest, highest], _SHARE, 1.0 - _SHARE))
+    nodes = np.linspace(low, high, 400)
     known = np.array([heard_log_density(heard, share) for share in expit(nodes)])
-    found: FloatArray = np.interp(logits, nodes, known)
-    return found
+
+    def at(still_there: FloatArray) -> FloatArray:
+        logits = logit(np.clip(still_there, _SHARE, 1.0 - _SHARE))
+        found: FloatArray = np.interp(logits, nodes, known)
+        return found
+
+    return at
 
 
 def beta_binomial(nights_heard: Any, nights: Any, mean: Any, unlike: Any) -> FloatArray:
