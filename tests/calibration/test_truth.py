@@ -12,13 +12,14 @@ from scipy import special, stats
 from textbook import textbook
 
 import fishdown
-from fishdown.calibration.crew_notes import draw_campaign, records_of, worth_fitting
+from fishdown.calibration.crew_notes import draw_campaign, left_of, records_of, worth_fitting
 from fishdown.calibration.design import Design, design_for, fed
 from fishdown.calibration.truth import Truth, draw_truth, effects
 from fishdown.calibration.walked import with_truth
 from fishdown.calibration.whole_fish import in_whole_fish
 from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.graph import build
+from fishdown.models.parts.open_lake.present import OpenLake
 from fishdown.models.spec import model_names
 from fishdown.posterior.at_draws import AtDraws, likelihood_of
 
@@ -258,3 +259,16 @@ def test_fish_that_go_back_are_drawn_from_an_urn() -> None:
     law = stats.hypergeom(round(truth.abundance[0]), design.marked, design.examined)
     error = law.std() / np.sqrt(np.size(found))
     assert np.mean(found) == pytest.approx(law.mean(), abs=4.0 * error)
+
+
+def test_fish_arrive_in_lakes_where_none_die() -> None:
+    """The graph's own fish before each pull, where the crew's fish were drawn."""
+    spec, _, campaign, truth = drawn("one_lake", 5, natural_deaths="none")
+    assert spec.part("immigration") == "steady"
+    data = model_data(campaign, spec)
+    rates = OpenLake(immigration=truth.values["immigration"])
+    fish = float(truth.abundance[0])
+    gone = campaign.seasons["gone"].values[0]
+    expected = rates.present(fish, gone, data.times.end)[0]
+    assert left_of(truth, campaign, 0) == pytest.approx(expected)
+    assert expected > fish - gone

@@ -175,15 +175,15 @@ def _come_and_gone(
     years: float,
     taken: list[tuple[float, float]],
 ) -> tuple[int, float | None]:
-    """Return the fish that immigrated until a pull, and those present; None if none died."""
-    rates = [truth.values.get(name) for name in ("natural_mortality", "immigration")]
-    if rates[0] is None:
+    """Return the fish that immigrated until a pull, and those present; None in a closed lake."""
+    names = ("natural_mortality", "immigration")
+    if not set(names) & set(truth.values):
         return 0, None
+    dying, arriving = (float(truth.values.get(name, np.zeros(1))[0]) for name in names)
     lake = int(template.seasons["lake_index"].values[season])
-    arriving = 0.0 if rates[1] is None else rates[1][0] * template.lakes["connected"].values[lake]
-    came = at_start * arriving * years
-    died = [fish * np.exp(-rates[0][0] * (years - since)) for since, fish in taken]
-    return round(came), at_start * np.exp(-rates[0][0] * years) + came - sum(died)
+    came = at_start * arriving * float(template.lakes["connected"].values[lake]) * years
+    gone = sum(fish * np.exp(-dying * (years - since)) for since, fish in taken)
+    return round(came), at_start * np.exp(-dying * years) + came - gone
 
 
 @by_value
@@ -205,7 +205,7 @@ class _Stock:
         """Draw the fish in a catch, and the marked ones among them of each batch.
 
         Its place is the season, the lake and the pull, by position; the fish present are those of
-        the stock if none died and none arrived.
+        the stock in a closed lake.
         """
         season, lake, pull = place
         clumping = truth.values.get("clumping")

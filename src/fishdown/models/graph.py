@@ -171,11 +171,11 @@ def _catches(
     catches = nodes.catches
     # In the half fish below the bound a pull would catch more fish than there are, where the
     # beta-binomial density has a pole.
-    closed = pt.maximum(vulnerable_fish[catches.season] - catches.gone_before, catches.caught)
+    fish = vulnerable_fish[catches.season]
+    closed = pt.maximum(fish - catches.gone_before, catches.caught)
     before: Any = closed
     ways: Any = 0.0
     if not lake.closed:
-        fish = vulnerable_fish[catches.season]
         present = lake.present(fish, catches.gone_before, nodes.times.pulls, xp=pt)
         before = pt.maximum(present, catches.caught)
         ways = ways_correction(catches.caught, before, closed, xp=pt)

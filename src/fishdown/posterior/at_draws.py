@@ -14,7 +14,7 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
-from fishdown.models.parts.open_lake.present import OpenLake
+from fishdown.models.parts.open_lake.present import RATES, OpenLake
 from fishdown.posterior.pull_hazard import pull_hazard, schooling_of_pulls, stacked
 
 if TYPE_CHECKING:
@@ -164,9 +164,8 @@ def drawn_lakes(
 
 def rates_at_draws(posterior: xr.Dataset) -> OpenLake:
     """Return the rates at which fish die and immigrate within a season, shape (draw, 1)."""
-    names = ("natural_mortality", "immigration")
     return OpenLake(
-        *(stacked(posterior[name])[:, None] if name in posterior else None for name in names)
+        *(stacked(posterior[name])[:, None] if name in posterior else None for name in RATES)
     )
 
 

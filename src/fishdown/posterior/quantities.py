@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from fishdown.models.parts import derived_quantities, parameters, unreported
-from fishdown.models.parts.open_lake.present import OpenLake
+from fishdown.models.parts.open_lake.present import RATES, OpenLake
 from fishdown.models.parts.open_lake.times import of_ends
 from fishdown.models.parts.weights.measured import weight_origins
 from fishdown.models.whole_numbers import HALF_FISH
@@ -164,7 +164,7 @@ def fish_left(before: xr.DataArray, posterior: xr.Dataset, campaign: Campaign) -
     campaign : Campaign
     """
     gone = xr.DataArray(campaign.seasons["gone"].values, dims="season")
-    rates = OpenLake(posterior.get("natural_mortality"), posterior.get("immigration"))
+    rates = OpenLake(*map(posterior.get, RATES))
     left: xr.DataArray = rates.present(before, gone, of_ends(campaign).over("season"))
     return left.clip(min=0.0)
 

@@ -28,7 +28,7 @@ SCATTER = Part(
     choices={"same": (), "with_catchability": ("scatter_exponent",)},
     parameters={
         "scatter_exponent": Parameter(
-            "exponent of catchability to which the variation between pulls is proportional",
+            "exponent by which the variation between pulls changes with catchability",
             families=("normal",),
             label="exponent",
         )

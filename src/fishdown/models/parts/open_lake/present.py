@@ -11,6 +11,10 @@ if TYPE_CHECKING:
     from fishdown.models.parts.open_lake.times import Spell
 
 
+# The parameters that are the rates, in the order of `OpenLake`.
+RATES = ("natural_mortality", "immigration")
+
+
 @dataclass(frozen=True)
 class OpenLake:
     """The rates at which fish die and immigrate; None where the model has them not.
