@@ -204,7 +204,7 @@ def test_the_best_time_its_losses_and_the_catch(folder_of: Callable[..., Path]) 
     )
     sentences = lift_sentences(found)
     assert sentences[-1] == CAUTION
-    assert "the 12.0 at large" in " ".join(sentences)
+    assert "the 12 at large" in " ".join(sentences)
 
 
 @pytest.mark.parametrize(

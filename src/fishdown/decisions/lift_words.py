@@ -57,7 +57,7 @@ def _of_lake(lake: LakeLift) -> Iterator[str]:
         there = lake.curve.drawn[:, net, lake.best]
         words = (
             f"Net {name}: {_said(there, 'tagged fish')} are then at the net, "
-            f"{_said(100.0 * there / tags, '%')} of the {amount(tags)} {of}."
+            f"{_said(100.0 * there / tags, '%')} of the {tags:,.0f} {of}."
         )
         if lake.fish_per_tag is not None:
             words += f" Expected catch: {_said(there * lake.fish_per_tag, 'fish')}"

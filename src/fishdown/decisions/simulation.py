@@ -81,7 +81,9 @@ def simulate(
     hazard = hazard_ahead(fit, season, schedule, temperature, rng)
     lake = np.full(hazard.shape[1], fit.data.lake_of_season[season])
     posterior = fit.tree["posterior"].dataset
-    schooling = schooling_of_pulls(posterior, fit.spec, fit.data.area, lake, hazard)
+    # Scatter follows the hazard, which water to come may draw beyond all numbers.
+    possible = np.clip(hazard, LEAST_HAZARD, MOST_HAZARD)
+    schooling = schooling_of_pulls(posterior, fit.spec, fit.data.area, lake, possible)
     fish = vulnerable_fish(fit, season)
     catch = catches(fish, hazard, schooling, rng)
     before = np.rint(fish)[:, None] - (np.cumsum(catch, axis=1) - catch)
