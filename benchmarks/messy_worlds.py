@@ -19,7 +19,7 @@ import pandas as pd
 from fishdown.campaign import Campaign, from_records
 from fishdown.records.checked import Records
 from fishdown.records.settings import Settings
-from fishdown.records.tables import PEN
+from fishdown.records.tables import PEN, empty_frame
 from fishdown.worlds.netting import water_temperature
 
 NETS, DAYS = 4, (0, 3, 24, 27, 48, 51, 72, 75, 96, 99)
@@ -276,7 +276,7 @@ def _season(lake: _Lake, number: int, tables: dict[str, Any], rng: Draw) -> dict
                  "recaptured": float(recaptured), "released_again": 0,
                  "removed": int(caught.sum()), "marks_at_large": float(left_at_large),
                  "marks_removed": float(recaptured), "mesh_mm": np.nan, "bait_days": np.nan,
-                 "water_temp_c": round(temperature, 1), "spoiled": False}
+                 "water_temp_c": round(temperature, 1), "spoiled": False, "bycatch_counted": False}
             )  # fmt: skip
             left_at_large -= recaptured
             if pull in weighed:
@@ -340,6 +340,7 @@ def _records(lakes: list[dict[str, Any]], tables: dict[str, list[dict[str, Any]]
         lakes=pd.DataFrame(lakes),
         recaptures=empty(*place, "order", "batch", "count", "tag_id", "clip_seen", "tag_read"),
         bycatch=empty(*place, "species", "count", "dead"),
+        bycatch_limits=empty_frame("bycatch_limits"),
         tags=pd.DataFrame(),
         detections=pd.DataFrame(),
         clock_checks=pd.DataFrame(),

@@ -70,6 +70,7 @@ def fake_campaign(
             }
         ),
         bycatch=xr.Dataset(),
+        bycatch_limits=xr.Dataset(),
         batches=xr.Dataset(),
         antenna=xr.Dataset(),
     )

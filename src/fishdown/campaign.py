@@ -52,6 +52,7 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "year": ("1", "year of the season"),
     "count": ("count", "bycatch of one species in a pull"),
     "dead": ("count", "dead among the bycatch"),
+    "limit": ("count", "fish of the bycatch that may be caught in a season"),
     "lake_index": ("1", "position of the season's lake"),
     "season_index": ("1", "position of the season; -1 outside every season"),
     # Words, dates and yes or no have no unit; a date's is set when it is stored.
@@ -64,14 +65,18 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "date": (None, "day of the pull, or on which a fish was measured"),
     "net": (None, "net that was pulled; of a measured fish, empty if not on record"),
     "spoiled": (None, "whether the lift was void: it failed to fish properly"),
+    "bycatch_counted": (None, "whether it is on record what bycatch the pull had, none included"),
     "species": (None, "species of the bycatch"),
+    "fish": (None, "fish that a limit is on: all, or dead ones"),
     **BATCH_LABELS,
     **SEASON_MARK_LABELS,
     **HEARD_LABELS,
 }
 
 
-_TABLES = ("lakes", "seasons", "pulls", "fish", "bycatch", "batches", "antenna")
+_TABLES = (
+    "lakes", "seasons", "pulls", "fish", "bycatch", "bycatch_limits", "batches", "antenna"
+)  # fmt: skip
 
 
 @by_value
@@ -95,6 +100,9 @@ class Campaign:
         Dimension ``fish``, the measured fish.
     bycatch : xarray.Dataset
         Dimension ``bycatch``, one species in one pull.
+    bycatch_limits : xarray.Dataset
+        Dimension ``bycatch_limit``: species, lake (either may be "all"), label of the season
+        (empty: the last one), limit, and the fish that it is on ("all" or "dead").
     batches : xarray.Dataset
         Dimension ``batch``, the fish marked under one name in one season of one lake; what was
         released of each before each pull, and seen in it, also have the dimension ``pull``.
@@ -113,6 +121,7 @@ class Campaign:
     pulls: xr.Dataset
     fish: xr.Dataset
     bycatch: xr.Dataset
+    bycatch_limits: xr.Dataset
     batches: xr.Dataset
     antenna: xr.Dataset
     warnings: tuple[str, ...] = ()
@@ -275,6 +284,7 @@ def from_records(records: Records) -> Campaign:
         "temperature": pulls["water_temp_c"].to_numpy(dtype=float),
         **{name: pulls[name].to_numpy(dtype=float) for name in COVARIATES},
         "spoiled": pulls["spoiled"].to_numpy(dtype=bool),
+        "bycatch_counted": pulls["bycatch_counted"].to_numpy(dtype=bool),
     }
     campaign = Campaign(
         settings=records.settings,
@@ -291,6 +301,7 @@ def from_records(records: Records) -> Campaign:
         pulls=xr.Dataset({name: ("pull", values) for name, values in pull_arrays.items()}),
         fish=_fish(records.measured, season_index(records.measured)),
         bycatch=_bycatch(records.bycatch, season_index(records.bycatch)),
+        bycatch_limits=_bycatch_limits(records.bycatch_limits),
         batches=batches_of(pulls, index, marked, records.recaptures),
         antenna=heard_tags(records),
         warnings=tuple(listed(records.warnings)),
@@ -359,6 +370,23 @@ def _bycatch(bycatch: pd.DataFrame, index: Any) -> xr.Dataset:
             "species": ("bycatch", bycatch["species"].to_numpy(dtype=np.str_)),
             "count": ("bycatch", bycatch["count"].to_numpy(dtype=float)),
             "dead": ("bycatch", bycatch["dead"].to_numpy(dtype=float)),
+        }
+    )
+
+
+def _bycatch_limits(limits: pd.DataFrame) -> xr.Dataset:
+    return xr.Dataset(
+        {
+            **{
+                name: ("bycatch_limit", limits[column].to_numpy(dtype=np.str_))
+                for name, column in (
+                    ("species", "species"),
+                    ("lake", "lake"),
+                    ("label", "season"),
+                    ("fish", "fish"),
+                )
+            },
+            "limit": ("bycatch_limit", limits["limit"].to_numpy(dtype=float)),
         }
     )
 

@@ -30,11 +30,12 @@ TABLES = {
         "2025-04-23,Heron Pond,H1,fin_clip,30,,\n2024-06-03,Heron Pond,H0,pit_tag,9,,1\n"
     ),
     "pulls.csv": (
-        "date,lake,net,caught,released_again,water_temp_c,season,order,mesh_mm,bait_days,spoiled\n"
-        "2025-06-02,Sedge Lake,N1,120,0,19.5,2025,1,,2,no\n"
-        "2025-06-02,Sedge Lake,N2,80,,19.5,2025,2,40,,\n"
-        "2025-06-10,Sedge Lake,N1,60,1,21,2025,,,,yes\n"
-        "2024-06-03,Heron Pond,P1,40,,20,,2,,,\n2025-06-12,Heron Pond,P1,25,,22.5,,,,,\n"
+        "date,lake,net,caught,released_again,water_temp_c,season,order,mesh_mm,bait_days,spoiled,"
+        "bycatch_counted\n"
+        "2025-06-02,Sedge Lake,N1,120,0,19.5,2025,1,,2,no,yes\n"
+        "2025-06-02,Sedge Lake,N2,80,,19.5,2025,2,40,,,\n"
+        "2025-06-10,Sedge Lake,N1,60,1,21,2025,,,,yes,no\n"
+        "2024-06-03,Heron Pond,P1,40,,20,,2,,,,\n2025-06-12,Heron Pond,P1,25,,22.5,,,,,,\n"
     ),
     "recaptures.csv": (
         "date,lake,net,batch,count,tag_id,clip_seen,tag_read\n"
@@ -47,6 +48,10 @@ TABLES = {
     "bycatch.csv": (
         "date,lake,net,species,count,dead\n2025-06-02,Sedge Lake,N1,channel catfish,4,1\n"
         "2025-06-12,Heron Pond,P1,pike,1,\n"
+    ),
+    "bycatch_limits.csv": (
+        "species,lake,season,limit,fish\nchannel catfish,Sedge Lake,2025,3,dead\npike,all,,9,all\n"
+        "all,all,,50,all\n"
     ),
     "tags.csv": "lake,batch,tag_id\nSedge Lake,S1,00A1\nSedge Lake,S1,00A3\nHeron Pond,H0,00A2\n",
     "detections.csv": (

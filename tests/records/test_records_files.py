@@ -13,7 +13,9 @@ import pytest
 from fishdown.records import read_records
 from fishdown.records.problems import RecordsError
 
-TABLES = ("lakes", "marked", "pulls", "recaptures", "measured", "bycatch", "detections")
+TABLES = (
+    "lakes", "marked", "pulls", "recaptures", "measured", "bycatch", "bycatch_limits", "detections"
+)  # fmt: skip
 
 
 def assert_same(one, other):
@@ -57,8 +59,8 @@ def test_unexpected_files(campaign, lines):
     assert lines(folder) == [
         'warning: pull.csv: unknown file, which is not read; did you mean "pulls.csv"?',
         "warning: xyzzy.csv: unknown file, which is not read; known files are lakes.csv, "
-        "marked.csv, pulls.csv, recaptures.csv, measured.csv, bycatch.csv, tags.csv, "
-        "detections.csv, clock_checks.csv",
+        "marked.csv, pulls.csv, recaptures.csv, measured.csv, bycatch.csv, bycatch_limits.csv, "
+        "tags.csv, detections.csv, clock_checks.csv",
     ]
 
 

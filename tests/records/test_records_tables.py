@@ -15,11 +15,12 @@ DTYPES = {
     "marked": "datetime64[us] str str str str int64 int64 float64 int64 int64 int64 int64",
     "pulls": (
         "datetime64[us] str str str int64 int64 float64 int64 int64 float64 float64 float64 "
-        "bool int64 float64 float64"
+        "bool bool int64 float64 float64"
     ),
     "recaptures": "datetime64[us] str str str float64 str int64 str boolean boolean int64",
     "measured": "datetime64[us] str str str float64 float64 int64",
     "bycatch": "datetime64[us] str str str str int64 float64 int64",
+    "bycatch_limits": "str str str int64 str int64",
     "tags": "str str str int64",
     "detections": "datetime64[us, UTC] datetime64[us] str str str int64",
     "clock_checks": "datetime64[us, UTC] datetime64[us] str str float64 int64",
@@ -29,11 +30,12 @@ COLUMNS = {
     "marked": "date lake season batch mark released died order penned pen_alive pen_marked row",
     "pulls": (
         "date lake season net order caught recaptured released_again removed marks_at_large "
-        "marks_removed water_temp_c spoiled row mesh_mm bait_days"
+        "marks_removed water_temp_c spoiled bycatch_counted row mesh_mm bait_days"
     ),
     "recaptures": "date lake season net order batch count tag_id clip_seen tag_read row",
     "measured": "date lake season net length_mm weight_kg row",
     "bycatch": "date lake season net species count dead row",
+    "bycatch_limits": "species lake season limit fish row",
     "tags": "lake batch tag_id row",
     "detections": "time local lake net tag_id row",
     "clock_checks": "time local lake net fast_s row",
@@ -50,6 +52,7 @@ def test_columns_and_types_with_rows_and_without(campaign, name):
     more = {
         "recaptures": recaptures,
         "tags": "lake,batch,tag_id\nSedge Lake,S1,00A1\n",
+        "bycatch_limits": "species,lake,limit,fish\nchannel catfish,all,20,dead\n",
         "clock_checks": "time,lake,net,fast_s\n2025-06-02T20:00:00-06:00,Sedge Lake,N1,-3\n",
     }
     full = read_records(campaign(("pulls.csv", ",recaptured,", ",x,"), **more))

@@ -13,7 +13,7 @@ from fishdown.models.data import fitting_spec
 from fishdown.records.checked import Records
 from fishdown.records.covariates import COVARIATES, Covariate
 from fishdown.records.settings import Settings
-from fishdown.records.tables import PEN
+from fishdown.records.tables import PEN, empty_frame
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
@@ -150,6 +150,7 @@ class Design:
                 recaptures=pd.DataFrame(),
                 measured=pd.DataFrame(measured),
                 bycatch=pd.DataFrame({**bycatch, "date": pd.Series(dtype="datetime64[ns]")}),
+                bycatch_limits=empty_frame("bycatch_limits"),
                 tags=pd.DataFrame(),
                 detections=pd.DataFrame(),
                 clock_checks=pd.DataFrame(),
@@ -182,6 +183,7 @@ class Design:
             **{name: _usual(one, turn, net) for name, one in COVARIATES.items()},
             "water_temp_c": np.nan if forgotten else self.temperatures[turn],
             "spoiled": False,
+            "bycatch_counted": False,
         }  # fmt: skip
 
 

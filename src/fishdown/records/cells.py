@@ -14,9 +14,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from datetime import tzinfo
 
-Kind = Literal["text", "mark", "yes_no", "number", "count", "date", "time"]
+Kind = Literal["text", "mark", "limited", "yes_no", "number", "count", "date", "time"]
 
 MARKS = ("fin_clip", "pit_tag", "both")
+# What a limit of the bycatch is on: all fish that were caught, or the dead ones among them.
+LIMITED = ("all", "dead")
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?", re.ASCII)
@@ -103,6 +105,12 @@ def _mark(text: str) -> str:
     return text.lower()
 
 
+def _limited(text: str) -> str:
+    if text.lower() not in LIMITED:
+        raise CellError(Wrong.NEITHER_ALL_NOR_DEAD)
+    return text.lower()
+
+
 def _yes_no(text: str) -> bool:
     if text.lower() not in _YES:
         raise CellError(Wrong.NEITHER_YES_NOR_NO)
@@ -165,6 +173,7 @@ def _time(text: str, zone: tzinfo | None) -> datetime:
 _PARSERS: dict[Kind, Callable[[str], object]] = {
     "text": _text,
     "mark": _mark,
+    "limited": _limited,
     "yes_no": _yes_no,
     "number": _number,
     "count": _count,

@@ -37,7 +37,8 @@ class Records:
         date, lake, season, net, order, caught, recaptured (NaN where the catch was not
         examined while marks were at large), released_again, removed (caught less released_again),
         marks_at_large (before the pull), marks_removed (by the pull, estimated where not
-        examined), water_temp_c, spoiled, the covariates; sorted by lake, date and order.
+        examined), water_temp_c, spoiled, bycatch_counted (whether the records say what
+        bycatch it had, none included), the covariates; sorted by lake, date and order.
         Two nets may share an order: then they are sorted as in the file.
     recaptures : pandas.DataFrame
         date, lake, season, net, order, batch, count, tag_id, clip_seen, tag_read.
@@ -45,6 +46,9 @@ class Records:
         date, lake, season, net, length_mm, weight_kg.
     bycatch : pandas.DataFrame
         date, lake, season, net, species, count, dead.
+    bycatch_limits : pandas.DataFrame
+        species, lake (either may be "all"), season (empty: the last one), limit, fish ("all" or
+        "dead").
     tags : pandas.DataFrame
         lake, batch, tag_id: the tags released.
     detections : pandas.DataFrame
@@ -66,6 +70,7 @@ class Records:
     recaptures: pd.DataFrame
     measured: pd.DataFrame
     bycatch: pd.DataFrame
+    bycatch_limits: pd.DataFrame
     tags: pd.DataFrame
     detections: pd.DataFrame
     clock_checks: pd.DataFrame

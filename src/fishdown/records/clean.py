@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.records.bycatch_counted import bycatch_counted
 from fishdown.records.clocks import without_drift
 from fishdown.records.covariates import COVARIATES
 from fishdown.records.ledger import (
@@ -27,7 +28,8 @@ if TYPE_CHECKING:
 
 _OF_PULLS = [
     "date", "lake", "season", "net", "order", "caught", "recaptured", "released_again", "removed",
-    "marks_at_large", "marks_removed", "water_temp_c", "spoiled", "row",
+    "marks_at_large", "marks_removed", "water_temp_c", "spoiled", "bycatch_counted",
+    "row",
 ]  # fmt: skip
 
 
@@ -68,6 +70,9 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
         "bycatch": frames["bycatch"].assign(
             count=frames["bycatch"]["count"].astype("int64"),
         ),
+        "bycatch_limits": frames["bycatch_limits"].assign(
+            limit=frames["bycatch_limits"]["limit"].astype("int64"),
+        ),
         "tags": frames["tags"],
         "detections": without_drift(frames["detections"], frames["clock_checks"]),
         "clock_checks": frames["clock_checks"],
@@ -82,7 +87,7 @@ def _columns(name: str, table: pd.DataFrame) -> list[str]:
     columns = [*TABLES[name], "row"]
     if "local" in table:
         columns.insert(columns.index("time") + 1, "local")
-    if "season" in table:
+    if "season" in table and "season" not in columns:
         columns.insert(columns.index("lake") + 1, "season")
     return columns
 
@@ -95,6 +100,7 @@ def _clean_pulls(draft: Draft) -> pd.DataFrame:
         caught=pulls["caught"].astype("int64"),
         released_again=_whole(pulls["released_again"], 0),
         spoiled=_yes(pulls["spoiled"]),
+        bycatch_counted=bycatch_counted(pulls, draft.frames["bycatch"]),
         marks_at_large=0.0,
         marks_removed=0.0,
     )

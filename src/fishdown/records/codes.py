@@ -90,6 +90,7 @@ class Wrong(ProblemCode):
     NAME_TOO_LONG = "{letters:,} letters, more than {most} → write a shorter name"
     INVISIBLE_LETTER = "an invisible character → type the name anew, with plain letters"
     UNKNOWN_MARK = "unknown kind of mark → write fin_clip, pit_tag or both"
+    NEITHER_ALL_NOR_DEAD = "neither all nor dead → write all or dead"
     NEITHER_YES_NOR_NO = "neither yes nor no → write yes or no"
     NOT_A_NUMBER = "not a number"
     NOT_FINITE = "not a finite number"
@@ -237,6 +238,10 @@ class Wrong(ProblemCode):
     )
     DEAD_ABOVE_COUNT = """more dead fish than the {count:.0f} counted
         → correct one of the two; count holds the dead fish too"""
+    BYCATCH_NOT_COUNTED = """{bycatch_file} has bycatch of this pull (row {entry})
+        → write yes, or delete the rows of bycatch if they are of another pull"""
+    LIMIT_TWICE = """the limit has a row already (row {first})
+        → keep one of the two rows; limits on all and on dead fish may stand side by side"""
 
 
 @unique
@@ -317,6 +322,16 @@ class Odd(ProblemCode):
     CLOCK_OF_NO_ANTENNA = """no read of {detections_file} is of this antenna
         → correct the lake or the net"""
     # Measured fish and bycatch.
+    LIMIT_OF_TARGET = """the species that is removed; its catch is in {pulls_file} and is not
+        bycatch
+        → delete the row, or correct the species"""
+    LIMIT_OF_LIKE_SPECIES = """no fish of this species is in {bycatch_file}
+        → did you mean "{like}"? Nothing to do if none was caught"""
+    LIMIT_OF_UNKNOWN_SEASON = """no pull of this season is in {pulls_file}
+        → seasons with pulls: {seasons}; leave the cell empty for the last one"""
+    DEAD_NOT_RECORDED = """{bycatch_file} has no entry of dead fish, so that limits on dead fish
+        cannot be compared with the records
+        → fill the column dead (0 if no fish of the row was dead)"""
     OFF_STANDARD_WEIGHT = """{fish:#common carp/common carp} of less than {lightest:.0f} % or
         more than {heaviest:.0f} % of the standard weight of the length ({examples}<; and
         {others:,} more>)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from fishdown.records import (
     rules_batches,
+    rules_bycatch,
     rules_fish,
     rules_heard,
     rules_marks,
@@ -59,7 +60,13 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_sizes.weights_off_standard,
     rules_sizes.larger_fish_weighed,
     rules_sizes.larger_fish_measured,
-    rules_fish.dead_above_count,
+    rules_bycatch.dead_above_count,
+    rules_bycatch.bycatch_not_counted,
+    rules_bycatch.limits_given_twice,
+    rules_bycatch.limits_of_the_target,
+    rules_bycatch.limits_of_misspelt_species,
+    rules_bycatch.limits_of_unknown_season,
+    rules_bycatch.limits_on_dead_fish,
     rules_plausible.threshold_of_campaign,
     rules_plausible.more_fish_than_water_holds,
     rules_plausible.catches_far_above_their_neighbours,

@@ -1,4 +1,4 @@
-"""Rules on single fish: measured at all, in the right units; bycatch that adds up."""
+"""Rules on single fish: measured at all, in the right units."""
 
 from __future__ import annotations
 
@@ -58,13 +58,6 @@ def weights_off(draft: Draft) -> dict[int, tuple[Wrong, dict[str, Any]]]:
     heavy = _weighed(draft)
     found = [*_off_length(heavy), *_off_lake(heavy)]
     return {row: (code, values) for row, code, values in found}
-
-
-def dead_above_count(draft: Draft) -> Iterator[Problem]:
-    """Find bycatch of which more is dead than was caught."""
-    bycatch = draft.frames["bycatch"]
-    for catch in rows_of(bycatch[bycatch["dead"] > bycatch["count"]]):
-        yield draft.problem(Wrong.DEAD_ABOVE_COUNT, "bycatch", catch, "dead")
 
 
 def _weighed(draft: Draft) -> pd.DataFrame:

@@ -11,7 +11,7 @@ import pandas as pd
 from fishdown.records.codes import Odd, Wrong
 from fishdown.records.matching import pulls_meant
 from fishdown.records.problems import Suggestions
-from fishdown.records.tables import REQUIRED_TABLES, TABLES, rows_of
+from fishdown.records.tables import ALL, REQUIRED_TABLES, TABLES, rows_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,7 +53,9 @@ def unknown_lakes(draft: Draft) -> Iterator[Problem]:
     for name in TABLES:
         rows: dict[str, list[int]] = defaultdict(list)
         frame = draft.frames[name]
-        for lake, row in _filled(frame[~frame["lake"].isin(known)], "lake"):
+        # A limit may be on all lakes together.
+        right = known | {ALL} if name == "bycatch_limits" else known
+        for lake, row in _filled(frame[~frame["lake"].isin(right)], "lake"):
             rows[lake].append(row)
         for lake, places in rows.items():
             at, more, like = (name, places[0], "lake"), len(places) - 1, suggestions.of(lake)

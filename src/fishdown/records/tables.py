@@ -79,6 +79,9 @@ _TIME = Field("time", "the time with its zone, such as 2025-06-14T22:05:00Z", Tr
 # A clock further off has lost its date, and tells no time.
 _DAY_S = 86_400
 
+# In a limit of the bycatch, in place of a species or of a lake: all of them together.
+ALL = "all"
+
 # Marked fish kept in a pen after marking: how many, and of them alive and still marked at the end.
 PEN = ("penned", "pen_alive", "pen_marked")
 
@@ -116,6 +119,7 @@ TABLES: dict[str, dict[str, Field]] = {
         "water_temp_c": Field("number", "the water temperature in °C, −1 to 40", least=-1, most=40),
         **{name: _covariate(one) for name, one in COVARIATES.items()},
         "spoiled": Field("yes_no", "yes or no"),
+        "bycatch_counted": Field("yes_no", "yes or no"),
     },
     "recaptures": {
         "date": _DATE,
@@ -142,6 +146,13 @@ TABLES: dict[str, dict[str, Field]] = {
         "species": Field("text", "the species", True),
         "count": _fish("the number of fish", required=True),
         "dead": _fish("the number of them that were dead"),
+    },
+    "bycatch_limits": {
+        "species": Field("text", "the species as in the table of bycatch, or all", True),
+        "lake": Field("text", "the name of the lake as in the lakes table, or all", True),
+        "season": Field("text", "the season, such as 2025"),
+        "limit": _fish("the number of fish that may be caught in a season", required=True),
+        "fish": Field("limited", "all (all fish caught) or dead (dead fish only)", True),
     },
     "tags": {
         "lake": _LAKE,
@@ -195,6 +206,7 @@ _FEW = 5
 _DTYPES: dict[Kind, str] = {
     "text": "str",
     "mark": "str",
+    "limited": "str",
     "yes_no": "boolean",
     "number": "float64",
     "count": "float64",
@@ -204,6 +216,7 @@ _DTYPES: dict[Kind, str] = {
 _MISSING: dict[Kind, object] = {
     "text": "",
     "mark": "",
+    "limited": "",
     "yes_no": pd.NA,
     "number": np.nan,
     "count": np.nan,

@@ -109,7 +109,7 @@ def season(
                  "marks_removed": float(recaptured), "mesh_mm": 50.0 * (1 + net % 2),
                  "bait_days": bait,
                  "water_temp_c": round(temperature + world.temperature_bias, 1),
-                 "spoiled": False}
+                 "spoiled": False, "bycatch_counted": False}
             )  # fmt: skip
             at_large -= recaptured
     for day, name, length, weight in weights.measured(marking_day, rng):

@@ -9,6 +9,7 @@ import pandas as pd
 
 from fishdown.records.checked import Records
 from fishdown.records.settings import Settings
+from fishdown.records.tables import empty_frame
 from fishdown.worlds.netting import season, warmth
 from fishdown.worlds.winter import Stock, winter
 
@@ -110,6 +111,7 @@ def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
         recaptures=frames["recaptures"],
         measured=frames["measured"],
         bycatch=pd.DataFrame(empty),
+        bycatch_limits=empty_frame("bycatch_limits"),
         tags=pd.DataFrame(),
         detections=pd.DataFrame(),
         clock_checks=pd.DataFrame(),
