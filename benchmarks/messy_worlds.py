@@ -273,7 +273,8 @@ def _season(lake: _Lake, number: int, tables: dict[str, Any], rng: Draw) -> dict
             at = {**here, "date": day, "net": f"net {net + 1}"}
             tables["pulls"].append(
                 {**at, "order": net + 1, "caught": int(caught.sum()),
-                 "recaptured": float(recaptured), "released_again": 0,
+                 "recaptured": float(recaptured), "examined": float(caught.sum()),
+                 "released_again": 0,
                  "removed": int(caught.sum()), "marks_at_large": float(left_at_large),
                  "marks_removed": float(recaptured), "mesh_mm": np.nan, "bait_days": np.nan,
                  "water_temp_c": round(temperature, 1), "spoiled": False, "bycatch_counted": False}

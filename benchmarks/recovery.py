@@ -264,6 +264,13 @@ PARTS: dict[str, Part] = {
         parameter="post_release_survival",
         truth=0.85,
     ),
+    # Without it catches alone would have to tell.
+    "examined": Part(
+        "one_lake",
+        1,
+        world={"examined_share": 0.3, "batches": ("fin_clip",)},
+        off={"evidence": "depletion"},
+    ),
     "uneven": Part(
         "shy_marks",
         3,

@@ -38,7 +38,8 @@ def without_telescoping(campaign: Campaign, data: ModelData) -> ModelData:
         start = float(data.counts.marks_at_start[season])
         for pull in range(pulls.sizes["pull"]):
             one = pulls.isel(pull=[pull])
-            columns_of = (one[name].values for name in ("caught", "gone_before", "spoiled"))
+            names = ("caught", "examined", "gone_before", "spoiled")
+            columns_of = (one[name].values for name in names)
             marks = {name: getattr(groups, name)[:, [pull]] for name in MARKS}
             terms = season_terms(SeasonPulls(*columns_of, gone=0.0), replace(groups, **marks))
             # Each pull by itself starts from its own marks at large.

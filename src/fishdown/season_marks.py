@@ -66,6 +66,7 @@ def season_marks(
         ledger = keep_ledger(
             rows["caught"].to_numpy(dtype=float),
             seen[mine],
+            rows["examined"].to_numpy(dtype=float),
             rows["released_again"].to_numpy(dtype=float),
             before,
         )

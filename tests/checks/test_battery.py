@@ -120,7 +120,7 @@ def test_release_groups_and_those_of_earlier_years_come_up(fit: Fit) -> None:
     # Marks taken out are taken as seen, so that of both kinds they are the fewer that are left.
     # One release group: an entry a catch.
     marked = np.maximum(0.5 * looks.released[mine] + 40.0 - looks.removed[mine], 0.0)
-    expected = looks.caught[mine] * marked.round() / (5_000.0 - looks.gone_before[mine])
+    expected = looks.looked_at[mine] * marked.round() / (5_000.0 - looks.gone_before[mine])
     error = np.sqrt(expected / DRAWS)
     assert (np.abs(drawn.mean(axis=0) - expected) < 5.0 * error + 0.01).all()
 

@@ -19,6 +19,7 @@ from fishdown.models.parts.counting.terms import Fish, counting_log_density, tel
 from fishdown.models.parts.marks.release_groups import ReleaseGroups
 from fishdown.models.parts.marks.shedding import KINDS
 
+PULLS = ("caught", "looked_at", "gone_before", "spoiled", "gone")
 MARKS = ("recaptured", "marks_at_large", "marks_removed")
 ABUNDANCES = (2_400, 2_401, 3_000, 8_765)
 
@@ -36,14 +37,18 @@ def season(seed: int, *, pulls: int = 14, wrinkles: bool = False) -> dict[str, n
         put_back = int(rng.integers(0, caught + 1)) if wrinkles and pull % 4 == 1 else 0
         taken = recaptured - min(recaptured, put_back)
         seen = np.nan if unseen else recaptured
-        rows.append((caught, seen, marks, taken, 2_000 - fish, spoiled))
+        looked_at = caught
+        if wrinkles and pull % 5 == 0:
+            looked_at = caught - caught // 3
+            seen = int(rng.hypergeometric(recaptured, caught - recaptured, looked_at))
+        rows.append((caught, looked_at, seen, marks, taken, 2_000 - fish, spoiled))
         fish -= caught - put_back
         marks -= taken
         if wrinkles and pull == 6:
             marks += 40
     columns = np.array(rows, float).T
-    names = ("caught", "recaptured", "marks_at_large", "marks_removed", "gone_before", "spoiled")
-    arrays = dict(zip(names, columns, strict=True))
+    names = ("caught", "looked_at", "recaptured", "marks_at_large", "marks_removed", "gone_before")
+    arrays = dict(zip((*names, "spoiled"), columns, strict=True))
     arrays["spoiled"] = arrays["spoiled"].astype(bool)
     return {**arrays, "gone": np.float64(2_000 - fish), "marks_left": np.float64(marks)}
 
@@ -51,7 +56,7 @@ def season(seed: int, *, pulls: int = 14, wrinkles: bool = False) -> dict[str, n
 def terms_of(arrays: dict, **model: bool | str) -> CountingTerms:
     """Terms of a season whose marks are counted together."""
     return season_terms(
-        SeasonPulls(*(arrays[name] for name in ("caught", "gone_before", "spoiled", "gone"))),
+        SeasonPulls(*(arrays[name] for name in PULLS)),
         groups_of(*(np.atleast_2d(arrays[n]) for n in MARKS), np.atleast_1d(arrays["marks_left"])),
         CountingModel(**model),
     )
@@ -95,9 +100,11 @@ def scipys(
 ) -> float:
     """With `share`, each pull sees round(share × marks ever released) less those removed."""
     total = 0.0
-    names = ("caught", "recaptured", "marks_at_large", "marks_removed", "gone_before", "spoiled")
+    names = ("caught", "looked_at", *MARKS, "gone_before", "spoiled")
     removed = 0.0
-    for C, R, M, taken, gone, spoiled, h in zip(*(arrays[n] for n in names), hazard, strict=True):
+    for C, E, R, M, taken, gone, spoiled, h in zip(
+        *(arrays[n] for n in names), hazard, strict=True
+    ):
         q = 1.0 - np.exp(-h)
         if evidence != "marks" and not spoiled:
             if schooling is None:
@@ -107,7 +114,7 @@ def scipys(
                 total += stats.betabinom.logpmf(C, N - gone, a, b)
         if evidence != "depletion" and not np.isnan(R):
             counting = share * (M + removed) - removed
-            total += stats.hypergeom.logpmf(R, N - gone, counting, C)
+            total += stats.hypergeom.logpmf(R, N - gone, counting, E)
         removed += taken
     return total
 
@@ -156,7 +163,7 @@ def test_two_pools_and_marks_carried_over() -> None:
         present = present - taken
         gone += 40
     seen = np.array(arrays["seen"], float).T
-    columns = (np.array(arrays[name], float) for name in ("caught", "gone"))
+    columns = (np.array(arrays[name], float) for name in ("caught", "caught", "gone"))
     at_large = np.array(arrays["large"], float).T
     terms = season_terms(
         SeasonPulls(*columns, np.zeros(9, bool), gone),
@@ -182,7 +189,7 @@ def test_batches_of_the_marked_fish_where_recaptures_are_not_at_random(
         expected += stats.multivariate_hypergeom.logpmf(taken, present, recaptured)
         seen[:, pull], large[:, pull] = taken, present
         present = present - taken
-    pulls = SeasonPulls(caught, gone, np.zeros(3, bool), 125.0)
+    pulls = SeasonPulls(caught, caught, gone, np.zeros(3, bool), 125.0)
     groups = groups_of(seen, large, seen, present)
     for evidence in ("marks", "both"):
         model = CountingModel(evidence, all_marks_count=all_marks_count, at_random=False)

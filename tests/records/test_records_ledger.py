@@ -11,8 +11,14 @@ from fishdown.records.ledger import keep_ledger, marked_before_pulls
 NAN = float("nan")
 
 
-def ledger(caught, recaptured, put_back, marked_before):
-    columns = (caught, recaptured, put_back, marked_before)
+def ledger(caught, recaptured, put_back, marked_before, examined=None):
+    columns = (
+        caught,
+        recaptured,
+        caught if examined is None else examined,
+        put_back,
+        marked_before,
+    )
     return keep_ledger(*(np.array(column, dtype="float64") for column in columns))
 
 
@@ -31,6 +37,27 @@ def test_a_catch_nobody_looked_through_holds_marks_at_the_share_of_the_season():
     assert kept.removed.tolist() == [6, 2, 2]
     assert kept.at_large.tolist() == [40, 34, 32]
     assert np.isnan(kept.recaptured[1])
+
+
+def test_of_a_catch_looked_through_in_part_the_rest_holds_marks_at_that_share():
+    # 8 marked of 240 fish looked at; of the second catch 50 were not.
+    kept = ledger([120, 130, 40], [6, 2, 0], [0, 0, 0], [60, 60, 60], examined=[120, 80, 40])
+    share = 8 / 240
+    np.testing.assert_allclose(kept.removed, [6, 2 + 50 * share, 0])
+    np.testing.assert_allclose(kept.at_large, [60, 54, 52 - 50 * share])
+    assert kept.examined.tolist() == [120, 80, 40]
+
+
+def test_marked_fish_put_back_count_first_whether_seen_or_not():
+    # 3 marked fish seen, one more among the 20 not looked at; 2 fish are put back.
+    kept = ledger([80], [3], [2], [60], examined=[60])
+    np.testing.assert_allclose(kept.removed, [3 + 20 * 3 / 60 - 2])
+
+
+def test_where_nobody_looked_or_nothing_was_to_see():
+    kept = ledger([80, 50, 40], [0, NAN, NAN], [0, 0, 0], [0, 0, 30], examined=[20, 50, 40])
+    # Without marks at large all are known to be unmarked; the last catch is not known.
+    assert kept.examined.tolist() == [80, 50, 0]
 
 
 def test_marked_fish_of_such_a_catch_are_put_back_first():

@@ -87,6 +87,53 @@ def test_a_broken_rule_is_one_line(campaign, problems, file, old, new, line):
     assert problems(campaign((f"{file}.csv", old, new))) == [line]
 
 
+PARTLY = "date,lake,net,caught,recaptured,examined\n"
+
+
+@pytest.mark.parametrize(
+    ("row", "found"),
+    [
+        ("60,3,61", at(Wrong.EXAMINED_ABOVE_CATCH, "pulls.csv", 2, "examined", caught=60)),
+        (
+            "60,3,2",
+            at(
+                Wrong.RECAPTURED_ABOVE_EXAMINED,
+                "pulls.csv",
+                2,
+                "recaptured",
+                caught=60,
+                examined=2,
+                recaptured=3,
+            ),
+        ),
+        ("60,,20", at(Wrong.EXAMINED_WITHOUT_OUTCOME, "pulls.csv", 2, "recaptured", examined=20)),
+    ],
+)
+def test_fish_examined_fit_the_catch_and_the_marks(campaign, problems, row, found):
+    folder = campaign(
+        pulls=f"{PARTLY}2025-06-02,Sedge Lake,N1,{row}\n", measured=None, bycatch=None
+    )
+    assert [problem for problem in problems(folder) if problem.severity == "error"] == [found]
+
+
+def test_of_a_catch_examined_in_part_the_rest_is_not_known(campaign):
+    rows = "2025-06-02,Sedge Lake,N1,120,6,60\n2025-06-02,Sedge Lake,N2,80,,0\n"
+    folder = campaign(pulls=PARTLY + rows, measured=None, bycatch=None)
+    pulls = read_records(folder).pulls
+    assert pulls["examined"].tolist() == [60, 0]
+    # One in ten of the fish examined was marked: 6 more of the first catch, 8 of the second.
+    assert pulls["marks_removed"].tolist() == [12, 8]
+    assert pulls["recaptured"].isna().tolist() == [False, True]
+
+
+def test_with_a_table_of_recaptures_a_catch_may_be_examined_in_part(campaign):
+    rows = "2025-06-02,Sedge Lake,N1,120,,60\n2025-06-02,Sedge Lake,N2,80,,0\n"
+    tables = {"pulls": PARTLY + rows, "recaptures": RECAPTURES}
+    pulls = read_records(campaign(measured=None, bycatch=None, **tables)).pulls
+    assert pulls["recaptured"].isna().tolist() == [False, True]
+    assert pulls["marks_removed"].tolist() == [12, 8]
+
+
 def test_an_unknown_lake_is_told_once_a_table(campaign, problems):
     folder = campaign(
         ("pulls.csv", "Heron Pond", "heron pond"), ("pulls.csv", "Heron Pond", "heron pond")

@@ -153,11 +153,8 @@ from fishdown.records.codes import Odd, Wrong
                 "recaptures_file": "recaptures.csv",
                 "caught": 80,
                 "more": [],
-                "in_table": False,
             },
-            "more fish examined for marks than the 80 caught; this column is not read, and fish "
-            "not examined would count as unmarked, which makes the estimate too high; leave "
-            "recaptured empty for such a pull: it then counts as not examined",
+            "more fish examined for marks than the 80 caught; correct one of the two",
         ),
         (
             Wrong.EXAMINED_IN_PART,
@@ -167,11 +164,11 @@ from fishdown.records.codes import Odd, Wrong
                 "caught": 80,
                 "examined": 0,
                 "more": [],
-                "in_table": False,
             },
             "none of the 80 fish caught were examined for marks; this column is not read, and "
             "fish not examined would count as unmarked, which makes the estimate too high; "
-            "leave recaptured empty for such a pull: it then counts as not examined",
+            "give the number of fish that were examined in the column examined of pulls.csv, 0 if "
+            "none were",
         ),
         (
             Wrong.EXAMINED_IN_PART,
@@ -181,11 +178,11 @@ from fishdown.records.codes import Odd, Wrong
                 "caught": 80,
                 "examined": 25,
                 "more": [],
-                "in_table": False,
             },
             "only 25 of the 80 fish caught were examined for marks; this column is not read, "
             "and fish not examined would count as unmarked, which makes the estimate too high; "
-            "leave recaptured empty for such a pull: it then counts as not examined",
+            "give the number of fish that were examined in the column examined of pulls.csv, 0 if "
+            "none were",
         ),
         (
             Wrong.EXAMINED_IN_PART,
@@ -195,27 +192,11 @@ from fishdown.records.codes import Odd, Wrong
                 "caught": 120,
                 "examined": 110,
                 "more": [3, 4],
-                "in_table": False,
             },
             "only 110 of the 120 fish caught were examined for marks (the same in rows 3 and "
             "4); this column is not read, and fish not examined would count as unmarked, which "
-            "makes the estimate too high; leave recaptured empty for such a pull: it then "
-            "counts as not examined",
-        ),
-        (
-            Wrong.EXAMINED_IN_PART,
-            {
-                "pulls_file": "pulls.csv",
-                "recaptures_file": "recaptures.csv",
-                "caught": 80,
-                "examined": 25,
-                "more": [],
-                "in_table": True,
-            },
-            "only 25 of the 80 fish caught were examined for marks; this column is not read, "
-            "and fish not examined would count as unmarked, which makes the estimate too high; "
-            "give recaptures in the column recaptured of pulls.csv, empty for such a pull, and "
-            "leave out recaptures.csv, with which every catch counts as examined",
+            "makes the estimate too high; give the number of fish that were examined in the "
+            "column examined of pulls.csv, 0 if none were",
         ),
         (
             Wrong.NEVER_MARKED,
@@ -261,11 +242,11 @@ from fishdown.records.codes import Odd, Wrong
                 "recaptures_file": "recaptures.csv",
                 "caught": 80,
                 "more": [],
-                "in_table": False,
             },
             "the catch of 80 fish was not examined whole for marks; this column is not read, "
             "and fish not examined would count as unmarked, which makes the estimate too high; "
-            "leave recaptured empty for such a pull: it then counts as not examined",
+            "give the number of fish that were examined in the column examined of pulls.csv, 0 if "
+            "none were",
         ),
         (
             Wrong.NOT_ALL_EXAMINED,
@@ -274,11 +255,11 @@ from fishdown.records.codes import Odd, Wrong
                 "recaptures_file": "recaptures.csv",
                 "caught": 80,
                 "more": [],
-                "in_table": False,
             },
             "not all of the 80 fish caught were examined for marks; this column is not read, "
             "and fish not examined would count as unmarked, which makes the estimate too high; "
-            "leave recaptured empty for such a pull: it then counts as not examined",
+            "give the number of fish that were examined in the column examined of pulls.csv, 0 if "
+            "none were",
         ),
         (Wrong.NO_ROWS, {"noun": "pull"}, "no rows under the header; write one row a pull"),
         (

@@ -34,7 +34,7 @@ def of_unread(found):
     ]
 
 
-@pytest.mark.parametrize("column", ["examined", "n_examined", "looked_at", "checked", "examind"])
+@pytest.mark.parametrize("column", ["n_examined", "looked_at", "checked", "examind"])
 def test_a_catch_examined_in_part_stops_the_reading(campaign, problems, column):
     found = of_unread(problems(campaign(pulls=pulls(column, "120", "25", "60"))))
     place = ("pulls.csv", 3, column)
@@ -42,13 +42,13 @@ def test_a_catch_examined_in_part_stops_the_reading(campaign, problems, column):
 
 
 def test_all_such_catches_are_one_problem(campaign, problems):
-    found = of_unread(problems(campaign(pulls=pulls("examined", "110", "25", "61"))))
+    found = of_unread(problems(campaign(pulls=pulls("n_examined", "110", "25", "61"))))
     assert found == [
         at(
             Wrong.EXAMINED_IN_PART,
             "pulls.csv",
             2,
-            "examined",
+            "n_examined",
             caught=120,
             examined=110,
             more=[3, 4],
@@ -68,9 +68,9 @@ def test_all_such_catches_are_one_problem(campaign, problems):
     ],
 )
 def test_harmless_where_each_catch_was_examined_whole(campaign, problems, cells, recaptured):
-    folder = campaign(pulls=pulls("examined", *cells, recaptured=recaptured))
-    found = [problem for problem in of_unread(problems(folder)) if problem.column == "examined"]
-    assert found == [at(Odd.ALL_EXAMINED, "pulls.csv", 1, "examined")]
+    folder = campaign(pulls=pulls("checked", *cells, recaptured=recaptured))
+    found = [problem for problem in of_unread(problems(folder)) if problem.column == "checked"]
+    assert found == [at(Odd.ALL_EXAMINED, "pulls.csv", 1, "checked")]
 
 
 def test_harmless_where_no_fish_were_marked(campaign, lines):
@@ -83,10 +83,10 @@ def test_harmless_where_no_fish_were_marked(campaign, lines):
 @pytest.mark.parametrize(
     ("column", "cell", "said"),
     [
-        ("examined", "no", "none of the 80 fish caught were examined"),
-        ("examined", "0", "none of the 80 fish caught were examined"),
-        ("examined", "81", "more fish examined for marks than the 80 caught"),
-        ("examined", "half", "not all of the 80 fish caught were examined"),
+        ("checked", "no", "none of the 80 fish caught were examined"),
+        ("checked", "0", "none of the 80 fish caught were examined"),
+        ("checked", "81", "more fish examined for marks than the 80 caught"),
+        ("checked", "half", "not all of the 80 fish caught were examined"),
         ("not_examined", "55", "only 25 of the 80 fish caught were examined"),
         ("note", "25 examined", "the catch of 80 fish was not examined whole for marks"),
         ("comments", "only part checked", "the catch of 80 fish was not examined whole for marks"),
@@ -114,9 +114,8 @@ def test_with_a_table_of_recaptures_every_catch_counts_as_examined(campaign, lin
     assert found == [
         'recaptures.csv, row 3, n_checked = "25": only 25 of the 80 fish caught were '
         "examined for marks; this column is not read, and fish not examined would count as "
-        "unmarked, which makes the estimate too high; give recaptures in the column "
-        "recaptured of pulls.csv, empty for such a pull, and leave out recaptures.csv, with "
-        "which every catch counts as examined"
+        "unmarked, which makes the estimate too high; give the number of fish that were examined "
+        "in the column examined of pulls.csv, 0 if none were"
     ]
 
 
@@ -259,3 +258,12 @@ def test_a_list_of_stocked_fish_is_no_mistyped_table(campaign, lines, name):
         "the pulls after a stocking of that season, or give them a season of their own (column "
         "season of pulls) if no marked fish are left"
     ]
+
+
+def test_a_note_on_a_catch_whose_fish_examined_are_counted_is_harmless(campaign, problems):
+    rows = (
+        "date,lake,net,caught,recaptured,examined,note\n2025-06-02,Sedge Lake,N1,120,6,,\n"
+        "2025-06-02,Sedge Lake,N2,80,2,25,25 examined\n2025-06-03,Sedge Lake,N1,60,3,,\n"
+    )
+    found = of_unread(problems(campaign(pulls=rows)))
+    assert all(problem.severity == "warning" for problem in found)

@@ -104,6 +104,7 @@ def records_of(
             marks_left[season] -= recaptured
     columns["removed"] = np.zeros(count) if design.examined is not None else columns["caught"]
     columns["released_again"] = columns["caught"] - columns["removed"]
+    columns["examined"] = columns["caught"]
     counted = {"gone": gone, "marks_left": marks_left, "carried_most": carried_most}
     campaign = replace(
         template,

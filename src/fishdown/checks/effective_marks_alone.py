@@ -92,7 +92,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
         unmarked = like[:, None, None] - looks.gone_before[mine] - marked
         density = at_numbers(
             looks.recaptured[mine],
-            looks.caught[mine],
+            looks.looked_at[mine],
             marked,
             unmarked,
             clumping=clumping[:, None],

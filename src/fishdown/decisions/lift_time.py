@@ -219,7 +219,7 @@ def _fish_per_tag(
     """
     pulls = records.pulls[records.pulls["lake"] == lake]
     examined = pulls[pulls["recaptured"].notna() & (pulls["marks_at_large"] > 0)]
-    days = examined.groupby("date")[["caught", "recaptured"]].sum()
+    days = examined.groupby("date")[["examined", "recaptured"]].sum()
     if days["recaptured"].sum() < _FEWEST_RECAPTURES or len(days) < _FEWEST_DAYS:
         return None, (
             f"fewer than {_FEWEST_RECAPTURES} marked fish in examined catches of "
@@ -230,10 +230,10 @@ def _fish_per_tag(
     tagged = float(alive[marked["mark"] != "fin_clip"].sum())
     if not tagged:
         return None, "no tagged fish released"
-    caught, seen = days["caught"].to_numpy(float), days["recaptured"].to_numpy(float)
+    fish, seen = days["examined"].to_numpy(float), days["recaptured"].to_numpy(float)
     # Half a fish keeps the ratio finite when the only day with marked fish is left out.
-    ratio = np.log(caught.sum() / seen.sum())
-    without = np.log((caught.sum() - caught + 0.5) / (seen.sum() - seen + 0.5))
+    ratio = np.log(fish.sum() / seen.sum())
+    without = np.log((fish.sum() - fish + 0.5) / (seen.sum() - seen + 0.5))
     count = len(days)
     sd = np.sqrt((count - 1.0) / count * ((without - without.mean()) ** 2).sum() + 1 / seen.sum())
     drawn: FloatArray = np.exp(ratio + sd * rng.standard_t(count - 1.0, size=DRAWS))

@@ -82,8 +82,9 @@ class Netting:
         Number of different nets.
     caught, returned, removed : ndarray, shape (pull,)
         Fish caught, of these put back alive, and the difference.
-    recaptured : ndarray, shape (pull,)
-        Fish marked in the season among the catch; NaN where it was not examined.
+    recaptured, examined : ndarray, shape (pull,)
+        Fish marked in the season among those examined (NaN where none was), and how many these
+        are.
     marks : ndarray, shape (pull,)
         Fish marked in the season and in the lake just before the pull.
     spoiled : ndarray of bool, shape (pull,)
@@ -100,6 +101,7 @@ class Netting:
     caught: NDArray[np.float64]
     returned: NDArray[np.float64]
     recaptured: NDArray[np.float64]
+    examined: NDArray[np.float64]
     marks: NDArray[np.float64]
     spoiled: NDArray[np.bool_]
     earlier: float = 0.0
@@ -112,8 +114,9 @@ class Netting:
         Parameters
         ----------
         pulls : DataFrame
-            The columns `COLUMNS`, one row a pull, in time order; `OF_SEASON` too, unless all
-            marks at large were released in the season.
+            The columns `COLUMNS`, one row a pull, in time order; ``examined`` too, unless catches
+            were examined whole for marks; `OF_SEASON` too, unless all marks at large were released
+            in the season.
 
         Returns
         -------
@@ -147,6 +150,7 @@ class Netting:
         ]
         if wrong:
             raise DesignError("; ".join(wrong))
+        examined = pulls["examined"].to_numpy(dtype=np.float64) if "examined" in pulls else caught
         marks = np.nan_to_num(pulls["marks_at_large"].to_numpy(dtype=np.float64))
         own_marks, own = marks, recaptured
         if set(OF_SEASON) <= set(pulls.columns):
@@ -158,6 +162,7 @@ class Netting:
             caught=caught,
             returned=returned,
             recaptured=own,
+            examined=np.where(np.isnan(own), 0.0, examined),
             marks=own_marks,
             spoiled=pulls["spoiled"].to_numpy(dtype=bool),
             earlier=float(max(marks[0] - own_marks[0], 0.0)),
@@ -178,8 +183,13 @@ class Netting:
     @property
     def known(self) -> float:
         """Fish known to have been there: all removed, and the marked fish left at the end."""
-        last = np.where(np.isnan(self.recaptured), self.caught, self.recaptured)[-1]
-        return float(self.removed.sum() + max(self.marks[-1] - last, 0.0))
+        return float(self.removed.sum() + max(self.marks[-1] - self.most_marked[-1], 0.0))
+
+    @property
+    def most_marked(self) -> NDArray[np.float64]:
+        """Most fish of each catch that can have been marked: those seen, and those not examined."""
+        most: NDArray[np.float64] = np.nan_to_num(self.recaptured) + self.caught - self.examined
+        return most
 
     def steps(self) -> Steps:
         """Sum the pulls to days; where a single net was used, each pull is a step."""
@@ -257,12 +267,12 @@ class Netting:
             raise DesignError("no marked fish were at large")
         start = int(with_marks[0])
         marks, day = self.marks[start:], self.day[start:]
-        caught, recaptured = self.caught[start:], self.recaptured[start:]
+        looked_at, recaptured = self.examined[start:], self.recaptured[start:]
         examined = ~np.isnan(recaptured)
         if not examined.any():
             raise DesignError("no catch was examined for marks")
         change = np.diff(marks)
-        most_taken = np.where(examined, recaptured, caught)[:-1]
+        most_taken = self.most_marked[start:-1]
         added, lost = change > ROUNDING, -change > most_taken + ROUNDING
         if added.any():
             i = int(added.argmax())
@@ -283,7 +293,7 @@ class Netting:
             )
         return (
             round(float(marks[0])),
-            int(caught[examined].sum()),
+            int(looked_at[examined].sum()),
             int(recaptured[examined].sum()),
             float(self.removed_before[start]),
         )
@@ -301,7 +311,7 @@ class Netting:
         if not examined.any():
             raise DesignError("no catch was examined for marks")
         return Samples(
-            self.caught[examined],
+            self.examined[examined],
             self.recaptured[examined],
             self.marks[examined],
             self.removed_before[examined],

@@ -149,14 +149,14 @@ def _recaptures(
     if odds is not None:
         departure["odds"] = odds[looks.season]
     own = pt.inc_subtensor(
-        pt.zeros_like(looks.caught)[looks.release_catch],
+        pt.zeros_like(looks.looked_at)[looks.release_catch],
         looks.released * share[looks.release_group],
     )
     marked = own + by_season(carried, nodes)[looks.season] - looks.removed
     # Marked and unmarked fish die alike; those that arrive are unmarked.
     counted = vulnerable_fish[looks.season] * (1.0 + lake.arrived(nodes.times.examined_open_years))
     unmarked = counted - looks.gone_before - marked
-    terms = recaptures_log_density(looks.recaptured, looks.caught, marked, unmarked, **departure)
+    terms = recaptures_log_density(looks.recaptured, looks.looked_at, marked, unmarked, **departure)
     pm.Potential("recaptures", terms.sum())
 
 

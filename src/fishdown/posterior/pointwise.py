@@ -121,7 +121,7 @@ def _recaptures(
     found = np.zeros_like(before)
     speaks, examined = _marks_speak(campaign, spec), examined_pulls(campaign)
     index = campaign.pulls["season_index"].values
-    caught = campaign.pulls["caught"].values
+    looked_at = campaign.pulls["examined"].values
     first = 0
     for season, groups in enumerate(groups_of_seasons(campaign, spec.parts)):
         own = speaks[index == season]
@@ -132,7 +132,7 @@ def _recaptures(
             continue
         marked = _marked(lakes, season, places, groups)[:, :, own]
         seen = groups.recaptured[:, own]
-        fish, total, C = before[:, mine], marked.sum(axis=1), caught[mine]
+        fish, total, C = before[:, mine], marked.sum(axis=1), looked_at[mine]
         if hypergeometric(spec.parts):
             # After catches not examined for marks, marks at large are an estimate, and may be a
             # fraction of a fish below what is seen later.

@@ -85,7 +85,7 @@ def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Gene
     counted = lakes.vulnerable_fish[:, [season]] * (1.0 + arrived)
     present = whole(counted - looks.gone_before[mine])
     unmarked = np.maximum(present - marked, 0)
-    taken = np.minimum(whole(looks.caught[mine]), marked + unmarked)
+    taken = np.minimum(whole(looks.looked_at[mine]), marked + unmarked)
     odds = None if lakes.odds is None else lakes.odds[:, season]
     return marked_in_catch(marked, unmarked, taken, rng, odds=odds, clumping=lakes.clumping)
 

@@ -35,7 +35,8 @@ class Records:
         pen_alive, pen_marked (0 without a pen).
     pulls : pandas.DataFrame
         date, lake, season, net, order, caught, recaptured (NaN where the catch was not
-        examined while marks were at large), released_again, removed (caught less released_again),
+        examined while marks were at large), examined (fish of the catch known to be marked or
+        not), released_again, removed (caught less released_again),
         marks_at_large (before the pull), marks_removed (by the pull, estimated where not
         examined), water_temp_c, spoiled, bycatch_counted (whether the records say what
         bycatch it had, none included), the covariates; sorted by lake, date and order.

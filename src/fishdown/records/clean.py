@@ -27,8 +27,9 @@ if TYPE_CHECKING:
     from fishdown.records.settings import Settings
 
 _OF_PULLS = [
-    "date", "lake", "season", "net", "order", "caught", "recaptured", "released_again", "removed",
-    "marks_at_large", "marks_removed", "water_temp_c", "spoiled", "bycatch_counted",
+    "date", "lake", "season", "net", "order", "caught", "recaptured", "examined",
+    "released_again", "removed", "marks_at_large", "marks_removed", "water_temp_c", "spoiled",
+    "bycatch_counted",
     "row",
 ]  # fmt: skip
 
@@ -98,6 +99,7 @@ def _clean_pulls(draft: Draft) -> pd.DataFrame:
     pulls = pulls.assign(
         order=pulls["turn"].astype("int64"),
         caught=pulls["caught"].astype("int64"),
+        examined=pulls["examined"].fillna(pulls["caught"]),
         released_again=_whole(pulls["released_again"], 0),
         spoiled=_yes(pulls["spoiled"]),
         bycatch_counted=bycatch_counted(pulls, draft.frames["bycatch"]),
@@ -108,6 +110,8 @@ def _clean_pulls(draft: Draft) -> pd.DataFrame:
     if draft.given("recaptures"):
         recaptured = recaptured_of_pulls(pulls, draft.frames["recaptures"], marked)
         pulls["recaptured"] = recaptured.own_marks
+    nobody_looked = (pulls["examined"] == 0) & (pulls["caught"] > 0)
+    pulls["recaptured"] = pulls["recaptured"].mask(nobody_looked)
     pulls = pulls.sort_values(["lake", "date", "order", "row"], ignore_index=True)
     removed: dict[Hashable, float] = defaultdict(float)
     marked_of = {str(lake): rows for lake, rows in marked.groupby("lake")}
@@ -118,11 +122,13 @@ def _clean_pulls(draft: Draft) -> pd.DataFrame:
         ledger = keep_ledger(
             group["caught"].to_numpy(np.float64),
             group["recaptured"].to_numpy(np.float64),
+            group["examined"].to_numpy(np.float64),
             group["released_again"].to_numpy(np.float64),
             own + carried,
         )
         removed[lake] += float(ledger.removed.sum())
         pulls.loc[group.index, "recaptured"] = ledger.recaptured
+        pulls.loc[group.index, "examined"] = ledger.examined
         pulls.loc[group.index, "marks_at_large"] = ledger.at_large
         pulls.loc[group.index, "marks_removed"] = ledger.removed
     return pulls

@@ -16,9 +16,8 @@ _SAVE_AS_XLSX = " → open it in a spreadsheet program and save it again as .xls
 _UNITS = " → write the weight in kilograms and the length in millimetres"
 _NOT_EXAMINED = """< (the same in {more})>; this column is not read, and fish not examined would
     count as unmarked, which makes the estimate too high
-    → <{in_table:?}give recaptures in the column recaptured of {pulls_file}, empty for such a pull,
-      and leave out {recaptures_file}, with which every catch counts as examined|leave recaptured
-      empty for such a pull: it then counts as not examined>"""
+    → give the number of fish that were examined in the column examined of {pulls_file}, 0 if
+      none were"""
 
 
 @unique
@@ -149,9 +148,9 @@ class Wrong(ProblemCode):
     NOT_ALL_EXAMINED = (
         "not all of the {caught:,.0f} fish caught were examined for marks" + _NOT_EXAMINED
     )
-    EXAMINED_ABOVE_CATCH = (
-        "more fish examined for marks than the {caught:,.0f} caught" + _NOT_EXAMINED
-    )
+    EXAMINED_ABOVE_CATCH = """more fish examined for marks than the {caught:,.0f} caught< (the
+        same in {more})>
+        → correct one of the two"""
     NOTE_OF_PART = (
         "the catch of {caught:,.0f} fish was not examined whole for marks" + _NOT_EXAMINED
     )
@@ -177,6 +176,13 @@ class Wrong(ProblemCode):
         → write the number, 0 if there were none, or leave all three columns of the pen empty"""
     RECAPTURED_ABOVE_CATCH = """{recaptured:.0f} marked fish in a catch of {caught:.0f}
         → correct one of the two; caught counts marked fish too"""
+    RECAPTURED_ABOVE_EXAMINED = """{recaptured:.0f} marked fish, but <only {examined:.0f}|none> of
+        the {caught:.0f} fish caught were examined for marks
+        → correct one of the two; examined counts the marked fish too, and is empty if all of the
+          catch was examined"""
+    EXAMINED_WITHOUT_OUTCOME = """{examined:.0f} fish were examined for marks, and the number of
+        marked ones among them is not told
+        → write it in the column recaptured, 0 if there were none"""
     RECAPTURED_ABOVE_MARKS = """{recaptured:.0f} marked fish in the catch, but <only
         {at_large:.0f}|none> at large in {lake} (<{earlier:?}{carried:.0f} left from earlier
         years, >{alive:.0f} released alive for season {season}, {gone:.0f} taken out since)

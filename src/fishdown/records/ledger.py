@@ -33,34 +33,44 @@ class Ledger:
     ----------
     recaptured : numpy.ndarray
         Marked fish seen in each catch; NaN where not examined while marks were at large.
+    examined : numpy.ndarray
+        Fish of each catch known to be marked or not: those looked at, or all if no mark was at
+        large.
     at_large : numpy.ndarray
         Marked fish at large before each pull.
     removed : numpy.ndarray
-        Marked fish taken out by each pull, estimated where not examined.
+        Marked fish taken out by each pull, estimated for fish that were not examined.
     """
 
     recaptured: Array
+    examined: Array
     at_large: Array
     removed: Array
 
 
 def keep_ledger(
-    caught: Array, recaptured: Array, released_again: Array, marked_before: Array
+    caught: Array,
+    recaptured: Array,
+    examined: Array,
+    released_again: Array,
+    marked_before: Array,
 ) -> Ledger:
     """Follow the marked fish of one lake and season from pull to pull.
 
     Marks at large before a pull are the marked fish released so far less those removed so far.
-    Of the fish put back, marked ones are taken to be put back first. A catch that was
-    not examined is taken to hold marked fish at the season's share (recaptured over caught, over
-    the pulls that were examined while marks were at large), yet never so many that a later
-    recapture would lack its marks.
+    Of the fish put back, marked ones are taken to be put back first. Fish of a catch that were
+    not examined are taken to hold marked ones at the season's share (recaptured over examined,
+    over the pulls while marks were at large), yet never so many that a later recapture would lack
+    its marks.
 
     Parameters
     ----------
     caught : numpy.ndarray
         Fish in each catch, pulls in time order, shape (pulls,).
     recaptured : numpy.ndarray
-        Marked fish among them, NaN where not recorded, shape (pulls,).
+        Marked fish among those examined, NaN where nobody looked, shape (pulls,).
+    examined : numpy.ndarray
+        Fish of each catch looked at for marks, if anybody looked, shape (pulls,).
     released_again : numpy.ndarray
         Fish of the catch put back alive, shape (pulls,).
     marked_before : numpy.ndarray
@@ -70,19 +80,20 @@ def keep_ledger(
     Returns
     -------
     Ledger
-        The three columns of the ledger, shape (pulls,) each.
+        The columns of the ledger, shape (pulls,) each.
     """
     count = len(caught)
     # Without marks at large, or without fish, there is nothing to see.
     nothing_to_see = (caught == 0) | (marked_before == 0)
     recaptured = np.where(np.isnan(recaptured) & nothing_to_see, 0.0, recaptured)
-    examined = ~np.isnan(recaptured)
-    telling = examined & (marked_before > 0)
-    fish = caught[telling].sum()
+    looked = ~np.isnan(recaptured)
+    examined = np.where(nothing_to_see, caught, np.where(looked, examined, 0.0))
+    telling = looked & (marked_before > 0)
+    fish = examined[telling].sum()
     share = recaptured[telling].sum() / fish if fish > 0 else 0.0
 
     inflow = np.diff(marked_before, prepend=0.0)
-    seen = np.where(examined, recaptured, 0.0)
+    seen = np.where(looked, recaptured, 0.0)
     removed = np.maximum(seen - released_again, 0.0)
     # Marks that must be left after each pull for the recaptures still to come.
     needed_after = np.zeros(count)
@@ -95,11 +106,12 @@ def keep_ledger(
     for pull in range(count):
         now += inflow[pull]
         at_large[pull] = now
-        if not examined[pull]:
-            guess = max(caught[pull] * share - released_again[pull], 0.0)
-            removed[pull] = min(guess, max(now - needed_after[pull], 0.0))
+        unknown = caught[pull] - examined[pull]
+        if unknown > 0:
+            guess = max(seen[pull] + unknown * share - released_again[pull], removed[pull])
+            removed[pull] = min(guess, max(now - needed_after[pull], removed[pull]))
         now -= removed[pull]
-    return Ledger(recaptured, at_large, removed)
+    return Ledger(recaptured, examined, at_large, removed)
 
 
 def marked_before_pulls(pulls: pd.DataFrame, marked: pd.DataFrame) -> Array:

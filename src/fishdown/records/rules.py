@@ -42,6 +42,7 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_marks.died_above_released,
     rules_marks.pen_counts,
     rules_marks.recaptured_above_catch,
+    rules_marks.examined_counts,
     rules_marks.recaptured_in_two_places,
     rules_marks.recaptured_above_marks,
     rules_marks.batch_above_marks,

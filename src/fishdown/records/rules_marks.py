@@ -50,6 +50,25 @@ def recaptured_above_catch(draft: Draft) -> Iterator[Problem]:
             yield _at_pull(draft, told, pull, Wrong.RECAPTURED_ABOVE_CATCH, recaptured=count)
 
 
+def examined_counts(draft: Draft) -> Iterator[Problem]:
+    """Find pulls whose fish examined for marks contradict the catch or the marked fish in it."""
+    pulls, told = draft.frames["pulls"], _told(draft)
+    recaptured = pulls["recaptured"] if told is None else told.all_marks
+    for pull, count in zip(rows_of(pulls), recaptured, strict=True):
+        if pull.examined > pull.caught:
+            yield draft.problem(Wrong.EXAMINED_ABOVE_CATCH, "pulls", pull, "examined", more=[])
+        elif count > pull.examined and count <= pull.caught:
+            yield _at_pull(draft, told, pull, Wrong.RECAPTURED_ABOVE_EXAMINED, recaptured=count)
+        elif pull.examined > 0 and not _outcome_told(draft, told, pull):
+            yield draft.problem(Wrong.EXAMINED_WITHOUT_OUTCOME, "pulls", pull, "recaptured")
+
+
+def _outcome_told(draft: Draft, told: Recaptured | None, pull: Any) -> bool:
+    # Where no fish was marked, nobody looks.
+    nothing_to_tell = draft.frames["marked"].empty
+    return told is not None or nothing_to_tell or draft.says("pulls", pull.row, "recaptured") != ""
+
+
 def recaptured_in_two_places(draft: Draft) -> Iterator[Problem]:
     """Find recaptures given in two tables, and pulls where these disagree."""
     pulls, told = draft.frames["pulls"], _told(draft)
@@ -146,10 +165,11 @@ def catches_not_examined(draft: Draft) -> Iterator[Problem]:
         name = season_label(lake, season)
         rows = [
             pull.row
-            for pull in rows_of(telling[telling["recaptured"].isna()])
+            for pull in rows_of(telling[telling["recaptured"].isna() & ~(telling["examined"] == 0)])
             if not draft.says("pulls", pull.row, "recaptured")
         ]
-        if rows and len(rows) == len(telling):
+        none_examined = int((telling["examined"] == 0).sum())
+        if rows and len(rows) + none_examined == len(telling):
             yield draft.problem(Odd.NO_CATCH_EXAMINED, "pulls", season=name, marks=before[-1])
         elif rows:
             at, catches = ("pulls", rows[0], "recaptured"), len(rows)

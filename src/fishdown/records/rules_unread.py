@@ -9,7 +9,7 @@ from fishdown.records.cells import CellError, parse
 from fishdown.records.codes import Odd, Wrong
 from fishdown.records.matching import pulls_meant
 from fishdown.records.settings import COMMON_CARP_NAMES, is_common_carp
-from fishdown.records.tables import rows_of
+from fishdown.records.tables import TABLES, rows_of
 from fishdown.records.unread import examined_in_part, is_species, meaning_of
 
 if TYPE_CHECKING:
@@ -100,7 +100,8 @@ def _columns(draft: Draft, table: str, meaning: str) -> list[str]:
     text = draft.source.texts.get(table)
     if text is None:
         return []
-    return [column for column in text.cells if meaning_of(table, column) == meaning]
+    unread = [column for column in text.cells if column not in TABLES[table]]
+    return [column for column in unread if meaning_of(table, column) == meaning]
 
 
 def _examined_catches(draft: Draft, table: str, column: str) -> Iterator[tuple[int, str, float]]:
@@ -118,6 +119,8 @@ def _examined_catches(draft: Draft, table: str, column: str) -> Iterator[tuple[i
     for row, found in meant:
         cell = draft.says(table, row.row, column)
         if not cell or len(found) != 1 or math.isnan(found[0].caught):
+            continue
+        if draft.says("pulls", found[0].row, "examined"):
             continue
         if every or draft.says("pulls", found[0].row, "recaptured"):
             yield row.row, cell, float(found[0].caught)
@@ -150,5 +153,5 @@ def _in_part(
     draft: Draft, table: str, column: str, found: list[tuple[int, Wrong, dict[str, Any]]]
 ) -> Problem:
     (row, code, values), *others = found
-    values |= {"more": [other for other, _, _ in others], "in_table": draft.given("recaptures")}
+    values |= {"more": [other for other, _, _ in others]}
     return draft.problem(code, table, row, column, **values)

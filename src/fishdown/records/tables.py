@@ -113,6 +113,7 @@ TABLES: dict[str, dict[str, Field]] = {
         "net": _NET,
         "caught": _fish("the number of fish", required=True),
         "recaptured": _fish("the number of marked fish in the catch"),
+        "examined": _fish("the number of fish of the catch looked at for marks, if not all were"),
         "released_again": _fish("the number of fish put back alive"),
         "season": Field("text", "the season, such as 2025"),
         "order": _ORDER,

@@ -30,7 +30,7 @@ def why_no_marks(pulls: pd.DataFrame, marked: int) -> Said | None:
     Parameters
     ----------
     pulls : pandas.DataFrame
-        Of one season, in time order: caught, recaptured, marks_at_large.
+        Of one season, in time order: examined, recaptured, marks_at_large.
     marked : int
         Fish marked in the season and released alive.
     """
@@ -42,7 +42,7 @@ def why_no_marks(pulls: pd.DataFrame, marked: int) -> Said | None:
         return Said(Uninformative.NO_PULL_WITH_MARKS, {"marked": marked})
     if examined.empty:
         return Said(Uninformative.NO_CATCH_EXAMINED, {"marked": marked})
-    if not examined["caught"].any():
+    if not examined["examined"].any():
         return Said(Uninformative.NO_FISH_EXAMINED, {"marked": marked})
     return None
 

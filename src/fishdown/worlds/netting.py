@@ -37,10 +37,10 @@ def season(
     lake: LakeTruth,
     year: int,
     stock: Stock,
-    marks_on_record: int,
+    marks_on_record: float,
     rng: np.random.Generator,
     tables: dict[str, list[dict[str, Any]]],
-) -> tuple[Stock, int, float]:
+) -> tuple[Stock, float, float]:
     """Mark and net one lake in one year and write its rows.
 
     Returns the fish that are left, the marks that the crew must take to be at large still, and the
@@ -78,8 +78,10 @@ def season(
     if world.drift:
         nights = nights + _drift(world, rng.spawn(1)[0])
     last_pull = np.full(world.nets, -np.inf)
-    at_large = marks_on_record
+    at_large = float(marks_on_record)
     weights = Weights(world, lake, first_day, rng)
+    looks = rng.spawn(1)[0] if world.examined_share < 1.0 else None
+    looked_in_all = seen_in_all = 0
     for turn in range(world.rounds):
         # Rounds come in pairs, three days apart: nets are pulled again soon, then left.
         offset = round((turn // 2) * 2 * world.days_between) + 3 * (turn % 2)
@@ -101,17 +103,27 @@ def season(
             caught, recaptured = _pull(fish, hazard, world, rng)
             weights.catch(day, name, before, caught)
             seen = {**here, "date": day, "net": name, "order": net + 1}
+            looked_at, removed = caught, float(recaptured)
+            if looks is not None:
+                looked_at = round(caught * world.examined_share)
+                unmarked = caught - recaptured
+                recaptured = int(looks.hypergeometric(recaptured, unmarked, looked_at))
+                looked_in_all, seen_in_all = looked_in_all + looked_at, seen_in_all + recaptured
+                # What the crew must guess: the others are marked like those they have seen.
+                share = seen_in_all / max(looked_in_all, 1)
+                removed = min(recaptured + (caught - looked_at) * share, float(at_large))
             tables["recaptures"] += sightings(world, seen, recaptured, batches, rng)
             tables["pulls"].append(
                 {**here, "date": day, "net": name, "order": net + 1,
-                 "caught": caught, "recaptured": float(recaptured), "released_again": 0,
+                 "caught": caught, "recaptured": float(recaptured),
+                 "examined": float(looked_at), "released_again": 0,
                  "removed": caught, "marks_at_large": float(at_large),
-                 "marks_removed": float(recaptured), "mesh_mm": 50.0 * (1 + net % 2),
+                 "marks_removed": removed, "mesh_mm": 50.0 * (1 + net % 2),
                  "bait_days": bait,
                  "water_temp_c": round(temperature + world.temperature_bias, 1),
                  "spoiled": False, "bycatch_counted": False}
             )  # fmt: skip
-            at_large -= recaptured
+            at_large -= removed
     for day, name, length, weight in weights.measured(marking_day, rng):
         tables["measured"].append(
             {**here, "date": day, "net": name, "length_mm": length, "weight_kg": weight}

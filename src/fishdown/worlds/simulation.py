@@ -49,7 +49,7 @@ def simulate_records(world: World, rng: np.random.Generator) -> tuple[Records, p
     truth: list[dict[str, Any]] = []
     for lake in world.lakes:
         stock = Stock(unmarked=lake.fish, marked=0)
-        marks_on_record = 0
+        marks_on_record = 0.0
         for year in range(lake.first_year, world.years):
             if year > lake.first_year:
                 stock = winter(stock, world, lake, rng)

@@ -130,6 +130,8 @@ class World:
         Share of the clips and of the tags that are still there and seen.
     post_release_survival : float
         Share of the marked fish that survive the marking, unknown to the crew.
+    examined_share : float
+        Share of each catch that is looked at for marks.
     clumping : float
         Coefficient of variation of the share of the marked fish that a pull takes, beyond that
         of all fish.
@@ -188,6 +190,7 @@ class World:
     clip_retention: float = 1.0
     tag_retention: float = 1.0
     post_release_survival: float = 1.0
+    examined_share: float = 1.0
     clumping: float = 0.0
     fish_leaving: float = 0.0
     temperature_bias: float = 0.0

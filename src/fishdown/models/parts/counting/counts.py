@@ -173,6 +173,7 @@ def counting_terms(
     columns = campaign.season_pulls(season)
     pulls = SeasonPulls(
         caught=columns["caught"].values,
+        looked_at=columns["examined"].values,
         gone_before=columns["gone_before"].values,
         spoiled=columns["spoiled"].values,
         gone=float(campaign.seasons["gone"].values[season]),

@@ -30,8 +30,8 @@ class SeasonPulls:
 
     Attributes
     ----------
-    caught : ndarray, shape (pull,)
-        Target fish in each pull.
+    caught, looked_at : ndarray, shape (pull,)
+        Target fish in each pull, and how many of them were looked at for marks.
     gone_before : ndarray, shape (pull,)
         Fish removed or found dead since the season's start, before the pull.
     spoiled : ndarray of bool, shape (pull,)
@@ -41,6 +41,7 @@ class SeasonPulls:
     """
 
     caught: FloatArray
+    looked_at: FloatArray
     gone_before: FloatArray
     spoiled: BoolArray
     gone: float
@@ -158,8 +159,9 @@ def _pull_terms(
             terms += ways(present.marked(group), number)
         marked = float(recaptured.sum())
         if model.at_random:
-            terms += ways(present.unmarked(), caught - marked)
-            terms += ways(present.all_fish(), caught, sign=-1)
+            looked_at = float(pulls.looked_at[pull])
+            terms += ways(present.unmarked(), looked_at - marked)
+            terms += ways(present.all_fish(), looked_at, sign=-1)
         else:
             terms += ways(present.marked(each_group.sum(axis=0)), marked, sign=-1)
     return terms
@@ -205,13 +207,14 @@ def _limits(
     seen = groups.removed_before + groups.recaptured
     late = groups.released - groups.at_start
     at_the_end = pulls.gone - groups.removed.sum() + late.sum()
-    # Unmarked fish gone, caught or marked since the first pull; where the catch was not examined
-    # all fish less the marked ones, of which marks of earlier years would be unknown.
+    # Unmarked fish gone, seen or marked since the first pull; of the whole catch, all fish less
+    # the marked ones, of which marks of earlier years would be unknown.
     marked_since = (groups.released_before - groups.at_start[:, None]).sum(axis=0)
-    examined = pulls.gone_before + pulls.caught - seen.sum(axis=0) + marked_since
-    otherwise = pulls.gone_before + pulls.caught - groups.at_start.sum()
-    unknown = np.full(len(otherwise), -np.inf) if model.carried else otherwise
-    bound = np.where(groups.examined, examined, unknown).max(initial=at_the_end)
+    told = pulls.gone_before + pulls.looked_at - seen.sum(axis=0) + marked_since
+    bound = told[groups.examined].max(initial=at_the_end)
+    if not model.carried:
+        caught = pulls.gone_before + pulls.caught - groups.at_start.sum()
+        bound = caught.max(initial=bound)
     seen, released = seen[:, groups.examined], groups.released_before[:, groups.examined]
     smallest_share = (seen / np.maximum(released, 1.0)).max(axis=1, initial=0.0)
     return float(bound), smallest_share, (seen - released).max(axis=1, initial=0.0)

@@ -165,8 +165,9 @@ class Examined[A]:
     ----------
     season : ndarray of int, shape (examined,)
         Position of the season.
-    caught, recaptured, gone_before : ndarray, shape (examined,)
-        Fish in the catch, marked ones among them, and fish gone from the lake before the pull.
+    looked_at, recaptured, gone_before : ndarray, shape (examined,)
+        Fish of the catch looked at for marks, marked ones among them, and fish gone from the lake
+        before the pull.
     removed : ndarray, shape (examined,)
         Marks removed before the pull.
     release_catch, release_group : ndarray of int, shape (release,)
@@ -178,7 +179,7 @@ class Examined[A]:
     """
 
     season: A = field(metadata=over("examined"))
-    caught: A = field(metadata=over("examined", units="count"))
+    looked_at: A = field(metadata=over("examined", units="count"))
     recaptured: A = field(metadata=over("examined", units="count"))
     gone_before: A = field(metadata=over("examined", units="count"))
     removed: A = field(metadata=over("examined", units="count"))
@@ -218,7 +219,7 @@ def examined(campaign: Campaign, groups: list[ReleaseGroups]) -> Examined[Number
         looked = of_all[index == season]
         columns = {
             "season": np.full(pulls.sizes["pull"], season),
-            "caught": pulls["caught"].values,
+            "looked_at": pulls["examined"].values,
             "recaptured": group.recaptured.sum(axis=0),
             "gone_before": pulls["gone_before"].values,
             "removed": group.removed_before.sum(axis=0),
