@@ -18,11 +18,11 @@ from fishdown.checks.sensitivity import (
     _probability,
     _said,
     records_or_prior,
-    rests_on,
 )
 from fishdown.models.data import model_data
 from fishdown.posterior.at_draws import thinned
 from fishdown.posterior.log_priors import log_priors
+from fishdown.posterior.prior_share import rests_on
 from fishdown.worlds import LakeTruth, World, simulate
 
 AREA = (25.0, 80.0)
@@ -107,12 +107,12 @@ def test_the_seasons_of_a_lake_do_not_count_its_priors_twice(
     taken = []
 
     def share(values: np.ndarray, priors: dict[str, np.ndarray]) -> tuple[float, float, str]:
-        if np.array_equal(values, years.quantities["clumping"].values):
+        if np.array_equal(values, np.log(years.quantities["clumping"].values)):
             taken.append(priors)
         return 0.5, 0.01, "density"
 
-    monkeypatch.setattr("fishdown.checks.sensitivity._share", share)
-    records_or_prior(years)
+    monkeypatch.setattr("fishdown.posterior.prior_share._share_and_most", share)
+    years.prior_shares()
     few = thinned(years.tree["posterior"].to_dataset(), 10**6)
     known = log_priors(few, years.spec, years.data)
     (priors,) = taken

@@ -112,7 +112,7 @@ def test_a_part_of_ones_own_is_fitted_reported_and_told(records: Path) -> None:
     assert row["low"] < TRUE_EFFECT < row["high"]
     assert row["high"] < 0.9
     assert row["unit"] == "ratio per 10 m/s"
-    assert "wind_effect" in set(fit.prior_parts()["quantity"])
+    assert "wind_effect" in set(fit.prior_shares()["quantity"])
     # Pulls to come have the season's usual wind.
     rng, day = np.random.default_rng(1), dt.date(2025, 7, 15)
     posterior = fit.tree["posterior"].dataset

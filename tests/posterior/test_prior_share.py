@@ -7,10 +7,12 @@ import pytest
 import xarray as xr
 from fake_fits import independent
 from scipy import stats
+from scipy.special import expit, logit
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.posterior.log_priors import log_priors_by_season
+from fishdown.models.priors import Prior
+from fishdown.posterior.log_priors import log_priors_by_season, natural_scale
 from fishdown.posterior.prior_share import mostly_prior, prior_share
 from fishdown.worlds import LakeTruth, World, simulate
 
@@ -42,6 +44,17 @@ def test_it_sees_through_a_product() -> None:
 
 def test_what_does_not_vary_has_no_prior_in_it() -> None:
     assert prior_share(np.zeros(SIZE), independent(SIZE)) == (0.0, 0.0)
+
+
+def test_each_prior_has_the_scale_on_which_it_is_closest_to_normal() -> None:
+    draws = independent((4, 50))
+    for prior, values, wanted in (
+        (Prior("normal", (0.0, 1.0)), draws, draws),
+        (Prior("lognormal", (1.0, 1.0)), np.exp(draws), draws),
+        (Prior("logitnormal", (0.5, 1.0)), expit(draws), draws),
+        (Prior("beta", (8.0, 2.0)), expit(draws), logit(expit(draws))),
+    ):
+        np.testing.assert_allclose(natural_scale(prior, values), wanted, rtol=1e-9, atol=1e-12)
 
 
 @pytest.mark.parametrize("model", ["one_lake", "many_years"])

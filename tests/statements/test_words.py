@@ -10,6 +10,7 @@ import pytest
 from fishdown.words import (
     amount,
     likelihood_words,
+    part_words,
     percent,
     percent_with_error,
     value_and_error,
@@ -168,3 +169,18 @@ def test_the_digits_of_a_number_and_its_error_end_together() -> None:
         assert 1 <= len(its_error.replace(".", "").strip("0")) <= 2
         assert error * (1.0 - 1e-6) <= float(its_error)
         assert abs(float(shown) - value) <= float(its_error)
+
+
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [
+        (0.01, "hardly any"),
+        (0.12, "about a tenth"),
+        (0.3, "about a third"),
+        (0.65, "about two thirds"),
+        (0.93, "about nine tenths"),
+        (0.99, "nearly all"),
+    ],
+)
+def test_parts_in_words(part: float, words: str) -> None:
+    assert part_words(part) == words

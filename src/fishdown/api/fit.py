@@ -19,7 +19,6 @@ from fishdown.statements import (
     effort,
     estimates,
     evidence,
-    prior_parts,
     removals,
     verdicts,
 )
@@ -71,7 +70,6 @@ class Fit(FittedCampaign):
     cooling = cooling.cooling
     comparison = lakes.comparison
     lake_pairs = lakes.lake_pairs
-    prior_parts = prior_parts.prior_parts
 
     @classmethod
     def of(cls, fitted: FittedCampaign) -> Self:

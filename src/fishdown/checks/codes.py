@@ -71,14 +71,6 @@ class Found(StrEnum):
         "be of fish alike, nets or sites may differ in their fish, or fish may have been chosen "
         "for weighing"
     )
-    KNOWN_EXACTLY = "abundance after the last pull is known exactly"
-    SHARE_OF_PRIOR = (
-        "the prior determines {prior_share:part} ({prior_share:percent}, Monte-Carlo error "
-        "{mc_error:percent}) of the uncertainty about the {quantity} of {lake} {season}<, mostly "
-        "that of the {most}><{halved:?}; with all priors half as strong the probability of being "
-        "below the threshold>< for {season_halved}><{halved:?} is {after:percent} instead of "
-        "{before:percent}>"
-    )
 
 
 _WARNING = "<WARNING, unreliable ({failure}): >"

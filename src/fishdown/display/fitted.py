@@ -143,21 +143,21 @@ def fish_table(
     )
 
 
-def common_table(estimates: pd.DataFrame, parts: pd.DataFrame, spec: ModelSpec) -> Table:
+def common_table(estimates: pd.DataFrame, shares: pd.DataFrame, spec: ModelSpec) -> Table:
     """Lay out the quantities common to all lakes, beside their priors."""
-    by_quantity = parts.set_index("quantity")
+    by_quantity = shares[shares["lake"] == ""].set_index("quantity")
     rows = []
     for row in rows_of(estimates[estimates["quantity"].isin(common())]):
         low, high = spec.priors[row.quantity].interval(INTERVAL)
         quantity = quantities()[row.quantity]
-        part = by_quantity.loc[row.quantity]
+        share = by_quantity.loc[row.quantity]
         rows.append(
             (
                 words(f"{quantity.meaning} ({quantity.unit})"),
                 words(amount(row.median)),
                 words(f"{amount(row.low)}–{amount(row.high)}"),
                 words(f"{amount(low)}–{amount(high)}"),
-                words(percent_with_error(part["prior_part"], part["mc_error"])),
+                words(percent_with_error(share["prior_share"], share["mc_error"])),
             )
         )
     return Table(
@@ -170,8 +170,7 @@ def common_table(estimates: pd.DataFrame, parts: pd.DataFrame, spec: ModelSpec) 
             Column("Prior\nshare, %", "number"),
         ),
         tuple(rows),
-        "Prior share: share of the posterior determined by the prior (posterior over prior "
-        "variance).",
+        "Prior share: share of the uncertainty that the priors determine.",
     )
 
 

@@ -14,12 +14,14 @@ import xarray as xr
 from fishdown.equality import by_value
 from fishdown.models.data import model_data
 from fishdown.posterior.disagreement import disagreement
-from fishdown.posterior.prior_share import mostly_prior
+from fishdown.posterior.prior_share import mostly_prior, prior_shares
 from fishdown.posterior.quality import judge
 from fishdown.posterior.untold import untold
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    import pandas as pd
 
     from fishdown.campaign import Campaign
     from fishdown.models.data import ModelData
@@ -85,6 +87,21 @@ class FittedCampaign:
             return by_records
         told = self.tree["told"].dataset
         return tuple(why or mostly_prior(told, season) for season, why in enumerate(by_records))
+
+    def prior_shares(self) -> pd.DataFrame:
+        """Tabulate the share of the uncertainty about every quantity that the priors determine.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `fishdown.posterior.prior_share.prior_shares`; computed once.
+        """
+        return self._prior_shares
+
+    @cached_property
+    def _prior_shares(self) -> pd.DataFrame:
+        posterior = self.tree["posterior"].to_dataset()
+        return prior_shares(posterior, self.quantities, self.campaign, self.spec)
 
     @cached_property
     def fingerprint(self) -> str:

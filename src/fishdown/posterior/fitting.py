@@ -11,7 +11,7 @@ from fishdown.models.data import fitting_spec
 from fishdown.posterior.attempts import sample_well
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.fitted import FittedCampaign
-from fishdown.posterior.prior_share import prior_shares
+from fishdown.posterior.prior_share import shares_of_abundance
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.posterior.variable_labels import labelled
 
@@ -70,7 +70,7 @@ def fit_model(
             "posterior": labelled(sampled.tree["posterior"].to_dataset()),
             "quantities": sampled.quantities,
             "sample_stats": _plain(sampled.tree["sample_stats"].to_dataset()),
-            "told": prior_shares(sampled.tree["posterior"].to_dataset(), campaign, spec),
+            "told": shares_of_abundance(sampled.tree["posterior"].to_dataset(), campaign, spec),
             "campaign": campaign.to_tree(),
         }
     )

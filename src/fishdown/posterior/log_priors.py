@@ -146,6 +146,17 @@ def _summed(density: xr.DataArray) -> FloatArray:
     return total
 
 
+def natural_scale(prior: Prior, values: FloatArray) -> FloatArray:
+    """Return values on the scale on which their prior is closest to normal."""
+    match prior.family:
+        case "lognormal":
+            return np.log(values)
+        case "logitnormal" | "beta":
+            return np.log(values) - np.log1p(-values)
+        case _:
+            return values
+
+
 def _natural_log_density(prior: Prior, values: FloatArray) -> FloatArray:
     density: FloatArray = prior.log_density(values)
     match prior.family:

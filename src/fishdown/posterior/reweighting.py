@@ -16,7 +16,7 @@ from fishdown.models.spec import parse_model
 from fishdown.posterior.at_draws import rates_at_draws
 from fishdown.posterior.other_pulls import with_steps_of
 from fishdown.posterior.pointwise import pull_log_densities
-from fishdown.posterior.prior_share import prior_shares
+from fishdown.posterior.prior_share import shares_of_abundance
 from fishdown.posterior.pull_hazard import stacked
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import SamplerSettings
@@ -212,7 +212,7 @@ def _resampled[Fitted: FittedCampaign](
         for name in ("posterior", "sample_stats")
     }
     picked["quantities"] = reported_quantities(picked["posterior"], campaign, fitted.spec)
-    picked["told"] = prior_shares(picked["posterior"], campaign, fitted.spec)
+    picked["told"] = shares_of_abundance(picked["posterior"], campaign, fitted.spec)
     picked |= standard_groups(
         picked["posterior"], campaign, fitted.spec, seed=int(fitted.run.get("seed", 0))
     )

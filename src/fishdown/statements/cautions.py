@@ -7,13 +7,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.checks.blind_spot import EASIER_WORDS, LOST_WORDS, biomass_if, blind_spot
-from fishdown.intervals import low_median_high
+from fishdown.intervals import INTERVAL, low_median_high
+from fishdown.posterior.codes import FromPrior
 from fishdown.posterior.prior_share import MUCH
+from fishdown.posterior.quantities import quantities
+from fishdown.records.tables import rows_of
+from fishdown.sentences import Said
 from fishdown.statements.probability import probability_below, says
-from fishdown.words import amount, likelihood_words, part_words, percent, percent_with_error
+from fishdown.words import amount, likelihood_words, percent, percent_with_error
 
 if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
+
+# Identified, if at all, only by mark–recapture and depletion together; with more than this share
+# of prior, they say next to nothing of it.
+ELUSIVE, NEXT_TO_ALL = ("vulnerable", "mark_retention"), 0.95
 
 
 def caution(fit: FittedCampaign, season: int, when: str) -> str:
@@ -46,12 +54,25 @@ def _assumed(fit: FittedCampaign, season: int) -> str:
     share, error = float(told["prior_share"]), float(told["mc_error"])
     if share < MUCH:
         return ""
-    part = part_words(share)
-    return (
-        f"These records say little about how many fish there were: {part} of the uncertainty "
-        f"({percent_with_error(share, error)}) comes from assumptions about fish and nets that "
-        "were made before any record."
-    )
+    return str(Said(FromPrior.MUCH, {"share": share, "shown": percent_with_error(share, error)}))
+
+
+def of_the_elusive(fit: FittedCampaign) -> list[str]:
+    """State how much the prior determines of what marks and catches identify only together."""
+    said = []
+    table = fit.prior_shares()
+    for row in rows_of(table[table["quantity"].isin(ELUSIVE)]):
+        meaning = quantities()[row.quantity].meaning
+        low, high = fit.spec.priors[row.quantity].interval(INTERVAL)
+        values = {
+            "quantity": f"{meaning[:1].upper()}{meaning[1:]}",
+            "share": row.prior_share,
+            "shown": percent_with_error(row.prior_share, row.mc_error),
+            "outside": not low <= float(fit.quantities[row.quantity].median()) <= high,
+            "nothing": row.prior_share > NEXT_TO_ALL,
+        }
+        said.append(str(Said(FromPrior.ELUSIVE, values)))
+    return said
 
 
 def _on_marks(fit: FittedCampaign, season: int, when: str) -> str:

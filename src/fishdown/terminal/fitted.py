@@ -30,6 +30,7 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
         verdicts_table,
     )
     from fishdown.display.table import Source
+    from fishdown.statements.cautions import of_the_elusive
     from fishdown.statements.uncertainty import SOURCES
     from fishdown.terminal.render import in_terminal
     from fishdown.words import percent
@@ -70,13 +71,12 @@ def print_fit(console: Console, fitted: Fit, *, despite_gate: bool) -> None:
     cooled = fitted.cooling(despite_gate=despite_gate)
     for statement in cooled.loc[despite_gate | (cooled["gate"] == "passed"), "statement"]:
         console.print(statement)
-    common = common_table(estimates.frame, fitted.prior_parts(), fitted.spec)
+    common = common_table(estimates.frame, fitted.prior_shares(), fitted.spec)
     if common.rows and (fitted.passed or despite_gate):
         console.print()
         console.print(in_terminal(common))
-        for statement in fitted.prior_parts()["statement"]:
-            if statement:
-                console.print(statement)
+        for statement in of_the_elusive(fitted):
+            console.print(statement)
     removals = fitted.removals(despite_gate=despite_gate)
     if len(removals):
         console.print()
