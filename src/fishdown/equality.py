@@ -43,10 +43,6 @@ def same(one: Any, other: Any) -> bool:
     one, other : object
         Arrays of one shape, tables and datasets with the same labels and attributes, mappings and
         sequences of such; anything else is compared with ``==``.
-
-    Returns
-    -------
-    bool
     """
     if one is other:
         return True

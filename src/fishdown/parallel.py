@@ -40,7 +40,6 @@ def parallel_map[Task, Result](
     ----------
     do : callable
         Does one task. It is pickled, as are the tasks and what comes of them.
-    tasks : sequence
     work : str
         What they are part of, for messages, such as "the study".
     cores : int

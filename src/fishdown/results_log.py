@@ -92,9 +92,7 @@ class ResultsLog:
         do : callable
             Takes a task, which is the number of its result; see `fishdown.parallel.parallel_map`
             for this, `cores` and `scheduler`.
-        tasks : sequence
         cores : int
-        scheduler : str, optional
         on_progress : callable, optional
             Called with tasks done and tasks in all; first with those that were kept.
         """

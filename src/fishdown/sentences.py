@@ -48,7 +48,6 @@ def sentence(template: str, values: Mapping[str, object]) -> str:
 
     Parameters
     ----------
-    template : str
     values : mapping of str to object
         All that the template names outside of angle brackets, and perhaps more.
     """

@@ -37,11 +37,8 @@ def records_of(
 
     Parameters
     ----------
-    truth : Truth
-    design : Design
     template : Campaign
         The design's own.
-    rng : numpy.random.Generator
 
     Returns
     -------

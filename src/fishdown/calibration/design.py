@@ -195,12 +195,7 @@ def _usual(covariate: Covariate, turn: int, net: int) -> float:
 
 
 def design_for(spec: ModelSpec) -> Design:
-    """Return a design that feeds every part of a model, large enough to tell them from the priors.
-
-    Parameters
-    ----------
-    spec : ModelSpec
-    """
+    """Return a design that feeds every part of a model, large enough to see past the priors."""
     linked = spec.part("years") == "linked"
     connected = (0,) if linked or spec.part("immigration") == "steady" else ()
     areas = (12.0, 45.0, 160.0) if spec.part("pooling") == "lakes" else (40.0,)

@@ -32,7 +32,6 @@ def measured_fish(truth: Truth, records: Campaign, rng: np.random.Generator) -> 
         With the fish of all seasons.
     records : Campaign
         What the nets took, and which fish are weighed, measured or both, and when.
-    rng : numpy.random.Generator
     """
     fish = records.fish
     if "mean_weight" not in truth.values:

@@ -82,7 +82,6 @@ def simulation(job: Job, number: int) -> dict[str, Any]:
 
     Parameters
     ----------
-    job : Job
     number : int
 
     Returns

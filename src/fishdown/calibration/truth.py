@@ -96,11 +96,8 @@ def draw_truth(
 
     Parameters
     ----------
-    spec : ModelSpec
-    design : Design
     planned : ModelData
         Of the design's template.
-    rng : numpy.random.Generator
     """
     lakes, seasons = len(design.areas), len(planned.lake_of_season)
     _, starts = np.unique(planned.lake_of_season, return_index=True)

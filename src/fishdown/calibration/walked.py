@@ -42,8 +42,6 @@ def with_truth(
     ----------
     few : xarray.Dataset
         Draws of the model's variables, dimensions (sample, …).
-    truth : Truth
-    spec : ModelSpec
     data : ModelData
         Of the records that were fitted.
 
@@ -69,8 +67,6 @@ def walked(truth: Truth, spec: ModelSpec, data: ModelData[Numbers]) -> dict[str,
 
     Parameters
     ----------
-    truth : Truth
-    spec : ModelSpec
     data : ModelData
         Of the records that were fitted.
     """
@@ -116,7 +112,6 @@ def chance_to_count(values: Mapping[str, FloatArray], data: ModelData[Numbers]) 
     ----------
     values : mapping of str to ndarray, shape (sample,)
         The parameters; those that are missing are 1.
-    data : ModelData
 
     Returns
     -------
@@ -144,7 +139,6 @@ def share_walk(chance: FloatArray, data: ModelData[Numbers]) -> ShareThatCounts:
     ----------
     chance : ndarray, shape (release_group,) or (sample, release_group)
         Of a mark to count.
-    data : ModelData
     """
     return ShareThatCounts(data.counts.marks_released, data.counts.smallest_share, chance)
 

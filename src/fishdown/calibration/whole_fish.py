@@ -36,10 +36,6 @@ def in_whole_fish(few: xr.Dataset, data: ModelData[Numbers]) -> xr.Dataset:
         Draws of the model's variables, dimensions (sample, …), the abundance among them.
     data : ModelData
         Of the campaign that was fitted.
-
-    Returns
-    -------
-    xarray.Dataset
     """
     counts = data.counts
     values = {str(name): few[name].values for name in few.data_vars}

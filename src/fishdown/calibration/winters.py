@@ -31,10 +31,8 @@ def luck_of_winters(
     ----------
     values : dict of str to ndarray
         Parameters drawn, by the names of the graph.
-    winters : Winters
     lake : ndarray of int, shape (season,)
         Position of the lake of each season.
-    rng : numpy.random.Generator
     """
     step = rng.normal(size=len(winters.after))
     odds = values["survival"] / (1.0 - values["survival"])
@@ -65,7 +63,6 @@ def winter(
         Fish of the lake before the first pull of its first season.
     left, marks : float and int
         Fish that the season left, and marked fish among them.
-    rng : numpy.random.Generator
 
     Returns
     -------

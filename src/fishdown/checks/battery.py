@@ -38,10 +38,6 @@ DRAWS, MANY = 400, 4_000
 def checks(fit: FittedCampaign) -> tuple[CheckResult, ...]:
     """Run every check for which a fit has records.
 
-    Parameters
-    ----------
-    fit : FittedCampaign
-
     Returns
     -------
     tuple of CheckResult

@@ -58,7 +58,6 @@ def blind_spot(fit: FittedCampaign, season: int) -> BlindSpot | None:
 
     Parameters
     ----------
-    fit : FittedCampaign
     season : int
     """
     compared = "evidence" in fit.tree.children

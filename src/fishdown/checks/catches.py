@@ -30,8 +30,6 @@ def catch_by_pull(campaign: Campaign, lakes: DrawnLakes, drawn: IntArray) -> Che
 
     Parameters
     ----------
-    campaign : Campaign
-    lakes : DrawnLakes
     drawn : ndarray of int, shape (draw, pull)
         From `replicates.catches_given_past`.
     """

@@ -30,9 +30,6 @@ def drop_of_catches(
 
     Parameters
     ----------
-    campaign : Campaign
-    lakes : DrawnLakes
-    rng : numpy.random.Generator
     more : callable, optional
         The lakes by many more draws, for the most extreme seasons.
 

@@ -51,11 +51,6 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
     M + (N − M)/κ fish whose marks all count: the noncentral hypergeometric distribution to first
     order in the share that a pull takes (Fisher 1935).
 
-    Parameters
-    ----------
-    campaign : Campaign
-    spec : ModelSpec
-
     Returns
     -------
     callable
@@ -115,7 +110,6 @@ def prior_of_effective_marks(kinds: FloatArray, spec: ModelSpec, waited: float) 
     ----------
     kinds : ndarray, shape (kind,)
         Share of each kind of mark.
-    spec : ModelSpec
     waited : float
         From marking to the first pull, years.
     """

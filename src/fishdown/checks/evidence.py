@@ -86,7 +86,6 @@ def compare(
 
     Parameters
     ----------
-    campaign : Campaign
     spec : ModelSpec
         The model of the joint fit.
     both, depletion : xarray.DataArray

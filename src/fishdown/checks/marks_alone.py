@@ -90,7 +90,6 @@ def marks_of_seasons(
 
     Parameters
     ----------
-    campaign : Campaign
     spec : ModelSpec
         Of the joint fit: its priors, and whether every mark counts.
     draws : xarray.DataArray, optional
@@ -172,7 +171,6 @@ def marks_by_chance(
     ----------
     terms_of : mapping of int to CountingTerms
         By season, with ``evidence="marks"`` and without taking all marks to count.
-    spec : ModelSpec
     area : ndarray, shape (season,)
         ha.
     """

@@ -128,8 +128,6 @@ def batches_given_recaptures(
         Position of the season.
     groups : ReleaseGroups
         Its batches.
-    lakes : DrawnLakes
-    rng : numpy.random.Generator
 
     Returns
     -------

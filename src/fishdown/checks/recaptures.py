@@ -29,8 +29,6 @@ def total_recaptures(
 
     Parameters
     ----------
-    campaign : Campaign
-    lakes : DrawnLakes
     anew : callable
         The replicated recaptures of a season, by its position: `replicated_recaptures`.
     more : callable, optional

@@ -43,8 +43,6 @@ def runs_of_pulls(
 
     Parameters
     ----------
-    campaign : Campaign
-    lakes : DrawnLakes
     drawn : ndarray of int, shape (draw, pull)
         Catches given those before them, nights and drift drawn anew.
     rng : numpy.random.Generator
@@ -128,7 +126,6 @@ def normal_scores(
     ----------
     observed : ndarray, shape (number,)
     drawn : ndarray of int, shape (draw, number)
-    rng : numpy.random.Generator
 
     Returns
     -------

@@ -29,10 +29,6 @@ FEWEST_EFFECTIVE = 50.0
 def records_or_prior(fit: FittedCampaign) -> CheckResult:
     """State what determines each reported quantity, and the effect of weaker priors on the verdict.
 
-    Parameters
-    ----------
-    fit : FittedCampaign
-
     Returns
     -------
     CheckResult

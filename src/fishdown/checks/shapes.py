@@ -308,7 +308,6 @@ def score(fitted: FittedCampaign, group: IntArray, count: int) -> Score:
 
     Parameters
     ----------
-    fitted : FittedCampaign
     group : ndarray of int, shape (pull,)
         Group of every pull, -1 for none.
     count : int

@@ -34,7 +34,6 @@ def places_among(
     ----------
     observed : ndarray, shape (number,)
     drawn : ndarray, shape (draw, number)
-    rng : numpy.random.Generator
 
     Returns
     -------
@@ -54,10 +53,8 @@ def spread_of_catches(lakes: DrawnLakes, drawn: IntArray, rng: np.random.Generat
 
     Parameters
     ----------
-    lakes : DrawnLakes
     drawn : ndarray of int, shape (draw, pull)
         From `replicates.catches_given_past`.
-    rng : numpy.random.Generator
     """
     places = places_among(lakes.data.catches.caught, drawn, rng)
     even = evenness(places, 1.0 - FALSE_ALARM)

@@ -98,7 +98,6 @@ def judged(
     ----------
     name, unit : str
         The unit is empty for correlations and the like.
-    campaign : Campaign
     found : sequence of Statistic
     what : str
         The number in words, for the sentence.

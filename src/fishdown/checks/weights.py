@@ -32,7 +32,6 @@ def weights_by_date(
 
     Parameters
     ----------
-    campaign : Campaign
     weighed : Weighed
         From `fishdown.posterior.weight_replicates.weighed_again`.
     more : callable, optional

@@ -25,7 +25,6 @@ def sentence(lake: LakeAhead, until: float) -> str:
 
     Parameters
     ----------
-    lake : LakeAhead
     until : float
         Wanted probability of being below the threshold.
     """

@@ -112,12 +112,10 @@ def drawn(
 
     Parameters
     ----------
-    readings : Readings
     lake : int
     day : ndarray, shape (pull,)
         Days since 1970-01-01; pulls of one day have one temperature.
     draws : int
-    rng : numpy.random.Generator
 
     Returns
     -------

@@ -78,7 +78,6 @@ def fit_curve(seen: Presence, draws: int, rng: np.random.Generator) -> Curve:
     seen : Presence
         Of three nights or more.
     draws : int
-    rng : numpy.random.Generator
     """
     basis, basis_sd = waves()
     names, columns = _covariates(seen)

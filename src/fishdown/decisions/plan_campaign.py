@@ -147,7 +147,6 @@ def campaign_run(job: Job, task: tuple[int, int]) -> Run:
 
     Parameters
     ----------
-    job : Job
     task : (int, int)
         Which simulation, and of which candidate.
     """

@@ -124,7 +124,6 @@ def project(stock: Stock, recruits: FloatArray, removal: Removal) -> Ends:
 
     Parameters
     ----------
-    stock : Stock
     recruits : ndarray, shape (year, chain, draw)
         Young fish to be expected each year, fish; above 0.
     removal : Removal
@@ -219,7 +218,6 @@ def held_removals(
 
     Parameters
     ----------
-    stock : Stock
     recruits : ndarray, shape (year, chain, draw)
         As in `project`.
     kind : {"fish", "kg"}

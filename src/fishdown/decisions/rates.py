@@ -110,7 +110,6 @@ def rates(
 
     Parameters
     ----------
-    fit : FittedCampaign
     rng : numpy.random.Generator
         For what is drawn from a prior or from the user's interval.
     survival, recruits : (float, float), optional

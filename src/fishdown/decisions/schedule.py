@@ -64,7 +64,6 @@ def continued(
 
     Parameters
     ----------
-    campaign : Campaign
     season : int
         Position of a season with pulls.
     pulls : int

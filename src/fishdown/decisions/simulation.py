@@ -61,11 +61,8 @@ def simulate(
 
     Parameters
     ----------
-    fit : FittedCampaign
     season : int
         Position of the season that is continued.
-    schedule : Schedule
-    rng : numpy.random.Generator
 
     Raises
     ------
@@ -112,7 +109,6 @@ def catches(
         h; the mean share of a pull is 1 − exp(−h).
     schooling : ndarray, shape (draw, pull), or None
         Coefficient of variation s of that share; None for catches by chance.
-    rng : numpy.random.Generator
 
     Returns
     -------

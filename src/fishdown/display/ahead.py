@@ -74,8 +74,6 @@ def pulls_table(lake: LakeAhead, rows: pd.DataFrame, until: float | None = None)
 
     Parameters
     ----------
-    lake : LakeAhead
-    rows : pandas.DataFrame
     until : float, optional
         Stop at the first pull after which the probability is at least this.
     """

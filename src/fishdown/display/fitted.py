@@ -110,7 +110,6 @@ def fish_table(
 
     Parameters
     ----------
-    estimates, verdicts : Source
     quantities : tuple of str
         `FOR_MANAGERS` or `FOR_CREWS`.
     reference : float

@@ -57,7 +57,6 @@ def draw(
 
     Parameters
     ----------
-    fit : FittedCampaign
     name : str
         One of `NAMES`.
     seasons : sequence of int, optional
@@ -67,10 +66,6 @@ def draw(
         Draw also what a failed gate would withhold.
     **options
         Passed on to the figure: ``own`` of ``lakes``.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
 
     Raises
     ------

@@ -43,7 +43,6 @@ def write_figures(
 
     Parameters
     ----------
-    fit : FittedCampaign
     folder : str or path
         Folder of the fit.
     only : sequence of str, optional

@@ -75,7 +75,6 @@ def draw(view: View, own: pd.DataFrame | None = None) -> Figure:
 
     Parameters
     ----------
-    view : View
     own : pandas.DataFrame, optional
         What each lake says when it is fitted by itself: columns lake, season, quantity, low,
         median, high as in `Fit.estimates`, or alone_low, alone_median, alone_high beside the

@@ -74,7 +74,6 @@ def told_by_antennas(
 
     Parameters
     ----------
-    records : Records
     found : Heard, optional
         As for `tag_histories`.
 

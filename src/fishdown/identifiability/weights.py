@@ -16,11 +16,6 @@ if TYPE_CHECKING:
 def about_weights(records: Records, lake: str, season: str) -> tuple[Said | None, list[Said]]:
     """Say what biomass rests on in a season, and what to remark on its weights and lengths.
 
-    Parameters
-    ----------
-    records : Records
-    lake, season : str
-
     Returns
     -------
     evidence : Said or None

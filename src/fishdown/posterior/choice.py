@@ -41,11 +41,6 @@ def choose_model(campaign: Campaign, asked: str | Path | ModelSpec | None = None
     schools and places make their catches differ far beyond chance. Several seasons of a lake are
     linked; otherwise several lakes are pooled and a single one stands alone.
 
-    Parameters
-    ----------
-    campaign : Campaign
-    asked : str, path or ModelSpec, optional
-
     Raises
     ------
     ModelFileError

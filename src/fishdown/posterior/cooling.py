@@ -27,7 +27,6 @@ def relative_hazard(fit: FittedCampaign, temperatures: Sequence[float] | FloatAr
 
     Parameters
     ----------
-    fit : FittedCampaign
     temperatures : array_like, shape (temperature,)
         °C.
 

@@ -35,7 +35,6 @@ def fish_weights(
         Draws of the model's variables, dimensions (chain, draw, …).
     before : xarray.DataArray
         Whole fish before the first pull, dimensions (chain, draw, season).
-    campaign : Campaign
     spec : ModelSpec
         The model as it was fitted.
 

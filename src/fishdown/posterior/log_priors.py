@@ -29,7 +29,6 @@ def log_priors(few: xr.Dataset, spec: ModelSpec, data: ModelData[Numbers]) -> di
     ----------
     few : xarray.Dataset
         Draws of the model's variables, dimensions (sample, …).
-    spec : ModelSpec
     data : ModelData
         Of the campaign that was fitted.
 
@@ -49,12 +48,6 @@ def log_priors_by_season(
 
     Parameters of other lakes are left out, and of the densities all but the season's own; where
     years are linked, that of the lake's first season.
-
-    Parameters
-    ----------
-    few : xarray.Dataset
-    spec : ModelSpec
-    data : ModelData
 
     Returns
     -------

@@ -41,7 +41,6 @@ def verified(folder: Path, needed: Collection[str], wanted: str) -> bytes:
 
     Parameters
     ----------
-    folder : path
     needed : collection of str
         Files without which it holds no fit.
     wanted : str

@@ -34,8 +34,6 @@ def hazard_on_other_nights(
         Draws of the model's variables, dimensions (sample, …).
     spec : ModelSpec
         The model as it was fitted.
-    data : ModelData
-    rng : numpy.random.Generator
 
     Returns
     -------

@@ -37,7 +37,6 @@ def with_steps_of(
         The model as it was fitted.
     fitted, wanted : PullTable
         The pulls that were fitted, and the others.
-    rng : numpy.random.Generator
     """
     found, coords = {}, {}
     for steps in (one for effect in active_effects(spec) for one in effect.steps):

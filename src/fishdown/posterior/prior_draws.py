@@ -40,7 +40,6 @@ def prior_draws(
 
     Parameters
     ----------
-    campaign : Campaign
     spec : ModelSpec
         The model as it was fitted.
     draws, seed : int
@@ -79,8 +78,6 @@ def prior_quantities(prior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> 
     ----------
     prior : xarray.Dataset
         From `prior_draws`.
-    campaign : Campaign
-    spec : ModelSpec
 
     Returns
     -------

@@ -51,7 +51,6 @@ def shares_of_abundance(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     ----------
     posterior : xarray.Dataset
         Draws of the model's variables, dimensions (chain, draw, …).
-    campaign : Campaign
     spec : ModelSpec
         The model as it was fitted.
 
@@ -110,7 +109,6 @@ def prior_shares(
         Draws of the model's variables, dimensions (chain, draw, …).
     quantities : xarray.Dataset
         Draws of the reported quantities, dimensions (chain, draw) or (chain, draw, season).
-    campaign : Campaign
     spec : ModelSpec
         The model as it was fitted.
 

@@ -104,8 +104,6 @@ def log_effects(posterior: xr.Dataset, spec: ModelSpec, inputs: Mapping[str, Any
 
     Parameters
     ----------
-    posterior : xarray.Dataset
-    spec : ModelSpec
     inputs : mapping
         Of each effect, by its name, for the pulls to answer for.
 

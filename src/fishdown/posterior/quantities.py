@@ -87,7 +87,6 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     ----------
     posterior : xarray.Dataset
         Draws of the free variables, dimensions (chain, draw, …).
-    campaign : Campaign
     spec : ModelSpec
         The model as it was fitted.
 
@@ -161,7 +160,6 @@ def fish_left(before: xr.DataArray, posterior: xr.Dataset, campaign: Campaign) -
         Fish before the first pull, with the dimension season.
     posterior : xarray.Dataset
         With the rates at which fish die and immigrate, if the model has them.
-    campaign : Campaign
     """
     gone = xr.DataArray(campaign.seasons["gone"].values, dims="season")
     rates = OpenLake(*map(posterior.get, RATES))

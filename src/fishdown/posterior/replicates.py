@@ -37,7 +37,6 @@ def shares(
     hazard : ndarray, shape (draw,) or (draw, pull)
     schooling : ndarray of the same shape, or None
         Coefficient of variation of the share while it is small; None for plain chance.
-    rng : numpy.random.Generator
     """
     q: FloatArray = -np.expm1(-hazard)
     if schooling is None:
@@ -65,8 +64,6 @@ def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Gene
     ----------
     season : int
         Position of the season.
-    lakes : DrawnLakes
-    rng : numpy.random.Generator
 
     Returns
     -------
@@ -91,11 +88,5 @@ def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Gene
 
 
 def replicated_recaptures(lakes: DrawnLakes, rng: np.random.Generator) -> Callable[[int], IntArray]:
-    """Return `recaptures_given_catches` of a season by its position, drawn once.
-
-    Parameters
-    ----------
-    lakes : DrawnLakes
-    rng : numpy.random.Generator
-    """
+    """Return `recaptures_given_catches` of a season by its position, drawn once."""
     return cache(partial(recaptures_given_catches, lakes=lakes, rng=rng))

@@ -54,7 +54,6 @@ def taken_up[Fitted: FittedCampaign](
 
     Parameters
     ----------
-    fitted : FittedCampaign
     campaign : Campaign
         The same records with more pulls in the seasons that were fitted.
 
@@ -140,7 +139,6 @@ def new_weights(
 
     Parameters
     ----------
-    fitted : FittedCampaign
     campaign : Campaign
         With the new pulls.
     new : ndarray of bool, shape (pull,)

@@ -170,7 +170,6 @@ class Sampler:
 
         Parameters
         ----------
-        settings : SamplerSettings
         on_progress : callable, optional
             Called now and then with draws done, draws in all and divergences so far; it may be
             called from another thread. PyMC's own sampler does not call it.

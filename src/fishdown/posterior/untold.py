@@ -24,7 +24,6 @@ def untold(campaign: Campaign, spec: ModelSpec) -> tuple[str, ...]:
 
     Parameters
     ----------
-    campaign : Campaign
     spec : ModelSpec
         The model as it was fitted.
     """

@@ -35,7 +35,6 @@ def marked_in_catch(
     ----------
     marked, unmarked, taken : ndarray of int, shape (draw, pull), or broadcastable
         Fish in the lake before the pull, and in the catch; no more than there are.
-    rng : numpy.random.Generator
     odds, clumping : ndarray, shape (draw,), optional
         As in `fishdown.models.parts.recaptures.density`.
 

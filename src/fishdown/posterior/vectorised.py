@@ -200,7 +200,6 @@ def tree_of(
 
     Parameters
     ----------
-    drawn : Drawn
     which : int
         Position of the campaign.
     dims : mapping of str to tuple of str

@@ -70,10 +70,8 @@ def weighed_again(
     ----------
     few : xarray.Dataset
         Draws of the model's variables, dimensions (sample, …).
-    campaign : Campaign
     spec : ModelSpec
         The model as it was fitted; with weights.
-    rng : numpy.random.Generator
     """
     groups = weighings(campaign, {"weighed": "by_catch"})
     fish = campaign.fish["weight"].values[campaign.fish["season_index"].values >= 0]

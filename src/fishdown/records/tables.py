@@ -188,7 +188,6 @@ def add_covariate(column: str, covariate: Covariate) -> None:
     ----------
     column : str
         Its name in pulls.csv.
-    covariate : Covariate
     """
     COVARIATES[column] = covariate
     TABLES["pulls"][column] = _covariate(covariate)

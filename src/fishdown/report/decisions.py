@@ -35,7 +35,6 @@ def decisions(
 
     Parameters
     ----------
-    fit : FittedCampaign
     folder : Path or None
         None for a page that belongs to no folder.
     despite_gate : bool

@@ -112,7 +112,6 @@ def gather(
 
     Parameters
     ----------
-    fit : FittedCampaign
     folder : Path, optional
         Where tables of pulls and years ahead may lie.
     checks : sequence of CheckResult

@@ -32,7 +32,6 @@ def caution(fit: FittedCampaign, season: int, when: str) -> str:
 
     Parameters
     ----------
-    fit : FittedCampaign
     season : int
     when : {"before", "after"}
         Netting.

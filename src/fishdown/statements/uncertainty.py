@@ -106,7 +106,6 @@ def uncertainty(fit: FittedCampaign, season: int) -> Uncertainty | None:
 
     Parameters
     ----------
-    fit : FittedCampaign
     season : int
         Its position.
 

@@ -19,9 +19,6 @@ def take_up(console: Console, fitted: Fit, campaign: Campaign, sampling: Mapping
 
     Parameters
     ----------
-    console : rich.console.Console
-    fitted : Fit
-    campaign : Campaign
     sampling : mapping
         Settings of the sampler that were asked for, in place of those of the fit.
     """

@@ -51,8 +51,6 @@ def listen(
         Tagged fish.
     still_there : float
         Probability that a fish lives and keeps its tag.
-    truth : AntennaTruth
-    rng : numpy.random.Generator
     """
     weather = rng.normal(0.0, truth.night_spread, truth.nights)
     histories: Counter[tuple[int, int, int]] = Counter()

@@ -21,11 +21,6 @@ if TYPE_CHECKING:
 def simulate(world: World, rng: np.random.Generator) -> tuple[Campaign, pd.DataFrame]:
     """Draw one campaign from a world.
 
-    Parameters
-    ----------
-    world : World
-    rng : numpy.random.Generator
-
     Returns
     -------
     campaign : Campaign

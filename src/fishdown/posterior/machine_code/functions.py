@@ -99,7 +99,6 @@ def compiled(model: pm.Model, *, freeze: bool) -> MachineCode:
 
     Parameters
     ----------
-    model : pymc.Model
     freeze : bool
         Compile the data in, else they may be replaced by others; dimensions of variables stay.
     """
