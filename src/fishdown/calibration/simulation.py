@@ -293,5 +293,4 @@ def _smallest_ess(posterior: xr.Dataset, spec: ModelSpec) -> float:
 
 
 def _first(values: FloatArray) -> FloatArray:
-    first: FloatArray = values.reshape(len(values), -1)[:, 0]
-    return first
+    return values.reshape(len(values), -1)[:, 0]

@@ -55,8 +55,7 @@ class Truth:
     @property
     def unmarked(self) -> FloatArray:
         """Vulnerable fish that carry no mark as each season starts, shape (season,)."""
-        fish: FloatArray = self.vulnerable_fish - self.marked
-        return fish
+        return self.vulnerable_fish - self.marked
 
     @property
     def marked(self) -> IntArray:
@@ -358,5 +357,4 @@ def _hazard(
         base = values["area_fished_ha"] / planned.area
     else:
         return np.zeros(0)
-    hazard: FloatArray = base[lake] * np.exp(effects(spec, values, planned))
-    return hazard
+    return base[lake] * np.exp(effects(spec, values, planned))

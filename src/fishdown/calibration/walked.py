@@ -146,15 +146,13 @@ def share_walk(chance: FloatArray, data: ModelData[Numbers]) -> ShareThatCounts:
 def mean_share(share: FloatArray, data: ModelData[Numbers]) -> FloatArray:
     """Return the share of each season's marks that counts, shape (season,) or (sample, season)."""
     released = data.counts.marks_released
-    found: FloatArray = by_season(released * share, data) / by_season(released, data)
-    return found
+    return by_season(released * share, data) / by_season(released, data)
 
 
 def by_season(marks: FloatArray, data: ModelData[Numbers]) -> FloatArray:
     """Add up the marks of each season's groups, shape (season,) or (sample, season)."""
     seasons = np.eye(len(data.counts.bound))[data.counts.group_season]
-    found: FloatArray = marks @ seasons
-    return found
+    return marks @ seasons
 
 
 def _share(truth: Truth, data: ModelData[Numbers]) -> FloatArray:
@@ -164,8 +162,7 @@ def _share(truth: Truth, data: ModelData[Numbers]) -> FloatArray:
     if len(counts.group_season) != len(by_group):
         # All batches of a season are one group.
         by_group = np.bincount(truth.batch_season, by_group, len(counts.group_season))
-    share: FloatArray = by_group / counts.marks_released
-    return share
+    return by_group / counts.marks_released
 
 
 def _weights(truth: Truth, spec: ModelSpec, data: ModelData[Numbers]) -> dict[str, FloatArray]:
@@ -212,8 +209,7 @@ def _away_from_lake(truth: Truth, data: ModelData[Numbers]) -> FloatArray:
     total, count = (
         np.bincount(weights.weighing_season, terms, seasons) for terms in (fish * away, fish)
     )
-    mean: FloatArray = total / np.maximum(count, 1.0)
-    return mean
+    return total / np.maximum(count, 1.0)
 
 
 def _carried_step(truth: Truth, winters: Winters[Numbers], lake: IntArray) -> FloatArray:

@@ -137,8 +137,7 @@ def biomass_if(quantities: xr.Dataset, factor: float, when: str) -> FloatArray:
     """
     before, after = (quantities[f"abundance_{time}"].values for time in ("before", "after"))
     if when == "before":
-        found: FloatArray = factor * quantities["biomass_before"].values
-        return found
+        return factor * quantities["biomass_before"].values
     gone = before - after
     left = np.maximum(factor * before - gone, 0.0)
     # Nets that select by size change the mean weight by the share of the fish that is left.
@@ -146,5 +145,5 @@ def biomass_if(quantities: xr.Dataset, factor: float, when: str) -> FloatArray:
     further = log_left(factor * before, gone) - log_left(before, gone)
     area = quantities["abundance_before"].values / quantities["density_before"].values
     weight = quantities["mean_weight_left"].values * np.exp((selectivity - 1.0) * further)
-    found = left * weight / area
+    found: FloatArray = left * weight / area
     return found

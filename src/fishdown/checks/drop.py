@@ -71,5 +71,4 @@ def second_share(caught: FloatArray) -> FloatArray:
     half = caught.shape[-1] // 2
     first, second = caught[..., :half].mean(axis=-1), caught[..., half:].mean(axis=-1)
     both = first + second
-    share: FloatArray = np.where(both > 0, 100.0 * second / np.where(both > 0, both, 1.0), 50.0)
-    return share
+    return np.where(both > 0, 100.0 * second / np.where(both > 0, both, 1.0), 50.0)

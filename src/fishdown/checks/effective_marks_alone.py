@@ -126,8 +126,7 @@ def _not_dead_since(spec: ModelSpec, waited: float) -> FloatArray:
     if spec.part("natural_deaths") != "steady":
         return np.ones(DRAWS)
     rng = np.random.default_rng(SEED + 2)
-    share: FloatArray = np.exp(-spec.priors["natural_mortality"].draw(rng, DRAWS) * waited)
-    return share
+    return np.exp(-spec.priors["natural_mortality"].draw(rng, DRAWS) * waited)
 
 
 def effective_marks(
@@ -145,13 +144,12 @@ def effective_marks(
         log_weight = log_weight + of_heard(tag * alive * _not_dead_since(spec, waited))
     weight = np.exp(log_weight - log_weight.max())
     middles = (np.arange(NODES) + 0.5) / NODES
-    found: FloatArray = np.quantile(
+    return np.quantile(
         prior_of_effective_marks(kinds, spec, waited),
         middles,
         weights=weight,
         method="inverted_cdf",
     )
-    return found
 
 
 def _of_heard(

@@ -72,15 +72,11 @@ class MarksAlone:
 
     def quantile(self, probability: FloatArray) -> FloatArray:
         """Return the abundances below which each probability lies."""
-        values: FloatArray = np.interp(probability, self.cumulative, self.abundance)
-        return values
+        return np.interp(probability, self.cumulative, self.abundance)
 
     def at_most(self, abundance: FloatArray) -> FloatArray:
         """Return the posterior probability of at most these abundances."""
-        values: FloatArray = np.interp(
-            abundance, self.abundance, self.cumulative, left=0.0, right=1.0
-        )
-        return values
+        return np.interp(abundance, self.abundance, self.cumulative, left=0.0, right=1.0)
 
 
 def marks_of_seasons(

@@ -147,5 +147,4 @@ def autocorrelation(scores: FloatArray) -> FloatArray:
     off = scores - scores.mean(axis=-1, keepdims=True)
     squares = (off**2).sum(axis=-1)
     products = (off[..., 1:] * off[..., :-1]).sum(axis=-1)
-    found: FloatArray = np.where(squares > 0, products / np.where(squares > 0, squares, 1.0), 0.0)
-    return found
+    return np.where(squares > 0, products / np.where(squares > 0, squares, 1.0), 0.0)

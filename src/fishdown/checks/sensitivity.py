@@ -56,8 +56,7 @@ def records_or_prior(fit: FittedCampaign) -> CheckResult:
 
 def _half_prior_weights(priors: dict[str, FloatArray]) -> FloatArray:
     log_weight = (HALF - 1.0) * sum(priors.values())
-    weight: FloatArray = np.exp(log_weight - np.max(log_weight))
-    return weight
+    return np.exp(log_weight - np.max(log_weight))
 
 
 def _probability(below: Any, weight: FloatArray) -> float:

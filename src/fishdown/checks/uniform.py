@@ -100,8 +100,7 @@ def power(
 def inner_points(count: int) -> FloatArray:
     """Return the points between 0 and 1 at which so many numbers are evaluated."""
     steps = max(2, min(count, MOST_POINTS))
-    points: FloatArray = np.arange(1, steps) / steps
-    return points
+    return np.arange(1, steps) / steps
 
 
 @lru_cache(maxsize=64)

@@ -51,8 +51,7 @@ def weights_by_date(
         by = weight * away / (weight * away**2).sum()
 
         def change(log_mean: FloatArray) -> FloatArray:
-            changed: FloatArray = 100.0 * np.expm1(DAYS * (log_mean @ by))
-            return changed
+            return 100.0 * np.expm1(DAYS * (log_mean @ by))
 
         return Statistic(season, float(change(mine.log_mean)), change(mine.drawn))
 
@@ -90,8 +89,7 @@ def weights_by_catch(
         def chi_square(log_mean: FloatArray) -> FloatArray:
             off = log_mean - expected
             off = off - np.average(off, axis=-1, weights=weight)[..., None]
-            squares: FloatArray = off**2 @ weight
-            return squares
+            return off**2 @ weight
 
         return Statistic(season, float(chi_square(mine.log_mean)), chi_square(mine.drawn))
 
@@ -107,5 +105,4 @@ def weights_by_catch(
 def precision(weighed: Weighed) -> FloatArray:
     """Return 1 / variance of the logarithm of each mean weight about its expectation."""
     off = weighed.drawn - weighed.expected
-    found: FloatArray = 1.0 / np.maximum((off**2).mean(axis=0), 1e-12)
-    return found
+    return 1.0 / np.maximum((off**2).mean(axis=0), 1e-12)

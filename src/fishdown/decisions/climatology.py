@@ -71,8 +71,7 @@ def readings_of(campaign: Campaign, lake: int) -> Readings:
 
 def days_of(dates: np.ndarray[Any, np.dtype[np.datetime64]]) -> FloatArray:
     """Return dates as days since 1970-01-01."""
-    days: FloatArray = dates.astype("datetime64[D]").astype(np.int64).astype(float)
-    return days
+    return dates.astype("datetime64[D]").astype(np.int64).astype(float)
 
 
 def expected(readings: Readings, lake: int, day: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -129,8 +128,7 @@ def drawn(
     root = vector * np.sqrt(np.maximum(value, 0.0))
     celsius = mean + rng.standard_normal((draws, len(days))) @ root.T
     # A few readings leave room for water that boils, and catchability grows with every degree.
-    possible: FloatArray = np.clip(celsius, COLDEST_C, WARMEST_C)[:, place]
-    return possible
+    return np.clip(celsius, COLDEST_C, WARMEST_C)[:, place]
 
 
 def _covariance(day: FloatArray, lake: IntArray, other: FloatArray, there: IntArray) -> FloatArray:

@@ -103,8 +103,7 @@ class LakeAhead:
     def colder(self) -> np.ndarray[Any, np.dtype[np.bool_]]:
         """Whether each pull is more likely than not in water colder than any reading."""
         median: FloatArray = np.median(self.temperature, axis=(0, 1))
-        colder: np.ndarray[Any, np.dtype[np.bool_]] = median < self.coldest
-        return colder
+        return median < self.coldest
 
     @cached_property
     def biomass(self) -> FloatArray | None:
@@ -129,10 +128,9 @@ class LakeAhead:
         if terms.per_pull is None and terms.per_field_day is None:
             return None
         days = np.concatenate([[0], self.schedule.field_days])
-        total: FloatArray = np.arange(self.pulls + 1) * (terms.per_pull or 0.0) + days * (
+        return np.arange(self.pulls + 1) * (terms.per_pull or 0.0) + days * (
             terms.per_field_day or 0.0
         )
-        return total
 
     @cached_property
     def expected_kg(self) -> FloatArray | None:

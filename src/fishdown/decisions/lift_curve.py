@@ -103,8 +103,7 @@ def fit_curve(seen: Presence, draws: int, rng: np.random.Generator) -> Curve:
 
     def of_net(values: FloatArray) -> FloatArray:
         log = values[..., levels, None] + (values[..., curve] @ basis.T)[..., None, :]
-        expected: FloatArray = tags * np.exp(log)
-        return expected
+        return tags * np.exp(log)
 
     effects = {}
     for place, name in enumerate(names):
@@ -159,8 +158,7 @@ class _Design:
         nets, ends = self.nets, self.nets + 2 * WAVES
         night = values[self.net] + self.covariates @ values[ends:]
         log = night[:, None] + self.basis @ values[nets:ends]
-        found: FloatArray = self.exposure * np.exp(np.clip(log, -50.0, 20.0))
-        return found
+        return self.exposure * np.exp(np.clip(log, -50.0, 20.0))
 
     def spread(self, values: FloatArray) -> float:
         """Return Pearson's estimate of the variance beyond that of Poisson counts."""

@@ -174,8 +174,7 @@ def _at_large(
     gone = pd.to_datetime(code_of(tags["tag_id"]).map(dict(removed))).dropna()
     put_in = np.searchsorted(np.sort(released), night, side="right")
     taken_out = np.searchsorted(np.sort(gone.to_numpy("datetime64[D]")), night, side="left")
-    left: FloatArray = (put_in - taken_out).astype(float)
-    return left
+    return (put_in - taken_out).astype(float)
 
 
 def _temperature(

@@ -182,8 +182,7 @@ def _prior_by_lake(
     if by_lake.scale == "logit":
         odds: FloatArray = typical / (1.0 - typical) * np.exp(apart)
         return odds / (1.0 + odds)
-    drawn: FloatArray = typical * np.exp(apart)
-    return drawn
+    return typical * np.exp(apart)
 
 
 def _first_abundance(fit: FittedCampaign, lakes: int) -> FloatArray:
@@ -196,5 +195,4 @@ def _first_abundance(fit: FittedCampaign, lakes: int) -> FloatArray:
 
 
 def _normal(low: float, high: float, rng: np.random.Generator, size: tuple[int, ...]) -> FloatArray:
-    drawn: FloatArray = rng.normal(0.5 * (low + high), normal_sd(low, high), size)
-    return drawn
+    return rng.normal(0.5 * (low + high), normal_sd(low, high), size)

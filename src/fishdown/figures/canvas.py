@@ -79,8 +79,7 @@ class View:
 
     def draws(self, quantity: str, season: int) -> FloatArray:
         """Return the draws of a quantity in a season, shape (chain, draw)."""
-        draws: FloatArray = self.fit.quantities[quantity].isel(season=season).values
-        return draws
+        return self.fit.quantities[quantity].isel(season=season).values
 
     def points(self, quantity: str, season: int) -> FloatArray:
         """Return median and interval of a quantity in a season: low, median, high."""

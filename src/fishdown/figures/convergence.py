@@ -88,10 +88,7 @@ def describe(view: View) -> str:
     quality, shown = view.fit.quality, view.seasons
 
     def of(values: xr.Dataset) -> FloatArray:
-        arrays: FloatArray = np.concatenate(
-            [_values(array, shown) for array in values.data_vars.values()]
-        )
-        return arrays
+        return np.concatenate([_values(array, shown) for array in values.data_vars.values()])
 
     failing = [view.name(season) for season in shown if quality.failure(season)]
     outcome = f"fails for {', '.join(failing)}" if failing else "is passed"

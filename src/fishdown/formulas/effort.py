@@ -54,16 +54,14 @@ class _Fishing:
 
     @property
     def rate(self) -> NDArray[np.float64]:
-        rate: NDArray[np.float64] = self.catch[self.fished] / self.effort[self.fished]
-        return rate
+        return self.catch[self.fished] / self.effort[self.fished]
 
     def earlier(self, amount: NDArray[np.float64], half_of_own: bool) -> NDArray[np.float64]:
         """Sum an amount over earlier steps, plus half of the step's own when asked."""
         before = np.cumsum(amount) - amount
         if half_of_own:
             before = before + amount / 2
-        points: NDArray[np.float64] = before[self.fished]
-        return points
+        return before[self.fished]
 
 
 def leslie(

@@ -177,8 +177,7 @@ class Netting:
     @property
     def removed_before(self) -> NDArray[np.float64]:
         """Fish taken out of the lake by earlier pulls."""
-        before: NDArray[np.float64] = np.cumsum(self.removed) - self.removed
-        return before
+        return np.cumsum(self.removed) - self.removed
 
     @property
     def known(self) -> float:
@@ -188,8 +187,7 @@ class Netting:
     @property
     def most_marked(self) -> NDArray[np.float64]:
         """Most fish of each catch that can have been marked: those seen, and those not examined."""
-        most: NDArray[np.float64] = np.nan_to_num(self.recaptured) + self.caught - self.examined
-        return most
+        return np.nan_to_num(self.recaptured) + self.caught - self.examined
 
     def steps(self) -> Steps:
         """Sum the pulls to days; where a single net was used, each pull is a step."""

@@ -50,5 +50,4 @@ def catchability_at(fit: FittedCampaign, season: int, temperature: FloatArray) -
             inputs = of_pulls(fit.data.effects[effect.name], mine)
             added = log_effect(posterior, fit.spec, effect, inputs)
             log_hazard = log_hazard + added.mean(axis=1, keepdims=True)
-    taken: FloatArray = -np.expm1(-np.exp(log_hazard))
-    return taken
+    return -np.expm1(-np.exp(log_hazard))

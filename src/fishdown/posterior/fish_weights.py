@@ -85,6 +85,5 @@ def selectivity_of(quantities: xr.Dataset) -> FloatArray:
     1 where the model takes fish to be weighed at random.
     """
     if SELECTIVITY in quantities:
-        drawn: FloatArray = quantities[SELECTIVITY].values
-        return drawn
+        return quantities[SELECTIVITY].values
     return np.ones((quantities.sizes["chain"], quantities.sizes["draw"]))

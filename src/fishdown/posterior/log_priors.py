@@ -75,8 +75,7 @@ def densities(few: xr.Dataset, data: ModelData[Numbers]) -> FloatArray:
 
     Every season's; where years are linked, that of each lake's first.
     """
-    found: FloatArray = _density(few, data).values[:, _starts(data)]
-    return found
+    return _density(few, data).values[:, _starts(data)]
 
 
 def values_of(few: xr.Dataset, name: str) -> FloatArray:
@@ -94,8 +93,7 @@ def values_of(few: xr.Dataset, name: str) -> FloatArray:
     KeyError
         If it was not drawn.
     """
-    values: FloatArray = _variable(few, name).values
-    return values
+    return _variable(few, name).values
 
 
 def _variable(few: xr.Dataset, name: str) -> xr.DataArray:
@@ -135,8 +133,7 @@ def _starts(data: ModelData[Numbers]) -> np.ndarray[tuple[int], np.dtype[np.int6
 
 
 def _summed(density: xr.DataArray) -> FloatArray:
-    total: FloatArray = density.values.reshape(len(density), -1).sum(axis=1)
-    return total
+    return density.values.reshape(len(density), -1).sum(axis=1)
 
 
 def natural_scale(prior: Prior, values: FloatArray) -> FloatArray:

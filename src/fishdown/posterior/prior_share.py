@@ -191,5 +191,4 @@ def _terms(values: FloatArray, log_prior: FloatArray) -> FloatArray:
     """Return what the mean of, over the draws, is the share."""
     squares = (values - values.mean()) ** 2
     variance = squares.mean()
-    terms: FloatArray = -(squares - variance) * (log_prior - log_prior.mean()) / variance
-    return terms
+    return -(squares - variance) * (log_prior - log_prior.mean()) / variance

@@ -57,8 +57,7 @@ def pull_hazard(
         If the posterior lacks the catchability of the lakes.
     """
     base = _base_hazard(posterior, spec, area)
-    hazard: FloatArray = np.exp(np.log(base)[:, lake] + log_effects(posterior, spec, inputs))
-    return hazard
+    return np.exp(np.log(base)[:, lake] + log_effects(posterior, spec, inputs))
 
 
 def schooling_of_pulls(
@@ -95,8 +94,7 @@ def _base_hazard(posterior: xr.Dataset, spec: ModelSpec, area: FloatArray) -> Fl
     if name not in posterior:
         raise FitError(f"the posterior holds no draws of {name}; fit again")
     values = stacked(posterior[name])
-    base: FloatArray = -np.log1p(-values) if by_share else values / area
-    return base
+    return -np.log1p(-values) if by_share else values / area
 
 
 def log_effects(posterior: xr.Dataset, spec: ModelSpec, inputs: Mapping[str, Any]) -> FloatArray:
@@ -149,7 +147,6 @@ def stacked(draws: xr.DataArray) -> FloatArray:
     Draws that lie so already, in the dimension ``sample``, are returned as they are.
     """
     if "sample" in draws.dims:
-        laid: FloatArray = draws.transpose("sample", ...).values
-        return laid
+        return draws.transpose("sample", ...).values
     values = draws.transpose("chain", "draw", ...).values
     return values.reshape(-1, *values.shape[2:])

@@ -179,5 +179,4 @@ def _whole_fish(abundance: xr.DataArray, gone: xr.DataArray) -> xr.DataArray:
 
 def _taken(hazard: FloatArray) -> FloatArray:
     """Probability that a pull of this hazard takes a given fish."""
-    taken: FloatArray = -np.expm1(-hazard)
-    return taken
+    return -np.expm1(-hazard)

@@ -53,8 +53,7 @@ def catches_given_past(lakes: DrawnLakes, rng: np.random.Generator) -> IntArray:
     -------
     ndarray of int, shape (draw, pull)
     """
-    caught: IntArray = rng.binomial(whole(lakes.before), shares(lakes.hazard, lakes.schooling, rng))
-    return caught
+    return rng.binomial(whole(lakes.before), shares(lakes.hazard, lakes.schooling, rng))
 
 
 def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Generator) -> IntArray:

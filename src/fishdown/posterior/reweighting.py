@@ -232,8 +232,7 @@ def _bound(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> FloatA
         counts.group_season, weights=counts.marks_at_start, minlength=len(counts.bound)
     )
     needed = rates_at_draws(posterior).needed(data.times.gone, data.times.end)
-    bound: FloatArray = np.atleast_2d(counts.bound + marked + needed)
-    return bound
+    return np.atleast_2d(counts.bound + marked + needed)
 
 
 def _obstacle(fitted: FittedCampaign, campaign: Campaign, asked: ModelSpec) -> str:

@@ -217,8 +217,7 @@ def tree_of(
 
     def own(name: str, values: FloatArray) -> FloatArray:
         kept = [slice(len(coords[dim]) if dim in coords else None) for dim in dims[name]]
-        found: FloatArray = values[(slice(None), slice(None), *kept)]
-        return found
+        return values[(slice(None), slice(None), *kept)]
 
     chains, draws = drawn.diverging.shape[1:]
     sampled = ("chain", "draw")

@@ -112,5 +112,4 @@ def _variation(few: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> FloatArr
         return variation
     scatter = few["length_scatter"].values[:, None]
     # Of a product of independent numbers, that at length being log-normal.
-    both: FloatArray = np.sqrt((1.0 + variation**2) * np.exp(scatter**2) - 1.0)
-    return both
+    return np.sqrt((1.0 + variation**2) * np.exp(scatter**2) - 1.0)
