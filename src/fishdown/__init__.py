@@ -29,13 +29,7 @@ if TYPE_CHECKING:
     from fishdown.decisions.plan_file import Plan
     from fishdown.decisions.schedule import Schedule
     from fishdown.decisions.years import YearsAhead
-    from fishdown.errors import (
-        DesignError,
-        FishdownError,
-        FitError,
-        ModelFileError,
-        PlanError,
-    )
+    from fishdown.errors import DesignError, FishdownError, FitError, ModelFileError, PlanError
     from fishdown.models.spec import ModelSpec, read_model
     from fishdown.posterior.sampling import SamplerSettings
     from fishdown.records.problems import RecordsError

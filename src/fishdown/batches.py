@@ -26,10 +26,7 @@ BATCH_LABELS: dict[str, tuple[str | None, str]] = {
     "pen_alive": ("count", "penned fish alive at the end"),
     "pen_marked": ("count", "penned fish alive at the end whose mark was found again"),
     "batch_released": ("count", "fish of the batch released alive before the pull"),
-    "batch_recaptured": (
-        "count",
-        "fish of the batch in the pull; missing where not distinguished",
-    ),
+    "batch_recaptured": ("count", "fish of the batch in the pull; missing where not distinguished"),
     "both_seen": ("count", "recaptured double-marked fish with both marks seen"),
     "clip_only": ("count", "recaptured double-marked fish with only the clip seen"),
     "tag_only": ("count", "recaptured double-marked fish with only the tag read"),
@@ -100,10 +97,7 @@ def batches_of(
 
 
 def _sightings(
-    pulls: pd.DataFrame,
-    recaptures: pd.DataFrame,
-    place: dict[Any, int],
-    only: BoolArray,
+    pulls: pd.DataFrame, recaptures: pd.DataFrame, place: dict[Any, int], only: BoolArray
 ) -> list[tuple[int, int, Any]]:
     """Return pull, batch and row of every recapture whose batch is known and of that season."""
     found = []
@@ -149,11 +143,7 @@ def _recaptured(
 def _double_marks(sightings: list[tuple[int, int, Any]], mark: Any) -> dict[str, Any]:
     """Tally what was left of two marks, over the fish that were checked for both."""
     tallies = {name: np.zeros(len(mark)) for name in ("both_seen", "clip_only", "tag_only")}
-    names = {
-        (True, True): "both_seen",
-        (True, False): "clip_only",
-        (False, True): "tag_only",
-    }
+    names = {(True, True): "both_seen", (True, False): "clip_only", (False, True): "tag_only"}
     for _, batch, row in sightings:
         # Whoever wrote down a tag's number has read it.
         tag_read = True if row.tag_id and pd.isna(row.tag_read) else row.tag_read

@@ -13,15 +13,7 @@ from fishdown.decisions.ahead import pulls_ahead
 from fishdown.decisions.years import years_ahead
 from fishdown.equality import by_value
 from fishdown.posterior.fitted import FittedCampaign
-from fishdown.statements import (
-    bycatch,
-    cooling,
-    effort,
-    estimates,
-    evidence,
-    removals,
-    verdicts,
-)
+from fishdown.statements import bycatch, cooling, effort, estimates, evidence, removals, verdicts
 from fishdown.statements import comparison as lakes
 
 if TYPE_CHECKING:

@@ -207,10 +207,7 @@ def design_for(spec: ModelSpec) -> Design:
     if linked:
         # In the last year only marks that lasted are at large.
         design = replace(
-            design,
-            years=(0, 1, 3),
-            marked_years=(0, 1),
-            young_eaten=(len(areas) - 1,),
+            design, years=(0, 1, 3), marked_years=(0, 1), young_eaten=(len(areas) - 1,)
         )
     if spec.part("evidence") == "depletion":
         # Marks would bound the fish in a way that a model which leaves them out does not know of.

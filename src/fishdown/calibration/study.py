@@ -31,12 +31,7 @@ import pandas as pd
 
 from fishdown.calibration.design import design_for, fed
 from fishdown.calibration.detectable import Detectable, detectable, simulations_needed
-from fishdown.calibration.simulation import (
-    RANKED_AMONG,
-    Job,
-    simulation,
-    simulations_at_once,
-)
+from fishdown.calibration.simulation import RANKED_AMONG, Job, simulation, simulations_at_once
 from fishdown.checks.uniform import Evenness, evenness
 from fishdown.errors import FitError
 from fishdown.intervals import TAILS

@@ -297,8 +297,7 @@ def groups_of_pulls(
     left_out = sorted({keys[pull] for pull in np.flatnonzero(speaks)})
     place = {key: position for position, key in enumerate(left_out)}
     group = np.array(
-        [place[key] if says else -1 for key, says in zip(keys, speaks, strict=True)],
-        dtype=np.int64,
+        [place[key] if says else -1 for key, says in zip(keys, speaks, strict=True)], dtype=np.int64
     )
     return tuple(told_apart(joint.join(key) for key in left_out)), group
 

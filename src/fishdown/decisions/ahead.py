@@ -11,11 +11,7 @@ import xarray as xr
 from fishdown.decisions.ahead_tables import needed_frame, pull_frame
 from fishdown.decisions.ahead_words import sentence
 from fishdown.decisions.lake_ahead import LakeAhead, Terms
-from fishdown.decisions.schedule import (
-    continued,
-    finite,
-    later_year,
-)
+from fishdown.decisions.schedule import continued, finite, later_year
 from fishdown.decisions.simulation import Simulated, simulate, vulnerable_fish
 from fishdown.errors import PlanError
 from fishdown.models.parts.weights.left import log_left, log_weight_change, mass_taken

@@ -105,10 +105,7 @@ def _told(lake: LakeAhead, pull: int) -> dict[str, Any]:
         row |= _three("biomass_{}_kg_per_ha", lake.biomass[:, :, pull])
         row |= {"probability_below": lake.below[0, pull], "mc_error": lake.below[1, pull]}
     if lake.losses is not None:
-        row |= {
-            "expected_loss": lake.losses.mean[pull],
-            "loss_mc_error": lake.losses.error[pull],
-        }
+        row |= {"expected_loss": lake.losses.mean[pull], "loss_mc_error": lake.losses.error[pull]}
     return row
 
 

@@ -201,11 +201,7 @@ def _all_runs(
     log = ResultsLog(path, header, wrong_row, PlanError)
     tasks = list(product(range(job.plan.simulations), range(len(job.plan.candidates))))
     rows = log.complete(
-        partial(campaign_row, job),
-        tasks,
-        cores=cores,
-        scheduler=scheduler,
-        on_progress=on_progress,
+        partial(campaign_row, job), tasks, cores=cores, scheduler=scheduler, on_progress=on_progress
     )
     return [
         Run(candidate=candidate, simulation=simulation, **row)

@@ -154,9 +154,7 @@ def _refuse(**wholes: int | None) -> None:
             raise PlanError(f"{said} = {whole}: write a whole number from 1 to {MOST_PULLS:,}")
 
 
-def ordered(
-    rows: Sequence[tuple[dt.date, str, float]],
-) -> Schedule:
+def ordered(rows: Sequence[tuple[dt.date, str, float]]) -> Schedule:
     """Put planned pulls (date, net, °C or NaN) in time order."""
     sorted_rows = sorted(rows, key=lambda row: row[0])
     return Schedule(

@@ -8,12 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import pandas as pd
 
-from fishdown.decisions.projection import (
-    Removal,
-    Stock,
-    held_removals,
-    project,
-)
+from fishdown.decisions.projection import Removal, Stock, held_removals, project
 from fishdown.decisions.rates import EFFECT, Rates, rates
 from fishdown.decisions.years_words import (
     HELD,

@@ -142,12 +142,7 @@ def _loss(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
         return
     loss, error = lake[["expected_loss", "loss_mc_error"]].to_numpy(dtype=float).T
     axes.fill_between(
-        lake["pull"],
-        loss - 2.0 * error,
-        loss + 2.0 * error,
-        color=palette.other,
-        alpha=0.25,
-        lw=0,
+        lake["pull"], loss - 2.0 * error, loss + 2.0 * error, color=palette.other, alpha=0.25, lw=0
     )
     axes.plot(lake["pull"], loss, color=palette.other, lw=1.8)
     counts_axis(axes.yaxis)

@@ -46,11 +46,7 @@ def draw(view: View) -> Figure:
     for season, panel in zip(view.seasons, axes, strict=True):
         panel.set_title(short(view.name(season), 32))
         panel.set_title(
-            _tail(view, season),
-            loc="right",
-            fontsize=7.5,
-            fontweight="normal",
-            color=palette.quiet,
+            _tail(view, season), loc="right", fontsize=7.5, fontweight="normal", color=palette.quiet
         )
         names_axis(panel, list(WORDS.values()))
         panel.set_ylim(2.5, -0.85)

@@ -5,14 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from fishdown.figures.canvas import (
-    View,
-    counts_axis,
-    interval_row,
-    names_axis,
-    said,
-    uneven_strips,
-)
+from fishdown.figures.canvas import View, counts_axis, interval_row, names_axis, said, uneven_strips
 from fishdown.intervals import low_median_high
 from fishdown.records.tables import rows_of
 from fishdown.statements.comparison import comparison

@@ -141,11 +141,7 @@ def leslie(
 
 
 def log_catch_per_effort(
-    catches: ArrayLike,
-    efforts: ArrayLike,
-    *,
-    half_effort: bool = False,
-    level: float = 0.9,
+    catches: ArrayLike, efforts: ArrayLike, *, half_effort: bool = False, level: float = 0.9
 ) -> Estimate:
     """Estimate abundance by the line of log catch per effort on the effort fished before.
 

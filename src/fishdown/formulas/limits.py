@@ -78,15 +78,11 @@ def hypergeometric_limits(
     """
     tail = (1 - level) / 2
     handled = marked + caught - recaptured
-    low = least_whole(
-        lambda N: _chance(0, recaptured, N, marked, caught) > tail,
-        handled,
-    )
+    low = least_whole(lambda N: _chance(0, recaptured, N, marked, caught) > tail, handled)
     if recaptured == 0:
         return float(low), inf
     beyond = least_whole(
-        lambda N: _chance(recaptured, min(marked, caught), N, marked, caught) <= tail,
-        low,
+        lambda N: _chance(recaptured, min(marked, caught), N, marked, caught) <= tail, low
     )
     return float(low), float(max(beyond - 1, low))
 

@@ -7,12 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
-from fishdown.models.parts.weights.left import (
-    DAYS,
-    log_left,
-    log_weight_change,
-    mass_taken,
-)
+from fishdown.models.parts.weights.left import DAYS, log_left, log_weight_change, mass_taken
 from fishdown.models.parts.weights.weighings import days_netted
 
 if TYPE_CHECKING:

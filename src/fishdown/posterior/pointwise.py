@@ -89,11 +89,7 @@ def _marks_speak(campaign: Campaign, spec: ModelSpec) -> BoolArray:
 
 
 def _catches(
-    campaign: Campaign,
-    spec: ModelSpec,
-    lakes: DrawnLakes,
-    before: FloatArray,
-    closed: FloatArray,
+    campaign: Campaign, spec: ModelSpec, lakes: DrawnLakes, before: FloatArray, closed: FloatArray
 ) -> FloatArray:
     found = np.zeros_like(before)
     speaks = _catch_speaks(campaign, spec)

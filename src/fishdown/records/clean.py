@@ -10,11 +10,7 @@ import numpy as np
 from fishdown.records.bycatch_counted import bycatch_counted
 from fishdown.records.clocks import without_drift
 from fishdown.records.covariates import COVARIATES
-from fishdown.records.ledger import (
-    keep_ledger,
-    marked_before_pulls,
-    marked_for_earlier_seasons,
-)
+from fishdown.records.ledger import keep_ledger, marked_before_pulls, marked_for_earlier_seasons
 from fishdown.records.matching import recaptured_of_pulls
 from fishdown.records.tables import PEN, TABLES
 
@@ -64,15 +60,11 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
             **{name: _whole(frames["marked"][name], 0) for name in PEN},
         ),
         "pulls": _clean_pulls(draft),
-        "recaptures": frames["recaptures"].assign(
-            count=_whole(frames["recaptures"]["count"], 1),
-        ),
+        "recaptures": frames["recaptures"].assign(count=_whole(frames["recaptures"]["count"], 1)),
         "measured": frames["measured"],
-        "bycatch": frames["bycatch"].assign(
-            count=frames["bycatch"]["count"].astype("int64"),
-        ),
+        "bycatch": frames["bycatch"].assign(count=frames["bycatch"]["count"].astype("int64")),
         "bycatch_limits": frames["bycatch_limits"].assign(
-            limit=frames["bycatch_limits"]["limit"].astype("int64"),
+            limit=frames["bycatch_limits"]["limit"].astype("int64")
         ),
         "tags": frames["tags"],
         "detections": without_drift(frames["detections"], frames["clock_checks"]),

@@ -49,11 +49,7 @@ class Ledger:
 
 
 def keep_ledger(
-    caught: Array,
-    recaptured: Array,
-    examined: Array,
-    released_again: Array,
-    marked_before: Array,
+    caught: Array, recaptured: Array, examined: Array, released_again: Array, marked_before: Array
 ) -> Ledger:
     """Follow the marked fish of one lake and season from pull to pull.
 

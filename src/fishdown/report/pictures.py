@@ -78,10 +78,7 @@ def pictures_ahead(frames: dict[str, pd.DataFrame]) -> dict[str, tuple[Picture, 
             continue
         drawn[name] = tuple(
             Picture(
-                name,
-                module.TITLE,
-                _source(module.draw(lake, palette=PAGE)),
-                module.describe(lake),
+                name, module.TITLE, _source(module.draw(lake, palette=PAGE)), module.describe(lake)
             )
             for _, lake in frame.groupby("lake", sort=False)
             if not module.missing(lake)

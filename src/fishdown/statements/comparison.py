@@ -29,12 +29,7 @@ PAIR_COLUMNS = (
 DECREASE = "biomass_decrease"
 COMPARED: dict[str, Quantity] = {
     name: quantities()[name]
-    for name in (
-        "catchability_at_reference",
-        "temperature_effect",
-        "removed_share",
-        "mean_weight",
-    )
+    for name in ("catchability_at_reference", "temperature_effect", "removed_share", "mean_weight")
 } | {DECREASE: Quantity("reduction of biomass density by netting", "kg/ha", "kg ha-1")}
 _POINTS = ("low", "median", "high")
 _NOT_FITTED = "not fitted separately"

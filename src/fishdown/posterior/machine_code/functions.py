@@ -16,11 +16,7 @@ import numpy as np
 import pymc as pm
 import pytensor.tensor as pt
 from numba.core.errors import NumbaError
-from nutpie.compile_pymc import (
-    CompiledPyMCModel,
-    _prepare_dims_and_coords,
-    address_as_void_pointer,
-)
+from nutpie.compile_pymc import CompiledPyMCModel, _prepare_dims_and_coords, address_as_void_pointer
 from pymc.initial_point import make_initial_point_fn
 from pymc.model.transform.optimization import freeze_dims_and_data
 from pymc.pytensorf import compile as compile_graph
