@@ -50,8 +50,6 @@ def all_or_none(
         that this one lacks would not belong to the others, and are removed.
     make : bool
         Make the folder, too.
-    refusal : type
-        What is raised.
 
     Yields
     ------

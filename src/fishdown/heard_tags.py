@@ -53,8 +53,6 @@ def tag_histories(records: Records, found: Heard | None = None) -> pd.DataFrame:
 
     Parameters
     ----------
-    records : Records
-        Checked records.
     found : Heard, optional
         What their antennas heard, if it is known already.
 

@@ -55,8 +55,6 @@ def winter(
     ----------
     values : dict of str to ndarray
         Parameters drawn, by the names of the graph.
-    lakes : xarray.Dataset
-        Those of the campaign.
     place : (int, int)
         Position of the lake, and of the winter among all of the campaign.
     level : float

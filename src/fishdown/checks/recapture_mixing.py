@@ -124,8 +124,6 @@ def batches_given_recaptures(
 
     Parameters
     ----------
-    season : int
-        Position of the season.
     groups : ReleaseGroups
         Its batches.
 

@@ -35,10 +35,6 @@ def pull_frame(lakes: Sequence[LakeAhead], fit: str, seed: int) -> pd.DataFrame:
     Parameters
     ----------
     lakes : sequence of LakeAhead
-    fit : str
-        Fingerprint of the fit.
-    seed : int
-        Of the simulation.
     """
     rows = [{**row, "fit": fit, "seed": seed} for lake in lakes for row in _rows(lake)]
     return pd.DataFrame(rows, columns=list(COLUMNS))

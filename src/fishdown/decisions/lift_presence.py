@@ -83,8 +83,6 @@ def presence(records: Records, heard: Heard, lake: str) -> Presence:
 
     Parameters
     ----------
-    records : Records
-        Checked records.
     heard : Heard
         What their antennas heard; tags that lie beside an antenna are left out.
     lake : str

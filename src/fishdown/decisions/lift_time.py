@@ -106,12 +106,8 @@ def lift_times(
 
     Parameters
     ----------
-    records : Records
-        Checked records with detections.
     pause_minutes : float
         Two reads of a tag at one antenna further apart belong to two visits.
-    seed : int
-        Of the random numbers.
 
     Raises
     ------

@@ -223,8 +223,6 @@ def held_removals(
     kind : {"fish", "kg"}
     threshold : float
         kg/ha.
-    wanted : sequence of float
-        Probabilities.
     start : float
         First guess of a removal that is enough, above 0.
 

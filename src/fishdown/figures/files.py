@@ -43,8 +43,6 @@ def write_figures(
 
     Parameters
     ----------
-    folder : str or path
-        Folder of the fit.
     only : sequence of str, optional
         Names of the figures; by default every one that has something to show.
     file_format : {"png", "svg", "pdf"}

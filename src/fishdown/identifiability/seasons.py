@@ -67,8 +67,6 @@ def what_is_identified(records: Records, found: Heard | None = None) -> list[Fin
 
     Parameters
     ----------
-    records : Records
-        Checked records.
     found : Heard, optional
         What their antennas heard, if it is known already.
 

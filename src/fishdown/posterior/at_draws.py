@@ -125,8 +125,6 @@ def drawn_lakes(
     ----------
     posterior : xarray.Dataset
         Draws of the model's variables, dimensions (chain, draw, …).
-    spec : ModelSpec
-        The model as it was fitted.
     most : int, optional
         Draws to use, at most; all by default, chain by chain.
 

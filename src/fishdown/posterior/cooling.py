@@ -54,8 +54,6 @@ def log_relative_hazard(
     ----------
     posterior : xarray.Dataset
         Draws of the model's variables, dimensions (chain, draw, …).
-    spec : ModelSpec
-        The model as it was fitted.
     temperature : ndarray, shape (draw or 1, point)
         °C.
     lake : ndarray of int, shape (point,)

@@ -27,8 +27,6 @@ def catchability_at(fit: FittedCampaign, season: int, temperature: FloatArray) -
     ----------
     fit : FittedCampaign
         Whose model has a catchability.
-    season : int
-        Position of the season.
     temperature : ndarray, shape (point,)
         °C.
 

@@ -30,8 +30,6 @@ def fish_weights(
         Draws of the model's variables, dimensions (chain, draw, …).
     before : xarray.DataArray
         Whole fish before the first pull, dimensions (chain, draw, season).
-    spec : ModelSpec
-        The model as it was fitted.
 
     Returns
     -------

@@ -32,8 +32,6 @@ def hazard_on_other_nights(
     ----------
     few : xarray.Dataset
         Draws of the model's variables, dimensions (sample, …).
-    spec : ModelSpec
-        The model as it was fitted.
 
     Returns
     -------

@@ -33,8 +33,6 @@ def with_steps_of(
     ----------
     posterior : xarray.Dataset
         Draws of the model's variables, dimensions (chain, draw, …).
-    spec : ModelSpec
-        The model as it was fitted.
     fitted, wanted : PullTable
         The pulls that were fitted, and the others.
     """

@@ -39,8 +39,6 @@ def pull_log_densities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSpe
         Draws of the model's variables, dimensions (chain, draw, …): group ``posterior`` of a fit.
     campaign : Campaign
         That was fitted, or the same with more pulls.
-    spec : ModelSpec
-        The model as it was fitted.
 
     Returns
     -------

@@ -40,8 +40,6 @@ def prior_draws(
 
     Parameters
     ----------
-    spec : ModelSpec
-        The model as it was fitted.
     draws, seed : int
         How many, and the seed of the random numbers.
 

@@ -51,8 +51,6 @@ def shares_of_abundance(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     ----------
     posterior : xarray.Dataset
         Draws of the model's variables, dimensions (chain, draw, …).
-    spec : ModelSpec
-        The model as it was fitted.
 
     Returns
     -------
@@ -89,8 +87,6 @@ def mostly_prior(told: xr.Dataset, season: int) -> str:
     ----------
     told : xarray.Dataset
         From `shares_of_abundance`.
-    season : int
-        Its position.
     """
     share, error = (float(told[name][season]) for name in ("prior_share", "mc_error"))
     if share - 2.0 * error <= MOST:
@@ -109,8 +105,6 @@ def prior_shares(
         Draws of the model's variables, dimensions (chain, draw, …).
     quantities : xarray.Dataset
         Draws of the reported quantities, dimensions (chain, draw) or (chain, draw, season).
-    spec : ModelSpec
-        The model as it was fitted.
 
     Returns
     -------

@@ -87,8 +87,6 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     ----------
     posterior : xarray.Dataset
         Draws of the free variables, dimensions (chain, draw, …).
-    spec : ModelSpec
-        The model as it was fitted.
 
     Returns
     -------

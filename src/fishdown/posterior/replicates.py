@@ -59,11 +59,6 @@ def catches_given_past(lakes: DrawnLakes, rng: np.random.Generator) -> IntArray:
 def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Generator) -> IntArray:
     """Draw the marked fish in every examined catch of a season, given the observed catches.
 
-    Parameters
-    ----------
-    season : int
-        Position of the season.
-
     Returns
     -------
     ndarray of int, shape (draw, examined catch)

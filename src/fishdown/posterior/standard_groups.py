@@ -47,10 +47,6 @@ def standard_groups(
         Draws of the model's variables, dimensions (chain, draw, …).
     campaign : Campaign
         That was fitted.
-    spec : ModelSpec
-        The model as it was fitted.
-    seed : int
-        Of the random numbers.
 
     Returns
     -------

@@ -21,11 +21,6 @@ def untold(campaign: Campaign, spec: ModelSpec) -> tuple[str, ...]:
 
     Where years are linked, the other years of a lake inform it; where lakes are pooled, valid pulls
     do, through the catchability estimated from other lakes.
-
-    Parameters
-    ----------
-    spec : ModelSpec
-        The model as it was fitted.
     """
     lake = campaign.seasons["lake_index"].values
     by_season = dict(list(campaign.pulls.to_dataframe().groupby("season_index")))

@@ -77,11 +77,6 @@ def parse(text: str, kind: Kind, zone: tzinfo | None = None) -> object:
 def refuse_year(year: int) -> None:
     """Refuse years in which nobody nets fish.
 
-    Parameters
-    ----------
-    year : int
-        Calendar year.
-
     Raises
     ------
     CellError

@@ -37,8 +37,6 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
     ----------
     draft : Draft
         Records in which no rule found an error.
-    settings : Settings
-        The settings of the campaign.
 
     Returns
     -------

@@ -16,11 +16,6 @@ if TYPE_CHECKING:
 def csv_lines(text: str) -> Iterator[tuple[int, list[str]]]:
     """Yield each record with the line it begins on (a quoted cell may span lines).
 
-    Parameters
-    ----------
-    text : str
-        The whole text of the file.
-
     Yields
     ------
     row : int

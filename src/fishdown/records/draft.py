@@ -96,11 +96,6 @@ class Draft:
 def read_draft(source: Source) -> tuple[Draft, list[Problem]]:
     """Read every cell of every table.
 
-    Parameters
-    ----------
-    source : Source
-        The tables as text.
-
     Returns
     -------
     draft : Draft

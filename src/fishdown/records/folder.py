@@ -23,11 +23,6 @@ SETTINGS_FILE = "campaign.toml"
 def open_folder(place: Path) -> Source:
     """Read all files of a folder as text.
 
-    Parameters
-    ----------
-    place : pathlib.Path
-        The folder.
-
     Returns
     -------
     Source

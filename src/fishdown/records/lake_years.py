@@ -18,11 +18,6 @@ def lake_seasons(records: Records) -> pd.DataFrame:
     A lake's seasons are those of its pulls; the years in which it was not netted but fish were
     marked or measured; and every year in between, when fish lived and died unseen.
 
-    Parameters
-    ----------
-    records : Records
-        Checked records.
-
     Returns
     -------
     pandas.DataFrame

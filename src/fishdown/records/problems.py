@@ -179,8 +179,6 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
 
     Parameters
     ----------
-    word : str
-        The name as written.
     known : iterable of str
         The names that would have been understood.
 
@@ -242,8 +240,6 @@ def shortened(text: str, most: int = _LONGEST_CELL) -> str:
 
     Parameters
     ----------
-    text : str
-        Anything.
     most : int
         How many letters are kept.
     """

@@ -82,8 +82,6 @@ def broken_rules(draft: Draft, known: Sequence[Problem]) -> list[Problem]:
 
     Parameters
     ----------
-    draft : Draft
-        The records as read.
     known : sequence of Problem
         What is known to be wrong; a cell among them is not reported again.
 

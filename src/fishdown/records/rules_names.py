@@ -103,11 +103,6 @@ def rows_without_pull(draft: Draft) -> Iterator[Problem]:
 def known_lakes(draft: Draft) -> set[str] | None:
     """Collect the lakes that rows may name.
 
-    Parameters
-    ----------
-    draft : Draft
-        The records as read.
-
     Returns
     -------
     set of str or None

@@ -73,15 +73,7 @@ def fish_of_other_species(draft: Draft) -> Iterator[Problem]:
 
 
 def rows_of_other_species(draft: Draft, table: str) -> list[int]:
-    """Return the rows whose unread column of species names another than the campaign's.
-
-    Parameters
-    ----------
-    draft : Draft
-        The records as read.
-    table : str
-        Name of the table.
-    """
+    """Return the rows whose unread column of species names another than the campaign's."""
     if draft.settings is None:
         return []
     species = draft.settings.species

@@ -43,8 +43,6 @@ def label_fits(season: str, year: int) -> bool:
 
     Parameters
     ----------
-    season : str
-        The season as written.
     year : int
         Calendar year of the pull.
 

@@ -85,11 +85,6 @@ class Entry:
 def toml_entries(text: str) -> dict[str, Entry]:
     """Read the text of campaign.toml.
 
-    Parameters
-    ----------
-    text : str
-        The whole text of the file.
-
     Returns
     -------
     dict of str to Entry
@@ -111,8 +106,6 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
     ----------
     file : str
         Name to show in problems.
-    entries : mapping of str to Entry
-        The settings as written.
 
     Returns
     -------

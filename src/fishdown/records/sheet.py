@@ -61,13 +61,6 @@ class _StrictParser(WorkSheetParser):  # type: ignore[misc]
 def sheet_lines(book: Any, sheet: Any) -> Iterator[tuple[int, list[str]]]:
     """Yield the rows of a sheet that are not blank.
 
-    Parameters
-    ----------
-    book : openpyxl.Workbook
-        Opened read-only.
-    sheet : openpyxl.worksheet._read_only.ReadOnlyWorksheet
-        One of its sheets.
-
     Yields
     ------
     row : int

@@ -228,11 +228,6 @@ _MISSING: dict[Kind, object] = {
 def empty_frame(name: str) -> pd.DataFrame:
     """Make a table without rows.
 
-    Parameters
-    ----------
-    name : str
-        Name of the table.
-
     Returns
     -------
     pandas.DataFrame
@@ -254,11 +249,6 @@ def required_columns(name: str) -> list[str]:
 def rows_of(frame: pd.DataFrame) -> Iterator[Any]:
     """Go through a table row by row.
 
-    Parameters
-    ----------
-    frame : pandas.DataFrame
-        Any table.
-
     Yields
     ------
     namedtuple
@@ -274,10 +264,6 @@ def read_table(
 
     Parameters
     ----------
-    name : str
-        Name of the table.
-    text : TextTable
-        Its cells as text.
     zone : datetime.tzinfo, optional
         Of clocks that wrote times without an offset.
 

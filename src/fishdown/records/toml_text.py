@@ -22,11 +22,6 @@ _KEY = re.compile(r"""\s*(?:\[+\s*)?(?:"([^"]*)"|'([^']*)'|([\w-]+))\s*[=.\]]"""
 def read_toml(text: str) -> dict[str, Any]:
     """Read the text of a TOML file.
 
-    Parameters
-    ----------
-    text : str
-        The whole text.
-
     Returns
     -------
     dict
@@ -61,11 +56,6 @@ def read_toml(text: str) -> dict[str, Any]:
 
 def rows_of_keys(text: str) -> dict[str, int]:
     """Find the line that first names each key or table.
-
-    Parameters
-    ----------
-    text : str
-        TOML.
 
     Returns
     -------

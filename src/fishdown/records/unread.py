@@ -80,13 +80,6 @@ def meaning_of(table: str, column: str) -> Meaning | None:
 def examined_in_part(note: str, caught: float) -> str:
     """Find what a note says of a catch that was not examined whole.
 
-    Parameters
-    ----------
-    note : str
-        As written.
-    caught : float
-        Fish in the catch.
-
     Returns
     -------
     str
@@ -114,8 +107,6 @@ def is_species(written: str, species: str, also: tuple[str, ...] = ()) -> bool:
 
     Parameters
     ----------
-    written : str
-        As written in the row.
     species : str
         The campaign's.
     also : tuple of str

@@ -79,8 +79,6 @@ def heard(records: Records, pause_minutes: float = PAUSE_MINUTES) -> Heard:
 
     Parameters
     ----------
-    records : Records
-        Checked records.
     pause_minutes : float
         Two reads of a tag at one antenna further apart belong to two visits.
     """

@@ -35,11 +35,6 @@ _MOST_BYTES = 1_000_000_000
 def open_workbook(place: Path) -> Source:
     """Read all sheets of a workbook as text.
 
-    Parameters
-    ----------
-    place : pathlib.Path
-        The workbook.
-
     Returns
     -------
     Source

@@ -114,8 +114,6 @@ def gather(
     ----------
     folder : Path, optional
         Where tables of pulls and years ahead may lie.
-    checks : sequence of CheckResult
-        The model checks of the fit.
     despite_gate : bool
         Show what a failed gate would withhold, under a warning.
     """

@@ -67,8 +67,6 @@ def strip(source: Source, before: int, after: int, right: float) -> Strip:
 
     Parameters
     ----------
-    source : Source
-        The verdicts.
     before, after : int
         Rows of the lake's season.
     right : float

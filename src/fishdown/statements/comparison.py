@@ -134,8 +134,6 @@ def intervals_alone(quantities: xr.Dataset, quality: Quality) -> xr.Dataset:
     ----------
     quantities : xarray.Dataset
         Draws of the reported quantities, dimensions (chain, draw, season).
-    quality : Quality
-        Their convergence.
 
     Returns
     -------

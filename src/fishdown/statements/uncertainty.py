@@ -104,11 +104,6 @@ class Uncertainty:
 def uncertainty(fit: FittedCampaign, season: int) -> Uncertainty | None:
     """Take the uncertainty about the biomass left apart.
 
-    Parameters
-    ----------
-    season : int
-        Its position.
-
     Returns
     -------
     Uncertainty or None
