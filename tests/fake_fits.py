@@ -56,6 +56,7 @@ def fake_campaign(
                 "season_index": ("pull", places),
                 "date": ("pull", np.full(len(lakes), np.datetime64("2024-06-01", "ns"))),
                 "caught": ("pull", np.full(len(lakes), 50.0)),
+                "examined": ("pull", np.full(len(lakes), 50.0)),
                 "removed": ("pull", np.full(len(lakes), 50.0)),
                 "recaptured": ("pull", np.full(len(lakes), 2.0)),
                 "marks_at_large": ("pull", np.full(len(lakes), 20.0)),

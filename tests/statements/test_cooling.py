@@ -35,7 +35,13 @@ def fit_with(readings: dict[str, list[float]], effect: float = 0.3, divergences:
     temperature = [one for values in readings.values() for one in values]
     season = np.repeat(np.arange(len(lakes)), [len(values) for values in readings.values()])
     # As in the fake campaign, marked fish are at large and looked for: a verdict can be given.
-    fish = {"caught": 50.0, "removed": 50.0, "recaptured": 2.0, "marks_at_large": 20.0}
+    fish = {
+        "caught": 50.0,
+        "examined": 50.0,
+        "removed": 50.0,
+        "recaptured": 2.0,
+        "marks_at_large": 20.0,
+    }
     pulls = xr.Dataset(
         {name: ("pull", np.full(len(season), number)) for name, number in fish.items()}
         | {
