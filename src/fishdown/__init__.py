@@ -16,6 +16,7 @@ from fishdown.version import __version__
 if TYPE_CHECKING:
     from fishdown import figures
     from fishdown.api.ahead import Ahead
+    from fishdown.api.bycatch import Bycatch, bycatch
     from fishdown.api.fit import Fit, load
     from fishdown.api.fitting import fit
     from fishdown.api.many import fit_many
@@ -37,6 +38,8 @@ if TYPE_CHECKING:
 # name → module; looked up on first use, since PyMC and its company take seconds to import
 _HOMES = {
     "Ahead": "api.ahead",
+    "Bycatch": "api.bycatch",
+    "bycatch": "api.bycatch",
     "Calibration": "calibration.study",
     "calibrate": "calibration.study",
     "Campaign": "campaign",
@@ -69,6 +72,7 @@ _HOMES = {
 
 __all__ = [
     "Ahead",
+    "Bycatch",
     "Calibration",
     "Campaign",
     "CheckResult",
@@ -88,6 +92,7 @@ __all__ = [
     "ShapeComparison",
     "YearsAhead",
     "__version__",
+    "bycatch",
     "calibrate",
     "compare_shapes",
     "figures",

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from collections.abc import Hashable, Iterable, Iterator
 
 
+ALL_LAKES = "all lakes"
+
+
 def season_label(lake: Hashable, season: Hashable) -> str:
     """Join a lake and a season, as in "Sedge Lake 2025"; either may be empty.
 

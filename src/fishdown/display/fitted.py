@@ -1,4 +1,4 @@
-"""The tables of a fit: verdicts, fish, evidence, removals, effort, bycatch, every estimate."""
+"""The tables of a fit: verdicts, fish, evidence, removals, effort, every estimate."""
 
 from __future__ import annotations
 
@@ -15,14 +15,13 @@ from fishdown.display.table import (
     Cell,
     Column,
     Table,
-    tenths,
     whole,
     words,
 )
 from fishdown.intervals import INTERVAL
+from fishdown.labels import ALL_LAKES
 from fishdown.posterior.quantities import common, quantities
 from fishdown.records.tables import rows_of
-from fishdown.statements.estimates import ALL_LAKES
 from fishdown.words import amount, percent, percent_with_error, with_error
 
 if TYPE_CHECKING:
@@ -259,37 +258,6 @@ def effort_table(effort: Source) -> Table:
         tuple(rows),
         "A void lift is a pull that failed to fish properly. Kilograms are the fish removed times "
         "their mean weight: median and 90 % interval.",
-    )
-
-
-def bycatch_table(bycatch: Source) -> Table:
-    """Lay out the bycatch by species."""
-    rate = ("per_pull_median", "per_pull_low", "per_pull_high")
-    share = ("dead_share_median", "dead_share_low", "dead_share_high")
-    rows = tuple(
-        (
-            *bycatch.place(row),
-            bycatch.words(row, "species"),
-            bycatch.cell(row, "count", show=whole),
-            bycatch.cell(row, rate),
-            bycatch.cell(row, "dead", show=whole, absent="not recorded"),
-            bycatch.cell(row, "dead_empty", show=whole, absent="all"),
-            bycatch.cell(row, share, show=tenths, times=100.0, absent="not recorded"),
-        )
-        for row in range(len(bycatch.frame))
-    )
-    return Table(
-        "Bycatch as counted; mean number of fish per pull, and dead fish in % of the fish counted: "
-        "median and 90 % interval",
-        (
-            *PLACE,
-            Column("Species"),
-            *_numbers("Counted", "Fish per pull", "Dead", "Rows without entry", "Dead, %"),
-        ),
-        rows,
-        "A row without an entry of dead fish counts as none dead if another row of the season has "
-        "an entry.",
-        heads=3,
     )
 
 

@@ -163,12 +163,10 @@ class Source:
         median, low, high = numbers
         return Cell(((median,), (low, "–", high)))
 
-    def chance(self, row: int, *, absent: str = ABSENT) -> Cell:
-        """Return the probability of being below the threshold, with its error."""
+    def chance(self, row: int, *, column: str = "probability_below", absent: str = ABSENT) -> Cell:
+        """Return a probability, by default that of being below the threshold, with its error."""
         error = float(self.frame["mc_error"].iloc[row])
-        return self.cell(
-            row, "probability_below", show=lambda p: percent_with_error(p, error), absent=absent
-        )
+        return self.cell(row, column, show=lambda p: percent_with_error(p, error), absent=absent)
 
     def words(self, row: int, column: str) -> Cell:
         """Return a cell of words."""

@@ -22,6 +22,8 @@ from fishdown.statements.bycatch import bycatch, species_of
 from fishdown.words import counted
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from matplotlib.figure import Figure
 
     from fishdown.posterior.fitted import FittedCampaign
@@ -32,13 +34,13 @@ ROW = 0.3
 
 def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
-    return "" if len(bycatch(fit.campaign)) else "no bycatch is on record"
+    return "" if fit.campaign.bycatch.sizes.get("bycatch") else "no bycatch is on record"
 
 
 def draw(view: View) -> Figure:
     """Draw mean bycatch (fish per pull) by species with its 90 % interval, a strip a season."""
     shown, palette = view.netted, view.palette
-    tables = [_table(view.fit, season) for season in shown]
+    tables = _tables(view.fit, shown)
     heights = [max(len(table), 1) * ROW + 0.55 for table in tables]
     figure, axes = uneven_strips(heights, sharex=True)
     right = max((float(table["per_pull_high"].max()) for table in tables if len(table)), default=1)
@@ -69,14 +71,15 @@ def draw(view: View) -> Figure:
     return figure
 
 
-def _table(fit: FittedCampaign, season: int) -> pd.DataFrame:
+def _tables(fit: FittedCampaign, shown: Sequence[int]) -> list[pd.DataFrame]:
+    """Return the bycatch of each season, its species in the order of all seasons."""
     table = bycatch(fit.campaign)
-    stay = fit.campaign.seasons.isel(season=season)
-    mine = (table["lake"] == str(stay["lake"].values)) & (
-        table["season"] == str(stay["label"].values)
-    )
     order = {name: place for place, name in enumerate(species_of(table))}
-    return table[mine].sort_values("species", key=lambda names: names.map(order))
+    table = table.sort_values("species", key=lambda names: names.map(order), kind="stable")
+    of_season = dict(iter(table.groupby(["lake", "season"], sort=False)))
+    stays = fit.campaign.seasons
+    keys = list(zip(stays["lake"].values.tolist(), stays["label"].values.tolist(), strict=True))
+    return [of_season.get(keys[season], table.iloc[:0]) for season in shown]
 
 
 def _per_pull(row: Any) -> tuple[float, float, float]:
@@ -86,8 +89,8 @@ def _per_pull(row: Any) -> tuple[float, float, float]:
 def describe(view: View) -> str:
     """Describe what `draw` shows."""
     sentences = []
-    for season in view.netted:
-        name, table = view.name(season), _table(view.fit, season)
+    for season, table in zip(view.netted, _tables(view.fit, view.netted), strict=True):
+        name = view.name(season)
         if not len(table):
             sentences.append(f"{name}: no bycatch is on record.")
             continue

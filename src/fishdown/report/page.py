@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from fishdown.bycatch_rates.estimates import estimate_bycatch
 from fishdown.checks.result import FALSE_ALARM, check_frame
 from fishdown.decisions.rates import WORDS
 from fishdown.display.ahead import some_pulls_table
+from fishdown.display.bycatch import bycatch_table, effects_table, limits_table
 from fishdown.display.fitted import (
     FOR_MANAGERS,
-    bycatch_table,
     effort_table,
     estimates_table,
     evidence_table,
@@ -30,7 +31,8 @@ from fishdown.report.cards import Card, cards
 from fishdown.report.decisions import decisions
 from fishdown.report.pictures import Picture, pictures, pictures_ahead, pictures_of_checks
 from fishdown.spreadsheet import safe_csv
-from fishdown.statements.bycatch import bycatch
+from fishdown.statements.bycatch import by_month_and_mesh, by_species
+from fishdown.statements.bycatch_limits import against_limits
 from fishdown.statements.comparison import comparison, lake_pairs
 from fishdown.statements.cooling import cooling
 from fishdown.statements.effort import effort
@@ -91,6 +93,8 @@ FILES = {
     "estimates": "every estimated quantity",
     "effort": "effort and catch",
     "bycatch": "bycatch by species",
+    "bycatch_limits": "bycatch against its limits",
+    "bycatch_effects": "bycatch by month and mesh",
     "cooling": "effect of cooling on the share of fish that a pull takes",
     "comparison": "comparison of lakes",
     "lake_pairs": "probability that one lake exceeds another",
@@ -187,12 +191,15 @@ def _supposed(ahead: dict[str, pd.DataFrame]) -> dict[str, str]:
 def _frames(
     fit: FittedCampaign, checks: Sequence[CheckResult], *, despite_gate: bool
 ) -> dict[str, pd.DataFrame]:
+    caught = estimate_bycatch(fit.campaign)
     frames = {
         "verdicts": verdicts(fit, despite_gate=despite_gate),
         "removals": removals(fit, despite_gate=despite_gate),
         "estimates": estimates(fit, despite_gate=despite_gate),
         "effort": effort(fit, despite_gate=despite_gate),
-        "bycatch": bycatch(fit.campaign),
+        "bycatch": by_species(caught),
+        "bycatch_limits": against_limits(caught),
+        "bycatch_effects": by_month_and_mesh(caught),
     }
     if fit.campaign.lakes.sizes["lake"] > 1:
         frames["comparison"] = comparison(fit, despite_gate=despite_gate)
@@ -211,6 +218,8 @@ def _tables(spec: ModelSpec, sources: dict[str, Source]) -> dict[str, Table]:
         "effort": effort_table,
         "removals": removals_table,
         "bycatch": bycatch_table,
+        "bycatch_limits": limits_table,
+        "bycatch_effects": effects_table,
         "evidence": evidence_table,
         "estimates": estimates_table,
         "ahead": some_pulls_table,

@@ -1,36 +1,41 @@
-"""Bycatch by species: what was counted, how much of it a pull brings, and how much was dead.
+"""Bycatch by species: what was counted, its rate, its share of all fish, and how much was dead.
 
-The mean catch a pull has the interval of a gamma distribution with Jeffreys' prior, widened by the
-dispersion of the counts from pull to pull: (total + ½)/φ pulls' worth of evidence, where φ is the
-variance over the mean of the counts and at least 1 (quasi-likelihood, McCullagh & Nelder 1989,
-Generalized Linear Models, 2nd ed., ch. 9; joining the two is our judgement).
+The mathematics is under "Bycatch" in `models/README.md`.
 
 Crews mostly write only deaths. If any row of a season has an entry of the dead, an empty one counts
 as none dead, whatever its species (common practice, no source), and the table says how many were
-empty; if no row has one, deaths are unknown. The dead share of all fish counted has Jeffreys'
-interval (Brown, Cai & DasGupta 2001, Statistical Science 16:101–133), which takes fish to die
-independently of one another.
+empty; if no row has one, deaths are unknown.
 """
 
 from __future__ import annotations
 
+import calendar
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
-from fishdown.intervals import POINTS
+from fishdown.bycatch_rates.estimates import estimate_bycatch
+from fishdown.bycatch_rates.rates import DRAWS
+from fishdown.bycatch_rates.unseen import most_per_pull
+from fishdown.intervals import low_median_high
+from fishdown.labels import ALL_LAKES
 from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
+    from fishdown.bycatch_rates.estimates import BycatchEstimates
     from fishdown.campaign import Campaign
     from fishdown.typing import FloatArray
 
+_ENDS = ("low", "median", "high")
+_RATE, _SHARE, _DEAD = (
+    tuple(f"{name}_{end}" for end in _ENDS) for name in ("per_pull", "share", "dead_share")
+)
 COLUMNS = (
-    "lake", "season", "species", "count", "pulls", "per_pull_low", "per_pull_median",
-    "per_pull_high", "dead", "dead_empty", "dead_share_low", "dead_share_median", "dead_share_high"
+    "lake", "season", "species", "count", "pulls", *_RATE, *_SHARE, "dead", "dead_empty", *_DEAD
 )  # fmt: skip
+EFFECT_COLUMNS = ("species", "effect", "level", "ratio_low", "ratio_median", "ratio_high")
+_UNKNOWN = np.full(3, np.nan)
 
 
 def bycatch(campaign: Campaign) -> pd.DataFrame:
@@ -43,78 +48,142 @@ def bycatch(campaign: Campaign) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns `COLUMNS`: fish counted, pulls of the season, mean fish a pull with its 90 %
-        interval, fish dead, rows whose entry of the dead is empty and counts as none, and the dead
-        share of the fish counted with its 90 % interval (all missing where the season has no entry
-        of the dead at all).
+        See `by_species`.
     """
-    rows: list[dict[str, Any]] = []
-    if "species" not in campaign.bycatch or not campaign.bycatch.sizes.get("bycatch"):
-        return pd.DataFrame(rows, columns=list(COLUMNS))
-    entries = campaign.bycatch.to_dataframe()
+    return by_species(estimate_bycatch(campaign))
+
+
+def by_species(found: BycatchEstimates) -> pd.DataFrame:
+    """Tabulate the bycatch of each season by species, the most numerous first.
+
+    Parameters
+    ----------
+    found : BycatchEstimates
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `COLUMNS`: fish counted; pulls that were not void and whose bycatch was counted;
+        mean fish a pull, and share in all fish of those pulls, with their 90 % intervals; fish
+        dead, rows whose entry of the dead is empty and counts as none, and the dead share of the
+        fish counted with its 90 % interval (all missing where the season has no entry of the dead
+        at all). With several seasons of lakes the last rows are all of them together. A species
+        that was never counted has the upper bound of fish a pull alone
+        (`fishdown.bycatch_rates.unseen`). What rests on too few effective draws is missing.
+    """
+    place = {season: column for column, season in enumerate(found.days.seasons)}
     pulls = np.bincount(
-        campaign.pulls["season_index"].values, minlength=campaign.seasons.sizes["season"]
+        found.days.cells["season"].map(place).to_numpy(dtype=int),
+        weights=found.days.cell_pulls,
+        minlength=len(place),
     )
-    in_season = entries.groupby("season_index")["dead"]
-    entries["dead_noted"] = in_season.transform(lambda entries: entries.notna().any())
-    for (season, species), mine in entries[entries["season_index"] >= 0].groupby(
-        ["season_index", "species"]
-    ):
-        place = int(season)  # type: ignore[call-overload]
-        caught = mine.groupby(["date", "net"])["count"].sum().to_numpy(dtype=float)
-        noted = bool(mine["dead_noted"].iloc[0])
-        dead, seen = float(mine["dead"].sum()), float(mine["count"].sum())
-        per_pull = mean_per_pull(caught, int(pulls[place]))
-        share = (
-            stats.beta.ppf(POINTS, dead + 0.5, seen - dead + 0.5)
-            if noted and seen
-            else [np.nan] * 3
-        )
+    seasons = found.campaign.seasons
+    totals = found.entries.groupby(["season_index", "species"], sort=True).agg(
+        count=("count", "sum"), dead=("dead", "sum"),
+        empty=("dead", lambda dead: dead.isna().sum()), noted=("noted", "first"),
+    )  # fmt: skip
+    rows: list[dict[str, Any]] = []
+    for entry in rows_of(totals.reset_index()):
+        season, name = int(entry.season_index), str(entry.species)
+        column = place.get(season)
+        dead = found.deaths[name].points(season) if entry.noted and entry.count else _UNKNOWN
         rows.append(
             {
-                "lake": str(campaign.seasons["lake"].values[place]),
-                "season": str(campaign.seasons["label"].values[place]),
-                "species": str(species),
-                "count": seen,
-                "pulls": int(pulls[place]),
-                **dict(zip(COLUMNS[5:8], per_pull, strict=True)),
-                "dead": dead if noted else np.nan,
-                "dead_empty": float(mine["dead"].isna().sum()) if noted else np.nan,
-                **dict(zip(COLUMNS[10:13], share, strict=True)),
-                "place": place,
+                "lake": str(seasons["lake"].values[season]),
+                "season": str(seasons["label"].values[season]),
+                "species": name,
+                "count": float(entry.count),
+                "pulls": 0.0 if column is None else float(pulls[column]),
+                **_rate_and_share(found, name, column),
+                "dead": float(entry.dead) if entry.noted else np.nan,
+                "dead_empty": float(entry.empty) if entry.noted else np.nan,
+                **dict(zip(_DEAD, dead, strict=True)),
+                "place": season,
             }
         )
+    several = seasons.sizes["season"] > 1
+    all_seasons = {str(name): mine for name, mine in totals.groupby("species")}
+    for name in sorted({*all_seasons, *found.rates}):
+        mine = all_seasons.get(name)
+        if mine is None or several:
+            rows.append(_together(found, name, mine, float(pulls.sum())))
     table = pd.DataFrame(rows, columns=[*COLUMNS, "place"])
     table = table.sort_values(["place", "count", "species"], ascending=[True, False, True])
     return table[list(COLUMNS)].reset_index(drop=True)
 
 
-def mean_per_pull(caught: FloatArray, pulls: int) -> FloatArray:
-    """Return low, median and high of the mean count a pull.
+def _together(
+    found: BycatchEstimates, name: str, mine: pd.DataFrame | None, pulls: float
+) -> dict[str, Any]:
+    """Return the row of a species over all seasons of lakes."""
+    row: dict[str, Any] = dict.fromkeys(COLUMNS, np.nan)
+    row |= {"lake": ALL_LAKES, "season": "", "species": name, "count": 0.0, "pulls": pulls}
+    row["place"] = found.campaign.seasons.sizes["season"]
+    count = 0.0 if mine is None else float(mine["count"].sum())
+    if mine is None or not count:
+        if pulls:
+            row |= {"per_pull_low": 0.0, "per_pull_high": most_per_pull(pulls)}
+        return row
+    row |= {"count": count, **_rate_and_share(found, name, -1)}
+    noted = mine[mine["noted"].astype(bool) & (mine["count"] > 0)]
+    if not len(noted):
+        return row
+    row |= {"dead": float(noted["dead"].sum()), "dead_empty": float(noted["empty"].sum())}
+    rng = np.random.default_rng(found.seed)
+    share = np.zeros(DRAWS)
+    seasons = noted.index.get_level_values("season_index")
+    for season, fish in zip(seasons, noted["count"], strict=True):
+        share += fish * found.deaths[name].draws(int(season), DRAWS, rng)[0]
+    points = low_median_high(share / noted["count"].sum())
+    return row | dict(zip(_DEAD, points, strict=True))
+
+
+def _rate_and_share(found: BycatchEstimates, name: str, column: int | None) -> dict[str, float]:
+    rate = share = _UNKNOWN
+    if column is not None and name in found.rates and found.rates[name].told:
+        rate = low_median_high(found.per_pull[name][:, column])
+        if found.target is not None and found.target.told:
+            share = low_median_high(found.per_pull[name][:, column] / found.all_fish[:, column])
+    return dict(zip((*_RATE, *_SHARE), (*rate, *share), strict=True))
+
+
+def by_month_and_mesh(found: BycatchEstimates) -> pd.DataFrame:
+    """Tabulate how the rate of each species differs between months and with the mesh.
 
     Parameters
     ----------
-    caught : ndarray
-        Counts of the pulls in which the species was noted; all others had none of it.
-    pulls : int
-        Pulls in all.
+    found : BycatchEstimates
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `EFFECT_COLUMNS`: species; "month" and the name of the month, as a ratio to the
+        average month on record; or "mesh" and "twice the mesh size", as the ratio for that; each
+        with its 90 % interval. No species that was never counted, and neither of the two where the
+        records have one month, or one mesh size.
     """
-    pulls = max(pulls, len(caught))
-    counts = np.zeros(pulls)
-    counts[: len(caught)] = caught
-    total = float(counts.sum())
-    dispersion = 1.0
-    if pulls > 1 and total > 0:
-        dispersion = max(1.0, float(counts.var(ddof=1) / counts.mean()))
-    points: FloatArray = stats.gamma.ppf(
-        POINTS, (total + 0.5) / dispersion, scale=dispersion / pulls
-    )
-    return points
+    rows: list[tuple[Any, ...]] = []
+    for name, rates in found.rates.items():
+        if not (rates.told and rates.design.fish.any()):
+            continue
+        design = rates.design
+        effects: list[tuple[str, str, FloatArray]] = []
+        if design.months:
+            months = rates.coefficients[:, design.first_month :]
+            ratio = np.exp(months - months.mean(axis=1, keepdims=True))
+            effects += [
+                ("month", calendar.month_name[month], ratio[:, column])
+                for column, month in enumerate(design.months)
+            ]
+        if design.mesh_varies:
+            effects.append(("mesh", "twice the mesh size", np.exp(rates.coefficients[:, 1])))
+        rows += [(name, effect, level, *low_median_high(draws)) for effect, level, draws in effects]
+    return pd.DataFrame(rows, columns=list(EFFECT_COLUMNS))
 
 
 def species_of(table: pd.DataFrame) -> list[str]:
     """Return the species of a table of bycatch, the most numerous over all seasons first."""
     totals = {row.species: 0.0 for row in rows_of(table)}
-    for row in rows_of(table):
+    for row in rows_of(table[table["lake"] != ALL_LAKES]):
         totals[row.species] += row.count
     return sorted(totals, key=lambda species: (-totals[species], species))

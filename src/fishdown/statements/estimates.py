@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from fishdown.intervals import low_median_high
+from fishdown.labels import ALL_LAKES
 from fishdown.posterior.quantities import quantities
 from fishdown.statements.probability import says
 
@@ -18,7 +19,6 @@ COLUMNS = (
     "lake", "season", "quantity", "unit", "mean", "sd", "median", "low", "high", "rhat", "ess_bulk",
     "ess_tail", "gate"
 )  # fmt: skip
-ALL_LAKES = "all lakes"
 
 
 def estimates(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:

@@ -127,6 +127,10 @@ def parser_of_arguments() -> argparse.ArgumentParser:
         "--seed", type=_at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
     )
 
+    _bycatch(
+        commands.add_parser("bycatch", help="bycatch by species, and how it stands to its limits")
+    )
+
     _years(commands.add_parser("years", help="project the years ahead, with or without netting"))
 
     plan = commands.add_parser(
@@ -190,6 +194,26 @@ def _years(parser: argparse.ArgumentParser) -> None:
         )
     parser.add_argument(
         "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the random numbers (20)"
+    )
+
+
+def _bycatch(parser: argparse.ArgumentParser) -> None:
+    _folder(parser)
+    parser.add_argument(
+        "--pulls",
+        type=_at_least(1),
+        metavar="K",
+        help="number of further pulls in each lake, for the probability that a limit is exceeded",
+    )
+    parser.add_argument(
+        "--month",
+        type=_month,
+        metavar="M",
+        help="month of these pulls, 1 to 12 (that of the last pull of each lake)",
+    )
+    parser.add_argument("--out", metavar="DIR", help="folder for the tables")
+    parser.add_argument(
+        "--seed", type=_at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
     )
 
 
@@ -305,6 +329,12 @@ def _number(text: str) -> float:
         return float(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r}: write a number") from None
+
+
+def _month(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= 12:
+        raise argparse.ArgumentTypeError(f"{text!r}: write a month as a number, 1 to 12")
+    return int(text)
 
 
 def _minutes(text: str) -> float:

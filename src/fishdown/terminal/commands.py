@@ -245,6 +245,15 @@ def lift_time(options: argparse.Namespace) -> int:
     return DONE if print_lift_time(_console(), options) else GATE_FAILED
 
 
+def bycatch(options: argparse.Namespace) -> int:
+    """Estimate the bycatch from the records, and compare it with the limits of a permit."""
+    from fishdown.terminal.bycatch import print_bycatch
+
+    if options.out is not None:
+        _see_that_it_can_be_written(Path(options.out))
+    return DONE if print_bycatch(_console(), options) else GATE_FAILED
+
+
 def years(options: argparse.Namespace) -> int:
     """Project the years ahead from a fit, and write the projection into its folder."""
     from fishdown.api.fit import load
