@@ -72,6 +72,14 @@ BYCATCH = (  # species, mean in a pull, share found dead
     ("bigmouth buffalo", 0.7, 0.03),
     ("freshwater drum", 0.4, 0.05),
 )
+# What the invented permit allows in a season: species, lake, fish, of all or of dead ones.
+BYCATCH_LIMITS = (
+    ("channel catfish", "all", 220, "all"),
+    ("bigmouth buffalo", "all", 10, "dead"),
+    ("freshwater drum", "Tinderfen Lake", 30, "all"),
+    ("paddlefish", "all", 1, "all"),
+    ("all", "all", 15, "dead"),
+)
 
 
 def water_temperature(day: dt.date, rng: np.random.Generator) -> float:
@@ -204,6 +212,8 @@ def main(folder: Path) -> None:
     tables: dict[str, list[dict[str, object]]] = {
         "lakes": [{"lake": lake.name, "area_ha": lake.area_ha, "connected": "no"} for lake in LAKES]
     }
+    columns = ("species", "lake", "limit", "fish")
+    tables["bycatch_limits"] = [dict(zip(columns, row, strict=True)) for row in BYCATCH_LIMITS]
     for lake in LAKES:
         for name, rows in net_a_lake(lake, rng).items():
             tables.setdefault(name, []).extend(rows)

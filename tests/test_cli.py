@@ -45,6 +45,7 @@ def in_shell(*arguments: str) -> subprocess.CompletedProcess[str]:
         ["report"],
         ["ahead"],
         ["years"],
+        ["bycatch"],
         ["plan"],
         ["demo"],
     ],

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Hashable, Iterable, Iterator
 
 
-ALL_LAKES = "all lakes"
+ALL_LAKES, ALL_SEASONS = "all lakes", "all seasons"
 
 
 def season_label(lake: Hashable, season: Hashable) -> str:

@@ -18,6 +18,7 @@ _NOT_RECORDED = "not recorded"
 def bycatch_table(bycatch: Source) -> Table:
     """Lay out the bycatch by species."""
     rows = []
+    never = bool((bycatch.frame["count"] == 0).any())
     for row in range(len(bycatch.frame)):
         share = tuple(f"share_{end}" for end in ("median", "low", "high"))
         dead = tuple(f"dead_share_{end}" for end in ("median", "low", "high"))
@@ -53,7 +54,8 @@ def bycatch_table(bycatch: Source) -> Table:
         tuple(rows),
         "Counted pulls: pulls that were not void and whose bycatch was counted. Lakes share "
         "information (partial pooling). A row without an entry of dead fish counts as none dead if "
-        "another row of the season has an entry.",
+        "another row of the season has an entry."
+        + (" At most: upper 95 % bound of a species that was never counted." if never else ""),
         heads=3,
     )
 

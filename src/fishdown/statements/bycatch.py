@@ -19,7 +19,7 @@ from fishdown.bycatch_rates.estimates import estimate_bycatch
 from fishdown.bycatch_rates.rates import DRAWS
 from fishdown.bycatch_rates.unseen import most_per_pull
 from fishdown.intervals import low_median_high
-from fishdown.labels import ALL_LAKES
+from fishdown.labels import ALL_LAKES, ALL_SEASONS
 from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
@@ -117,7 +117,7 @@ def _together(
 ) -> dict[str, Any]:
     """Return the row of a species over all seasons of lakes."""
     row: dict[str, Any] = dict.fromkeys(COLUMNS, np.nan)
-    row |= {"lake": ALL_LAKES, "season": "", "species": name, "count": 0.0, "pulls": pulls}
+    row |= {"lake": ALL_LAKES, "season": ALL_SEASONS, "species": name, "count": 0.0, "pulls": pulls}
     row["place"] = found.campaign.seasons.sizes["season"]
     count = 0.0 if mine is None else float(mine["count"].sum())
     if mine is None or not count:

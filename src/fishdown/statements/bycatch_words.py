@@ -31,13 +31,12 @@ def bycatch_sentences(species: pd.DataFrame, limits: pd.DataFrame) -> list[str]:
     sentences = [NONE_ON_RECORD] if not len(species) else []
     sentences += [_of_limit(row) for row in rows_of(limits)]
     sentences += list(_never_counted(species))
-    if (limits["pulls_to_come"] > 0).any():
+    if limits["probability_above"].notna().any():
         sentences.append(
             "Pulls to come are taken to be like those of the lake's season so far, in the month "
             "asked for or that of its last pull, with the mesh of its last pull, and not void."
         )
-    unknown = int(limits["pulls_not_counted"].max()) if len(limits) else 0
-    if unknown:
+    if (limits["counted"].notna() & (limits["pulls_not_counted"] > 0)).any():
         sentences.append(
             "Where the bycatch of pulls was not counted, the fish counted are fewer than those "
             "caught."
@@ -64,10 +63,11 @@ def _of_limit(row: Any) -> str:
     pulls = counted(row.pulls_to_come, "more pull")
     if pd.isna(row.probability_above):
         return f"{words} No probability can be stated for {pulls}."
-    total = f"{row.total_median:,.0f} ({row.total_low:,.0f} to {row.total_high:,.0f})"
+    total = counted(row.total_median, f"{dead}fish", f"{dead}fish")
+    total += f" (90 % interval {row.total_low:,.0f} to {row.total_high:,.0f})"
     chance = percent_with_error(row.probability_above, row.mc_error)
     return (
-        f"{words} With {pulls} the season's total is {total}; it is "
+        f"{words} With {pulls} the season's total is predicted at {total}; it is "
         f"{likelihood_words(row.probability_above)} to exceed the limit ({chance})."
     )
 
