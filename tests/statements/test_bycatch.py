@@ -37,9 +37,15 @@ def test_totals_are_those_of_the_file() -> None:
     pulls = pd.read_csv(folder / "pulls.csv")
     fished = pulls[pulls["spoiled"] == "no"].groupby("lake").size()
     assert (of_lakes["pulls"] == of_lakes["lake"].map(fished)).all()
+    told = table[table["count"] > 0]
     for name in ("per_pull", "share", "dead_share"):
-        assert (table[f"{name}_low"] < table[f"{name}_median"]).all()
-        assert (table[f"{name}_median"] < table[f"{name}_high"]).all()
+        assert (told[f"{name}_low"] < told[f"{name}_median"]).all()
+        assert (told[f"{name}_median"] < told[f"{name}_high"]).all()
+    # Named in a limit, and never counted: an upper bound, and no more.
+    never = table[table["count"] == 0]
+    assert never["species"].tolist() == ["paddlefish"]
+    assert never[["per_pull_low", "per_pull_high"]].notna().all(axis=None)
+    assert never[["per_pull_median", "share_high", "dead_share_high"]].isna().all(axis=None)
     # The most numerous first within each lake.
     for _, lake in table.groupby("lake", sort=False):
         assert lake["count"].is_monotonic_decreasing
@@ -135,7 +141,7 @@ def test_months_are_ratios_to_their_average() -> None:
     assert (effects["ratio_low"] < effects["ratio_median"]).all()
     # The demo's bycatch knows no months.
     assert ((effects["ratio_low"] < 1.0) & (effects["ratio_high"] > 1.0)).all()
-    assert len(by_species(found)) == 12
+    assert len(by_species(found)) == 4 * 3 + 1
 
 
 def test_the_same_seed_gives_the_same_numbers() -> None:
