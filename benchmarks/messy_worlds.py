@@ -18,6 +18,7 @@ import pandas as pd
 
 from fishdown.campaign import Campaign, from_records
 from fishdown.records.checked import Records
+from fishdown.records.movements import no_movements
 from fishdown.records.settings import Settings
 from fishdown.records.tables import PEN, empty_frame
 from fishdown.worlds.netting import water_temperature
@@ -340,6 +341,7 @@ def _records(lakes: list[dict[str, Any]], tables: dict[str, list[dict[str, Any]]
                           threshold_kg_per_ha=THRESHOLD),
         lakes=pd.DataFrame(lakes),
         recaptures=empty(*place, "order", "batch", "count", "tag_id", "clip_seen", "tag_read"),
+        movements=no_movements(),
         bycatch=empty(*place, "species", "count", "dead"),
         bycatch_limits=empty_frame("bycatch_limits"),
         tags=pd.DataFrame(),

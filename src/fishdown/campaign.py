@@ -25,6 +25,7 @@ from fishdown.records.problems import listed
 from fishdown.records.settings import Settings
 from fishdown.records.tables import rows_of
 from fishdown.season_marks import SEASON_MARK_LABELS, season_marks
+from fishdown.season_movements import MOVEMENT_LABELS, moved_before_pulls, season_movements
 
 if TYPE_CHECKING:
     import os
@@ -42,12 +43,16 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     "removed": ("count", "fish taken out of the lake by the pull"),
     "marks_at_large": ("count", "marked fish in the lake just before the pull, if all survive"),
     "marks_removed": ("count", "marked fish taken out by the pull"),
-    "gone_before": ("count", "fish removed or dead since the season's start, before the pull"),
+    "gone_before": (
+        "count",
+        "fish removed, dead or moved since the season's start, before the pull, less those that "
+        "came",
+    ),
     "temperature": ("degree_Celsius", "water temperature at the pull"),
     "length": ("mm", "length of a measured fish"),
     "weight": ("kg", "weight of a measured fish"),
     "marked": ("count", "fish marked and released alive in the season"),
-    "gone": ("count", "fish removed or dead by the season's end"),
+    "gone": ("count", "fish removed, dead or moved by the season's end, less those that came"),
     "marks_left": ("count", "marked fish still at large at the season's end, if all survive"),
     "carried_most": ("count", "marked fish of earlier years at large before it, if all survive"),
     "year": ("1", "year of the season"),
@@ -72,6 +77,7 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     **BATCH_LABELS,
     **SEASON_MARK_LABELS,
     **HEARD_LABELS,
+    **MOVEMENT_LABELS,
 }
 
 
@@ -94,7 +100,8 @@ class Campaign:
     seasons : xarray.Dataset
         Dimension ``season``, one entry for each season of each netted lake, years without pulls
         between them included: its lake, label, year, first and last day, fish marked and gone,
-        marks left and marks carried over from earlier years.
+        marks left and marks carried over from earlier years, and fish that came or went other than
+        by the nets.
     pulls : xarray.Dataset
         Dimension ``pull``, in time order within each season.
     fish : xarray.Dataset
@@ -252,8 +259,12 @@ def from_records(records: Records) -> Campaign:
     marked_alive = np.array([float(alive.get(season, 0.0)) for season in range(len(keys))])
     marks_removed = pulls["marks_removed"].to_numpy(dtype=float)
     removed = pulls["removed"].to_numpy(dtype=float)
-    change = marked_alive - _by_season(marks_removed, index, len(keys))
-    marks_left = pd.Series(change).groupby(table["lake"]).cumsum().to_numpy()
+    moved = season_movements(records.movements, table)
+    gone = _by_season(removed, index, len(keys)) + deaths.total + moved["moved"]
+    change = marked_alive - _by_season(marks_removed, index, len(keys)) - moved["marks_moved"]
+    # Those that leave after a season's netting are at large at its end, and not before the next.
+    after = moved["marks_moved_after"]
+    marks_left = pd.Series(change - after).groupby(table["lake"]).cumsum().to_numpy() + after
 
     seasons = xr.Dataset(
         {
@@ -264,9 +275,10 @@ def from_records(records: Records) -> Campaign:
             "first_day": ("season", table["first_day"].to_numpy(dtype="datetime64[ns]")),
             "last_day": ("season", table["last_day"].to_numpy(dtype="datetime64[ns]")),
             "marked": ("season", marked_alive),
-            "gone": ("season", _by_season(removed, index, len(keys)) + deaths.total),
+            "gone": ("season", gone),
             "carried_most": ("season", marks_left - change),
             "marks_left": ("season", marks_left),
+            **{name: ("season", values) for name, values in moved.items()},
         },
         coords={"season": np.array(told_apart(season_label(*key) for key in keys), dtype=np.str_)},
     )
@@ -282,7 +294,9 @@ def from_records(records: Records) -> Campaign:
         "marks_at_large": pulls["marks_at_large"].to_numpy(dtype=float),
         "marks_removed": marks_removed,
         **season_marks(pulls, index, marked, records.recaptures),
-        "gone_before": _running_before(removed, index) + deaths.before_pull,
+        "gone_before": _running_before(removed, index)
+        + deaths.before_pull
+        + moved_before_pulls(records.movements, pulls, index),
         "temperature": pulls["water_temp_c"].to_numpy(dtype=float),
         **{name: pulls[name].to_numpy(dtype=float) for name in COVARIATES},
         "spoiled": pulls["spoiled"].to_numpy(dtype=bool),

@@ -59,10 +59,12 @@ def season_marks(
     for season, mine in pulls.groupby(season_index).indices.items():
         rows = pulls.iloc[mine]
         before = marked_before_pulls(rows, marked_in.get(season, marked.iloc[:0]))
-        if rows["marks_at_large"].iloc[0] > before[0]:
-            nothing_of_season = (before == 0) & ~np.isnan(seen[mine])
-            seen[mine] = np.where(seen[mine] == 0, 0.0, told[mine])
-            seen[mine[nothing_of_season]] = 0.0
+        if rows["marks_at_large"].iloc[0] <= before[0]:
+            at_large[mine] = rows["marks_at_large"].to_numpy(dtype=float)
+            continue
+        nothing_of_season = (before == 0) & ~np.isnan(seen[mine])
+        seen[mine] = np.where(seen[mine] == 0, 0.0, told[mine])
+        seen[mine[nothing_of_season]] = 0.0
         ledger = keep_ledger(
             rows["caught"].to_numpy(dtype=float),
             seen[mine],

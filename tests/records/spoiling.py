@@ -45,6 +45,11 @@ TABLES = {
     "measured.csv": "date,lake,net,length_mm,weight_kg\n"
     + "".join(f"2025-06-02,Sedge Lake,N1,{length},2.5\n" for length in range(520, 640, 10))
     + "2025-06-12,Heron Pond,P1,510,\n2025-06-12,Heron Pond,,,2.1\n",
+    "movements.csv": (
+        "date,lake,movement,fish,share,marked,standard_error,other_lake\n"
+        "2025-06-05,Sedge Lake,angled,12,,1,3,\n2025-06-04,Sedge Lake,moved_out,5,,,,Heron Pond\n"
+        "2024-12-20,Heron Pond,winterkill,,0.3,,0.1,\n2025-04-02,Heron Pond,stocked,40,,,,\n"
+    ),
     "bycatch.csv": (
         "date,lake,net,species,count,dead\n2025-06-02,Sedge Lake,N1,channel catfish,4,1\n"
         "2025-06-12,Heron Pond,P1,pike,1,\n"

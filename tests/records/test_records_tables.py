@@ -19,6 +19,7 @@ DTYPES = {
     ),
     "recaptures": "datetime64[us] str str str float64 str int64 str boolean boolean int64",
     "measured": "datetime64[us] str str str float64 float64 int64",
+    "movements": "datetime64[us] str str str float64 float64 float64 float64 str int64 float64",
     "bycatch": "datetime64[us] str str str str int64 float64 int64",
     "bycatch_limits": "str str str int64 str int64",
     "tags": "str str str int64",
@@ -34,6 +35,9 @@ COLUMNS = {
     ),
     "recaptures": "date lake season net order batch count tag_id clip_seen tag_read row",
     "measured": "date lake season net length_mm weight_kg row",
+    "movements": (
+        "date lake season movement fish share marked standard_error other_lake row marks_removed"
+    ),
     "bycatch": "date lake season net species count dead row",
     "bycatch_limits": "species lake season limit fish row",
     "tags": "lake batch tag_id row",
@@ -51,6 +55,7 @@ def test_columns_and_types_with_rows_and_without(campaign, name):
     recaptures = "date,lake,net,batch,tag_id\n2025-06-02,Sedge Lake,N1,S1,00A1\n"
     more = {
         "recaptures": recaptures,
+        "movements": "date,lake,movement,fish\n2025-06-04,Sedge Lake,angled,7\n",
         "tags": "lake,batch,tag_id\nSedge Lake,S1,00A1\n",
         "bycatch_limits": "species,lake,limit,fish\nchannel catfish,all,20,dead\n",
         "clock_checks": "time,lake,net,fast_s\n2025-06-02T20:00:00-06:00,Sedge Lake,N1,-3\n",

@@ -252,11 +252,9 @@ def test_a_list_of_stocked_fish_is_no_mistyped_table(campaign, lines, name):
     folder = campaign()
     (folder / f"{name}.csv").write_text("date,lake,count\n2025-05-01,Sedge Lake,500\n")
     assert lines(folder) == [
-        f"warning: {name}.csv: stocked fish cannot be entered yet, and the list is not read: fish "
-        "stocked while a season is netted count as present from its start, which makes its "
-        "estimate too high; fish stocked between seasons count as survivors or recruits; leave out "
-        "the pulls after a stocking of that season, or give them a season of their own (column "
-        "season of pulls) if no marked fish are left"
+        f"warning: {name}.csv: unknown name, and not read: fish that came or went other than by "
+        "the nets stand in movements; rename it to movements, with the columns date, lake, "
+        "movement and fish"
     ]
 
 

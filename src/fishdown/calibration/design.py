@@ -12,6 +12,7 @@ from fishdown.campaign import from_records
 from fishdown.models.data import fitting_spec
 from fishdown.records.checked import Records
 from fishdown.records.covariates import COVARIATES, Covariate
+from fishdown.records.movements import no_movements
 from fishdown.records.settings import Settings
 from fishdown.records.tables import PEN, empty_frame
 
@@ -149,6 +150,7 @@ class Design:
                 pulls=pd.DataFrame(pulls),
                 recaptures=pd.DataFrame(),
                 measured=pd.DataFrame(measured),
+                movements=no_movements(),
                 bycatch=pd.DataFrame({**bycatch, "date": pd.Series(dtype="datetime64[ns]")}),
                 bycatch_limits=empty_frame("bycatch_limits"),
                 tags=pd.DataFrame(),

@@ -21,6 +21,7 @@ from fishdown.decisions.years_words import (
 from fishdown.equality import by_value
 from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
+from fishdown.posterior.quantities import fish_after_movements
 from fishdown.statements.probability import probability_below, says
 from fishdown.words import likelihood_words
 
@@ -211,6 +212,7 @@ def _last_seasons(fit: FittedCampaign) -> dict[int, int]:
 def _stock(fit: FittedCampaign, found: Rates, lake: int, season: int, steps: FloatArray) -> Stock:
     place = fit.campaign.lakes.isel(lake=lake)
     fish = fit.quantities["abundance_after"].isel(season=season).values
+    fish = fish_after_movements(fish, fit.campaign, season)
     told = says(fit, "mean_weight_left", season)
     weight = (
         fit.quantities["mean_weight_left"].isel(season=season).values if told else fish * np.nan

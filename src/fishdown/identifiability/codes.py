@@ -57,6 +57,10 @@ class Remark(StrEnum):
     NO_MARKS_COMPARED = (
         "no double-marked fish was checked for both marks: shedding cannot be estimated"
     )
+    MOVEMENTS = (
+        "<{came:,.0f} fish that came><{both:?} and ><{went:,.0f} fish that went> other than by the "
+        "nets are counted in"
+    )
     # Weights and lengths.
     WEIGHTS = "{weighed:#weight}: biomass"
     LENGTHS = "{alone:#length} " + _RELATION

@@ -13,6 +13,7 @@ from fishdown.identifiability.weights import about_weights
 from fishdown.labels import season_label
 from fishdown.models.parts import effects
 from fishdown.records.lake_years import lake_seasons
+from fishdown.records.movements import fish_gone
 from fishdown.records.telling import why_no_depletion, why_no_marks
 from fishdown.sentences import Said
 
@@ -101,6 +102,7 @@ def _finding(
         table[(table["lake"] == lake) & (table["season"] == season)]
         for table in (records.pulls, records.marked, records.recaptures)
     )
+    movements = _movements(records, lake, season)
     marks, about_marks = _marks(pulls, marked)
     depletion, about_depletion = _depletion(pulls)
     weights, weights_remarks = about_weights(records, lake, season)
@@ -125,18 +127,30 @@ def _finding(
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
         identified.append(Said(Identified.CONSISTENCY))
     about_effects = [Said(Remark.EFFECT, {"words": words}) for _, words in of_effects if words]
-    all_remarks = (weights, about_marks, *doubts, about_depletion, *about_effects, *weights_remarks)
+    about = (about_marks, movements, *doubts, about_depletion, *about_effects)
     return Finding(
         lake,
         season,
         tuple(item for item in (marks, depletion) if item),
         tuple(identified),
-        tuple(remark for remark in all_remarks if remark),
+        tuple(remark for remark in (weights, *about, *weights_remarks) if remark),
     )
 
 
 def _listened(records: Records, lake: str) -> bool:
     return len(records.detections) > 0 and bool((records.detections["lake"] == lake).any())
+
+
+def _movements(records: Records, lake: str, season: str) -> Said | None:
+    """Say how many fish came and went other than by the nets while a season was netted."""
+    mine = records.movements[
+        (records.movements["lake"] == lake) & (records.movements["season"] == season)
+    ]
+    if mine.empty:
+        return None
+    fish = fish_gone(mine)
+    came, went = -float(fish[fish < 0].sum()), float(fish[fish > 0].sum())
+    return Said(Remark.MOVEMENTS, {"came": came, "went": went, "both": bool(came and went)})
 
 
 def _untold(records: Records, lake: str, season: str, pulls: pd.DataFrame) -> Remark:

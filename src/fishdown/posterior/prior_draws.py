@@ -83,7 +83,8 @@ def prior_quantities(prior: xr.Dataset, campaign: Campaign, spec: ModelSpec) -> 
         As `reported_quantities`, less what netting leaves.
     """
     seasons = campaign.seasons
-    untouched = seasons.assign(gone=seasons["gone"].copy(data=0.0 * seasons["gone"].values))
+    nothing = {name: 0.0 * seasons[name] for name in ("gone", "moved_error")}
+    untouched = seasons.assign(nothing)
     found = reported_quantities(prior, replace(campaign, seasons=untouched), spec)
     return found.drop_vars(_AFTER_NETTING, errors="ignore")
 

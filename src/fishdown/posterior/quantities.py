@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray
 
+# Of what is drawn here, so that a quantity is the same whenever it is worked out.
+_SEED = 1
+
 
 @dataclass(frozen=True)
 class Quantity:
@@ -162,7 +165,33 @@ def fish_left(before: xr.DataArray, posterior: xr.Dataset, campaign: Campaign) -
     gone = xr.DataArray(campaign.seasons["gone"].values, dims="season")
     rates = OpenLake(*map(posterior.get, RATES))
     left: xr.DataArray = rates.present(before, gone, of_ends(campaign).over("season"))
+    error = campaign.seasons["moved_error"].values
+    if error.any():
+        # How many came or went by estimates is not known to the fish; the catches took the numbers
+        # as written.
+        noise = np.random.default_rng(_SEED).standard_normal(left.transpose(..., "season").shape)
+        left = left + left.transpose(..., "season").copy(data=noise * error)
     return left.clip(min=0.0)
+
+
+def fish_after_movements(left: FloatArray, campaign: Campaign, season: int) -> FloatArray:
+    """Return the fish left when those have come and gone that did so after a season's netting.
+
+    Parameters
+    ----------
+    left : ndarray
+        Draws of the fish after the last pull.
+    campaign : Campaign
+    season : int
+        Position of the season.
+    """
+    names = ("moved_after", "moved_after_error", "winterkill", "winterkill_error")
+    moved, error, killed, killed_error = (float(campaign.seasons[n][season]) for n in names)
+    rng = np.random.default_rng(_SEED)
+    went = moved + error * rng.standard_normal(left.shape)
+    alive = 1.0 - killed - killed_error * rng.standard_normal(left.shape)
+    found: FloatArray = np.maximum(left - went, 0.0) * np.clip(alive, 0.0, 1.0)
+    return found
 
 
 def _whole_fish(abundance: xr.DataArray, gone: xr.DataArray) -> xr.DataArray:

@@ -14,11 +14,14 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from datetime import tzinfo
 
-Kind = Literal["text", "mark", "limited", "yes_no", "number", "count", "date", "time"]
+Kind = Literal["text", "mark", "limited", "movement", "yes_no", "number", "count", "date", "time"]
 
 MARKS = ("fin_clip", "pit_tag", "both")
 # What a limit of the bycatch is on: all fish that were caught, or the dead ones among them.
 LIMITED = ("all", "dead")
+# How target fish come and go other than by the nets.
+COME = ("stocked", "moved_in")
+GO = ("moved_out", "angled", "seined", "found_dead", "winterkill")
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?", re.ASCII)
@@ -94,16 +97,13 @@ def _text(text: str) -> str:
     return " ".join(text.split())
 
 
-def _mark(text: str) -> str:
-    if text.lower() not in MARKS:
-        raise CellError(Wrong.UNKNOWN_MARK)
-    return text.lower()
+def _one_of(known: tuple[str, ...], code: Wrong) -> Callable[[str], str]:
+    def parse_word(text: str) -> str:
+        if text.lower() not in known:
+            raise CellError(code)
+        return text.lower()
 
-
-def _limited(text: str) -> str:
-    if text.lower() not in LIMITED:
-        raise CellError(Wrong.NEITHER_ALL_NOR_DEAD)
-    return text.lower()
+    return parse_word
 
 
 def _yes_no(text: str) -> bool:
@@ -167,8 +167,9 @@ def _time(text: str, zone: tzinfo | None) -> datetime:
 
 _PARSERS: dict[Kind, Callable[[str], object]] = {
     "text": _text,
-    "mark": _mark,
-    "limited": _limited,
+    "mark": _one_of(MARKS, Wrong.UNKNOWN_MARK),
+    "limited": _one_of(LIMITED, Wrong.NEITHER_ALL_NOR_DEAD),
+    "movement": _one_of((*COME, *GO), Wrong.UNKNOWN_MOVEMENT),
     "yes_no": _yes_no,
     "number": _number,
     "count": _count,

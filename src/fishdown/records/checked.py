@@ -45,6 +45,11 @@ class Records:
         date, lake, season, net, order, batch, count, tag_id, clip_seen, tag_read.
     measured : pandas.DataFrame
         date, lake, season, net, length_mm, weight_kg.
+    movements : pandas.DataFrame
+        date, lake, movement, fish and share (one of them NaN), marked (NaN if not told),
+        standard_error (0 for a count), other_lake; of fish that went from one lake of the campaign
+        to another a row for each; and by `fishdown.records.movements` season (netted on that day,
+        or empty) and marks_removed.
     bycatch : pandas.DataFrame
         date, lake, season, net, species, count, dead.
     bycatch_limits : pandas.DataFrame
@@ -70,6 +75,7 @@ class Records:
     pulls: pd.DataFrame
     recaptures: pd.DataFrame
     measured: pd.DataFrame
+    movements: pd.DataFrame
     bycatch: pd.DataFrame
     bycatch_limits: pd.DataFrame
     tags: pd.DataFrame

@@ -6,18 +6,24 @@ from collections import defaultdict
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from fishdown.records.bycatch_counted import bycatch_counted
+from fishdown.records.cells import GO
 from fishdown.records.clocks import without_drift
 from fishdown.records.covariates import COVARIATES
-from fishdown.records.ledger import keep_ledger, marked_before_pulls, marked_for_earlier_seasons
+from fishdown.records.ledger import (
+    END_OF_DAY,
+    keep_ledger,
+    marked_before_pulls,
+    marked_for_earlier_seasons,
+)
 from fishdown.records.matching import recaptured_of_pulls
+from fishdown.records.movements import from_both_sides, marks_gone, seasons_netted
 from fishdown.records.tables import PEN, TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
-
-    import pandas as pd
 
     from fishdown.records.draft import Draft
     from fishdown.records.settings import Settings
@@ -44,6 +50,7 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
         Table name to clean table.
     """
     frames = draft.frames
+    pulls, movements = _with_ledger(draft)
     tables = {
         "lakes": frames["lakes"].assign(
             threshold_kg_per_ha=frames["lakes"]["threshold_kg_per_ha"].fillna(
@@ -57,9 +64,10 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
             died=_whole(frames["marked"]["died"], 0),
             **{name: _whole(frames["marked"][name], 0) for name in PEN},
         ),
-        "pulls": _clean_pulls(draft),
+        "pulls": pulls,
         "recaptures": frames["recaptures"].assign(count=_whole(frames["recaptures"]["count"], 1)),
         "measured": frames["measured"],
+        "movements": movements,
         "bycatch": frames["bycatch"].assign(count=frames["bycatch"]["count"].astype("int64")),
         "bycatch_limits": frames["bycatch_limits"].assign(
             limit=frames["bycatch_limits"]["limit"].astype("int64")
@@ -78,14 +86,23 @@ def _columns(name: str, table: pd.DataFrame) -> list[str]:
     columns = [*TABLES[name], "row"]
     if "local" in table:
         columns.insert(columns.index("time") + 1, "local")
+    if name == "movements":
+        columns.append("marks_removed")
     if "season" in table and "season" not in columns:
         columns.insert(columns.index("lake") + 1, "season")
     return columns
 
 
-def _clean_pulls(draft: Draft) -> pd.DataFrame:
+def _with_ledger(draft: Draft) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return clean pulls and movements, with the marks that were at large and went."""
     pulls = draft.frames["pulls"]
     marked = draft.frames["marked"]
+    movements = from_both_sides(draft.frames["movements"], set(draft.frames["lakes"]["lake"]))
+    movements = movements.assign(
+        standard_error=movements["standard_error"].fillna(0.0),
+        season=seasons_netted(movements, pulls),
+        marks_removed=marks_gone(movements),
+    )
     pulls = pulls.assign(
         order=pulls["turn"].astype("int64"),
         caught=pulls["caught"].astype("int64"),
@@ -105,23 +122,50 @@ def _clean_pulls(draft: Draft) -> pd.DataFrame:
     pulls = pulls.sort_values(["lake", "date", "order", "row"], ignore_index=True)
     removed: dict[Hashable, float] = defaultdict(float)
     marked_of = {str(lake): rows for lake, rows in marked.groupby("lake")}
+    moved_of = {str(lake): rows for lake, rows in movements.groupby("lake")}
     for (lake, season), group in pulls.groupby(["lake", "season"], sort=False):
         of_lake = marked_of.get(str(lake), marked.iloc[:0])
         carried = marked_for_earlier_seasons(group, of_lake) - removed[lake]
-        own = marked_before_pulls(group, of_lake[of_lake["season"] == season])
+        entries = group
+        if str(lake) in moved_of:
+            moved = moved_of[str(lake)]
+            earlier = moved["season"].eq("") & (moved["date"] < group["date"].min())
+            carried -= float(moved.loc[earlier, "marks_removed"].sum())
+            went = moved[(moved["season"] == season) & moved["movement"].isin(GO)]
+            # Fish that went on a day are there for the pulls of that day.
+            entries = pd.concat([group, _as_catches(went)])
+            entries = entries.sort_values(["date", "turn"], kind="stable")
+        own = marked_before_pulls(entries, of_lake[of_lake["season"] == season])
         ledger = keep_ledger(
-            group["caught"].to_numpy(np.float64),
-            group["recaptured"].to_numpy(np.float64),
-            group["examined"].to_numpy(np.float64),
-            group["released_again"].to_numpy(np.float64),
+            entries["caught"].to_numpy(np.float64),
+            entries["recaptured"].to_numpy(np.float64),
+            entries["examined"].to_numpy(np.float64),
+            entries["released_again"].to_numpy(np.float64),
             own + carried,
         )
         removed[lake] += float(ledger.removed.sum())
-        pulls.loc[group.index, "recaptured"] = ledger.recaptured
-        pulls.loc[group.index, "examined"] = ledger.examined
-        pulls.loc[group.index, "marks_at_large"] = ledger.at_large
-        pulls.loc[group.index, "marks_removed"] = ledger.removed
-    return pulls
+        of_pull = ~entries["turn"].eq(END_OF_DAY).to_numpy()
+        pulls.loc[group.index, "recaptured"] = ledger.recaptured[of_pull]
+        pulls.loc[group.index, "examined"] = ledger.examined[of_pull]
+        pulls.loc[group.index, "marks_at_large"] = ledger.at_large[of_pull]
+        pulls.loc[group.index, "marks_removed"] = ledger.removed[of_pull]
+        movements.loc[entries.index[~of_pull], "marks_removed"] = ledger.removed[~of_pull]
+    return pulls, movements
+
+
+def _as_catches(went: pd.DataFrame) -> pd.DataFrame:
+    """Return fish that went as catches at the end of their day, examined if marks are told."""
+    told = went["marked"].notna()
+    return pd.DataFrame(
+        {
+            "date": went["date"],
+            "turn": END_OF_DAY,
+            "caught": went["fish"],
+            "recaptured": went["marked"],
+            "examined": went["fish"].where(told, 0.0),
+            "released_again": 0.0,
+        }
+    )
 
 
 def _whole(counts: pd.Series[float], missing: int) -> pd.Series[int]:

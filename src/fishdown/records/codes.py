@@ -89,6 +89,8 @@ class Wrong(ProblemCode):
     NAME_TOO_LONG = "{letters:,} letters, more than {most} → write a shorter name"
     INVISIBLE_LETTER = "an invisible character → type the name anew, with plain letters"
     UNKNOWN_MARK = "unknown kind of mark → write fin_clip, pit_tag or both"
+    UNKNOWN_MOVEMENT = """unknown movement
+        → write stocked, moved_in, moved_out, angled, seined, found_dead or winterkill"""
     NEITHER_ALL_NOR_DEAD = "neither all nor dead → write all or dead"
     NEITHER_YES_NOR_NO = "neither yes nor no → write yes or no"
     NOT_A_NUMBER = "not a number"
@@ -154,6 +156,23 @@ class Wrong(ProblemCode):
     NOTE_OF_PART = (
         "the catch of {caught:,.0f} fish was not examined whole for marks" + _NOT_EXAMINED
     )
+    # Movements.
+    MOVEMENT_WITHOUT_NUMBER = """neither a number of fish nor a share
+        → write one of the two; an estimate will do, with its standard error"""
+    MOVEMENT_IN_TWO_WAYS = "a number of fish and a share → leave one of the two empty"
+    SHARE_OF_NO_WINTER = """a share of the fish, which only a winterkill may have
+        → write the number of fish"""
+    SHARE_WITHIN_SEASON = """a share of the fish, while season {season} of {lake} was netted
+        → write the number of fish found dead (found_dead)"""
+    MARKED_ABOVE_MOVED = """{marked:.0f} marked fish among {fish:.0f}
+        → correct one of the two; fish counts the marked fish, too"""
+    MARKED_FISH_CAME = """marked fish that came into the lake
+        → enter those that were marked or released with a mark in {marked_file}, and leave this
+          cell empty"""
+    MOVED_TWICE = """row {other} has the same fish from the other lake's side
+        → delete one of the two rows; the other counts for both lakes"""
+    OTHER_LAKE_OF_NO_MOVE = """another lake, although the fish are {movement}
+        → write moved_in or moved_out, or leave this cell empty"""
     # Pulls.
     PULL_TWICE = """this net has a pull on this day already (row {first})
         → delete the row if it is the same pull, else number both in column order"""
@@ -262,11 +281,15 @@ class Odd(ProblemCode):
     # The path, its files and sheets.
     UNKNOWN_TABLE = """unknown {kind}, which is not read
         → <did you mean "{like}"?|known {kind}s are {known}>"""
-    STOCKED_FISH = """stocked fish cannot be entered yet, and the list is not read: fish stocked
-        while a season is netted count as present from its start, which makes its estimate too
-        high; fish stocked between seasons count as survivors or recruits
-        → leave out the pulls after a stocking of that season, or give them a season of their
-          own (column season of pulls) if no marked fish are left"""
+    STOCKED_FISH = """unknown name, and not read: fish that came or went other than by the nets
+        stand in movements
+        → rename it to movements, with the columns date, lake, movement and fish"""
+    MOVED_BEFORE_NETTING = """no season of {lake} was netted before that day: these fish change
+        no estimate
+        → nothing to do"""
+    MOVED_AFTER_NETTING = """no season of {lake} was netted after that day: these fish count in
+        the forecast of years, and change nothing else
+        → nothing to do"""
     # Text: CSV and TOML.
     COLUMN_WITHOUT_NAME = "the {place} column has no name and is not read → name it, or delete it"
     UNKNOWN_COLUMN = """unknown column, which is not read

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 # Beyond every order that a table may have; days times orders stay whole numbers.
-_END_OF_DAY = 2.0**25
+END_OF_DAY = 2.0**25
 
 
 @by_value
@@ -130,7 +130,7 @@ def marked_before_pulls(pulls: pd.DataFrame, marked: pd.DataFrame) -> Array:
     """
     marked = marked[marked["date"].notna()]
     # Fish without an order wait for the next day.
-    at = _moments(marked["date"], marked["order"].fillna(_END_OF_DAY))
+    at = _moments(marked["date"], marked["order"].fillna(END_OF_DAY))
     in_time = np.argsort(at, kind="stable")
     alive = marked["released"].fillna(0).to_numpy() - marked["died"].fillna(0).to_numpy()
     released = np.concatenate([[0.0], np.cumsum(alive[in_time], dtype="float64")])
@@ -141,7 +141,7 @@ def marked_before_pulls(pulls: pd.DataFrame, marked: pd.DataFrame) -> Array:
 def _moments(dates: pd.Series[pd.Timestamp], orders: pd.Series[float]) -> Array:
     """Give each day and order a number that is larger for a later one."""
     days = dates.to_numpy().astype("datetime64[D]").astype("float64")
-    return np.asarray(days * (2.0 * _END_OF_DAY) + orders.to_numpy(np.float64), dtype="float64")
+    return np.asarray(days * (2.0 * END_OF_DAY) + orders.to_numpy(np.float64), dtype="float64")
 
 
 def marked_for_earlier_seasons(pulls: pd.DataFrame, marked: pd.DataFrame) -> float:

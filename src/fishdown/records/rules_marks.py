@@ -11,6 +11,7 @@ from fishdown.labels import season_label
 from fishdown.records.codes import Odd, Wrong
 from fishdown.records.ledger import marked_before_pulls, marked_for_earlier_seasons
 from fishdown.records.matching import batch_places, pulls_meant, recaptured_of_pulls
+from fishdown.records.movements import marks_gone_before
 from fishdown.records.rules_names import known_lakes
 from fishdown.records.tables import PEN, rows_of
 
@@ -90,6 +91,7 @@ def recaptured_above_marks(draft: Draft) -> Iterator[Problem]:
     told = _told(draft)
     recaptured = draft.frames["pulls"]["recaptured"] if told is None else told.own_marks
     gone_of_lake: dict[str, float] = defaultdict(float)
+    moved_of = {str(lake): rows for lake, rows in draft.frames["movements"].groupby("lake")}
     for lake, _, group, here, earlier in _seasons_with_sure_marks(draft):
         seen = recaptured[group.index].fillna(0)
         # All marks of earlier seasons that were not taken out may have lasted.
@@ -98,8 +100,10 @@ def recaptured_above_marks(draft: Draft) -> Iterator[Problem]:
             yield from _never_marked(draft, told, group[seen > 0])
             continue
         gone = 0.0
-        before = (carried + marked_before_pulls(group, here)).tolist()
-        for pull, count, released in zip(rows_of(group), seen, before, strict=True):
+        before = carried + marked_before_pulls(group, here)
+        if lake in moved_of:
+            before = before - marks_gone_before(moved_of[lake], group["date"])
+        for pull, count, released in zip(rows_of(group), seen, before.tolist(), strict=True):
             at_large = released - gone
             if count > pull.caught:
                 continue  # a problem of its own, and no measure of the marks that are gone

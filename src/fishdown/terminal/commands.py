@@ -63,6 +63,12 @@ def formulas(options: argparse.Namespace) -> int:
         "Mark–recapture estimators count the fish marked in the season and released alive before "
         "the pull; marks of earlier seasons are left out, and so are their recaptures."
     )
+    moved = campaign.seasons[["moved", "marks_moved"]].map(abs).to_array().values.any(axis=0)
+    if moved.any():
+        names = ", ".join(campaign.seasons["season"].values[moved].tolist())
+        console.print(
+            f"Fish that came or went other than by the nets ({names}) are not in these estimators."
+        )
     console.print(
         "These estimators assume equal catchability of all fish, at every pull and at every "
         "temperature, and no schooling, so their intervals are too narrow."

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.records.checked import Records
+from fishdown.records.movements import no_movements
 from fishdown.records.settings import Settings
 from fishdown.records.tables import empty_frame
 from fishdown.worlds.netting import season, warmth
@@ -105,6 +106,7 @@ def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
         pulls=frames["pulls"],
         recaptures=frames["recaptures"],
         measured=frames["measured"],
+        movements=no_movements(),
         bycatch=pd.DataFrame(empty),
         bycatch_limits=empty_frame("bycatch_limits"),
         tags=pd.DataFrame(),

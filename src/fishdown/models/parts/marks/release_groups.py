@@ -193,10 +193,12 @@ def groups_of_seasons(campaign: Campaign, parts: Mapping[str, str]) -> list[Rele
     """Return the release groups of every season, as a model with these choices counts them."""
     apart = parts["batches"] == "apart" and with_marks(parts) and parts["years"] != "linked"
     # The batch of marks of earlier years is not on record.
-    older = campaign.seasons["carried_most"].values > 0
+    together = campaign.seasons["carried_most"].values > 0
+    # Nor is that of marked fish that left other than by the nets.
+    together |= campaign.seasons["marks_moved"].values > 0
     return [
-        groups_of_season(campaign, season, apart=apart and not carried)
-        for season, carried in enumerate(older.tolist())
+        groups_of_season(campaign, season, apart=apart and not mixed)
+        for season, mixed in enumerate(together.tolist())
     ]
 
 

@@ -60,7 +60,8 @@ class OpenLake:
         """
         if self.mortality is None:
             return 0.0
-        return gone * (1.0 / self.staying(end.years - end.gone_years, xp=xp) - 1.0)
+        # Where more fish came than went there is no such limit.
+        return xp.maximum(gone, 0.0) * (1.0 / self.staying(end.years - end.gone_years, xp=xp) - 1.0)
 
     def present(self, fish: Any, gone: Any, spell: Spell, *, xp: Any = NUMPY) -> Any:
         """Return the fish in the lake.

@@ -6,7 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.models.parts.years.transition import Transition, replaced, survival_of_winter
+from fishdown.models.parts.years.transition import (
+    Transition,
+    after_movements,
+    replaced,
+    survival_of_winter,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -49,14 +54,16 @@ def follow(
         if winters.young_eaten[lake]:
             recruits = recruits * values["young_eaten_effect"]
         luck = rng.standard_normal(len(found))
+        left, variance = after_movements(found[:, before], winters, before)
         winter = Transition(
-            left=np.maximum(found[:, before] - winters.gone[before], 0.0),
+            left=left,
             survival=survival_of_winter(survival, values["winter_spread"], luck),
             recruits=recruits,
             recruit_variation=values["recruit_variation"],
             exchanged=values.get("exchange", none) * winters.connected[lake],
             outside=values.get("outside_ratio", none) * level,
             process_error=values["process_error"],
+            left_variance=variance,
         )
         found[:, after] = rng.lognormal(winter.centre, winter.spread)
     return found

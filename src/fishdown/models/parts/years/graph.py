@@ -11,7 +11,12 @@ import pytensor.tensor as pt
 from fishdown.models.coordinates import MarksThatLasted
 from fishdown.models.parts.marks.thinning import thinning_log_density
 from fishdown.models.parts.years import REPLACEMENT_BY_LAKE, SURVIVAL_BY_LAKE
-from fishdown.models.parts.years.transition import Transition, replaced, survival_of_winter
+from fishdown.models.parts.years.transition import (
+    Transition,
+    after_movements,
+    replaced,
+    survival_of_winter,
+)
 from fishdown.models.variables import from_prior, in_each_lake
 
 if TYPE_CHECKING:
@@ -36,6 +41,7 @@ def carried_marks(spec: ModelSpec, data: ModelData[Numbers], nodes: ModelData[An
         return carried
     kept = from_prior("overwinter_retention", spec.priors["overwinter_retention"])
     chance = survival * kept * (1.0 - _exchanged(spec, winters, fed)[lake])
+    chance = chance * (1.0 - fed.winterkill[winters.before])
     count = sum(len(level) for level in winters.carrying)
     pm.modelcontext(None).add_coord("carrying_winter", length=count)
     step = pm.Flat("carried_step", dims="carrying_winter", initval=np.zeros(count))
@@ -70,14 +76,16 @@ def link_years(
     outside: Any = 0.0
     if winters.any_connected:
         outside = (from_prior("outside_ratio", spec.priors["outside_ratio"]) * level)[lake]
+    left, variance = after_movements(abundance[winters.before], fed, winters.before, xp=pt)
     winter = Transition(
-        left=pt.maximum(abundance - fed.gone, 0.0)[winters.before],
+        left=left,
         survival=_winter_survival(spec, winters, lake),
         recruits=recruits[lake],
         recruit_variation=from_prior("recruit_variation", spec.priors["recruit_variation"]),
         exchanged=_exchanged(spec, winters, fed)[lake],
         outside=outside,
         process_error=from_prior("process_error", spec.priors["process_error"]),
+        left_variance=variance,
         xp=pt,
     )
     start = pm.LogNormal.dist(mu=winter.centre, sigma=winter.spread)

@@ -30,6 +30,11 @@ class Winters[A]:
         Season that ends, and the next one of the same lake.
     gone : ndarray, shape (season,)
         Fish gone in the course of each season.
+    moved_after, moved_variance : ndarray, shape (season,)
+        Fish that left other than by the nets between the season's netting and the next, net; and
+        the variance of all fish that came or went so since the season's first pull.
+    winterkill, winterkill_variance : ndarray, shape (season,)
+        Share of the fish that a winterkill on record took after the season, and its variance.
     connected, young_eaten : ndarray, shape (lake,)
         1 for lakes with connected waters, and with recruitment suppressed by predators; else 0.
     marks_gained : ndarray, shape (season,)
@@ -46,6 +51,10 @@ class Winters[A]:
     after: IntArray
     carrying: tuple[IntArray, ...]
     gone: A = field(metadata=over("season", units="count"))
+    moved_after: A = field(metadata=over("season", units="count"))
+    moved_variance: A = field(metadata=over("season"))
+    winterkill: A = field(metadata=over("season"))
+    winterkill_variance: A = field(metadata=over("season"))
     connected: A = field(metadata=over("lake"))
     young_eaten: A = field(metadata=over("lake"))
     marks_gained: A = field(metadata=over("season", units="count"))
@@ -79,7 +88,7 @@ def winters(campaign: Campaign, counts: Counts[Numbers], *, with_marks: bool) ->
     FitError
         If a lake has two seasons in one year.
     """
-    seasons = {name: campaign.seasons[name].values for name in ("lake_index", "year", "gone")}
+    seasons = {name: variable.values for name, variable in campaign.seasons.items()}
     lake, year = seasons["lake_index"], seasons["year"]
     before = np.flatnonzero(lake[1:] == lake[:-1])
     after = before + 1
@@ -92,7 +101,7 @@ def winters(campaign: Campaign, counts: Counts[Numbers], *, with_marks: bool) ->
         )
     left = campaign.seasons["marks_left"].values
     carried_most = campaign.seasons["carried_most"].values
-    gained = left - carried_most
+    gained = left - carried_most - seasons["marks_moved_after"]
     needed = np.maximum(counts.least_carried, 0.0)
     for winter in reversed(range(len(before))):
         still_needed = needed[after[winter]] - gained[before[winter]]
@@ -111,6 +120,10 @@ def winters(campaign: Campaign, counts: Counts[Numbers], *, with_marks: bool) ->
         before=before,
         after=after,
         gone=seasons["gone"],
+        moved_after=seasons["moved_after"],
+        moved_variance=seasons["moved_error"] ** 2 + seasons["moved_after_error"] ** 2,
+        winterkill=seasons["winterkill"],
+        winterkill_variance=seasons["winterkill_error"] ** 2,
         connected=campaign.lakes["connected"].values.astype(float),
         young_eaten=campaign.lakes["young_eaten"].values.astype(float),
         marks_gained=gained,

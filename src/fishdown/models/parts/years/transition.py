@@ -31,6 +31,25 @@ def survival_of_winter(survival: Any, winter_spread: Any, luck: Any, *, xp: Any 
     return xp.sigmoid(xp.log(survival) - xp.log1p(-survival) + winter_spread * luck)
 
 
+def after_movements(fish: Any, winters: Any, season: Any, *, xp: Any = NUMPY) -> tuple[Any, Any]:
+    """Return the fish before a winter's natural deaths, and the variance from what was estimated.
+
+    Parameters
+    ----------
+    fish : array or tensor
+        Fish before the first pull of the season before the winter.
+    winters : Winters
+    season : int or array of int
+        Position of that season.
+    xp : module
+        The array library in use.
+    """
+    there = xp.maximum(fish - winters.gone[season] - winters.moved_after[season], 0.0)
+    alive = 1.0 - winters.winterkill[season]
+    variance = winters.moved_variance[season] * alive**2
+    return there * alive, variance + there**2 * winters.winterkill_variance[season]
+
+
 def replaced(survival: Any, level: Any) -> Any:
     """Return the recruits a year, fish, that make up for the natural deaths at the lake's level.
 
@@ -65,6 +84,8 @@ class Transition:
     process_error : array or tensor
         Standard deviation of the logarithm of all that the rest leaves out: fish that move unseen,
         die within the season, or are taken by others.
+    left_variance : array or tensor
+        Variance of `left`, from movements that were estimated.
     xp : module
         The array library in use.
     """
@@ -76,6 +97,7 @@ class Transition:
     exchanged: Any = 0.0
     outside: Any = 0.0
     process_error: Any = 0.0
+    left_variance: Any = 0.0
     xp: Any = NUMPY
 
     @property
@@ -118,7 +140,7 @@ class Transition:
     @property
     def _variance(self) -> Any:
         stays = self.survival * (1.0 - self.exchanged)
-        survivors = self.left * stays * (1.0 - stays)
+        survivors = self.left * stays * (1.0 - stays) + stays**2 * self.left_variance
         immigrants = self.survival * self.exchanged * self.outside
         return survivors + immigrants + self._variance_of_recruits
 
