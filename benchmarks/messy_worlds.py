@@ -344,6 +344,7 @@ def _records(lakes: list[dict[str, Any]], tables: dict[str, list[dict[str, Any]]
         movements=no_movements(),
         bycatch=empty(*place, "species", "count", "dead"),
         bycatch_limits=empty_frame("bycatch_limits"),
+        species_names=empty_frame("species_names"),
         tags=pd.DataFrame(),
         detections=pd.DataFrame(),
         clock_checks=pd.DataFrame(),

@@ -80,6 +80,11 @@ BYCATCH_LIMITS = (
     ("paddlefish", "all", 1, "all"),
     ("all", "all", 15, "dead"),
 )
+SPECIES_NAMES = {
+    "channel catfish": "Ictalurus punctatus",
+    "bigmouth buffalo": "Ictiobus cyprinellus",
+    "freshwater drum": "Aplodinotus grunniens",
+}
 
 
 def water_temperature(day: dt.date, rng: np.random.Generator) -> float:
@@ -214,6 +219,9 @@ def main(folder: Path) -> None:
     }
     columns = ("species", "lake", "limit", "fish")
     tables["bycatch_limits"] = [dict(zip(columns, row, strict=True)) for row in BYCATCH_LIMITS]
+    tables["species_names"] = [
+        {"species": species, "scientific_name": name} for species, name in SPECIES_NAMES.items()
+    ]
     for lake in LAKES:
         for name, rows in net_a_lake(lake, rng).items():
             tables.setdefault(name, []).extend(rows)

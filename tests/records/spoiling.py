@@ -58,6 +58,7 @@ TABLES = {
         "species,lake,season,limit,fish\nchannel catfish,Sedge Lake,2025,3,dead\npike,all,,9,all\n"
         "all,all,,50,all\n"
     ),
+    "species_names.csv": "species,scientific_name\npike,Esox lucius\n",
     "tags.csv": "lake,batch,tag_id\nSedge Lake,S1,00A1\nSedge Lake,S1,00A3\nHeron Pond,H0,00A2\n",
     "detections.csv": (
         "time,lake,net,tag_id\n2025-06-02T22:04:00-06:00,Sedge Lake,N1,00A1\n"

@@ -72,6 +72,13 @@ def test_a_limit_on_a_species_that_was_never_caught_is_no_problem(campaign, prob
     assert problems(campaign(bycatch_limits=LIMITS.replace("pike,all", "mudpuppy,all"))) == []
 
 
+def test_a_species_with_two_scientific_names(campaign, problems):
+    names = "species,scientific_name\npike,Esox lucius\npike,Esox\n"
+    assert problems(campaign(species_names=names)) == [
+        at(Wrong.SPECIES_TWICE, "species_names.csv", 3, "species", first=2)
+    ]
+
+
 def test_a_limit_on_dead_fish_where_deaths_are_not_recorded(campaign, problems):
     folder = campaign(("bycatch.csv", "catfish,4,1", "catfish,4,"), bycatch_limits=LIMITS)
     assert problems(folder) == [at(Odd.DEAD_NOT_RECORDED, "bycatch_limits.csv", 2, "fish")]

@@ -14,7 +14,8 @@ from fishdown.records import read_records
 from fishdown.records.problems import RecordsError
 
 TABLES = (
-    "lakes", "marked", "pulls", "recaptures", "measured", "bycatch", "bycatch_limits", "detections"
+    "lakes", "marked", "pulls", "recaptures", "measured", "bycatch", "bycatch_limits",
+    "species_names", "detections"
 )  # fmt: skip
 
 
@@ -60,7 +61,7 @@ def test_unexpected_files(campaign, lines):
         'warning: pull.csv: unknown file, which is not read; did you mean "pulls.csv"?',
         "warning: xyzzy.csv: unknown file, which is not read; known files are lakes.csv, "
         "marked.csv, pulls.csv, recaptures.csv, measured.csv, movements.csv, bycatch.csv, "
-        "bycatch_limits.csv, tags.csv, detections.csv, clock_checks.csv",
+        "bycatch_limits.csv, species_names.csv, tags.csv, detections.csv, clock_checks.csv",
     ]
 
 

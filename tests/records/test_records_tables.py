@@ -22,6 +22,7 @@ DTYPES = {
     "movements": "datetime64[us] str str str float64 float64 float64 float64 str int64 float64",
     "bycatch": "datetime64[us] str str str str int64 float64 int64",
     "bycatch_limits": "str str str int64 str int64",
+    "species_names": "str str int64",
     "tags": "str str str int64",
     "detections": "datetime64[us, UTC] datetime64[us] str str str int64",
     "clock_checks": "datetime64[us, UTC] datetime64[us] str str float64 int64",
@@ -40,6 +41,7 @@ COLUMNS = {
     ),
     "bycatch": "date lake season net species count dead row",
     "bycatch_limits": "species lake season limit fish row",
+    "species_names": "species scientific_name row",
     "tags": "lake batch tag_id row",
     "detections": "time local lake net tag_id row",
     "clock_checks": "time local lake net fast_s row",
@@ -57,6 +59,7 @@ def test_columns_and_types_with_rows_and_without(campaign, name):
         "recaptures": recaptures,
         "movements": "date,lake,movement,fish\n2025-06-04,Sedge Lake,angled,7\n",
         "tags": "lake,batch,tag_id\nSedge Lake,S1,00A1\n",
+        "species_names": "species,scientific_name\npike,Esox lucius\n",
         "bycatch_limits": "species,lake,limit,fish\nchannel catfish,all,20,dead\n",
         "clock_checks": "time,lake,net,fast_s\n2025-06-02T20:00:00-06:00,Sedge Lake,N1,-3\n",
     }

@@ -153,6 +153,7 @@ class Design:
                 movements=no_movements(),
                 bycatch=pd.DataFrame({**bycatch, "date": pd.Series(dtype="datetime64[ns]")}),
                 bycatch_limits=empty_frame("bycatch_limits"),
+                species_names=empty_frame("species_names"),
                 tags=pd.DataFrame(),
                 detections=pd.DataFrame(),
                 clock_checks=pd.DataFrame(),

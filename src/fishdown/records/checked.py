@@ -55,6 +55,8 @@ class Records:
     bycatch_limits : pandas.DataFrame
         species, lake (either may be "all"), season (empty: the last one), limit, fish ("all" or
         "dead").
+    species_names : pandas.DataFrame
+        species, scientific_name.
     tags : pandas.DataFrame
         lake, batch, tag_id: the tags released.
     detections : pandas.DataFrame
@@ -78,6 +80,7 @@ class Records:
     movements: pd.DataFrame
     bycatch: pd.DataFrame
     bycatch_limits: pd.DataFrame
+    species_names: pd.DataFrame
     tags: pd.DataFrame
     detections: pd.DataFrame
     clock_checks: pd.DataFrame

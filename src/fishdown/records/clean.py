@@ -72,6 +72,7 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
         "bycatch_limits": frames["bycatch_limits"].assign(
             limit=frames["bycatch_limits"]["limit"].astype("int64")
         ),
+        "species_names": frames["species_names"],
         "tags": frames["tags"],
         "detections": without_drift(frames["detections"], frames["clock_checks"]),
         "clock_checks": frames["clock_checks"],

@@ -265,6 +265,7 @@ class Wrong(ProblemCode):
         → correct one of the two; count holds the dead fish too"""
     BYCATCH_NOT_COUNTED = """{bycatch_file} has bycatch of this pull (row {entry})
         → write yes, or delete the rows of bycatch if they are of another pull"""
+    SPECIES_TWICE = "the species has a row already (row {first}) → keep one of the two rows"
     LIMIT_TWICE = """the limit has a row already (row {first})
         → keep one of the two rows; limits on all and on dead fish may stand side by side"""
 

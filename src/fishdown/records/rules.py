@@ -67,6 +67,7 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_sizes.larger_fish_measured,
     rules_bycatch.dead_above_count,
     rules_bycatch.bycatch_not_counted,
+    rules_bycatch.species_named_twice,
     rules_bycatch.limits_given_twice,
     rules_bycatch.limits_of_the_target,
     rules_bycatch.limits_of_misspelt_species,

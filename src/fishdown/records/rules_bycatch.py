@@ -58,6 +58,17 @@ def limits_given_twice(draft: Draft) -> Iterator[Problem]:
         first.setdefault(key, limit.row)
 
 
+def species_named_twice(draft: Draft) -> Iterator[Problem]:
+    """Find species with more than one scientific name."""
+    first: dict[str, int] = {}
+    for row in rows_of(draft.frames["species_names"]):
+        if row.species in first:
+            at = ("species_names", row, "species")
+            yield draft.problem(Wrong.SPECIES_TWICE, *at, first=first[row.species])
+        if row.species:
+            first.setdefault(row.species, row.row)
+
+
 def limits_of_the_target(draft: Draft) -> Iterator[Problem]:
     """Find limits on the species that is to be removed."""
     if draft.settings is None:

@@ -50,7 +50,7 @@ def unknown_lakes(draft: Draft) -> Iterator[Problem]:
     if known is None:
         return
     suggestions = Suggestions(known)
-    for name in TABLES:
+    for name in (name for name, columns in TABLES.items() if "lake" in columns):
         rows: dict[str, list[int]] = defaultdict(list)
         frame = draft.frames[name]
         # A limit may be on all lakes together.

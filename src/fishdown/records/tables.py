@@ -174,6 +174,10 @@ TABLES: dict[str, dict[str, Field]] = {
         "limit": _fish("the number of fish that may be caught in a season", required=True),
         "fish": Field("limited", "all (all fish caught) or dead (dead fish only)", True),
     },
+    "species_names": {
+        "species": Field("text", "the species as in the other tables", True),
+        "scientific_name": Field("text", "the scientific name, such as Cyprinus carpio", True),
+    },
     "tags": {
         "lake": _LAKE,
         "batch": Field("text", "the name of the batch as in the table of marked fish", True),

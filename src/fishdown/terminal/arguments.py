@@ -213,6 +213,11 @@ def _bycatch(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--out", metavar="DIR", help="folder for the tables")
     parser.add_argument(
+        "--darwin-core",
+        metavar="DIR",
+        help="folder for all catches as Darwin Core: event.csv, occurrence.csv, meta.xml",
+    )
+    parser.add_argument(
         "--seed", type=_at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
     )
 

@@ -6,8 +6,11 @@ from typing import TYPE_CHECKING
 
 from fishdown.api.bycatch import bycatch
 from fishdown.atomic_write import all_or_none
+from fishdown.campaign import from_records
+from fishdown.darwin_core.archive import EVENTS, META, OCCURRENCES, write_darwin_core
 from fishdown.display.bycatch import bycatch_table, effects_table, limits_table
 from fishdown.display.table import Source
+from fishdown.records import read_records
 from fishdown.spreadsheet import write_csv
 from fishdown.terminal.render import in_terminal
 
@@ -27,9 +30,13 @@ RATES, EFFECTS, LIMITS, WORDS = (
 
 def print_bycatch(console: Console, options: argparse.Namespace) -> bool:
     """Estimate, write if asked to, and print; returns whether everything could be told."""
-    found = bycatch(
-        options.folder, pulls=options.pulls or 0, month=options.month, seed=options.seed
-    )
+    records = read_records(options.folder)
+    campaign = from_records(records)
+    found = bycatch(campaign, pulls=options.pulls or 0, month=options.month, seed=options.seed)
+    lacking: list[str] = []
+    if options.darwin_core is not None:
+        lacking = write_darwin_core(records, options.darwin_core)
+        options.saved = options.darwin_core
     if options.out is not None:
         written = write_bycatch(found, options.out)
         options.saved = options.out
@@ -45,6 +52,11 @@ def print_bycatch(console: Console, options: argparse.Namespace) -> bool:
         console.print("Where the computation was not reliable enough, numbers are left out.")
     if options.out is not None:
         console.print(f"\nWritten to {options.out}: {', '.join(written)}.")
+    if options.darwin_core is not None:
+        files = ", ".join((EVENTS, OCCURRENCES, META))
+        console.print(f"\nWritten to {options.darwin_core}, as Darwin Core: {files}.")
+        for sentence in lacking:
+            console.print(sentence)
     return found.told
 
 

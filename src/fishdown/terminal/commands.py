@@ -255,8 +255,9 @@ def bycatch(options: argparse.Namespace) -> int:
     """Estimate the bycatch from the records, and compare it with the limits of a permit."""
     from fishdown.terminal.bycatch import print_bycatch
 
-    if options.out is not None:
-        _see_that_it_can_be_written(Path(options.out))
+    for folder in (options.out, options.darwin_core):
+        if folder is not None:
+            _see_that_it_can_be_written(Path(folder))
     return DONE if print_bycatch(_console(), options) else GATE_FAILED
 
 

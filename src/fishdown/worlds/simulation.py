@@ -109,6 +109,7 @@ def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
         movements=no_movements(),
         bycatch=pd.DataFrame(empty),
         bycatch_limits=empty_frame("bycatch_limits"),
+        species_names=empty_frame("species_names"),
         tags=pd.DataFrame(),
         detections=pd.DataFrame(),
         clock_checks=pd.DataFrame(),

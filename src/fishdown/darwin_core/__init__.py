@@ -1,0 +1,1 @@
+"""Catches and bycatch in the terms of Darwin Core, the exchange standard of biodiversity data."""
