@@ -149,6 +149,17 @@ class Campaign:
         """Return the pulls of one season, by its position, in time order."""
         return self.pulls.isel(pull=np.flatnonzero(self.pulls["season_index"].values == season))
 
+    def place(self, season: int) -> dict[str, str]:
+        """Return lake and label of a season, by its position, as tables have them."""
+        return {
+            "lake": str(self.seasons["lake"].values[season]),
+            "season": str(self.seasons["label"].values[season]),
+        }
+
+    def lake_of(self, season: int) -> xr.Dataset:
+        """Return the lake of a season, by its position."""
+        return self.lakes.isel(lake=int(self.seasons["lake_index"].values[season]))
+
     @property
     def last_seasons(self) -> dict[str, int]:
         """Position of the season of each lake's last pull, by lake, in the order of the lakes."""

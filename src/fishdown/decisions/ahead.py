@@ -194,8 +194,7 @@ def _lake_ahead(
     despite_gate: bool,
 ) -> LakeAhead:
     campaign = fit.campaign
-    stay = campaign.seasons.isel(season=season)
-    lake = campaign.lakes.isel(lake=int(stay["lake_index"]))
+    lake = campaign.lake_of(season)
     simulated = simulate(fit, season, schedule, rng)
     shape = _shape(fit)
     taken = np.cumsum(simulated.catch, axis=1)
@@ -211,12 +210,11 @@ def _lake_ahead(
     failure = _failure(fit, season, simulated)
     cools = fit.spec.part("temperature") != "none"
     return LakeAhead(
-        lake=str(stay["lake"].values),
-        season=str(stay["label"].values),
+        **campaign.place(season),
         schedule=schedule,
         terms=terms,
         threshold=float(lake["threshold"]),
-        coldest=readings_span(fit, int(stay["lake_index"]))[0] if cools else float("nan"),
+        coldest=readings_span(fit, fit.data.lake_of_season[season])[0] if cools else float("nan"),
         later_year=later_year(campaign, season, schedule),
         failure=failure,
         shown=despite_gate or not failure,

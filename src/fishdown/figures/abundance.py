@@ -12,6 +12,7 @@ from fishdown.figures.canvas import (
     PANEL_HEIGHT,
     PANEL_WIDTH,
     View,
+    beside,
     counts_axis,
     date_axis,
     grid_shape,
@@ -130,19 +131,12 @@ def _ends(axes: Axes, course: _Course, points: Any, palette: Palette) -> None:
         (0, course.place[0], high[0], (0, 3), "bottom"),
         (-1, course.place[-1], median[-1], (5, 0), "center"),
     ):
-        axes.annotate(
-            f"{amount(median[end])}\n{amount(low[end])}–{amount(high[end])}",
-            (x, y),
-            xytext=offset,
-            textcoords="offset points",
-            ha="left",
-            va=align,
-            fontsize=7.5,
-            color=palette.estimate,
-            linespacing=1.15,
-            bbox=paper_box(palette, alpha=0.85, pad=0.8),
-            zorder=5,
-        )
+        words = f"{amount(median[end])}\n{amount(low[end])}–{amount(high[end])}"
+        box = paper_box(palette, alpha=0.85, pad=0.8)
+        beside(
+            axes, words, (x, y), offset, ha="left", va=align, color=palette.estimate,
+            linespacing=1.15, bbox=box, zorder=5,
+        )  # fmt: skip
     axes.set_xlim(course.place[0] - 0.04 * course.span, course.place[-1] + 0.3 * course.span)
 
 
@@ -156,17 +150,12 @@ def _threshold(view: View, season: int, axes: Axes, left: float) -> None:
     axes.axhline(median, color=palette.threshold, ls=(0, (5, 3)), lw=1.2)
     # On the side away from what is left.
     above = left < median
-    axes.annotate(
-        f"threshold, {amount(median)} ({amount(low)}–{amount(high)})",
-        (1.0, high if above else low),
-        xycoords=("axes fraction", "data"),
-        xytext=(-3, 3 if above else -3),
-        textcoords="offset points",
-        ha="right",
-        va="bottom" if above else "top",
-        fontsize=7.5,
-        color=palette.threshold,
-    )
+    words = f"threshold, {amount(median)} ({amount(low)}–{amount(high)})"
+    end, away, align = (high, 3, "bottom") if above else (low, -3, "top")
+    beside(
+        axes, words, (1.0, end), (-3, away), xycoords=("axes fraction", "data"),
+        ha="right", va=align, color=palette.threshold,
+    )  # fmt: skip
 
 
 def _threshold_fish(view: View, season: int) -> FloatArray | None:
@@ -176,8 +165,7 @@ def _threshold_fish(view: View, season: int) -> FloatArray | None:
     """
     if not says(view.fit, "mean_weight_left", season):
         return None
-    campaign = view.fit.campaign
-    area = float(campaign.lakes["area"].values[campaign.seasons["lake_index"].values[season]])
+    area = float(view.fit.campaign.lake_of(season)["area"])
     return view.threshold(season) * area / view.draws("mean_weight_left", season).ravel()
 
 

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 
 from fishdown.decisions.ahead_tables import currency_of
 from fishdown.figures.canvas import (
-    PANEL_WIDTH,
+    columns,
     counts_axis,
     in_palette,
     room_above,
@@ -50,23 +50,9 @@ def draw(frame: pd.DataFrame, *, palette: Palette = LIGHT) -> Figure:
     parts = [(_left, 1.5), (_below, 1.0)]
     if frame["expected_loss"].notna().any():
         parts.append((_loss, 1.0))
-    columns = min(len(lakes), 3)
-    rows = -(-len(lakes) // columns)
     heights = [height for _, height in parts]
-    figure = Figure(
-        figsize=(columns * PANEL_WIDTH, rows * HEIGHT * sum(heights) / 2.5), layout="constrained"
-    )
-    axes = figure.subplots(
-        len(parts) * rows, columns, squeeze=False, height_ratios=heights * rows, sharex=False
-    )
-    for place in range(rows * columns):
-        first = len(parts) * (place // columns)
-        panels = axes[first : first + len(parts), place % columns]
-        if place >= len(lakes):
-            for panel in panels:
-                panel.set_axis_off()
-            continue
-        name, lake = lakes[place]
+    figure, found = columns(len(lakes), heights, HEIGHT * sum(heights) / 2.5)
+    for (name, lake), panels in zip(lakes, found, strict=True):
         panels[0].set_title(short(name, 34))
         for panel, (part, _) in zip(panels, parts, strict=True):
             panel.set_xlim(0.0, lake["pull"].max())

@@ -12,6 +12,7 @@ from fishdown.figures.canvas import (
     View,
     counts_axis,
     paper_box,
+    remark,
     said,
     short,
     strips,
@@ -65,13 +66,7 @@ def draw(view: View) -> Figure:
         panel.set_xlim(0.0, right)
         threshold = view.threshold(season)
         panel.axvline(threshold, color=palette.threshold, **DASHED)
-        panel.set_title(
-            f"– –  threshold {amount(threshold)} kg/ha",
-            loc="right",
-            fontsize=7.5,
-            fontweight="normal",
-            color=palette.threshold,
-        )
+        remark(panel, f"– –  threshold {amount(threshold)} kg/ha", palette.threshold)
     counts_axis(axes[-1].xaxis)
     axes[-1].set_xlabel("biomass density, kg/ha")
     figure.supylabel("probability density", fontsize=8)

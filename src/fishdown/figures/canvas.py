@@ -87,8 +87,7 @@ class View:
 
     def threshold(self, season: int) -> float:
         """Return the threshold of the lake of a season, kg/ha."""
-        lake = int(self.fit.campaign.seasons["lake_index"].values[season])
-        return float(self.fit.campaign.lakes["threshold"].values[lake])
+        return float(self.fit.campaign.lake_of(season)["threshold"])
 
     def told(self, seasons: Sequence[int], sentence: Callable[[int], str]) -> str:
         """Return a sentence on each season, or that its estimate is withheld, and why."""
@@ -138,6 +137,49 @@ def uneven_strips(heights: Sequence[float], **options: Any) -> tuple[Figure, Any
     figure = Figure(figsize=(PANEL_WIDTH, sum(heights) + 0.3), layout="constrained")
     axes = figure.subplots(len(heights), 1, squeeze=False, height_ratios=heights, **options)[:, 0]
     return figure, axes
+
+
+def columns(
+    count: int, heights: Sequence[float], tall: float, **options: Any
+) -> tuple[Figure, list[Any]]:
+    """Make a figure with columns of panels, three abreast at most.
+
+    Parameters
+    ----------
+    count : int
+        How many columns.
+    heights : sequence of float
+        Of the panels of a column, relative to each other.
+    tall : float
+        Height of a column in inches.
+    """
+    across, parts = min(count, 3), len(heights)
+    rows = math.ceil(count / across)
+    figure = Figure(figsize=(across * PANEL_WIDTH, rows * tall), layout="constrained")
+    axes = figure.subplots(
+        parts * rows, across, squeeze=False, height_ratios=[*heights] * rows, **options
+    )
+    found = [column for row in np.split(axes, rows) for column in row.T]
+    for panel in (one for column in found[count:] for one in column):
+        panel.set_axis_off()
+    return figure, found[:count]
+
+
+def remark(axes: Axes, text: str, colour: str) -> None:
+    """Write a remark above a panel, on the right."""
+    axes.set_title(text, loc="right", fontsize=7.5, fontweight="normal", color=colour)
+
+
+def in_row(axes: Axes, place: float, text: str, x: float = 0.01, **options: Any) -> None:
+    """Write into a row of a panel, from a share of its width on."""
+    axes.text(x, place, text, va="center", transform=axes.get_yaxis_transform(), **options)
+
+
+def beside(
+    axes: Axes, text: str, at: tuple[float, float], away: tuple[float, float], **options: Any
+) -> None:
+    """Write beside a point of a panel, so many points of type away from it."""
+    axes.annotate(text, at, xytext=away, textcoords="offset points", fontsize=7.5, **options)
 
 
 def short(name: str, width: int = LONGEST_NAME) -> str:

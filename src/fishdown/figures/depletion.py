@@ -8,6 +8,7 @@ import numpy as np
 
 from fishdown.figures.canvas import (
     View,
+    beside,
     counts_axis,
     panels,
     paper_box,
@@ -74,16 +75,10 @@ def _lines(view: View, season: int, axes: Axes) -> None:
     axes.plot(
         [low, high], [0, 0], color=palette.estimate, lw=5, solid_capstyle="butt", clip_on=False
     )
-    axes.annotate(
-        f"{amount(median)} fish before netting\n{amount(low)}–{amount(high)}",
-        (median, 0),
-        xytext=(0, 7),
-        textcoords="offset points",
-        ha="right",
-        va="bottom",
-        fontsize=7.5,
-        color=palette.estimate,
-        bbox=paper_box(palette, alpha=0.8),
+    words = f"{amount(median)} fish before netting\n{amount(low)}–{amount(high)}"
+    box = paper_box(palette, alpha=0.8)
+    beside(
+        axes, words, (median, 0), (0, 7), ha="right", va="bottom", color=palette.estimate, bbox=box
     )
     axes.set_xlim(0.0, 1.05 * high)
 

@@ -9,10 +9,13 @@ import pandas as pd
 
 from fishdown.figures.canvas import (
     View,
+    beside,
     counts_axis,
+    in_row,
     interval_row,
     names_axis,
     note,
+    remark,
     said,
     short,
     strips,
@@ -45,9 +48,7 @@ def draw(view: View) -> Figure:
     figure, axes = strips(len(view.seasons), HEIGHT, extra=0.35)
     for season, panel in zip(view.seasons, axes, strict=True):
         panel.set_title(short(view.name(season), 32))
-        panel.set_title(
-            _tail(view, season), loc="right", fontsize=7.5, fontweight="normal", color=palette.quiet
-        )
+        remark(panel, _tail(view, season), palette.quiet)
         names_axis(panel, list(WORDS.values()))
         panel.set_ylim(2.5, -0.85)
         panel.grid(visible=False, axis="y")
@@ -64,27 +65,12 @@ def draw(view: View) -> Figure:
         for place, row in enumerate(rows_of(table)):
             colour = palette.estimate if row.evidence == "both" else palette.other
             if pd.isna(row.median):
-                panel.text(
-                    0.01,
-                    place,
-                    "no estimate",
-                    va="center",
-                    fontsize=8,
-                    color=palette.quiet,
-                    transform=panel.get_yaxis_transform(),
-                )
+                in_row(panel, place, "no estimate", fontsize=8, color=palette.quiet)
                 continue
             points = (row.low, row.median, row.high)
             interval_row(panel, points, place, colour, "o" if row.evidence == "both" else "D")
-            panel.annotate(
-                amount(row.median),
-                (row.median, place),
-                xytext=(0, 5),
-                textcoords="offset points",
-                ha="center",
-                va="bottom",
-                fontsize=7.5,
-            )
+            at = (row.median, place)
+            beside(panel, amount(row.median), at, (0, 5), ha="center", va="bottom")
         panel.set_xlim(0.0, 1.06 * float(np.nanmax(table["high"])))
     axes[-1].set_xlabel("fish before netting (scale differs by lake)")
     return figure

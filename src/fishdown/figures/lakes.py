@@ -5,7 +5,16 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from fishdown.figures.canvas import View, counts_axis, interval_row, names_axis, said, uneven_strips
+from fishdown.figures.canvas import (
+    View,
+    counts_axis,
+    in_row,
+    interval_row,
+    names_axis,
+    remark,
+    said,
+    uneven_strips,
+)
 from fishdown.intervals import low_median_high
 from fishdown.records.tables import rows_of
 from fishdown.statements.comparison import comparison
@@ -89,14 +98,7 @@ def draw(view: View, own: pd.DataFrame | None = None) -> Figure:
             _typical(fit, name, scale, panel, palette)
         for place, season in enumerate(rows[name]):
             if view.withheld(season):
-                panel.text(
-                    0.01,
-                    place,
-                    "withheld",
-                    va="center",
-                    fontsize=8,
-                    transform=panel.get_yaxis_transform(),
-                )
+                in_row(panel, place, "withheld", fontsize=8)
                 continue
             if says(fit, name, season):
                 interval_row(panel, scale * view.points(name, season), place, palette.estimate)
@@ -126,13 +128,7 @@ def _typical(fit: FittedCampaign, name: str, scale: float, axes: Axes, palette: 
     low, median, high = scale * low_median_high(posterior[f"{name}_typical"].values)
     axes.axvspan(low, high, color=palette.quiet, alpha=0.10, lw=0)
     axes.axvline(median, color=palette.quiet, lw=1.0, ls=(0, (1, 2)))
-    axes.set_title(
-        "dotted: a typical lake",
-        loc="right",
-        fontsize=7.5,
-        fontweight="normal",
-        color=palette.quiet,
-    )
+    remark(axes, "dotted: a typical lake", palette.quiet)
 
 
 def _of_season(own: pd.DataFrame, view: View, season: int, name: str) -> pd.DataFrame:

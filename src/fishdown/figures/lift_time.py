@@ -10,7 +10,14 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from fishdown.decisions.lift_presence import SLOTS, clock
-from fishdown.figures.canvas import PANEL_WIDTH, counts_axis, in_palette, note, room_above, short
+from fishdown.figures.canvas import (
+    columns,
+    counts_axis,
+    in_palette,
+    note,
+    room_above,
+    short,
+)
 from fishdown.palette import LIGHT, Palette
 from fishdown.words import amount
 
@@ -31,22 +38,11 @@ def missing(found: LiftTimes) -> str:
 @in_palette
 def draw(found: LiftTimes, *, palette: Palette = LIGHT) -> Figure:
     """Draw a column a lake: expected number (90 % interval), and below it each night's counts."""
-    lakes = found.lakes
-    columns = min(len(lakes), 3)
-    rows = -(-len(lakes) // columns)
-    figure = Figure(figsize=(columns * PANEL_WIDTH, rows * 5.2), layout="constrained")
-    axes = figure.subplots(
-        2 * rows, columns, squeeze=False, height_ratios=[1.0, 1.3] * rows, sharex=True
-    )
-    for place in range(rows * columns):
-        above, below = axes[2 * (place // columns) : 2 * (place // columns) + 2, place % columns]
-        if place >= len(lakes):
-            above.set_axis_off()
-            below.set_axis_off()
-            continue
-        above.set_title(short(lakes[place].seen.lake, 34))
-        _expected(lakes[place], above, palette)
-        _nights(lakes[place], below, figure, palette)
+    figure, panels = columns(len(found.lakes), [1.0, 1.3], 5.2, sharex=True)
+    for lake, (above, below) in zip(found.lakes, panels, strict=True):
+        above.set_title(short(lake.seen.lake, 34))
+        _expected(lake, above, palette)
+        _nights(lake, below, figure, palette)
         below.set_xlabel("time of day")
     return figure
 

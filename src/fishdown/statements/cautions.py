@@ -94,12 +94,11 @@ def _on_marks(fit: FittedCampaign, season: int, when: str) -> str:
 
 def _then(fit: FittedCampaign, season: int, when: str, factor: float) -> str:
     """State the biomass density if abundance before netting is multiplied by a factor."""
-    lake = int(fit.campaign.seasons["lake_index"].values[season])
     left = biomass_if(fit.quantities.isel(season=season), factor, when)
     low, median, high = low_median_high(left)
     if median == 0.0:
         return "the lake would hold hardly any fish"
-    probability, _ = probability_below(left, float(fit.campaign.lakes["threshold"].values[lake]))
+    probability, _ = probability_below(left, float(fit.campaign.lake_of(season)["threshold"]))
     return (
         f"the lake would hold {amount(median)} kg/ha (90 % interval {amount(low)} to "
         f"{amount(high)}), which is {likelihood_words(probability)} ({percent(probability)}) to be "

@@ -58,8 +58,7 @@ def evidence_frame(campaign: Campaign, evidence: xr.Dataset) -> pd.DataFrame:
             points = evidence["abundance"].isel(season=season).sel(evidence=kind).values
             rows.append(
                 {
-                    "lake": str(campaign.seasons["lake"].values[season]),
-                    "season": str(campaign.seasons["label"].values[season]),
+                    **campaign.place(season),
                     "evidence": kind,
                     **dict(zip(POINTS, points, strict=True)),
                     "tail_probability": float(evidence["tail_probability"].values[season]),

@@ -45,17 +45,15 @@ def removals(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame
     rows = []
     for season in range(fit.campaign.seasons.sizes["season"]):
         if says(fit, "biomass_after", season):
-            stay = fit.campaign.seasons.isel(season=season)
             withheld = bool(fit.failure(season)) and not despite_gate
-            lake = fit.campaign.lakes.isel(lake=int(stay["lake_index"]))
+            lake = fit.campaign.lake_of(season)
             area, threshold = float(lake["area"]), float(lake["threshold"])
             quantities = fit.quantities.isel(season=season)
             surplus_kg = (quantities["biomass_after"].values - threshold) * area
             surplus_fish = _surplus_fish(quantities, threshold * area, area)
             for wanted in WANTED:
                 row: dict[str, object] = {
-                    "lake": str(stay["lake"].values),
-                    "season": str(stay["label"].values),
+                    **fit.campaign.place(season),
                     "wanted_probability": wanted,
                 }
                 for unit, surplus in (("fish", surplus_fish), ("kg", surplus_kg)):

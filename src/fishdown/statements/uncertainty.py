@@ -114,8 +114,7 @@ def uncertainty(fit: FittedCampaign, season: int) -> Uncertainty | None:
     drawn = fit.quantities.isel(season=season).transpose("chain", "draw")
     gone = float(fit.campaign.seasons["gone"].values[season])
     rates, spell = rates_at_draws(fit.tree["posterior"].dataset), fit.data.times.end.at(season)
-    lake = int(fit.campaign.seasons["lake_index"].values[season])
-    threshold = float(fit.campaign.lakes["threshold"].values[lake])
+    threshold = float(fit.campaign.lake_of(season)["threshold"])
     fish, number, left = (
         drawn[name].values for name in ("abundance_before", "abundance_after", "biomass_after")
     )

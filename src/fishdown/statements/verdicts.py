@@ -55,13 +55,11 @@ def verdicts(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame
 
 def _row(fit: FittedCampaign, season: int, when: str, *, despite_gate: bool) -> dict[str, Any]:
     campaign = fit.campaign
-    stay = campaign.seasons.isel(season=season)
-    lake = campaign.lakes.isel(lake=int(stay["lake_index"]))
+    lake = campaign.lake_of(season)
     threshold = float(lake["threshold"])
     failure = fit.failure(season)
     row: dict[str, Any] = {
-        "lake": str(stay["lake"].values),
-        "season": str(stay["label"].values),
+        **campaign.place(season),
         "when": when,
         "area_ha": float(lake["area"]),
         "threshold_kg_per_ha": threshold,
