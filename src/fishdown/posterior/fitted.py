@@ -39,19 +39,7 @@ class FittedCampaign:
     Checks, statements, decisions, figures and the page take it; what they make of it are the
     methods of `fishdown.Fit`.
 
-    Attributes
-    ----------
-    campaign : Campaign
-        The records that were fitted.
-    spec : ModelSpec
-        The model, less the parts that the records could not feed.
-    tree : xarray.DataTree
-        Groups ``posterior`` (free variables), ``quantities`` (the reported ones),
-        ``sample_stats``, ``told`` (how much of abundance the priors determine), ``campaign``.
-        `fishdown.fit` adds those of `fishdown.posterior.standard_groups`, ``evidence`` where
-        mark–recapture and depletion were compared, and ``alone`` where lakes were.
-    run : dict
-        Seed, versions, input hashes, attempts, wall times: what `run.json` holds.
+    Its attributes are those of `fishdown.Fit`.
     """
 
     campaign: Campaign

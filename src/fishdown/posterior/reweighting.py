@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 from fishdown.errors import ModelFileError
@@ -133,7 +134,7 @@ def sampled_with(fitted: FittedCampaign) -> SamplerSettings:
 
 
 def new_weights(
-    fitted: FittedCampaign, campaign: Campaign, new: np.ndarray[Any, np.dtype[np.bool_]]
+    fitted: FittedCampaign, campaign: Campaign, new: BoolArray
 ) -> tuple[FloatArray, float, float]:
     """Weigh the draws of a fit by what new pulls say.
 
@@ -258,7 +259,9 @@ def _obstacle(fitted: FittedCampaign, campaign: Campaign, asked: ModelSpec) -> s
     if dict(fitting_spec(campaign, asked)[0].parts) != dict(spec.parts):
         return "the records feed other parts of the model"
     seen = _seen_before(old, campaign)
-    if int(seen.sum()) != old.pulls.sizes["pull"] or not _same_pulls(old, campaign, seen):
+    if int(seen.sum()) != old.pulls.sizes["pull"] or not old.pulls.equals(
+        campaign.pulls.isel(pull=np.flatnonzero(seen))
+    ):
         return "earlier pulls changed"
     speaks = ~campaign.pulls["spoiled"].values
     before, now = model_data(old, spec), model_data(campaign, spec)
@@ -287,17 +290,9 @@ def _same_guesses(before: ModelData[Numbers], now: ModelData[Numbers], seen: Boo
     return old.guesses == new.guesses and same_over_pulls(old, new, seen)
 
 
-def _seen_before(old: Campaign, new: Campaign) -> np.ndarray[Any, np.dtype[np.bool_]]:
+def _seen_before(old: Campaign, new: Campaign) -> BoolArray:
     """Tell which pulls stood in the earlier records: the first ones of each season."""
     counts = np.bincount(old.pulls["season_index"].values, minlength=new.seasons.sizes["season"])
-    index = new.pulls["season_index"].values
-    place = np.zeros(len(index), dtype=np.int64)
-    for season in np.unique(index):
-        mine = index == season
-        place[mine] = np.arange(mine.sum())
-    seen: np.ndarray[Any, np.dtype[np.bool_]] = place < counts[index]
+    index = pd.Series(new.pulls["season_index"].values)
+    seen: BoolArray = index.groupby(index).cumcount().to_numpy() < counts[index]
     return seen
-
-
-def _same_pulls(old: Campaign, new: Campaign, seen: np.ndarray[Any, Any]) -> bool:
-    return bool(old.pulls.equals(new.pulls.isel(pull=np.flatnonzero(seen))))

@@ -12,7 +12,6 @@ from fishdown.records.plain_file import UnreadableError, as_text, read_plain, sa
 from fishdown.records.settings import toml_entries
 from fishdown.records.source import Source
 from fishdown.records.tables import REQUIRED_TABLES, TABLES, required_columns
-from fishdown.records.text import text_table
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -69,18 +68,10 @@ def open_folder(place: Path) -> Source:
 
 def _read_csv(name: str, entries: list[Path], source: Source) -> None:
     text = _only_text(entries, source)
-    table = None
-    if text is not None:
-        file = source.files[name]
-        try:
-            table, problems = text_table(file, csv_lines(text))
-        except UnreadableError as error:
-            problems = [error.at(file)]
-        source.problems += problems
-    if table is None:
+    if text is None:
         source.unreadable.add(name)
     else:
-        source.texts[name] = table
+        source.table(name, csv_lines(text))
 
 
 def _only_text(entries: list[Path], source: Source) -> str | None:

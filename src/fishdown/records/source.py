@@ -7,9 +7,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from fishdown.records.codes import Odd
+from fishdown.records.plain_file import UnreadableError
 from fishdown.records.problems import Problem, ProblemCode, nearest
+from fishdown.records.text import text_table
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from fishdown.records.settings import Entry
     from fishdown.records.text import TextTable
 
@@ -68,6 +72,25 @@ class Source:
         else:
             like = nearest(name, known)
             self.report(Odd.UNKNOWN_TABLE, file, kind=kind, like=like, known=known)
+
+    def table(
+        self, name: str, lines: Iterable[tuple[int, list[str]]], *, padded: bool = False
+    ) -> TextTable | None:
+        """Return the lines of a file or sheet as the table of this name, if they are one.
+
+        What is wrong with them is added to the problems; `padded` as for `text_table`.
+        """
+        file, table = self.files[name], None
+        try:
+            table, problems = text_table(file, lines, padded=padded)
+        except UnreadableError as error:
+            problems = [error.at(file)]
+        self.problems += problems
+        if table is None:
+            self.unreadable.add(name)
+        elif name != "campaign":
+            self.texts[name] = table
+        return table
 
     def place_of(self, problem: Problem) -> int:
         """Rank a problem's file: settings first, then the tables in the order of the story."""

@@ -15,7 +15,6 @@ from fishdown.records.problems import Problem, printable
 from fishdown.records.settings import Entry
 from fishdown.records.source import Source
 from fishdown.records.tables import REQUIRED_TABLES, TABLES, required_columns
-from fishdown.records.text import text_table
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -117,21 +116,11 @@ def _refuse(archive: ZipFile) -> None:
 def _read_sheet(name: str, book: Any, sheet: Any, source: Source) -> None:
     from fishdown.records.sheet import sheet_lines
 
-    file = source.files[name]
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            table, problems = text_table(file, sheet_lines(book, sheet), padded=True)
-    except UnreadableError as error:
-        table = None
-        problems = [error.at(file)]
-    source.problems += problems
-    if table is None:
-        source.unreadable.add(name)
-    elif name == "campaign":
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        table = source.table(name, sheet_lines(book, sheet), padded=True)
+    if name == "campaign" and table is not None:
         _read_settings(table, source)
-    else:
-        source.texts[name] = table
 
 
 def _read_settings(table: TextTable, source: Source) -> None:
