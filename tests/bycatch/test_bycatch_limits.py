@@ -13,6 +13,7 @@ from scipy import stats
 
 import fishdown
 from fishdown.bycatch_rates.estimates import estimate_bycatch
+from fishdown.bycatch_rates.rates import DRAWS
 from fishdown.statements.bycatch_limits import PullsToCome, against_limits
 from fishdown.statements.bycatch_words import bycatch_sentences
 
@@ -94,11 +95,11 @@ def test_dead_fish_are_counted_pull_by_pull(folder_of: Callable[..., Path]) -> N
     found = estimate_bycatch(fishdown.read(folder))
     row = against_limits(found, PullsToCome(15)).iloc[0]
     rng = np.random.default_rng(1)
-    share, correlation = found.deaths["roach"].draws(0, 4_000, rng)
+    share, correlation = found.deaths["roach"].draws(0, DRAWS, rng)
     rates = found.rates["roach"]
     k, mean = rates.clumping, rates.by_season()[:, 0]
     size = 1 / correlation - 1
-    caught = rng.negative_binomial(k[:, None], (k / (k + mean))[:, None], size=(4_000, 15))
+    caught = rng.negative_binomial(k[:, None], (k / (k + mean))[:, None], size=(DRAWS, 15))
     dead = stats.betabinom.rvs(
         caught, (share * size)[:, None], ((1 - share) * size)[:, None], random_state=rng
     )

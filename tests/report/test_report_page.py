@@ -121,7 +121,7 @@ def test_every_number_is_that_of_the_file(demo: tuple[Path, Reader]) -> None:
             allowed = {percent(value), percent_with_error(value, float(cell["mc_error"]))}
         if column == "probability_above":
             allowed = {percent_with_error(value, float(cell["mc_error"]))}
-        if name == "bycatch" and column.startswith(("dead_share", "share_")):
+        if column.startswith("dead_share"):
             allowed = {f"{value:.1f}" if value >= 0.1 else "under 0.1"}
         if name == "removals":
             error = float(cell[f"{column}_mc_error"])

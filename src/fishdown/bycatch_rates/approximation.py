@@ -83,6 +83,7 @@ def _on_grid(design: Design, spans: tuple[tuple[float, float, int], ...]) -> App
     mode[:, 0] = np.log((design.fish.sum() + 0.5) / design.pulls.sum())
     seasons = np.zeros((len(scales), design.seasons))
     eye = np.eye(len(mean))
+    products = (common[:, :, None] * common[:, None, :]).reshape(len(common), -1)
     for _ in range(_STEPS):
         share = _share(_log_rate(design, mode, seasons), k[:, None])
         slope = design.fish - total * share
@@ -92,11 +93,13 @@ def _on_grid(design: Design, spans: tuple[tuple[float, float, int], ...]) -> App
         # Seasons do not meet each other: their block is a diagonal, and is eliminated.
         diagonal = design.by_season(curve) + season_precision
         border = np.stack([design.by_season(curve * column) for column in common.T], axis=-1)
-        whole = np.einsum("gc,ci,cj->gij", curve, common, common) + precision[:, :, None] * eye
-        reduced = whole - np.einsum("gsi,gsj->gij", border / diagonal[..., None], border)
-        right = gradient - np.einsum("gsi,gs->gi", border, season_gradient / diagonal)
+        scaled = np.swapaxes(border / diagonal[..., None], 1, 2)
+        whole = (curve @ products).reshape(-1, *eye.shape) + precision[:, :, None] * eye
+        reduced = whole - scaled @ border
+        right = gradient - (scaled @ season_gradient[..., None])[..., 0]
         step = np.linalg.solve(reduced, right[..., None])[..., 0]
-        season_step = (season_gradient - np.einsum("gsi,gi->gs", border, step)) / diagonal
+        season_step = season_gradient - (border @ step[..., None])[..., 0]
+        season_step /= diagonal
         longest = np.maximum(np.abs(step).max(axis=1), np.abs(season_step).max(axis=1, initial=0.0))
         shorter = np.minimum(1.0, _LONGEST_STEP / np.maximum(longest, _NEAR))[:, None]
         mode, seasons = mode + shorter * step, seasons + shorter * season_step

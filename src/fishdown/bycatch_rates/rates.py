@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from fishdown.bycatch_rates.net_days import NetDays
     from fishdown.typing import FloatArray
 
-DRAWS = 4_000
+DRAWS = 2_000
 # Proposals, and how many are tried if they are not worth enough.
 _PROPOSALS, _ENOUGH = (4_000, 16_000, 64_000), 1_000.0
 # Fewer effective draws are not reported, as of a fit.

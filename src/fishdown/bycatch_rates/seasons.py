@@ -19,10 +19,10 @@ if TYPE_CHECKING:
 # Nodes of the adaptive Gauss-Hermite rule (Liu and Pierce 1994, Biometrika 81:624–629).
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
-_CANDIDATES, _FREEDOM = 24, 4.0
+_CANDIDATES, _FREEDOM = 12, 4.0
 _NEWTON_STEPS, _LONGEST_STEP = 4, 2.0
 # Numbers of a block of draws that are held at once.
-_BLOCK = 400_000
+_BLOCK = 100_000
 _KNOTS = 96
 
 
@@ -110,11 +110,18 @@ def _given_effect(
     design: Design, level: FloatArray, scales: FloatArray, effect: FloatArray
 ) -> FloatArray:
     """Return the log-density of counts and effects, shape (draw, effect, season)."""
-    total = design.fish + np.exp(scales[:, :1]) * design.pulls
-    log_rate = level[:, None] + effect[..., design.season]
-    told = design.fish * log_rate - total[:, None] * np.logaddexp(scales[:, None, :1], log_rate)
-    density: FloatArray = design.by_season(told)
+    k = np.exp(scales[:, :1])
+    total = design.fish + k * design.pulls
+    # Terms without a logarithm are summed over a season's cells beforehand.
+    density: FloatArray = design.by_season(design.fish * level)[:, None]
+    density = density + design.by_season(design.fish) * effect
     density -= 0.5 * (effect * np.exp(-scales[:, None, 1:2])) ** 2
+    rate = np.exp(effect)[..., design.season]
+    rate *= np.exp(level)[:, None]
+    rate += k[:, None]
+    np.log(rate, out=rate)
+    rate *= total[:, None]
+    density -= design.by_season(rate)
     return density
 
 

@@ -31,7 +31,7 @@ def bycatch_table(bycatch: Source) -> Table:
                 bycatch.cell(row, "count", show=whole),
                 bycatch.cell(row, "pulls", show=whole),
                 _rate(bycatch, row),
-                bycatch.cell(row, share, show=tenths, times=100.0),
+                bycatch.cell(row, share, times=100.0),
                 bycatch.cell(row, "dead", show=whole, absent=not_recorded),
                 bycatch.cell(row, "dead_empty", show=whole, absent="all" if seen else ABSENT),
                 bycatch.cell(row, dead, show=tenths, times=100.0, absent=not_recorded),

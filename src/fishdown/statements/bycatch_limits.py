@@ -157,7 +157,7 @@ class _DrawsAhead:
     def __init__(self, found: BycatchEstimates, so_far: _SoFar, ahead: PullsToCome) -> None:
         self.found, self.so_far, self.ahead = found, so_far, ahead
         self._rng = np.random.default_rng(found.seed)
-        self._drawn: dict[tuple[str, int], tuple[FloatArray, FloatArray | None]] = {}
+        self._drawn: dict[tuple[str, int, bool], FloatArray] = {}
         self._place = {season: column for column, season in enumerate(found.days.seasons)}
         pulls, mesh = found.campaign.pulls, relative_mesh(found.campaign)[0]
         month = pulls["date"].dt.month.values
@@ -177,34 +177,44 @@ class _DrawsAhead:
         names = list(rates) if species == ALL else [name for name in [species] if name in rates]
         if not (self.ahead.count and seasons and names):
             return None, 0.0
+        if dead and any(name not in self.found.deaths for name in names):
+            return None, 0.0
         total = np.zeros(DRAWS)
         for season in seasons:
             for name in names:
-                more = self._draw(name, season)[int(dead)]
-                if more is None:
-                    return None, 0.0
-                total = total + more
+                total = total + self._draw(name, season, dead=dead)
         return total, min(rates[name].effective for name in names)
 
-    def _draw(self, species: str, season: int) -> tuple[FloatArray, FloatArray | None]:
-        key = (species, season)
+    def _draw(self, species: str, season: int, *, dead: bool) -> FloatArray:
+        key = (species, season, dead)
         if key not in self._drawn:
-            rates, rng = self.found.rates[species], self._rng
+            rates = self.found.rates[species]
             month, mesh = self._last[season]
-            mean = rates.of_pull(self._place.get(season), self.ahead.month or month, mesh, rng)
-            # A negative binomial count is Poisson given a gamma rate.
-            shape = rates.clumping
-            deaths = self.found.deaths.get(species)
-            if deaths is not None:
-                # A season that tells nothing of the species' deaths is one like the others.
-                known = season if self.so_far.has_deaths(species, season) else -1
-                share, correlation = deaths.draws(known, DRAWS, rng)
-                size = (1.0 - correlation) / correlation
-            fish, dead = np.zeros(DRAWS), np.zeros(DRAWS)
-            for _ in range(self.ahead.count):
-                caught = rng.poisson(rng.gamma(shape, mean / shape))
-                fish += caught
-                if deaths is not None:
-                    dead += rng.binomial(caught, rng.beta(share * size, (1.0 - share) * size))
-            self._drawn[key] = fish, dead if deaths is not None else None
+            month = self.ahead.month or month
+            mean = rates.of_pull(self._place.get(season), month, mesh, self._rng)
+            draw = self._dead if dead else self._caught
+            self._drawn[key] = draw(species, season, mean, rates.clumping)
         return self._drawn[key]
+
+    def _caught(
+        self, species: str, season: int, mean: FloatArray, clumping: FloatArray
+    ) -> FloatArray:
+        """Draw all fish: negative binomial with the size of all pulls together."""
+        rng, pulls = self._rng, self.ahead.count
+        caught: FloatArray = rng.poisson(rng.gamma(pulls * clumping, mean / clumping)).astype(float)
+        return caught
+
+    def _dead(
+        self, species: str, season: int, mean: FloatArray, clumping: FloatArray
+    ) -> FloatArray:
+        """Draw dead fish, pull by pull, since fish of a pull die together."""
+        rng = self._rng
+        # A season that tells nothing of the species' deaths is one like the others.
+        known = season if self.so_far.has_deaths(species, season) else -1
+        share, correlation = self.found.deaths[species].draws(known, DRAWS, rng)
+        size = (1.0 - correlation) / correlation
+        dead = np.zeros(DRAWS)
+        for _ in range(self.ahead.count):
+            caught = rng.poisson(rng.gamma(clumping, mean / clumping))
+            dead += rng.binomial(caught, rng.beta(share * size, (1.0 - share) * size))
+        return dead
