@@ -109,6 +109,19 @@ def test_it_is_the_posterior_of_all_pulls(folder_of: Callable[..., Path], tmp_pa
     assert len(again.ahead(3).frame()) == 4
 
 
+def test_the_first_bycatch_of_the_season_is_no_change_of_earlier_pulls(
+    folder_of: Callable[..., Path],
+) -> None:
+    earlier = campaign_of(folder_of, CATCHES[:5])
+    assert not earlier.pulls["bycatch_counted"].any()
+    pulls = daily_pulls("Pond", CATCHES)
+    entry = {"date": pulls[-1]["date"], "lake": "Pond", "net": "A", "species": "roach", "count": 2}
+    folder = folder_of(lakes=[{"lake": "Pond", "area_ha": 2.0}], pulls=pulls, bycatch=[entry])
+    everything = fishdown.read(folder)
+    assert everything.pulls["bycatch_counted"].all()
+    assert update(exact_fit(earlier), everything).run["update"]["how"] == "reweighted"
+
+
 def test_marks_in_new_pulls_speak_too(folder_of: Callable[..., Path]) -> None:
     """Hypergeometric, on top of the catch; nobody looked at the pulls before."""
     spec = replace(SPEC, parts={**SPEC.parts, "evidence": "both"})

@@ -144,7 +144,9 @@ def test_pulls_whose_bycatch_was_not_counted(folder_of: Callable[..., Path]) -> 
     found = estimate_bycatch(fishdown.read(folder))
     table = against_limits(found)
     assert table["pulls_not_counted"].tolist() == [2]
-    (sentence, *others) = bycatch_sentences(pd.DataFrame({"count": [1.0], "pulls": [1.0]}), table)
+    (sentence, *others) = bycatch_sentences(
+        pd.DataFrame({"count": [1.0], "pulls": [1.0]}), table, 16
+    )
     assert sentence == (
         "roach, Alder 2024: 18 fish counted (bycatch of 2 pulls not counted); the limit is 99 fish."
     )
@@ -157,6 +159,32 @@ def test_a_month_without_a_pull_is_less_certain(folder_of: Callable[..., Path]) 
     folder = written(folder_of, [("roach", "all", "", 60, "all")])
     known, other = (compared(folder, 20, month).iloc[0] for month in (6, 10))
     assert known["total_high"] < other["total_high"]
+
+
+def test_counted_and_none_found(folder_of: Callable[..., Path]) -> None:
+    folder = written(folder_of, [("pike", "all", "", 1, "all")], bycatch_counted=["yes"] * 10)
+    (folder / "bycatch.csv").unlink()
+    found = fishdown.bycatch(folder, pulls=10)
+    assert found.pulls == 18
+    # 1 − 0.05^(1/18), near 3/18.
+    assert found.sentences()[0] == (
+        "No bycatch in 18 counted pulls: the upper 95 % bound is 15.3 % of pulls with any."
+    )
+    (row,) = found.limits.itertuples()
+    assert row.state == "kept"
+    assert 0.0 < row.probability_above < 0.2
+
+
+def test_rows_of_none_are_a_species_never_counted(folder_of: Callable[..., Path]) -> None:
+    folder = written(folder_of, [("pike", "all", "", 1, "all")])
+    file = pd.read_csv(folder / "bycatch.csv")
+    none = file.head(1).assign(species="pike", count=0, dead=0)
+    pd.concat([file, none]).to_csv(folder / "bycatch.csv", index=False)
+    table = fishdown.bycatch(folder).frame
+    pike = table[table["species"] == "pike"]
+    assert pike["lake"].tolist() == ["all lakes"]
+    assert pike["per_pull_median"].isna().all()
+    assert pike["per_pull_high"].notna().all()
 
 
 def test_nothing_recorded_at_all(folder_of: Callable[..., Path]) -> None:

@@ -232,3 +232,19 @@ def test_command(fits: dict[str, Fit], tmp_path: Path, capsys: pytest.CaptureFix
     assert "holds no fit" in capsys.readouterr().err
     # What failed wrote nothing.
     assert {path.name for path in (out / "figures").iterdir()} == made
+
+
+def test_bycatch_of_a_void_lift_has_no_rate(tmp_path: Path) -> None:
+    """All that was counted was in a void lift, and nobody counted the others."""
+    folder = records(tmp_path / "r", bycatch=("roach",))
+    pulls, caught = (pd.read_csv(folder / f"{name}.csv") for name in ("pulls", "bycatch"))
+    void = pulls[pulls["spoiled"] == "yes"].iloc[:1]
+    where = ["date", "lake", "net"]
+    caught.loc[caught.index[0], where] = void.iloc[0][where]
+    caught.head(1).to_csv(folder / "bycatch.csv", index=False)
+    pulls["bycatch_counted"] = np.where(pulls.index == void.index[0], "yes", "no")
+    pulls.to_csv(folder / "pulls.csv", index=False)
+    fit = drawn_fit(folder)
+    assert fit.bycatch()["per_pull_high"].isna().all()
+    assert "counted" in written(figures.draw(fit, "bycatch"))
+    assert "fish per pull not known" in figures.describe(fit, "bycatch")

@@ -34,6 +34,8 @@ class Bycatch:
     limits : pandas.DataFrame
         Each limit with what was counted and what pulls to come may bring; see
         `fishdown.statements.bycatch_limits.against_limits`.
+    pulls : int
+        Pulls that were not void and whose bycatch was counted.
     told : bool
         Whether there were enough effective draws for every species.
     """
@@ -41,11 +43,12 @@ class Bycatch:
     frame: pd.DataFrame
     effects: pd.DataFrame
     limits: pd.DataFrame
+    pulls: int
     told: bool
 
     def sentences(self) -> list[str]:
         """Say how the bycatch stands to its limits, in plain words."""
-        return bycatch_sentences(self.frame, self.limits)
+        return bycatch_sentences(self.frame, self.limits, self.pulls)
 
 
 def bycatch(
@@ -84,5 +87,6 @@ def bycatch(
         frame=by_species(found),
         effects=by_month_and_mesh(found),
         limits=against_limits(found, PullsToCome(pulls, month)),
+        pulls=int(found.days.pulls.sum()),
         told=all(rates.told for rates in every),
     )

@@ -43,7 +43,8 @@ def draw(view: View) -> Figure:
     tables = _tables(view.fit, shown)
     heights = [max(len(table), 1) * ROW + 0.55 for table in tables]
     figure, axes = uneven_strips(heights, sharex=True)
-    right = max((float(table["per_pull_high"].max()) for table in tables if len(table)), default=1)
+    highest = pd.concat([table["per_pull_high"].dropna() for table in tables])
+    right = float(highest.max()) if len(highest) else 1.0
     for season, table, panel in zip(shown, tables, axes, strict=True):
         panel.set_title(short(view.name(season)))
         panel.grid(visible=False, axis="y")
@@ -53,7 +54,8 @@ def draw(view: View) -> Figure:
             panel.set_yticks([])
             note(panel, "no bycatch is on record", palette)
         for place, row in enumerate(rows_of(table)):
-            interval_row(panel, _per_pull(row), place, palette.estimate)
+            if not pd.isna(row.per_pull_median):
+                interval_row(panel, _per_pull(row), place, palette.estimate)
             dead = ", dead not recorded" if pd.isna(row.dead) else f", {row.dead:,.0f} dead"
             panel.text(
                 0.995,
@@ -97,6 +99,8 @@ def describe(view: View) -> str:
         parts = []
         for row in rows_of(table):
             interval = said(_per_pull(row), "fish per pull")
+            if pd.isna(row.per_pull_median):
+                interval = "fish per pull not known"
             dead = ", dead not recorded" if pd.isna(row.dead) else f", {row.dead:,.0f} of them dead"
             parts.append(
                 f"{row.species} {counted(int(row.count), 'fish', 'fish')}{dead}, {interval}"

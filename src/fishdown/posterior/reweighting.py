@@ -259,9 +259,12 @@ def _obstacle(fitted: FittedCampaign, campaign: Campaign, asked: ModelSpec) -> s
     if dict(fitting_spec(campaign, asked)[0].parts) != dict(spec.parts):
         return "the records feed other parts of the model"
     seen = _seen_before(old, campaign)
-    if int(seen.sum()) != old.pulls.sizes["pull"] or not old.pulls.equals(
-        campaign.pulls.isel(pull=np.flatnonzero(seen))
-    ):
+    # Whether their bycatch counts as counted says nothing of the fish, and may follow later.
+    earlier, still = (
+        one.drop_vars("bycatch_counted", errors="ignore")
+        for one in (old.pulls, campaign.pulls.isel(pull=np.flatnonzero(seen)))
+    )
+    if int(seen.sum()) != old.pulls.sizes["pull"] or not earlier.equals(still):
         return "earlier pulls changed"
     speaks = ~campaign.pulls["spoiled"].values
     before, now = model_data(old, spec), model_data(campaign, spec)

@@ -83,8 +83,12 @@ def by_species(found: BycatchEstimates) -> pd.DataFrame:
         empty=("dead", lambda dead: dead.isna().sum()), noted=("noted", "first"),
     )  # fmt: skip
     rows: list[dict[str, Any]] = []
+    ever = totals.groupby("species")["count"].sum()
     for entry in rows_of(totals.reset_index()):
         season, name = int(entry.season_index), str(entry.species)
+        # Where rows of 0 are all there is, the bound below says what can be said.
+        if not ever[name]:
+            continue
         column = place.get(season)
         dead = found.deaths[name].points(season) if entry.noted and entry.count else _UNKNOWN
         rows.append(
@@ -105,7 +109,7 @@ def by_species(found: BycatchEstimates) -> pd.DataFrame:
     all_seasons = {str(name): mine for name, mine in totals.groupby("species")}
     for name in sorted({*all_seasons, *found.rates}):
         mine = all_seasons.get(name)
-        if mine is None or several:
+        if mine is None or several or not ever[name]:
             rows.append(_together(found, name, mine, float(pulls.sum())))
     table = pd.DataFrame(rows, columns=[*COLUMNS, "place"])
     table = table.sort_values(["place", "count", "species"], ascending=[True, False, True])

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 NONE_ON_RECORD = "No bycatch is on record. Either there was none, or it was not recorded."
 
 
-def bycatch_sentences(species: pd.DataFrame, limits: pd.DataFrame) -> list[str]:
+def bycatch_sentences(species: pd.DataFrame, limits: pd.DataFrame, pulls: int) -> list[str]:
     """Say how the bycatch stands to its limits, and what can be said of species never counted.
 
     Parameters
@@ -27,8 +27,10 @@ def bycatch_sentences(species: pd.DataFrame, limits: pd.DataFrame) -> list[str]:
     species, limits : pandas.DataFrame
         From `fishdown.statements.bycatch.by_species` and
         `fishdown.statements.bycatch_limits.against_limits`.
+    pulls : int
+        Pulls that were not void and whose bycatch was counted.
     """
-    sentences = [NONE_ON_RECORD] if not len(species) else []
+    sentences = [] if (species["count"] > 0).any() else [_none(pulls)]
     sentences += [_of_limit(row) for row in rows_of(limits)]
     sentences += list(_never_counted(species))
     if limits["probability_above"].notna().any():
@@ -42,6 +44,16 @@ def bycatch_sentences(species: pd.DataFrame, limits: pd.DataFrame) -> list[str]:
             "caught."
         )
     return sentences
+
+
+def _none(pulls: int) -> str:
+    if not pulls:
+        return NONE_ON_RECORD
+    most = amount(100.0 * most_pulls_with(pulls))
+    return (
+        f"No bycatch in {counted(pulls, 'counted pull')}: the upper 95 % bound is {most} % of "
+        "pulls with any."
+    )
 
 
 def _of_limit(row: Any) -> str:
