@@ -143,8 +143,8 @@ def test_what_was_left_of_two_marks(read: Callable[..., fishdown.Campaign]) -> N
 def test_no_marks_at_all(folder_of: Callable[..., Path], tmp_path: Path) -> None:
     campaign = fishdown.read(folder_of(lakes=LAKES, pulls=daily_pulls("Alder", [40, 31])))
     assert dict(campaign.batches.sizes) == {"batch": 0, "pull": 2}
-    campaign.to_tree().to_netcdf(tmp_path / "campaign.nc", engine="h5netcdf")
-    with xr.open_datatree(tmp_path / "campaign.nc", engine="h5netcdf") as tree:
+    campaign.to_tree().to_netcdf(tmp_path / "campaign.nc", engine="netcdf4")
+    with xr.open_datatree(tmp_path / "campaign.nc", engine="netcdf4") as tree:
         again = fishdown.Campaign.from_tree(tree.load()).batches
     assert dict(again.sizes) == {"batch": 0, "pull": 2}
     assert again["batch_released"].attrs["units"] == "count"

@@ -196,8 +196,8 @@ def assert_same(one: fishdown.Campaign, other: fishdown.Campaign) -> None:
 
 
 def through_netcdf(campaign: fishdown.Campaign, path: Path) -> fishdown.Campaign:
-    campaign.to_tree().to_netcdf(path, engine="h5netcdf")
-    with xr.open_datatree(path, engine="h5netcdf") as tree:
+    campaign.to_tree().to_netcdf(path, engine="netcdf4")
+    with xr.open_datatree(path, engine="netcdf4") as tree:
         return fishdown.Campaign.from_tree(tree.load())
 
 

@@ -96,5 +96,5 @@ def test_predictions_hold_the_records(fit: Fit) -> None:
 def test_same_seed_same_predictions_and_loaded_as_saved(fit: Fit, tmp_path: Path) -> None:
     again = fishdown.load(fit.save(tmp_path / "saved"))
     assert again == fit
-    with xr.open_datatree(tmp_path / "saved" / "posterior.nc", engine="h5netcdf") as tree:
+    with xr.open_datatree(tmp_path / "saved" / "posterior.nc", engine="netcdf4") as tree:
         assert {"log_likelihood", "posterior_predictive", "prior"} <= set(tree.children)

@@ -6,7 +6,6 @@ import json
 import shutil
 from pathlib import Path
 
-import h5netcdf
 import numpy as np
 import pytest
 import xarray as xr
@@ -101,17 +100,19 @@ def test_all_that_is_wrong_at_once(copied: Path, capsys: pytest.CaptureFixture[s
 
 @pytest.mark.parametrize("value", [-5.0, np.inf, np.nan])
 def test_an_edited_value_is_not_believed(copied: Path, value: float) -> None:
-    with h5netcdf.File(copied / "posterior.nc", "a") as file:
-        file["quantities"]["abundance_before"][0, 0, 0] = value
+    with xr.open_datatree(copied / "posterior.nc", engine="netcdf4") as opened:
+        tree = opened.load()
+    tree["quantities"]["abundance_before"][0, 0, 0] = value
+    tree.to_netcdf(copied / "posterior.nc", engine="netcdf4")
     assert "posterior.nc is damaged, was changed" in refused(copied)
 
 
 @pytest.mark.parametrize("group", ["posterior", "quantities", "sample_stats", "campaign"])
 def test_a_group_that_was_taken_out(copied: Path, group: str) -> None:
-    with xr.open_datatree(copied / "posterior.nc", engine="h5netcdf") as opened:
+    with xr.open_datatree(copied / "posterior.nc", engine="netcdf4") as opened:
         tree = opened.load()
     del tree[group]
-    tree.to_netcdf(copied / "posterior.nc", engine="h5netcdf")
+    tree.to_netcdf(copied / "posterior.nc", engine="netcdf4")
     assert "posterior.nc is damaged, was changed" in refused(copied)
 
 
@@ -267,7 +268,7 @@ def test_any_changed_variable(saved: Path, fit: Fit, group: str, which: int, how
     path = saved / "posterior.nc"
     before = path.read_bytes()
     try:
-        with xr.open_datatree(path, engine="h5netcdf") as opened:
+        with xr.open_datatree(path, engine="netcdf4") as opened:
             tree = opened.load()
         dataset = tree[group].to_dataset()
         name = sorted(dataset.data_vars, key=str)[which % len(dataset.data_vars)]
@@ -282,7 +283,7 @@ def test_any_changed_variable(saved: Path, fit: Fit, group: str, which: int, how
             "attribute": lambda: dataset.assign_attrs(units="1").assign_attrs(more=-1),
         }[how]()
         tree[group] = xr.DataTree(changed)
-        tree.to_netcdf(path, engine="h5netcdf")
+        tree.to_netcdf(path, engine="netcdf4")
         believed_or_refused(saved, fit)
     finally:
         path.write_bytes(before)

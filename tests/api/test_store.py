@@ -125,7 +125,7 @@ def test_a_changed_specification_comes_back_as_it_was_fitted(fit: Fit, tmp_path:
 
 
 def test_plain_xarray_reads_it_with_units(saved: Path) -> None:
-    with xr.open_datatree(saved / "posterior.nc", engine="h5netcdf") as tree:
+    with xr.open_datatree(saved / "posterior.nc", engine="netcdf4") as tree:
         assert tree.attrs["Conventions"].startswith("CF-")
         assert {"posterior", "quantities", "sample_stats", "campaign"} <= set(tree.children)
         assert tree["quantities"]["biomass_after"].attrs == {
@@ -141,7 +141,7 @@ def test_plain_xarray_reads_it_with_units(saved: Path) -> None:
 
 def test_every_variable_has_a_name_and_every_number_a_unit(saved: Path) -> None:
     # Undecoded, a date shows the unit it is stored in ("days since …").
-    with xr.open_datatree(saved / "posterior.nc", engine="h5netcdf", decode_cf=False) as tree:
+    with xr.open_datatree(saved / "posterior.nc", engine="netcdf4", decode_cf=False) as tree:
         nameless = []
         for group in tree.subtree:
             for name, variable in group.dataset.data_vars.items():

@@ -7,7 +7,6 @@ as it was. What was made from an earlier fit goes with it: nothing stale may loo
 
 from __future__ import annotations
 
-import io
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -111,7 +110,7 @@ def _contents(
         tables[LAKE_PAIRS] = lake_pairs(fit, despite_gate=despite_gate)
     return {
         # Into memory: HDF5 does not survive a full disk.
-        POSTERIOR: bytes(tree.to_netcdf(engine="h5netcdf")),
+        POSTERIOR: bytes(tree.to_netcdf(engine="netcdf4")),
         RUN: _strict_json(fit.run).encode("utf-8"),
         **{name: safe_csv(table).encode("utf-8") for name, table in tables.items()},
     }
@@ -126,7 +125,7 @@ def read_fit(folder: str | os.PathLike[str]) -> FittedCampaign:
     path = Path(folder) / POSTERIOR
     content = verified(Path(folder), _NEEDED, POSTERIOR)
     try:
-        with xr.open_datatree(io.BytesIO(content), engine="h5netcdf") as opened:
+        with xr.open_datatree(content, engine="netcdf4") as opened:
             tree = opened.load()
         run = json.loads(tree.attrs["fishdown_run"])
         spec = spec_from(json.loads(tree.attrs["fishdown_spec"]))

@@ -95,9 +95,8 @@ def _drawn_by_pymc(graph: Any, draws: int, seed: int) -> dict[str, FloatArray]:
     import pytensor.tensor as pt
     from pytensor.graph.replace import graph_replace
 
-    start = graph.initial_point()
     flat = {
-        free: pt.as_tensor(start[graph.rvs_to_values[free].name])
+        free: pt.as_tensor(graph.rvs_to_initial_values[free])
         for free in graph.free_RVs
         if isinstance(free.owner.op, pm.Flat.rv_type)
     }
