@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from arviz_stats.base import array_stats
-from scipy import integrate, special, stats
+from scipy import integrate, optimize, special, stats
 
 from fishdown.bycatch_rates.approximation import approximate
 from fishdown.bycatch_rates.design import LOG_CLUMPING, LOG_RATE, SEASON_SCALE, Design
@@ -133,6 +133,31 @@ def test_draws_of_one_lake_are_those_of_quadrature(fish: list[int]) -> None:
     assert np.abs(below - POINTS) == pytest.approx(0.0, abs=4.0 * error.max())
 
 
+def test_a_published_example_of_clumped_counts() -> None:
+    """Red mites on 150 apple leaves: mean 1.1467, k = 1.0246 by maximum likelihood.
+
+    Bliss and Fisher 1953, Biometrics 9:176–200 (counts and answers: values from memory; that they
+    belong together is checked by SciPy).
+    """
+    leaves = [70, 38, 17, 10, 9, 3, 2, 1]
+    mites = np.repeat(np.arange(8.0), leaves)
+    assert mites.mean() == pytest.approx(1.1467, abs=1e-4)
+
+    def lack(k: float) -> float:
+        return -float(negative_binomial(mites, mites.mean(), np.array(k)).sum())
+
+    assert optimize.minimize_scalar(lack, bounds=(0.1, 9)).x == pytest.approx(1.0246, abs=2e-3)
+    rates = fit_rates(days(mites), mites, seed=11)
+    low, median, high = np.quantile(rates.clumping, POINTS)
+    assert low < 1.0246 < high
+    assert median == pytest.approx(1.0246, rel=0.1)
+    low, median, high = np.quantile(rates.per_pull(), POINTS)
+    assert median == pytest.approx(1.1467, rel=0.03)
+    # The standard error of the mean of negative binomial counts.
+    error = np.sqrt((1.1467 + 1.1467**2 / 1.0246) / 150)
+    assert high - low == pytest.approx(2 * 1.645 * error, rel=0.12)
+
+
 def test_draws_of_three_lakes_are_those_of_quadrature() -> None:
     """Over a grid of log-rate, clumping and spread; the season's effect by a grid, too."""
     counts = [[0, 3, 0, 1], [8, 0, 2, 6, 11], [0, 0, 0]]
@@ -247,3 +272,20 @@ def test_upper_bounds_of_a_species_never_seen(pulls: int) -> None:
         assert stats.nbinom.pmf(0, pulls * k, k / (k + mean)) == pytest.approx(0.05, rel=1e-9)
     assert most_per_pull(pulls, 1e7) == pytest.approx(-np.log(0.05) / pulls, rel=1e-5)
     assert most_per_pull(pulls) > most_per_pull(pulls, 1e7)
+
+
+def test_intervals_hold_what_they_promise() -> None:
+    """Sixty campaigns of three lakes, seeds (99, number); target 80 to 98 %, as in RESULTS.md."""
+    held = []
+    for number in range(60):
+        rng = np.random.default_rng((99, number))
+        cells = [(season, month, 0.0) for season in range(3) for month in (5, 6, 7)]
+        group = np.repeat(np.arange(9), 8)
+        level = np.exp(rng.normal(0, 0.5, 3))[:, None] * np.exp(rng.normal(0, 0.3, 3))
+        mean = 0.6 * level.ravel()[group]
+        fish = rng.negative_binomial(0.6, 0.6 / (0.6 + mean)).astype(float)
+        rates = fit_rates(days(fish, cells, group), fish, seed=number)
+        low, _, high = np.quantile(rates.by_season(), POINTS, axis=0)
+        true = 0.6 * level.mean(axis=1)
+        held += ((low <= true) & (true <= high)).tolist()
+    assert 0.80 <= np.mean(held) <= 0.98
