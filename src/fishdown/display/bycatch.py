@@ -6,7 +6,17 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from fishdown.display.table import ABSENT, PLACE, Cell, Column, Table, tenths, whole, words
+from fishdown.display.table import (
+    ABSENT,
+    PLACE,
+    Cell,
+    Column,
+    Table,
+    tenths,
+    two_digits,
+    whole,
+    words,
+)
 from fishdown.records.tables import ALL
 
 if TYPE_CHECKING:
@@ -31,7 +41,7 @@ def bycatch_table(bycatch: Source) -> Table:
                 bycatch.cell(row, "count", show=whole),
                 bycatch.cell(row, "pulls", show=whole),
                 _rate(bycatch, row),
-                bycatch.cell(row, share, times=100.0),
+                bycatch.cell(row, share, show=two_digits, times=100.0),
                 bycatch.cell(row, "dead", show=whole, absent=not_recorded),
                 bycatch.cell(row, "dead_empty", show=whole, absent="all" if seen else ABSENT),
                 bycatch.cell(row, dead, show=tenths, times=100.0, absent=not_recorded),
@@ -65,8 +75,9 @@ def _rate(bycatch: Source, row: int) -> Cell:
     if pd.isna(bycatch.frame["per_pull_high"].iloc[row]):
         return words(ABSENT)
     if pd.isna(bycatch.frame["per_pull_median"].iloc[row]):
-        return Cell((("at most ",), (bycatch.number(row, "per_pull_high"),)))
-    return bycatch.cell(row, tuple(f"per_pull_{end}" for end in ("median", "low", "high")))
+        return Cell((("at most ",), (bycatch.number(row, "per_pull_high", two_digits),)))
+    rate = tuple(f"per_pull_{end}" for end in ("median", "low", "high"))
+    return bycatch.cell(row, rate, show=two_digits)
 
 
 def effects_table(effects: Source) -> Table:

@@ -197,4 +197,9 @@ def whole(value: float) -> str:
 
 def tenths(value: float) -> str:
     """Write a share in percent to the tenth, never as 0."""
-    return f"{value:.1f}" if value >= 0.1 else "under 0.1"
+    return f"{value:.1f}" if value >= 0.1 else "<0.1"
+
+
+def two_digits(value: float) -> str:
+    """Write a number with two significant digits."""
+    return f"{value:,.0f}" if value >= 99.5 else f"{value:#.2g}".rstrip(".")
