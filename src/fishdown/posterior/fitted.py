@@ -113,11 +113,17 @@ class FittedCampaign:
         str
             Empty when they need not be.
         """
-        reasons = [self.untold[season], self.quality.failure(season)]
-        said = self.disagreement(season)
-        if said is not None and said.conflict:
-            reasons.append(str(said.said))
-        return "; ".join(reason for reason in reasons if reason)
+        return self._failures[season]
+
+    @cached_property
+    def _failures(self) -> tuple[str, ...]:
+        found = []
+        for season, why in enumerate(self.untold):
+            said = self.disagreement(season)
+            conflict = str(said.said) if said is not None and said.conflict else ""
+            reasons = (why, self.quality.failure(season), conflict)
+            found.append("; ".join(reason for reason in reasons if reason))
+        return tuple(found)
 
     @property
     def passed(self) -> bool:
