@@ -32,6 +32,13 @@ def low_median_high(draws: Any) -> FloatArray:
     return points
 
 
+def named_points(name: str, draws: Any) -> dict[str, float]:
+    """Return the same by the names of columns, such as ``biomass_{}_kg_per_ha``."""
+    low, median, high = low_median_high(draws).tolist()
+    points = {"low": low, "median": median, "high": high}
+    return {name.format(point): value for point, value in points.items()}
+
+
 def normal_sd(low: float, high: float) -> float:
     """Return the standard deviation of a normal variable whose interval has these ends.
 

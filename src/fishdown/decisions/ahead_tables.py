@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from fishdown.intervals import low_median_high
+from fishdown.intervals import named_points
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from fishdown.decisions.lake_ahead import LakeAhead
-    from fishdown.typing import FloatArray
 
 COLUMNS = (
     "lake", "season", "pull", "date", "net", "temperature_median_c", "temperature_low_c",
@@ -83,7 +82,7 @@ def _rows(lake: LakeAhead) -> list[dict[str, Any]]:
         if pull:
             row["date"] = str(lake.schedule.date[pull - 1])
             row["net"] = lake.schedule.net[pull - 1]
-            row |= _three("temperature_{}_c", lake.temperature[:, :, pull - 1])
+            row |= named_points("temperature_{}_c", lake.temperature[:, :, pull - 1])
             row["colder_than_readings"] = bool(lake.colder[pull - 1])
         if lake.shown:
             row |= _told(lake, pull)
@@ -92,22 +91,14 @@ def _rows(lake: LakeAhead) -> list[dict[str, Any]]:
 
 
 def _told(lake: LakeAhead, pull: int) -> dict[str, Any]:
-    row = _three("fish_left_{}", lake.fish[:, :, pull])
+    row = named_points("fish_left_{}", lake.fish[:, :, pull])
     if pull:
-        row |= _three("catch_{}", lake.catch[:, :, pull - 1])
+        row |= named_points("catch_{}", lake.catch[:, :, pull - 1])
         if lake.expected_kg is not None:
             row["catch_expected_kg"], row["catch_mc_error_kg"] = lake.expected_kg[:, pull - 1]
     if lake.biomass is not None and lake.below is not None:
-        row |= _three("biomass_{}_kg_per_ha", lake.biomass[:, :, pull])
+        row |= named_points("biomass_{}_kg_per_ha", lake.biomass[:, :, pull])
         row |= {"probability_below": lake.below[0, pull], "mc_error": lake.below[1, pull]}
     if lake.losses is not None:
         row |= {"expected_loss": lake.losses.mean[pull], "loss_mc_error": lake.losses.error[pull]}
     return row
-
-
-def _three(name: str, draws: FloatArray) -> dict[str, Any]:
-    points = low_median_high(draws)
-    return {
-        name.format(which): float(x)
-        for which, x in zip(("low", "median", "high"), points, strict=True)
-    }

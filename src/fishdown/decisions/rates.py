@@ -25,14 +25,9 @@ if TYPE_CHECKING:
 # The model whose priors stand in where a fit has no such parameter.
 STAND_IN = "many_years"
 OF_EVERY_LAKE = (
-    "survival",
-    "winter_spread",
-    "recruits",
-    "recruit_variation",
-    "process_error",
-    "growth",
-    "young_weight",
-)
+    "survival", "winter_spread", "recruits", "recruit_variation", "process_error", "growth",
+    "young_weight"
+)  # fmt: skip
 # Of these no model has an estimate: `models/README.md`, section "Years ahead", has their reasons.
 OF_WEIGHT = {
     "growth": Prior("logitnormal", (0.3, 0.7)),
@@ -123,13 +118,8 @@ def rates(
     area = lakes["area"].values
     draws: dict[str, FloatArray] = {}
     origins: dict[str, str] = {}
-    for name in (
-        "winter_spread",
-        "recruit_variation",
-        "process_error",
-        EFFECT,
-        *OF_CONNECTED_LAKES,
-    ):
+    common = ("winter_spread", "recruit_variation", "process_error", EFFECT)
+    for name in (*common, *OF_CONNECTED_LAKES):
         if name in posterior:
             draws[name], origins[name] = posterior[name].values, "records"
         else:
@@ -137,10 +127,8 @@ def rates(
     if "survival" in posterior:
         lives, origins["survival"] = posterior["survival"].values, "records"
     else:
-        lives, origins["survival"] = (
-            _prior_by_lake(fit, "survival", rng, (*size, len(area))),
-            "prior",
-        )
+        lives = _prior_by_lake(fit, "survival", rng, (*size, len(area)))
+        origins["survival"] = "prior"
     if survival is not None:
         low, high = np.log(survival) - np.log1p(-np.array(survival))
         given = 1.0 / (1.0 + np.exp(-_normal(low, high, rng, size)))

@@ -20,7 +20,7 @@ from fishdown.decisions.years_words import (
 )
 from fishdown.equality import by_value
 from fishdown.errors import PlanError
-from fishdown.intervals import low_median_high
+from fishdown.intervals import named_points
 from fishdown.posterior.quantities import fish_after_movements
 from fishdown.statements.probability import probability_below, says
 from fishdown.words import likelihood_words
@@ -35,37 +35,17 @@ if TYPE_CHECKING:
 
 MOST_YEARS = 15
 COLUMNS = (
-    "lake",
-    "last_season",
-    "young",
-    "removal_kind",
-    "removal_a_year",
-    "years_ahead",
-    "year",
-    "fish_median",
-    "fish_low",
-    "fish_high",
-    "threshold_kg_per_ha",
-    "biomass_median_kg_per_ha",
-    "biomass_low_kg_per_ha",
-    "biomass_high_kg_per_ha",
-    "probability_below",
-    "mc_error",
-    "words",
+    "lake", "last_season", "young", "removal_kind", "removal_a_year", "years_ahead", "year",
+    "fish_median", "fish_low", "fish_high", "threshold_kg_per_ha", "biomass_median_kg_per_ha",
+    "biomass_low_kg_per_ha", "biomass_high_kg_per_ha", "probability_below", "mc_error", "words",
     *(
         f"{unit}_a_year_for_{100 * p:.0f}{error}"
         for p in HELD
         for unit in ("fish", "kg")
         for error in ("", "_mc_error")
     ),
-    "rates_from_records",
-    "rates_from_prior",
-    "rates_given",
-    "gate",
-    "statement",
-    "fit",
-    "seed",
-)
+    "rates_from_records", "rates_from_prior", "rates_given", "gate", "statement", "fit", "seed"
+)  # fmt: skip
 
 
 @by_value
@@ -295,12 +275,12 @@ def _scenario(
     warning = f"WARNING, the gate failed ({base['gate']}): " if base["gate"] != "passed" else ""
     rows = []
     for ahead, (fish, kg) in enumerate(zip(all_fish, all_kg, strict=True)):
-        row = {**base, **_when(fit, season, ahead), **_points("fish", "", fish)}
+        row = {**base, **_when(fit, season, ahead), **named_points("fish_{}", fish)}
         if weighed:
             biomass = kg / stock.area
             probability, error = probability_below(biomass, base["threshold_kg_per_ha"])
             row |= {
-                **_points("biomass", "_kg_per_ha", biomass),
+                **named_points("biomass_{}_kg_per_ha", biomass),
                 "probability_below": probability,
                 "mc_error": error,
                 "words": likelihood_words(probability),
@@ -310,15 +290,6 @@ def _scenario(
         row["statement"] = f"{warning}{statement(fit, row)}"
         rows.append(row)
     return rows
-
-
-def _points(name: str, unit: str, draws: FloatArray) -> dict[str, float]:
-    low, median, high = low_median_high(draws)
-    return {
-        f"{name}_median{unit}": float(median),
-        f"{name}_low{unit}": float(low),
-        f"{name}_high{unit}": float(high),
-    }
 
 
 def _held(stock: Stock, young: FloatArray, threshold: float) -> dict[str, FloatArray]:

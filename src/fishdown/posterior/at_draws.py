@@ -26,21 +26,10 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray, Numbers
 
 # The potentials of a graph that are densities of records; its others are densities of unknowns.
-RECORDS = frozenset(
-    {
-        "counting",
-        "catches",
-        "recaptures",
-        "double_marks",
-        "pens_lived",
-        "pens_retained",
-        "heard_tags",
-        "weights",
-        "lengths_of_fish",
-        "fish_alike",
-        "weights_at_length",
-    }
-)
+RECORDS = frozenset({
+    "counting", "catches", "recaptures", "double_marks", "pens_lived", "pens_retained",
+    "heard_tags", "weights", "lengths_of_fish", "fish_alike", "weights_at_length"
+})  # fmt: skip
 # Draws evaluated at once: a density of recaptures holds draws × catches × numbers of fish.
 AT_ONCE = 100
 

@@ -16,19 +16,12 @@ _TABLES: dict[Meaning, tuple[str, ...]] = {
 }
 _WORDS: dict[Meaning, tuple[str, ...]] = {
     "examined": (
-        "exam",
-        "examined",
-        "looked",
-        "checked",
-        "inspected",
-        "scanned",
-        "screened",
-        "subsample",
-        "subsampled",
+        "exam", "examined", "looked", "checked", "inspected", "scanned", "screened",
+        "subsample", "subsampled"
     ),
     "note": ("note", "notes", "comment", "comments", "remark", "remarks", "observations"),
     "species": ("species", "taxon", "taxa"),
-}
+}  # fmt: skip
 # Who did it, or when, is no number of fish.
 _OTHER = {"by", "who", "date", "day", "time", "when", "on"}
 _LIKE = 0.9

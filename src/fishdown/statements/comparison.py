@@ -10,7 +10,7 @@ import pandas as pd
 import xarray as xr
 
 from fishdown import intervals
-from fishdown.intervals import low_median_high
+from fishdown.intervals import named_points
 from fishdown.posterior.quantities import Quantity, quantities
 from fishdown.statements.probability import probability_below
 from fishdown.words import likelihood_words
@@ -71,7 +71,7 @@ def comparison(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFra
                 "alone_gate": alone_failure or "passed",
             }
             if not failure or despite_gate:
-                row |= dict(zip(_POINTS, low_median_high(draws), strict=True))
+                row |= named_points("{}", draws)
             withheld = bool(failure or alone_failure) and not despite_gate
             if alone is not None and name in alone and not withheld:
                 low, median, high = (float(x) for x in alone[name].values[season])

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from fishdown.intervals import low_median_high
+from fishdown.intervals import low_median_high, named_points
 from fishdown.models.parts.temperature import NARROWEST_SPAN_C
 from fishdown.posterior.cooling import relative_hazard
 from fishdown.posterior.quality import judge
@@ -105,7 +105,7 @@ def _row(fit: FittedCampaign, lake: int, *, despite_gate: bool) -> dict[str, Any
     if failure and not despite_gate:
         return {**row, "statement": f"Temperature effect withheld for {name}: {failure}."}
     low, median, high = low_median_high(factor)
-    row |= {"factor_low": low, "factor_median": median, "factor_high": high}
+    row |= named_points("factor_{}", factor)
     warning = f"WARNING, the gate failed ({failure}): " if failure else ""
     said = (
         f"{warning}In {name}, catchability at {cold:g} °C is {amount(median)} times (90 % interval "

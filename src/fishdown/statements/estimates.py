@@ -6,14 +6,13 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from fishdown.intervals import low_median_high
+from fishdown.intervals import named_points
 from fishdown.labels import ALL_LAKES
 from fishdown.posterior.quantities import quantities
 from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
-    from fishdown.typing import FloatArray
 
 COLUMNS = (
     "lake", "season", "quantity", "unit", "mean", "sd", "median", "low", "high", "rhat", "ess_bulk",
@@ -50,7 +49,9 @@ def estimates(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFram
             if season is not None and not says(fit, str(name), season):
                 continue
             where = {"season": season} if season is not None else {}
-            told = _told(array.isel(where).values) if gate == "passed" or despite_gate else {}
+            draws, told = array.isel(where).values, {}
+            if gate == "passed" or despite_gate:
+                told = {"mean": draws.mean(), "sd": draws.std(ddof=1), **named_points("{}", draws)}
             rows.append(
                 {
                     "lake": ALL_LAKES if season is None else str(seasons["lake"].values[season]),
@@ -65,17 +66,6 @@ def estimates(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFram
                 }
             )
     return pd.DataFrame(rows, columns=list(COLUMNS))
-
-
-def _told(draws: FloatArray) -> dict[str, float]:
-    low, median, high = low_median_high(draws)
-    return {
-        "mean": draws.mean(),
-        "sd": draws.std(ddof=1),
-        "median": median,
-        "low": low,
-        "high": high,
-    }
 
 
 def _gate(fit: FittedCampaign, season: int | None) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from fishdown.intervals import low_median_high
+from fishdown.intervals import low_median_high, named_points
 from fishdown.models.parts.weights.measured import weight_origins
 from fishdown.statements.cautions import caution
 from fishdown.statements.probability import probability_below, says
@@ -81,9 +81,7 @@ def _row(fit: FittedCampaign, season: int, when: str, *, despite_gate: bool) -> 
     species = campaign.settings.species
     return {
         **row,
-        "biomass_median_kg_per_ha": median,
-        "biomass_low_kg_per_ha": low,
-        "biomass_high_kg_per_ha": high,
+        **named_points("biomass_{}_kg_per_ha", draws),
         "probability_below": probability,
         "mc_error": error,
         "words": words,
