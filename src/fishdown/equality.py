@@ -17,11 +17,6 @@ def by_value[Class: type](cls: Class) -> Class:
     ----------
     cls : type
         A dataclass, decorated before.
-
-    Returns
-    -------
-    type
-        The same class.
     """
     compared = [field.name for field in fields(cls) if field.compare]
 

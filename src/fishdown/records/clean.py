@@ -43,11 +43,6 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
     ----------
     draft : Draft
         Records in which no rule found an error.
-
-    Returns
-    -------
-    dict of str to pandas.DataFrame
-        Table name to clean table.
     """
     frames = draft.frames
     pulls, movements = _with_ledger(draft)

@@ -21,11 +21,6 @@ def without_drift(detections: pd.DataFrame, checks: pd.DataFrame) -> pd.DataFram
     checks : pandas.DataFrame
         Columns time, lake, net (empty: every antenna of the lake without a check of its own),
         fast_s.
-
-    Returns
-    -------
-    pandas.DataFrame
-        The detections with time and local corrected.
     """
     if checks.empty or detections.empty:
         return detections

@@ -20,13 +20,7 @@ SETTINGS_FILE = "campaign.toml"
 
 
 def open_folder(place: Path) -> Source:
-    """Read all files of a folder as text.
-
-    Returns
-    -------
-    Source
-        What was found, with every problem of its files.
-    """
+    """Read all files of a folder as text."""
     source = Source({})
     try:
         entries = sorted(place.iterdir())

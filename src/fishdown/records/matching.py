@@ -109,11 +109,6 @@ def batch_places(marked: pd.DataFrame) -> dict[str, set[str]]:
     ----------
     marked : pandas.DataFrame
         Columns ``batch`` and ``lake``.
-
-    Returns
-    -------
-    dict of str to set of str
-        Batch to lakes.
     """
     places: dict[str, set[str]] = defaultdict(set)
     for row in rows_of(marked):

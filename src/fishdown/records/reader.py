@@ -23,11 +23,6 @@ def open_source(path: str | os.PathLike[str]) -> Source:
     ----------
     path : str or path-like
         A folder with campaign.toml and CSV files, or an .xlsx workbook.
-
-    Returns
-    -------
-    Source
-        What was found, with every problem of its files.
     """
     place = Path(path)
     source = Source({})

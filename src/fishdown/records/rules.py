@@ -89,11 +89,6 @@ def broken_rules(draft: Draft, known: Sequence[Problem]) -> list[Problem]:
     ----------
     known : sequence of Problem
         What is known to be wrong; a cell among them is not reported again.
-
-    Returns
-    -------
-    list of Problem
-        The problems found by the rules.
     """
     faulty = {_cell(problem) for problem in known if problem.severity == "error"}
     found = []

@@ -89,11 +89,6 @@ def far_above_neighbours(caught: FloatArray) -> list[int]:
     ----------
     caught : ndarray, shape (pull,)
         Catches of one lake and season in time order.
-
-    Returns
-    -------
-    list of int
-        Their places.
     """
     found = []
     for place, catch in enumerate(caught.tolist()):

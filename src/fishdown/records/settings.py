@@ -85,11 +85,6 @@ class Entry:
 def toml_entries(text: str) -> dict[str, Entry]:
     """Read the text of campaign.toml.
 
-    Returns
-    -------
-    dict of str to Entry
-        Setting name to what is written.
-
     Raises
     ------
     UnreadableError

@@ -251,13 +251,7 @@ _MISSING: dict[Kind, object] = {
 
 
 def empty_frame(name: str) -> pd.DataFrame:
-    """Make a table without rows.
-
-    Returns
-    -------
-    pandas.DataFrame
-        All columns of the table and ``row``, typed, no rows.
-    """
+    """Make a table without rows."""
     columns = {
         column: pd.Series([], dtype=_DTYPES[field.kind]) for column, field in TABLES[name].items()
     }

@@ -32,13 +32,7 @@ _MOST_BYTES = 1_000_000_000
 
 
 def open_workbook(place: Path) -> Source:
-    """Read all sheets of a workbook as text.
-
-    Returns
-    -------
-    Source
-        What was found, with every problem of its sheets.
-    """
+    """Read all sheets of a workbook as text."""
     known = ["campaign", *TABLES]
     source = Source({name: f"{place.name}, sheet {name}" for name in known})
     try:
