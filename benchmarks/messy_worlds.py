@@ -20,6 +20,7 @@ from fishdown.campaign import Campaign, from_records
 from fishdown.records.checked import Records
 from fishdown.records.movements import no_movements
 from fishdown.records.settings import Settings
+from fishdown.records.surveys import no_surveys
 from fishdown.records.tables import PEN, empty_frame
 from fishdown.worlds.netting import water_temperature
 
@@ -216,7 +217,8 @@ def campaign_of(kind: str, lakes: int, rng: Draw) -> tuple[Campaign, list[dict[s
     -------
     campaign : Campaign
     truth : list of dict
-        abundance_before, biomass_after (kg/ha), and effective (marks a mark that was released).
+        abundance_before, biomass_after (kg/ha), effective (marks a mark that was released), and the
+        shares of the marked fish alive, and of the marks kept, at the first pull.
     """
     tables: dict[str, list[dict[str, Any]]] = {"marked": [], "pulls": [], "measured": []}
     rows, truth = [], []
@@ -292,6 +294,8 @@ def _season(lake: _Lake, number: int, tables: dict[str, Any], rng: Draw) -> dict
         "abundance_before": float(before),
         "biomass_after": float(fish.weight.sum() / lake.area),
         "effective": (1.0 - trouble.lost) * (1.0 - trouble.dead) * trouble.odds,
+        "alive": 1.0 - trouble.dead,
+        "kept": 1.0 - trouble.lost,
     }
 
 
@@ -342,6 +346,7 @@ def _records(lakes: list[dict[str, Any]], tables: dict[str, list[dict[str, Any]]
         lakes=pd.DataFrame(lakes),
         recaptures=empty(*place, "order", "batch", "count", "tag_id", "clip_seen", "tag_read"),
         movements=no_movements(),
+        surveys=no_surveys(),
         bycatch=empty(*place, "species", "count", "dead"),
         bycatch_limits=empty_frame("bycatch_limits"),
         species_names=empty_frame("species_names"),

@@ -26,6 +26,7 @@ from fishdown.records.settings import Settings
 from fishdown.records.tables import rows_of
 from fishdown.season_marks import SEASON_MARK_LABELS, season_marks
 from fishdown.season_movements import MOVEMENT_LABELS, moved_before_pulls, season_movements
+from fishdown.season_surveys import SURVEY_LABELS, season_surveys
 
 if TYPE_CHECKING:
     import os
@@ -78,11 +79,13 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     **SEASON_MARK_LABELS,
     **HEARD_LABELS,
     **MOVEMENT_LABELS,
+    **SURVEY_LABELS,
 }
 
 
 _TABLES = (
-    "lakes", "seasons", "pulls", "fish", "bycatch", "bycatch_limits", "batches", "antenna"
+    "lakes", "seasons", "pulls", "fish", "surveys", "bycatch", "bycatch_limits", "batches",
+    "antenna",
 )  # fmt: skip
 
 
@@ -106,6 +109,8 @@ class Campaign:
         Dimension ``pull``, in time order within each season.
     fish : xarray.Dataset
         Dimension ``fish``, the measured fish.
+    surveys : xarray.Dataset
+        Dimension ``run``, of another gear.
     bycatch : xarray.Dataset
         Dimension ``bycatch``, one species in one pull.
     bycatch_limits : xarray.Dataset
@@ -128,6 +133,7 @@ class Campaign:
     seasons: xr.Dataset
     pulls: xr.Dataset
     fish: xr.Dataset
+    surveys: xr.Dataset
     bycatch: xr.Dataset
     bycatch_limits: xr.Dataset
     batches: xr.Dataset
@@ -188,6 +194,7 @@ class Campaign:
             seasons=self.seasons.isel(season=kept),
             pulls=moved(self.pulls),
             fish=moved(self.fish),
+            surveys=moved(self.surveys),
             bycatch=moved(self.bycatch),
             batches=moved(self.batches),
             antenna=moved(self.antenna),
@@ -330,6 +337,9 @@ def from_records(records: Records) -> Campaign:
         bycatch=_bycatch(records.bycatch, season_index(records.bycatch)),
         bycatch_limits=_bycatch_limits(records.bycatch_limits),
         batches=batches_of(pulls, index, marked, records.recaptures),
+        surveys=season_surveys(
+            records.surveys, season_index(records.surveys), pull_arrays, seasons["gone"].values
+        ),
         antenna=heard_tags(records),
         warnings=tuple(listed(records.warnings)),
         hashes=dict(records.hashes),

@@ -50,6 +50,10 @@ TABLES = {
         "2025-06-05,Sedge Lake,angled,12,,1,3,\n2025-06-04,Sedge Lake,moved_out,5,,,,Heron Pond\n"
         "2024-12-20,Heron Pond,winterkill,,0.3,,0.1,\n2025-04-02,Heron Pond,stocked,40,,,,\n"
     ),
+    "surveys.csv": (
+        "date,lake,gear,marking_gear,caught,examined,marked,effort_h\n"
+        "2025-06-20,Sedge Lake,seine,no,31,30,2,1.5\n2025-04-25,Sedge Lake,boat,yes,40,,3,\n"
+    ),
     "bycatch.csv": (
         "date,lake,net,species,count,dead\n2025-06-02,Sedge Lake,N1,channel catfish,4,1\n"
         "2025-06-12,Heron Pond,P1,pike,1,\n"

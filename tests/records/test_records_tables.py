@@ -20,6 +20,7 @@ DTYPES = {
     "recaptures": "datetime64[us] str str str float64 str int64 str boolean boolean int64",
     "measured": "datetime64[us] str str str float64 float64 int64",
     "movements": "datetime64[us] str str str float64 float64 float64 float64 str int64 float64",
+    "surveys": "datetime64[us] str str str bool float64 float64 float64 float64 int64 float64",
     "bycatch": "datetime64[us] str str str str int64 float64 int64",
     "bycatch_limits": "str str str int64 str int64",
     "species_names": "str str int64",
@@ -38,6 +39,9 @@ COLUMNS = {
     "measured": "date lake season net length_mm weight_kg row",
     "movements": (
         "date lake season movement fish share marked standard_error other_lake row marks_removed"
+    ),
+    "surveys": (
+        "date lake season gear marking_gear caught examined marked effort_h row marks_at_large"
     ),
     "bycatch": "date lake season net species count dead row",
     "bycatch_limits": "species lake season limit fish row",
@@ -58,6 +62,7 @@ def test_columns_and_types_with_rows_and_without(campaign, name):
     more = {
         "recaptures": recaptures,
         "movements": "date,lake,movement,fish\n2025-06-04,Sedge Lake,angled,7\n",
+        "surveys": "date,lake,gear,marking_gear,caught\n2025-06-20,Sedge Lake,seine,no,31\n",
         "tags": "lake,batch,tag_id\nSedge Lake,S1,00A1\n",
         "species_names": "species,scientific_name\npike,Esox lucius\n",
         "bycatch_limits": "species,lake,limit,fish\nchannel catfish,all,20,dead\n",

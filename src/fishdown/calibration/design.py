@@ -14,6 +14,7 @@ from fishdown.records.checked import Records
 from fishdown.records.covariates import COVARIATES, Covariate
 from fishdown.records.movements import no_movements
 from fishdown.records.settings import Settings
+from fishdown.records.surveys import no_surveys
 from fishdown.records.tables import PEN, empty_frame
 
 if TYPE_CHECKING:
@@ -151,6 +152,7 @@ class Design:
                 recaptures=pd.DataFrame(),
                 measured=pd.DataFrame(measured),
                 movements=no_movements(),
+                surveys=no_surveys(),
                 bycatch=pd.DataFrame({**bycatch, "date": pd.Series(dtype="datetime64[ns]")}),
                 bycatch_limits=empty_frame("bycatch_limits"),
                 species_names=empty_frame("species_names"),

@@ -124,6 +124,15 @@ def _finding(
             identified.append(Said(Identified.HEARD, heard[lake, season]))
         elif _listened(records, lake) and (marked["mark"] != "fin_clip").any():
             doubts.append(Said(Remark.NOT_HEARD))
+        runs = records.surveys[
+            (records.surveys["lake"] == lake) & (records.surveys["season"] == season)
+        ]
+        telling = runs[runs["marks_at_large"] > 0]
+        if telling["examined"].any():
+            fish, seen = (int(telling[name].sum()) for name in ("examined", "marked"))
+            identified.append(Said(Identified.SECOND_GEAR, {"fish": fish, "marked": seen}))
+        if runs["effort_h"].notna().any():
+            doubts.append(Said(Remark.CATCH_PER_EFFORT, {"runs": len(runs)}))
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
         identified.append(Said(Identified.CONSISTENCY))
     about_effects = [Said(Remark.EFFECT, {"words": words}) for _, words in of_effects if words]

@@ -14,6 +14,7 @@ from fishdown.models.parts import all_parts, effects
 from fishdown.models.parts.counting.counts import Counts, count
 from fishdown.models.parts.marks.heard import HeardTags, heard_tags
 from fishdown.models.parts.open_lake.times import Times, times
+from fishdown.models.parts.surveys.runs import Surveys, surveys
 from fishdown.models.parts.weights.measured import WeightData, weight_data
 from fishdown.models.parts.years.links import Winters, winters
 from fishdown.models.pull_table import PullTable, pull_table
@@ -66,6 +67,8 @@ class ModelData[A]:
         Which seasons follow each other; None if years are not linked.
     heard : HeardTags or None
         Tags heard alive; None if the model does without.
+    surveys : Surveys or None
+        Runs of another gear; None if the model does without.
     catches : Catches
     effects : dict
         The inputs of each effect in the model, by its name.
@@ -83,6 +86,7 @@ class ModelData[A]:
     counts: Counts[A]
     winters: Winters[A] | None
     heard: HeardTags[A] | None
+    surveys: Surveys[A] | None
     catches: Catches[A]
     effects: dict[str, Any]
     weights: WeightData[A]
@@ -152,6 +156,9 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
         if spec.part("years") == "linked"
         else None,
         heard=heard_tags(campaign, spec.priors) if hears(campaign, spec) else None,
+        surveys=surveys(campaign, spec.priors)
+        if spec.parts.get("surveys") == "second_gear"
+        else None,
         catches=Catches(
             pulls.season, pulls.lake, pulls["caught"], pulls["gone_before"], np.ones(len(pulls))
         ),

@@ -26,7 +26,7 @@ from fishdown.models.parts.counting.terms import counting_log_density
 from fishdown.models.parts.marks.graph import (
     by_season,
     capture_odds,
-    effective_marks,
+    marks_there,
     mean_share,
     share_of_marks,
 )
@@ -35,6 +35,7 @@ from fishdown.models.parts.open_lake.present import ways_correction
 from fishdown.models.parts.recaptures import hypergeometric
 from fishdown.models.parts.recaptures.node import recaptures_log_density
 from fishdown.models.parts.scatter import scattered
+from fishdown.models.parts.surveys.graph import add_surveys
 from fishdown.models.parts.weights.graph import add_weights
 from fishdown.models.parts.years.graph import carried_marks, link_years
 from fishdown.models.variables import from_prior, in_each_lake
@@ -143,11 +144,15 @@ def _recaptures(
     looks, departure = nodes.counts.examined, {}
     if spec.part("recaptures") == "clumped":
         departure["clumping"] = from_prior("clumping", spec.priors["clumping"])
-    odds = effective_marks(spec, nodes, lake)
-    if spec.part("recaptures") == "uneven":
-        odds = capture_odds(spec, nodes)
-    if odds is not None:
-        departure["odds"] = odds[looks.season]
+    if spec.part("marks") == "effective":
+        there = marks_there(spec, nodes, lake)
+        odds = there * capture_odds(spec, nodes)
+        departure["odds"] = pm.Deterministic("effective_marks", odds, dims="season")[looks.season]
+        if nodes.surveys is not None:
+            of_earlier, clumping = by_season(carried, nodes), departure.get("clumping", 0.0)
+            add_surveys(nodes.surveys, lake, vulnerable_fish, of_earlier, there, clumping)
+    elif spec.part("recaptures") == "uneven":
+        departure["odds"] = capture_odds(spec, nodes)[looks.season]
     own = pt.inc_subtensor(
         pt.zeros_like(looks.looked_at)[looks.release_catch],
         looks.released * share[looks.release_group],

@@ -42,6 +42,7 @@ _PLAIN = {
 _SAME_TABLES = {
     "lakes": "the lakes",
     "fish": "the measured fish",
+    "surveys": "the runs of another gear",
     "antenna": "the nights on which antennas heard tags",
 }
 # Fewer draws above the new bound than this do not support a tail estimate (our judgement).

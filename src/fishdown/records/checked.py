@@ -50,6 +50,9 @@ class Records:
         standard_error (0 for a count), other_lake; of fish that went from one lake of the campaign
         to another a row for each; and by `fishdown.records.movements` season (netted on that day,
         or empty) and marks_removed.
+    surveys : pandas.DataFrame
+        date, lake, season, gear, marking_gear, caught, examined (0 where nobody looked for marks),
+        marked (0 there), effort_h (NaN if not told), marks_at_large (at the day's end).
     bycatch : pandas.DataFrame
         date, lake, season, net, species, count, dead.
     bycatch_limits : pandas.DataFrame
@@ -78,6 +81,7 @@ class Records:
     recaptures: pd.DataFrame
     measured: pd.DataFrame
     movements: pd.DataFrame
+    surveys: pd.DataFrame
     bycatch: pd.DataFrame
     bycatch_limits: pd.DataFrame
     species_names: pd.DataFrame

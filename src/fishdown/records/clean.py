@@ -20,6 +20,7 @@ from fishdown.records.ledger import (
 )
 from fishdown.records.matching import recaptured_of_pulls
 from fishdown.records.movements import from_both_sides, marks_gone, seasons_netted
+from fishdown.records.surveys import clean_surveys
 from fishdown.records.tables import PEN, TABLES
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
         Records in which no rule found an error.
     """
     frames = draft.frames
-    pulls, movements = _with_ledger(draft)
+    pulls, movements, surveys = _with_ledger(draft)
     tables = {
         "lakes": frames["lakes"].assign(
             threshold_kg_per_ha=frames["lakes"]["threshold_kg_per_ha"].fillna(
@@ -63,6 +64,7 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
         "recaptures": frames["recaptures"].assign(count=_whole(frames["recaptures"]["count"], 1)),
         "measured": frames["measured"],
         "movements": movements,
+        "surveys": surveys,
         "bycatch": frames["bycatch"].assign(count=frames["bycatch"]["count"].astype("int64")),
         "bycatch_limits": frames["bycatch_limits"].assign(
             limit=frames["bycatch_limits"]["limit"].astype("int64")
@@ -82,15 +84,14 @@ def _columns(name: str, table: pd.DataFrame) -> list[str]:
     columns = [*TABLES[name], "row"]
     if "local" in table:
         columns.insert(columns.index("time") + 1, "local")
-    if name == "movements":
-        columns.append("marks_removed")
+    columns += {"movements": ["marks_removed"], "surveys": ["marks_at_large"]}.get(name, [])
     if "season" in table and "season" not in columns:
         columns.insert(columns.index("lake") + 1, "season")
     return columns
 
 
-def _with_ledger(draft: Draft) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Return clean pulls and movements, with the marks that were at large and went."""
+def _with_ledger(draft: Draft) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """Return clean pulls, movements and surveys, with the marks that were at large and went."""
     pulls = draft.frames["pulls"]
     marked = draft.frames["marked"]
     movements = from_both_sides(draft.frames["movements"], set(draft.frames["lakes"]["lake"]))
@@ -109,6 +110,7 @@ def _with_ledger(draft: Draft) -> tuple[pd.DataFrame, pd.DataFrame]:
         marks_at_large=0.0,
         marks_removed=0.0,
     )
+    surveys = clean_surveys(draft.frames["surveys"])
     pulls["removed"] = pulls["caught"] - pulls["released_again"]
     if draft.given("recaptures"):
         recaptured = recaptured_of_pulls(pulls, draft.frames["recaptures"], marked)
@@ -119,6 +121,7 @@ def _with_ledger(draft: Draft) -> tuple[pd.DataFrame, pd.DataFrame]:
     removed: dict[Hashable, float] = defaultdict(float)
     marked_of = {str(lake): rows for lake, rows in marked.groupby("lake")}
     moved_of = {str(lake): rows for lake, rows in movements.groupby("lake")}
+    runs_of = dict(list(surveys.groupby(["lake", "season"])))
     for (lake, season), group in pulls.groupby(["lake", "season"], sort=False):
         of_lake = marked_of.get(str(lake), marked.iloc[:0])
         carried = marked_for_earlier_seasons(group, of_lake) - removed[lake]
@@ -129,7 +132,10 @@ def _with_ledger(draft: Draft) -> tuple[pd.DataFrame, pd.DataFrame]:
             carried -= float(moved.loc[earlier, "marks_removed"].sum())
             went = moved[(moved["season"] == season) & moved["movement"].isin(GO)]
             # Fish that went on a day are there for the pulls of that day.
-            entries = pd.concat([group, _as_catches(went)])
+            entries = pd.concat([entries, _as_catches(went)])
+        if (lake, season) in runs_of:
+            entries = pd.concat([entries, _as_looks(runs_of[lake, season])])
+        if entries is not group:
             entries = entries.sort_values(["date", "turn"], kind="stable")
         own = marked_before_pulls(entries, of_lake[of_lake["season"] == season])
         ledger = keep_ledger(
@@ -140,13 +146,21 @@ def _with_ledger(draft: Draft) -> tuple[pd.DataFrame, pd.DataFrame]:
             own + carried,
         )
         removed[lake] += float(ledger.removed.sum())
-        of_pull = ~entries["turn"].eq(END_OF_DAY).to_numpy()
+        turn = entries["turn"].to_numpy()
+        of_pull, went_then, looked_then = turn < END_OF_DAY, turn == END_OF_DAY, turn > END_OF_DAY
         pulls.loc[group.index, "recaptured"] = ledger.recaptured[of_pull]
         pulls.loc[group.index, "examined"] = ledger.examined[of_pull]
         pulls.loc[group.index, "marks_at_large"] = ledger.at_large[of_pull]
         pulls.loc[group.index, "marks_removed"] = ledger.removed[of_pull]
-        movements.loc[entries.index[~of_pull], "marks_removed"] = ledger.removed[~of_pull]
-    return pulls, movements
+        movements.loc[entries.index[went_then], "marks_removed"] = ledger.removed[went_then]
+        surveys.loc[entries.index[looked_then], "marks_at_large"] = ledger.at_large[looked_then]
+    return pulls, movements, surveys
+
+
+def _as_looks(runs: pd.DataFrame) -> pd.DataFrame:
+    """Return runs of another gear as catches without fish when their day is over."""
+    nothing = dict.fromkeys(("caught", "recaptured", "examined", "released_again"), 0.0)
+    return pd.DataFrame({"date": runs["date"], "turn": END_OF_DAY + 1.0, **nothing})
 
 
 def _as_catches(went: pd.DataFrame) -> pd.DataFrame:

@@ -156,6 +156,11 @@ class Wrong(ProblemCode):
     NOTE_OF_PART = (
         "the catch of {caught:,.0f} fish was not examined whole for marks" + _NOT_EXAMINED
     )
+    # Surveys.
+    MARKED_ABOVE_LOOKED_AT = """{marked:.0f} marked fish among {looked_at:.0f} looked at
+        → correct one of the two; caught and examined count the marked fish, too"""
+    SURVEY_EXAMINED_ABOVE_CATCH = """more fish looked at than the {caught:,.0f} caught
+        → correct one of the two"""
     # Movements.
     MOVEMENT_WITHOUT_NUMBER = """neither a number of fish nor a share
         → write one of the two; an estimate will do, with its standard error"""
@@ -285,6 +290,8 @@ class Odd(ProblemCode):
     STOCKED_FISH = """unknown name, and not read: fish that came or went other than by the nets
         stand in movements
         → rename it to movements, with the columns date, lake, movement and fish"""
+    SURVEY_WITHOUT_NETTING = """no pull of {lake} in season {season}: this run tells nothing yet
+        → nothing to do"""
     MOVED_BEFORE_NETTING = """no season of {lake} was netted before that day: these fish change
         no estimate
         → nothing to do"""

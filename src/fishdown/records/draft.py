@@ -119,7 +119,7 @@ def read_draft(source: Source) -> tuple[Draft, list[Problem]]:
     pulls["label"] = pulls["season"]
     pulls["season"] = seasons_of_pulls(pulls)
     pulls["turn"] = turns(pulls)
-    for name in ("marked", "recaptures", "measured", "bycatch"):
+    for name in ("marked", "recaptures", "measured", "surveys", "bycatch"):
         frames[name]["season"] = seasons_of_rows(frames[name], pulls)
     return Draft(source, settings, frames), problems
 

@@ -34,5 +34,6 @@ PLAUSIBLE: Mapping[str, Range] = {
     "length_mm": Range(1, 10_000, "mm"),
     # Grams for kilograms have a rule of their own (rules_fish), which says more.
     "weight_kg": Range(0.000001, 100_000, "kg"),
+    "effort_h": Range(0.01, 10_000, "hours"),
     "fish_per_ha": Range(0, 1_000_000, "fish/ha"),
 }

@@ -15,6 +15,7 @@ from fishdown.records import (
     rules_plausible,
     rules_pulls,
     rules_sizes,
+    rules_surveys,
     rules_unread,
 )
 
@@ -52,6 +53,8 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_movements.movement_numbers,
     rules_movements.fish_moved_twice,
     rules_movements.movements_outside_records,
+    rules_surveys.survey_counts,
+    rules_surveys.surveys_without_netting,
     rules_batches.marks_seen_at_odds,
     rules_heard.tags_given_twice,
     rules_heard.tags_of_no_batch,

@@ -159,6 +159,16 @@ TABLES: dict[str, dict[str, Field]] = {
         ),
         "other_lake": Field("text", "the lake that they came from or went to"),
     },
+    "surveys": {
+        "date": _DATE,
+        "lake": _LAKE,
+        "gear": Field("text", "the gear, such as seine", True),
+        "marking_gear": Field("yes_no", "yes if fish were marked with this gear, else no", True),
+        "caught": _fish("the number of fish", required=True),
+        "examined": _fish("the number of them looked at for marks, if not all were"),
+        "marked": _fish("the number of marked fish among those looked at"),
+        "effort_h": _plausible("effort_h", "the effort"),
+    },
     "bycatch": {
         "date": _DATE,
         "lake": _LAKE,

@@ -10,6 +10,7 @@ import pandas as pd
 from fishdown.records.checked import Records
 from fishdown.records.movements import no_movements
 from fishdown.records.settings import Settings
+from fishdown.records.surveys import no_surveys
 from fishdown.records.tables import empty_frame
 from fishdown.worlds.netting import season, warmth
 from fishdown.worlds.winter import Stock, winter
@@ -107,6 +108,7 @@ def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
         recaptures=frames["recaptures"],
         measured=frames["measured"],
         movements=no_movements(),
+        surveys=no_surveys(),
         bycatch=pd.DataFrame(empty),
         bycatch_limits=empty_frame("bycatch_limits"),
         species_names=empty_frame("species_names"),

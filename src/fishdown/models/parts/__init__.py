@@ -21,6 +21,7 @@ from fishdown.models.parts.recaptures import RECAPTURES
 from fishdown.models.parts.rest import REST
 from fishdown.models.parts.scatter import SCATTER
 from fishdown.models.parts.seasons import SEASONS
+from fishdown.models.parts.surveys import SURVEYS
 from fishdown.models.parts.temperature import TEMPERATURE
 from fishdown.models.parts.weights import LENGTHS, SIZES, WEIGHED, WEIGHTS
 from fishdown.models.parts.years import YEARS
@@ -49,6 +50,7 @@ _ALL = (
     SCATTER,
     BATCHES,
     ANTENNA,
+    SURVEYS,
     NATURAL_DEATHS,
     IMMIGRATION,
     WEIGHTS,

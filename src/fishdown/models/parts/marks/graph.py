@@ -76,10 +76,8 @@ def _survival(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     return survival
 
 
-def effective_marks(spec: ModelSpec, nodes: ModelData[Any], lake: OpenLake) -> Any:
-    """Return effective marks for each mark released, of every season; None if all are alike."""
-    if spec.part("marks") != "effective":
-        return None
+def marks_there(spec: ModelSpec, nodes: ModelData[Any], lake: OpenLake) -> Any:
+    """Return the share of each season's marks that is kept, seen, and on a living fish."""
     retention = _retention(spec, nodes, nodes.counts.kinds_at_large)
     survival = _survival(spec, nodes)
     # Marked fish that died before the first pull of natural causes are not among its fish.
@@ -89,8 +87,7 @@ def effective_marks(spec: ModelSpec, nodes: ModelData[Any], lake: OpenLake) -> A
         there = pm.modelcontext(None)["tag_retention"] * survival
         there = (there * pt.ones_like(nodes.times.marked_years))[nodes.heard.season]
         pm.Potential("heard_tags", heard_log_density(nodes.heard, there, xp=pt))
-    odds = capture_odds(spec, nodes)
-    return pm.Deterministic("effective_marks", retention * survival * odds, dims="season")
+    return retention * survival
 
 
 def capture_odds(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
