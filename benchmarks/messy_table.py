@@ -33,7 +33,7 @@ def line_of(kind: str, model: str, rows: list[dict[str, Any]]) -> str:
         (answer, truth["biomass_after"])
         for row in rows
         for answer, truth in zip(row[model], row["truth"], strict=True)
-        if answer is not None
+        if _answers(answer)
     ]
     truth = np.array([left for _, left in answers])
     ends = np.array([answer["limits"] for answer, _ in answers])
@@ -48,7 +48,7 @@ def line_of(kind: str, model: str, rows: list[dict[str, Any]]) -> str:
     ]
     score, gain = [], []
     for row in rows:
-        own = {lake: mine["log_score"] for lake, mine in enumerate(row[model]) if mine is not None}
+        own = {lake: mine["log_score"] for lake, mine in enumerate(row[model]) if _answers(mine)}
         if own:
             score.append(np.mean(list(own.values())))
         if own and EVERY_MARK in row:
@@ -62,6 +62,11 @@ def line_of(kind: str, model: str, rows: list[dict[str, Any]]) -> str:
         "–" if model == EVERY_MARK or not gain else f"{np.mean(gain):+.2f} ± {error:.2f}",
     ]  # fmt: skip
     return "| " + " | ".join(cells) + " |"
+
+
+def _answers(answer: dict[str, Any] | None) -> bool:
+    # The formula has no limits without recaptures, or with a single fish weighed.
+    return answer is not None and bool(np.isfinite(answer["log_score"]))
 
 
 def sampling(lakes: int, parts: list[str]) -> list[str]:
