@@ -31,6 +31,7 @@ class Identified(StrEnum):
         "tags still there ({heard:,} of {tags:,} heard by antennas in {nights:#night} that count)"
     )
     SECOND_GEAR = "marked share by another gear ({fish:,} fish looked at, {marked:,} marked)"
+    CATCH_PER_EFFORT = "fall of the catch per effort of another gear ({runs} runs)"
     SHEDDING = "shedding of clips and tags ({fish:#double-marked fish/double-marked fish})"
     CONSISTENCY = "consistency of mark–recapture with depletion"
 
@@ -61,10 +62,6 @@ class Remark(StrEnum):
     MOVEMENTS = (
         "<{came:,.0f} fish that came><{both:?} and ><{went:,.0f} fish that went> other than by the "
         "nets are counted in"
-    )
-    CATCH_PER_EFFORT = (
-        "catch per effort of another gear ({runs} runs) is compared, if it was used more than once "
-        "with netting in between"
     )
     # Weights and lengths.
     WEIGHTS = "{weighed:#weight}: biomass"

@@ -131,8 +131,10 @@ def _finding(
         if telling["examined"].any():
             fish, seen = (int(telling[name].sum()) for name in ("examined", "marked"))
             identified.append(Said(Identified.SECOND_GEAR, {"fish": fish, "marked": seen}))
-        if runs["effort_h"].notna().any():
-            doubts.append(Said(Remark.CATCH_PER_EFFORT, {"runs": len(runs)}))
+        with_effort = runs.loc[runs["effort_h"].notna(), "gear"].str.casefold()
+        compared = int(with_effort.duplicated(keep=False).sum())
+        if compared:
+            identified.append(Said(Identified.CATCH_PER_EFFORT, {"runs": compared}))
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
         identified.append(Said(Identified.CONSISTENCY))
     about_effects = [Said(Remark.EFFECT, {"words": words}) for _, words in of_effects if words]
