@@ -197,6 +197,10 @@ def _posterior(
         found["natural_mortality"] = (dims, rng.spawn(1)[0].lognormal(np.log(0.09), 0.3, SIZE))
     if spec.part("scatter") == "with_catchability" and spec.part("evidence") != "marks":
         found["scatter_exponent"] = (dims, rng.spawn(1)[0].normal(-0.25, 0.1, SIZE))
+    if spec.part("marks") == "effective":
+        kept = np.random.default_rng(7)
+        for name in ("clip_retention", "tag_retention", "post_release_survival"):
+            found[name] = (dims, kept.beta(30.0, 2.0, SIZE))
     coords = {"season": seasons["season"].values, "lake": lakes["lake"].values}
     return xr.Dataset(found, coords=coords)
 

@@ -47,8 +47,8 @@ def drawn(
 
 @pytest.mark.parametrize("name", model_names())
 def test_the_design_feeds_every_part(name: str) -> None:
-    # But for levels of years, for which a lake would need two seasons, for antennas, and for runs of
-    # another gear.
+    # But for levels of years, for which a lake would need two seasons, for antennas, and for runs
+    # of another gear.
     spec, left_out = fed(fishdown.read_model(name))
     exempt = {'sizes = "by_lake_and_year"', 'antenna = "heard"', 'surveys = "second_gear"'}
     assert set(left_out) <= exempt

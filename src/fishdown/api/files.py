@@ -51,7 +51,7 @@ LAKE_FILES = (COMPARISON, LAKE_PAIRS)
 # Those of years are named where they are written, which is higher up; a test compares them.
 MADE_FROM_IT = (
     FILE,
-    *(TABLE, FIGURE, "years.csv", "years_ahead.png", "years_ahead.txt"),
+    *(TABLE, FIGURE, "years.csv", "years_ahead.png", "years_ahead.txt", "worth.csv"),
     *(f"figures/{name}.{kind}" for name in NAMES for kind in ("png", "svg", "pdf")),
     "figures/descriptions.txt",
 )

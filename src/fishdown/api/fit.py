@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Self
 from fishdown.api.ahead import Ahead
 from fishdown.api.giving import giving
 from fishdown.decisions.ahead import pulls_ahead
+from fishdown.decisions.worth import worth
 from fishdown.decisions.years import years_ahead
 from fishdown.equality import by_value
 from fishdown.posterior.fitted import FittedCampaign
@@ -54,6 +55,7 @@ class Fit(FittedCampaign):
     # What these take and return is said where they are written.
     ahead = giving(Ahead.of, pulls_ahead)
     years = years_ahead
+    worth = worth
     verdicts = verdicts.verdicts
     estimates = estimates.estimates
     removals = removals.removals

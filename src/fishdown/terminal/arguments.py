@@ -131,6 +131,23 @@ def parser_of_arguments() -> argparse.ArgumentParser:
         commands.add_parser("bycatch", help="bycatch by species, and how it stands to its limits")
     )
 
+    worth = commands.add_parser(
+        "worth", help="what one more measurement would tell of the biomass left"
+    )
+    _results(worth)
+    for name, fish, what in (
+        ("--pen", 50, "marked fish kept in a pen"),
+        ("--antenna", 0, "tags that an antenna listens for; 0 for all that were released"),
+        ("--second-gear", 300, "fish looked at in a run of another gear"),
+        ("--weights", 60, "fish weighed"),
+    ):
+        worth.add_argument(
+            name, type=_at_least(0), default=fish, metavar="N", help=f"{what} ({fish})"
+        )
+    worth.add_argument(
+        "--seed", type=_at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
+    )
+
     _years(commands.add_parser("years", help="project the years ahead, with or without netting"))
 
     plan = commands.add_parser(

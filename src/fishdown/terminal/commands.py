@@ -261,6 +261,28 @@ def bycatch(options: argparse.Namespace) -> int:
     return DONE if print_bycatch(_console(), options) else GATE_FAILED
 
 
+def worth(options: argparse.Namespace) -> int:
+    """Predict what the next measurement would tell, and write it beside the fit."""
+    from fishdown.api.fit import load
+    from fishdown.terminal.worth import TABLE, print_worth, write_worth
+
+    fitted = load(options.results)
+    frame = fitted.worth(
+        pen=options.pen,
+        antenna=options.antenna,
+        second_gear=options.second_gear,
+        weights=options.weights,
+        seed=options.seed,
+        despite_gate=options.despite_gate,
+    )
+    console = _console()
+    write_worth(frame, options.results)
+    options.saved = options.results
+    print_worth(console, frame)
+    console.print(f"Written to {options.results}: {TABLE}.")
+    return _judged(console, fitted, despite_gate=options.despite_gate)
+
+
 def years(options: argparse.Namespace) -> int:
     """Project the years ahead from a fit, and write the projection into its folder."""
     from fishdown.api.fit import load

@@ -1,0 +1,51 @@
+"""What the next measurement is worth: printed, and written beside the fit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fishdown.atomic_write import all_or_none
+from fishdown.decisions.worth import FEWEST_DRAWS
+from fishdown.display.worth import measurement_words, worth_table
+from fishdown.records.tables import rows_of
+from fishdown.terminal.render import in_terminal
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from rich.console import Console
+
+TABLE = "worth.csv"
+
+
+def print_worth(console: Console, frame: pd.DataFrame) -> None:
+    """Print the table, and of each lake the measurement that would narrow it most."""
+    console.print(in_terminal(worth_table(frame)))
+    single = frame[frame["measurement"].notna() & (frame["measurement"] != "all")]
+    for row in rows_of(single.drop_duplicates("lake")):
+        firm = "is firm now" if row.firm_now else "is not firm now"
+        console.print(
+            f"{row.lake}: the verdict {firm}. Of these, one would narrow the interval most "
+            f"({measurement_words(row)}): by {100.0 * row.narrower:.0f} %."
+        )
+    few = frame.loc[frame["draws"] < FEWEST_DRAWS, "lake"].drop_duplicates()
+    if len(few):
+        console.print(
+            f"Few draws of the fit agree with what would be found ({', '.join(few)}): these "
+            "predictions are rough; fit with more --draws."
+        )
+    for row in rows_of(frame[frame["measurement"].isna() & (frame["gate"] != "passed")]):
+        console.print(f"{row.lake}: withheld ({row.gate}).")
+
+
+def write_worth(frame: pd.DataFrame, folder: str) -> None:
+    """Write the table into the folder of the fit.
+
+    Raises
+    ------
+    FishdownError
+        If the folder cannot be written.
+    """
+    from fishdown.spreadsheet import write_csv
+
+    with all_or_none(folder, instead_of=(TABLE,)) as staged:
+        write_csv(frame, staged / TABLE)
