@@ -73,6 +73,7 @@ def fake_campaign(
         bycatch=xr.Dataset(),
         bycatch_limits=xr.Dataset(),
         batches=xr.Dataset(),
+        surveys=xr.Dataset(),
         antenna=xr.Dataset(),
     )
 
