@@ -87,19 +87,12 @@ _QUANTITIES = {
     "mean_weight_left": ("Mean weight\nafter, kg", 1.0),
 }
 FOR_MANAGERS = (
-    "abundance_before",
-    "abundance_after",
-    "removed_share",
-    "mean_weight",
-    "mean_weight_left",
-)
+    "abundance_before", "abundance_after", "removed_share", "mean_weight", "mean_weight_left"
+)  # fmt: skip
 FOR_CREWS = (
-    "abundance_before",
-    "removed_share",
-    "catchability_at_reference",
-    "temperature_effect",
-    "mean_weight",
-)
+    "abundance_before", "removed_share", "catchability_at_reference", "temperature_effect",
+    "mean_weight"
+)  # fmt: skip
 
 
 def fish_table(
@@ -132,7 +125,7 @@ def fish_table(
         rows.append((*map(words, season), *cells))
     return Table(
         "Fish in the lake: median and 90 % credible interval",
-        (*PLACE, *(Column(_QUANTITIES[name][0], "number") for name in kept)),
+        (*PLACE, *_numbers(*(_QUANTITIES[name][0] for name in kept))),
         tuple(rows),
         f"Catchability: share of the lake's fish that a net's first pull takes at {reference:g} "
         "°C. Ratio, −10 °C: catchability ratio for 10 °C of cooling."
@@ -162,10 +155,7 @@ def common_table(estimates: pd.DataFrame, shares: pd.DataFrame, spec: ModelSpec)
         "Common to all lakes: posterior median, posterior and prior 90 % interval",
         (
             Column("Quantity"),
-            Column("Median", "number"),
-            Column("90 % interval", "number"),
-            Column("Prior", "number"),
-            Column("Prior\nshare, %", "number"),
+            *_numbers("Median", "90 % interval", "Prior", "Prior\nshare, %"),
         ),
         tuple(rows),
         "Prior share: share of the uncertainty that the priors determine.",
@@ -186,10 +176,7 @@ def evidence_table(evidence: Source) -> Table:
         "Fish before netting by source of evidence: median and 90 % credible interval",
         (
             *PLACE,
-            Column("Mark–recapture\nonly", "number"),
-            Column("Depletion\nonly", "number"),
-            Column("Joint", "number"),
-            Column("Tail\nprobability", "number"),
+            *_numbers("Mark–recapture\nonly", "Depletion\nonly", "Joint", "Tail\nprobability"),
         ),
         tuple(rows),
         "Tail probability: two-sided, of the difference of the mark–recapture and depletion "
@@ -206,7 +193,7 @@ def removals_table(removals: Source) -> Table:
     )
     return Table(
         "Additional removal needed to be below the threshold with a probability of …",
-        (*PLACE, *(Column(percent(p), "number") for p in wanted)),
+        (*PLACE, *_numbers(*map(percent, wanted))),
         rows,
         ERROR,
     )
@@ -226,7 +213,11 @@ def _remaining(removals: Source, row: int) -> Cell:
 
 def effort_table(effort: Source) -> Table:
     """Lay out effort and catch."""
-    counts = ("days", "nets", "pulls", "spoiled", "marked", "recaptured", "caught", "removed")
+    counts = {
+        "days": "Netting days", "nets": "Nets", "pulls": "Pulls", "spoiled": "Void lifts",
+        "marked": "Fish marked", "recaptured": "Recaptures", "caught": "Fish caught",
+        "removed": "Fish removed",
+    }  # fmt: skip
     rows = []
     for row in range(len(effort.frame)):
         days = f"{effort.frame['first_day'].iloc[row]} to {effort.frame['last_day'].iloc[row]}"
@@ -243,17 +234,7 @@ def effort_table(effort: Source) -> Table:
         (
             *PLACE,
             Column("First to last pull"),
-            *_numbers(
-                "Netting days",
-                "Nets",
-                "Pulls",
-                "Void lifts",
-                "Fish marked",
-                "Recaptures",
-                "Fish caught",
-                "Fish removed",
-                "Removed, kg",
-            ),
+            *_numbers(*counts.values(), "Removed, kg"),
         ),
         tuple(rows),
         "A void lift is a pull that failed to fish properly. Kilograms are the fish removed times "
