@@ -144,6 +144,13 @@ def test_the_graph_has_them(campaign_of) -> None:
         assert effort == pytest.approx(efforts_log_density(efforts, present), rel=1e-9)
 
 
+def test_catches_alone_do_without(campaign_of) -> None:
+    campaign = campaign_of(run("2024-05-20", 30, 3))
+    spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake"))
+    assert model_data(campaign, spec.with_parts(evidence="depletion")).surveys is None
+    assert model_data(campaign, spec.with_parts(marks="all_count")).surveys is None
+
+
 def test_left_out_where_no_run_tells(campaign_of) -> None:
     for runs in ((), (run("2024-05-20", 30),), (run("2024-04-20", 30, 0),)):
         spec, _ = fitting_spec(campaign_of(*runs), fishdown.read_model("one_lake"))

@@ -156,9 +156,7 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
         if spec.part("years") == "linked"
         else None,
         heard=heard_tags(campaign, spec.priors) if hears(campaign, spec) else None,
-        surveys=surveys(campaign, spec.priors)
-        if spec.parts.get("surveys") == "second_gear"
-        else None,
+        surveys=surveys(campaign, spec.priors) if "second_gear_odds" in spec.priors else None,
         catches=Catches(
             pulls.season, pulls.lake, pulls["caught"], pulls["gone_before"], np.ones(len(pulls))
         ),
