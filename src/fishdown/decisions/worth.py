@@ -43,6 +43,7 @@ FEWEST_DRAWS = 50
 COLUMNS = (
     "lake", "season", "measurement", "fish", "narrower", "narrower_mc_error", "ratio_now",
     "ratio_expected", "firm_now", "firm_expected", "firm_mc_error", "draws", "gate",
+    "fit",
 )  # fmt: skip
 
 type Finding = tuple[Any, Any]
@@ -117,7 +118,8 @@ def worth(
         the 90 % interval is expected to fall, the median ratio now and then, the chance that the
         verdict is firm (90 % either way), Monte-Carlo standard errors, and the least effective
         number of draws behind nine in ten of the predictions. Of a lake that is withheld, or of
-        which a measurement tells nothing, the numbers are missing.
+        which a measurement tells nothing, the numbers are missing. ``fit`` is the fingerprint of
+        the fit.
 
     Raises
     ------
@@ -139,6 +141,7 @@ def worth(
         label = str(fit.campaign.seasons["label"].values[season])
         gate = fit.failure(season)
         place = {"lake": lake, "season": label, "gate": gate or "passed"}
+        place["fit"] = fit.fingerprint
         if (gate and not despite_gate) or not says(fit, "biomass_after", season):
             rows.append(place)
             continue

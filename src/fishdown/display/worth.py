@@ -2,43 +2,54 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from fishdown.display.table import ABSENT, WITHHELD, Cell, Column, Table, words
-from fishdown.records.tables import rows_of
+import pandas as pd
+
+from fishdown.display.table import ABSENT, Cell, Column, Source, Table, words
 from fishdown.words import percent_with_error
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from collections.abc import Callable
 
-NAMES = {
-    "pen": "{fish:.0f} marked fish in a pen",
-    "antenna": "antenna, {fish:.0f} tags",
-    "second_gear": "second gear, {fish:.0f} fish",
-    "weights": "{fish:.0f} fish weighed",
-    "all": "all together",
+_WORDS = {
+    "pen": (" marked fish in a pen", ""),
+    "antenna": (" tags", "antenna, "),
+    "second_gear": (" fish", "second gear, "),
+    "weights": (" fish weighed", ""),
 }
 
 
-def worth_table(frame: pd.DataFrame) -> Table:
+def worth_table(worth: Source) -> Table:
     """Lay out the measurements of all lakes, the one that narrows most first."""
-    rows, last = [], None
-    for row in rows_of(frame):
-        lake = words("" if row.lake == last else str(row.lake))
-        last = row.lake
-        if not isinstance(row.measurement, str):
-            why = words(WITHHELD if row.gate != "passed" else ABSENT)
-            rows.append((lake, words(ABSENT), why, words(ABSENT), words(ABSENT)))
-            continue
-        rows.append((lake, words(measurement_words(row)), *_numbers(row)))
+    frame = worth.frame
+    rows: list[tuple[Cell, ...]] = []
+    for row in range(len(frame)):
+        again = row > 0 and frame["lake"].iloc[row] == frame["lake"].iloc[row - 1]
+        absent = worth.missing(row)
+        ratio = words(absent)
+        if not pd.isna(frame["ratio_now"].iloc[row]):
+            now, then = (
+                worth.number(row, name, _one_digit) for name in ("ratio_now", "ratio_expected")
+            )
+            ratio = Cell(((now, " → ", then),))
+        rows.append(
+            (
+                words("") if again else worth.words(row, "lake"),
+                _measurement(worth, row),
+                _with_error(worth, row, "narrower", _percent, absent),
+                ratio,
+                _with_error(worth, row, "firm_expected", percent_with_error, absent),
+            )
+        )
     return Table(
         "What one more measurement would tell of the biomass left",
         (
             Column("Lake"),
             Column("Measurement", "whole"),
-            Column("Narrower\nby, %", "number"),
+            Column("Narrower by", "number"),
             Column("High over\nlow end", "number"),
-            Column("Firm verdict\nthen, %", "number"),
+            Column("Firm verdict\nthen", "number"),
         ),
         tuple(rows),
         notes=(
@@ -46,19 +57,39 @@ def worth_table(frame: pd.DataFrame) -> Table:
             "ratio of the ends of the 90 % interval falls. Firm: surer than 90 %, either way. ± is "
             "the Monte-Carlo standard error."
         ),
-        heads=2,
     )
 
 
-def measurement_words(row: Any) -> str:
+def measurement_words(worth: Source, row: int) -> str:
     """Return what would be measured, in words."""
-    return NAMES[row.measurement].format(fish=row.fish)
+    return str(_measurement(worth, row))
 
 
-def _numbers(row: Any) -> tuple[Cell, Cell, Cell]:
-    narrower, error = 100.0 * row.narrower, 100.0 * row.narrower_mc_error
-    return (
-        words(f"{narrower:.0f} ± {max(error, 1.0):.0f}"),
-        words(f"{row.ratio_now:.1f} → {row.ratio_expected:.1f}"),
-        words(percent_with_error(row.firm_expected, row.firm_mc_error)),
-    )
+def _measurement(worth: Source, row: int) -> Cell:
+    name = worth.frame["measurement"].iloc[row]
+    if name not in _WORDS:
+        return words("all together" if name == "all" else ABSENT)
+    after, before = _WORDS[name]
+    return Cell(((before, worth.number(row, "fish", _whole), after),))
+
+
+def _with_error(
+    worth: Source, row: int, name: str, show: Callable[[float, float], str], absent: str
+) -> Cell:
+    column = {"narrower": "narrower_mc_error", "firm_expected": "firm_mc_error"}[name]
+    error = float(worth.frame[column].iloc[row])
+    return worth.cell(row, name, show=lambda value: show(value, error), absent=absent)
+
+
+def _percent(share: float, error: float) -> str:
+    """Write a change in percent, which may be on either side of 0."""
+    number = f"{100.0 * share:.0f}".replace("-0", "0").replace("-", "−")
+    return f"{number} ± {max(100.0 * error, 1.0):.0f} %"
+
+
+def _whole(value: float) -> str:
+    return f"{value:.0f}"
+
+
+def _one_digit(value: float) -> str:
+    return f"{value:.1f}"

@@ -1,4 +1,4 @@
-"""Pulls and years ahead that lie beside a fit, for its page; only those of this very fit."""
+"""Pulls and years ahead and the worth of measurements, beside a fit, for its page."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import pandas as pd
 
 from fishdown.decisions.ahead import TABLE as PULLS
 from fishdown.decisions.ahead_tables import COLUMNS as PULL_COLUMNS
+from fishdown.decisions.worth import COLUMNS as WORTH_COLUMNS
 from fishdown.decisions.years import COLUMNS as YEAR_COLUMNS
 from fishdown.spreadsheet import as_written
 
@@ -17,21 +18,21 @@ if TYPE_CHECKING:
 
     from fishdown.posterior.fitted import FittedCampaign
 
-YEARS = "years.csv"
-# Columns of words; all others of the two tables are numbers.
+YEARS, WORTH = "years.csv", "worth.csv"
+# Columns of words; all others of the three tables are numbers.
 _WORDS = {
     "lake", "season", "date", "net", "gate", "colder_than_readings", "last_season", "young",
     "removal_kind", "words", "rates_from_records", "rates_from_prior", "rates_given", "statement",
-    "fit", "currency",
+    "fit", "currency", "measurement",
 }  # fmt: skip
 # The commands that write them.
-COMMANDS = {PULLS: "fishdown ahead", YEARS: "fishdown years"}
+COMMANDS = {PULLS: "fishdown ahead", YEARS: "fishdown years", WORTH: "fishdown worth"}
 
 
 def decisions(
     fit: FittedCampaign, folder: Path | None, *, despite_gate: bool
 ) -> tuple[dict[str, pd.DataFrame], tuple[str, ...]]:
-    """Read what `fishdown ahead` and `fishdown years` left in the folder of a fit.
+    """Read what `fishdown ahead`, `years` and `worth` left in the folder of a fit.
 
     Parameters
     ----------
@@ -43,12 +44,16 @@ def decisions(
     Returns
     -------
     frames : dict of DataFrame
-        ``ahead`` and ``years``, where they are there.
+        ``ahead``, ``years`` and ``worth``, where they are there.
     remarks : tuple of str
         Which file is not shown, and why.
     """
     frames, remarks = {}, []
-    for file, columns in ((PULLS, PULL_COLUMNS), (YEARS, YEAR_COLUMNS)):
+    for file, columns in (
+        (PULLS, PULL_COLUMNS),
+        (YEARS, YEAR_COLUMNS),
+        (WORTH, WORTH_COLUMNS),
+    ):
         if folder is None or not (folder / file).is_file():
             continue
         frame = _read(folder / file, columns)
@@ -81,5 +86,6 @@ def _read(path: Path, columns: Sequence[str]) -> pd.DataFrame | None:
 
 
 def _told_despite_gate(frame: pd.DataFrame) -> bool:
-    name = "fish_left_median" if "fish_left_median" in frame else "fish_median"
+    names = ("fish_left_median", "fish_median", "narrower")
+    name = next(name for name in names if name in frame)
     return bool((frame[name].notna() & (frame["gate"] != "passed")).any())

@@ -24,6 +24,7 @@ from fishdown.display.fitted import (
 )
 from fishdown.display.priors import priors_table
 from fishdown.display.table import Source, Table
+from fishdown.display.worth import worth_table
 from fishdown.display.years import last_years_table
 from fishdown.figures import NAMES
 from fishdown.palette import LIGHT, Palette
@@ -102,6 +103,7 @@ FILES = {
     "checks": "model checks",
     "ahead": "pulls to come",
     "years": "years ahead",
+    "worth": "what a measurement would tell",
 }
 
 
@@ -224,6 +226,7 @@ def _tables(spec: ModelSpec, sources: dict[str, Source]) -> dict[str, Table]:
         "estimates": estimates_table,
         "ahead": some_pulls_table,
         "years": last_years_table,
+        "worth": worth_table,
     }
     tables = {name: make(sources[name]) for name, make in makers.items() if name in sources}
     tables["left"] = fish_table(
