@@ -170,8 +170,10 @@ def test_what_was_made_from_the_earlier_fit_goes_with_it(fit: Fit, tmp_path: Pat
         (tmp_path / name).write_text("of the earlier fit", encoding="utf-8")
     mine = tmp_path / "figures" / "mine.png"
     mine.write_text("mine", encoding="utf-8")
-    wanted = ["ahead.csv", "ahead.png", "figures", "report.html"]
-    assert outlived(tmp_path) == [*wanted, "years.csv", "years_ahead.png", "years_ahead.txt"]
+    assert outlived(tmp_path) == [
+        "ahead.csv", "ahead.png", "figures", "report.html", "worth.csv", "years.csv",
+        "years_ahead.png", "years_ahead.txt",
+    ]  # fmt: skip
     fit.save(tmp_path)
     assert outlived(tmp_path) == []
     assert set(contents(tmp_path / "figures")) == {"mine.png"}
@@ -182,13 +184,13 @@ def test_what_was_made_from_the_earlier_fit_goes_with_it(fit: Fit, tmp_path: Pat
 
 
 def test_the_names_of_what_is_made_from_a_fit() -> None:
-    """Those of years stand below the command that writes them, too."""
+    """Those of years and worth stand below the commands that write them, too."""
     from fishdown.api.ahead import FIGURE
     from fishdown.decisions.ahead import TABLE
-    from fishdown.terminal import years
+    from fishdown.terminal import worth, years
 
     drawn = {f"{FOLDER}/{name}.{kind}" for name in NAMES for kind in ("png", "svg", "pdf")}
-    named = {report.FILE, TABLE, FIGURE, *years.FILES, *drawn}
+    named = {report.FILE, TABLE, FIGURE, *years.FILES, worth.TABLE, *drawn}
     assert set(MADE_FROM_IT) == named | {f"{FOLDER}/{DESCRIPTIONS}"}
 
 
