@@ -59,7 +59,7 @@ def test_shares_add_up_and_are_those_of_the_variances(plain: fishdown.Fit) -> No
     assert sum(found.shares.values()) == pytest.approx(1.0)
     assert found.shares["marks"] == pytest.approx(OF_MARKS**2 / total, abs=0.02)
     assert found.shares["weights"] == pytest.approx(OF_WEIGHTS**2 / total, abs=0.02)
-    assert "double marks" in found.next_measurement
+    assert "another gear" in found.next_measurement
 
 
 def test_probability_and_flip_are_those_of_the_normal_distribution(plain: fishdown.Fit) -> None:

@@ -32,8 +32,9 @@ _HALVINGS = 40
 MARKS, WEIGHTS, COUNTS = "marks", "weights", "counts"
 SOURCES = {MARKS: "how much marks count", WEIGHTS: "weights", COUNTS: "numbers caught"}
 _MEASUREMENTS = {
-    MARKS: "finding out how much a mark counts (double marks, or marked fish kept in a pen for "
-    "some days)",
+    # Of what a mark counts for, the odds of marked fish to be caught by nets are least known, of
+    # which pens and double marks tell nothing (`benchmarks/MESSY.md`).
+    MARKS: "looking for marks among fish caught by another gear, in several runs",
     WEIGHTS: "weighing more fish, from several catches",
     COUNTS: "more catches examined for marks",
 }
