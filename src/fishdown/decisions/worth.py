@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from scipy import special
 
+from fishdown.equality import by_value
 from fishdown.errors import PlanError
 from fishdown.intervals import TAILS
 from fishdown.models.parts.marks.shedding import still_marked
@@ -65,6 +66,7 @@ class Measurement:
     fish: int
 
 
+@by_value
 @dataclass(frozen=True)
 class _Lake:
     """Draws of what measurements depend on, shape (draw,) each, and of the biomass left."""
