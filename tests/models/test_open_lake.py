@@ -16,7 +16,11 @@ import fishdown
 from fishdown.checks.effective_marks_alone import prior_of_effective_marks
 from fishdown.errors import ModelFileError
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.parts.open_lake.present import OpenLake, ways_correction
+from fishdown.models.parts.open_lake.present import (
+    OpenLake,
+    shortfall_log_density,
+    ways_correction,
+)
 from fishdown.models.parts.open_lake.times import DAYS_OF_YEAR, Spell, of_ends, of_pulls
 from fishdown.models.spec import model_folder, parse_model
 from fishdown.posterior.pointwise import pull_log_densities
@@ -217,3 +221,31 @@ def test_catches_alone_leave_immigration_out(campaign: fishdown.Campaign) -> Non
     posterior, _ = values_of_graph(campaign, spec)
     assert "immigration" not in posterior
     assert "natural_mortality" in posterior
+
+
+def test_a_catch_of_more_than_is_there_costs_what_it_is_short_of() -> None:
+    caught = np.array([100.0, 100.0, 100.0, 0.0])
+    cost = shortfall_log_density(caught, np.array([400.0, 99.5, 98.0, 0.0]))
+    np.testing.assert_allclose(cost, [0.0, 0.0, -0.5, 0.0])
+    # Deaths that leave nothing for most pulls cost more than the catches could gain.
+    assert shortfall_log_density(50.0, -2_000.0) < -1e6
+
+
+def test_deaths_that_empty_the_lake_before_the_catches_are_all_but_impossible(folder_of) -> None:
+    pulls = daily_pulls("Alder", [40, 31, 25, 28, 22, 19, 30, 12], start="2024-06-01")
+    for day, pull in enumerate(pulls):
+        pull["date"] = f"2024-{6 + day // 2:02d}-{1 + 14 * (day % 2):02d}"
+    campaign = fishdown.read(folder_of(lakes=[{"lake": "Alder", "area_ha": 12}], pulls=pulls))
+    spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake"))
+    posterior, _ = values_of_graph(campaign, spec, points=1)
+    gone = float(campaign.seasons["gone"][0])
+
+    def catches(mortality: float, fish: float) -> float:
+        known = {"natural_mortality": mortality, "abundance": fish}
+        at = posterior.assign({name: posterior[name] * 0.0 + one for name, one in known.items()})
+        return float(pull_log_densities(at, campaign, spec)["catch"].sum())
+
+    # As many at first as the taken ones on average must have been alive, and no more.
+    years = model_data(campaign, spec).times
+    mean = float((years.end_years - years.end_gone_years)[0])
+    assert catches(30.0, gone * np.exp(30.0 * mean) + 1.0) < catches(0.1, 900.0) - 200.0

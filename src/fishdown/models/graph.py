@@ -31,7 +31,7 @@ from fishdown.models.parts.marks.graph import (
     share_of_marks,
 )
 from fishdown.models.parts.open_lake.graph import open_lake
-from fishdown.models.parts.open_lake.present import ways_correction
+from fishdown.models.parts.open_lake.present import shortfall_log_density, ways_correction
 from fishdown.models.parts.recaptures import hypergeometric
 from fishdown.models.parts.recaptures.node import recaptures_log_density
 from fishdown.models.parts.scatter import scattered
@@ -184,6 +184,9 @@ def _catches(
         present = lake.present(fish, catches.gone_before, nodes.times.pulls, xp=pt)
         before = pt.maximum(present, catches.caught)
         ways = ways_correction(catches.caught, before, closed, xp=pt)
+        short = shortfall_log_density(catches.caught, present, xp=pt)
+        # Before a pull that was never made all fish are gone.
+        ways = ways + pt.switch(catches.on_record > 0.0, short, 0.0)
     if spec.part("catch") == "chance":
         terms = chance_log_density(catches.caught, before, hazard, xp=pt)
     else:

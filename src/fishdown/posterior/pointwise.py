@@ -17,7 +17,7 @@ from scipy.special import gammaln
 
 from fishdown.models.parts.catch import beta_shape, chance_log_density, schooling_log_density
 from fishdown.models.parts.marks.release_groups import examined_pulls, groups_of_seasons
-from fishdown.models.parts.open_lake.present import ways_correction
+from fishdown.models.parts.open_lake.present import shortfall_log_density, ways_correction
 from fishdown.models.parts.open_lake.times import of_pulls
 from fishdown.models.parts.recaptures import hypergeometric
 from fishdown.posterior.at_draws import drawn_lakes
@@ -105,6 +105,7 @@ def _catches(
     if not lakes.open_lake.closed:
         closed_enough = np.maximum(closed[:, speaks], caught)
         density = density + ways_correction(caught, enough, closed_enough)
+        density = density + shortfall_log_density(caught, fish)
     found[:, speaks] = density
     return found
 

@@ -86,6 +86,25 @@ class OpenLake:
         return fish * there - gone * self.staying(spell.gone_years, xp=xp)
 
 
+def shortfall_log_density(caught: Any, present: Any, *, xp: Any = NUMPY) -> Any:
+    """Return what a catch of more fish than are there costs, 0 where there are enough.
+
+    A catch cannot exceed the fish. Those that die are taken at their mean, so that a catch may
+    exceed what that leaves by a little: normal beyond half a fish, with a standard deviation of
+    half a fish and a hundredth of the catch. Without it, deaths that leave too few fish would be
+    free, and most of the posterior would lie where they do.
+
+    Parameters
+    ----------
+    caught, present : array or tensor
+        C, and fish before the pull.
+    xp : module
+        The array library in use.
+    """
+    short = xp.maximum(caught - 0.5 - present, 0.0)
+    return -0.5 * (short / (0.5 + 0.01 * caught)) ** 2
+
+
 def ways_correction(caught: Any, present: Any, closed: Any, *, xp: Any = NUMPY) -> Any:
     """Return ln C(present, C) − ln C(closed, C), of fish present and of a closed lake's.
 
