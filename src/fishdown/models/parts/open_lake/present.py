@@ -108,9 +108,7 @@ def shortfall_log_density(caught: Any, present: Any, *, xp: Any = NUMPY) -> Any:
 def ways_correction(caught: Any, present: Any, closed: Any, *, xp: Any = NUMPY) -> Any:
     """Return ln C(present, C) − ln C(closed, C), of fish present and of a closed lake's.
 
-    The counting terms have the binomial coefficients of a closed lake, which telescope. Of C
-    factors n, n − 1, …, n − C + 1 the middle one stands for all: C ln(n − (C − 1)/2), which is ln
-    of their product but for about C³/24n², and of that only the difference counts.
+    The counting terms have the binomial coefficients of a closed lake, which telescope.
 
     Parameters
     ----------
@@ -121,5 +119,8 @@ def ways_correction(caught: Any, present: Any, closed: Any, *, xp: Any = NUMPY) 
     xp : module
         The array library in use.
     """
-    middle = (caught - 1.0) / 2.0
-    return caught * (xp.log(present - middle) - xp.log(closed - middle))
+
+    def ways(fish: Any) -> Any:
+        return xp.gammaln(fish + 1.0) - xp.gammaln(fish - caught + 1.0)
+
+    return ways(present) - ways(closed)
