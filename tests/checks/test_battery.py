@@ -189,8 +189,8 @@ def test_records_that_do_not_fit_are_noticed(fit: Fit) -> None:
     marks = total_recaptures(fit.campaign, told, replicated_recaptures(told, rng))
     assert marks is not None
     assert marks.outcome == "not passed"
-    # Catches that fall in a lake so full that depletion cannot explain it.
-    # Twenty-fold, in even proportions: a lake's own schooling is known too poorly for less.
+    # Catches that fall twenty-fold, in even proportions, in a lake so full that depletion cannot
+    # explain it; its schooling is given, since these pulls tell little of it.
     falling = np.geomspace(400.0, 20.0, int((lakes.data.catches.season == 0).sum())).round()
     caught = np.concatenate([falling, lakes.data.catches.caught[lakes.data.catches.season == 1]])
     full = replace(
@@ -198,6 +198,7 @@ def test_records_that_do_not_fit_are_noticed(fit: Fit) -> None:
         data=replace(lakes.data, catches=replace(lakes.data.catches, caught=caught)),
         vulnerable_fish=1000.0 * lakes.vulnerable_fish,
         hazard=np.full_like(lakes.hazard, 0.01),
+        schooling=np.full(lakes.hazard.shape, 0.7),
     )
     drop = drop_of_catches(fit.campaign, full, rng)
     assert drop is not None
