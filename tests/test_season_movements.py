@@ -17,6 +17,7 @@ from fishdown.models.parts.catch import chance_log_density
 from fishdown.models.parts.counting.counts import counting_terms
 from fishdown.models.parts.counting.season import CountingModel
 from fishdown.models.parts.counting.terms import counting_log_density
+from fishdown.models.parts.marks.release_groups import groups_of_season
 from fishdown.models.parts.years.transition import Transition, after_movements
 from fishdown.posterior.pointwise import pull_log_densities
 from fishdown.posterior.quantities import fish_after_movements, fish_left
@@ -145,3 +146,34 @@ def test_years_ahead_begin_with_what_came_after_the_last_season(campaign) -> Non
     killed = fish_after_movements(left, campaign, 0)
     assert killed.mean() == pytest.approx(240.0, abs=1.0)
     assert killed.std() == pytest.approx(15.0, rel=0.03)
+
+
+def test_marked_fish_that_leave_before_a_season_are_not_at_large_in_it(folder_of) -> None:
+    """Found dead before the first season, and before the second when its marking had begun."""
+    campaign = fishdown.read(
+        folder_of(
+            lakes=[{"lake": "Alder", "area_ha": 20}],
+            pulls=[
+                *daily_pulls("Alder", [40, 31], recaptured=[4, 2], start="2021-06-01"),
+                *daily_pulls("Alder", [30, 12], recaptured=[2, 1], start="2022-06-01"),
+            ],
+            marked=[
+                {"date": day, "lake": "Alder", "batch": day, "mark": "fin_clip", "released": 40}
+                for day in ("2021-05-01", "2022-05-01")
+            ],
+            movements=[
+                moved("2021-05-20", "found_dead", 3, marked=3),
+                moved("2022-05-20", "found_dead", 5, marked=5),
+            ],
+        )
+    )
+    seasons = campaign.seasons
+    assert campaign.pulls["marks_at_large"].values.tolist() == [37, 33, 31 + 40 - 5, 64]
+    assert seasons["carried_most"].values.tolist() == [0, 31]
+    assert seasons["marks_left"].values.tolist() == [31, 31 + 40 - 5 - 3]
+    # The fish before a season's first pull are those that are still there.
+    assert seasons["gone"].values.tolist() == [71, 42]
+    assert seasons["moved_after"].values.tolist() == [5, 0]
+    groups = groups_of_season(campaign, 0, apart=False)
+    assert (groups.at_start.tolist(), groups.released.tolist()) == ([37], [37])
+    assert counting_terms(campaign, 0, CountingModel()).bound == 71 - 6

@@ -277,7 +277,7 @@ def from_records(records: Records) -> Campaign:
     marked_alive = np.array([float(alive.get(season, 0.0)) for season in range(len(keys))])
     marks_removed = pulls["marks_removed"].to_numpy(dtype=float)
     removed = pulls["removed"].to_numpy(dtype=float)
-    moved = season_movements(records.movements, table)
+    moved = season_movements(records.movements, table, marked)
     gone = _by_season(removed, index, len(keys)) + deaths.total + moved["moved"]
     change = marked_alive - _by_season(marks_removed, index, len(keys)) - moved["marks_moved"]
     # Those that leave after a season's netting are at large at its end, and not before the next.

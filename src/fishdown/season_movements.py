@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.records.movements import fish_gone
+from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
     from fishdown.typing import FloatArray, IntArray
@@ -15,17 +16,22 @@ if TYPE_CHECKING:
 MOVEMENT_LABELS: dict[str, tuple[str | None, str]] = {
     "moved": ("count", "fish that left other than by the nets while the season was netted, net"),
     "moved_error": ("count", "standard error of that number"),
-    "marks_moved": ("count", "marked fish among those that left so"),
+    "marks_moved": ("count", "marked fish that left so since the season's marking began"),
     "moved_after": ("count", "fish that left so between this season's netting and the next, net"),
     "moved_after_error": ("count", "standard error of that number"),
-    "marks_moved_after": ("count", "marked fish among those that left so"),
+    "marks_moved_after": ("count", "marked fish that left so before the next season's marking"),
     "winterkill": ("1", "share of the fish that a winterkill between the two took"),
     "winterkill_error": ("1", "standard error of that share"),
 }
 
 
-def season_movements(movements: pd.DataFrame, seasons: pd.DataFrame) -> dict[str, FloatArray]:
+def season_movements(
+    movements: pd.DataFrame, seasons: pd.DataFrame, marked: pd.DataFrame
+) -> dict[str, FloatArray]:
     """Add up the movements of each season, and of the time until the next.
+
+    Marked fish that leave between two seasons, when the marking for the second had begun, are not
+    at large in it, and those of the first that lasted are.
 
     Parameters
     ----------
@@ -33,6 +39,8 @@ def season_movements(movements: pd.DataFrame, seasons: pd.DataFrame) -> dict[str
         Clean.
     seasons : pandas.DataFrame
         From `fishdown.records.lake_years.lake_seasons`.
+    marked : pandas.DataFrame
+        Clean, with ``season_index``, −1 outside every season.
 
     Returns
     -------
@@ -40,6 +48,8 @@ def season_movements(movements: pd.DataFrame, seasons: pd.DataFrame) -> dict[str
         The variables of `MOVEMENT_LABELS`.
     """
     while_netted, after = _places(movements, seasons)
+    to_come = _marked_for(movements, seasons, marked, after)
+    of_marks = np.where(while_netted >= 0, while_netted, to_come)
     gone, error = fish_gone(movements), movements["standard_error"].to_numpy(dtype=float)
     marks = movements["marks_removed"].to_numpy(dtype=float)
     by_share = movements["share"].notna().to_numpy()
@@ -54,10 +64,10 @@ def season_movements(movements: pd.DataFrame, seasons: pd.DataFrame) -> dict[str
     return {
         "moved": total(gone, while_netted),
         "moved_error": np.sqrt(total(error**2, while_netted)),
-        "marks_moved": total(marks, while_netted),
+        "marks_moved": total(marks, of_marks),
         "moved_after": total(gone, after),
         "moved_after_error": np.sqrt(total(error**2, after, ~by_share)),
-        "marks_moved_after": total(marks, after),
+        "marks_moved_after": total(marks, after, to_come < 0),
         "winterkill": 1.0 - alive,
         "winterkill_error": np.sqrt(total(error**2, after, by_share)),
     }
@@ -97,7 +107,7 @@ def _places(movements: pd.DataFrame, seasons: pd.DataFrame) -> tuple[IntArray, I
     place = {key: index for index, key in enumerate(keys)}
     here = zip(movements["lake"], movements["season"], strict=True)
     while_netted = np.array([place.get(key, -1) for key in here], dtype=np.int64)
-    # A year without pulls ends with it.
+    # A year without pulls is over from its first day: all of it lies before the next netting.
     new_year = (seasons["year"].to_numpy(dtype=np.int64) - 1970).astype("datetime64[Y]")
     ends = seasons["last_day"].fillna(pd.Series(new_year.astype("datetime64[s]")))
     ended = pd.DataFrame({"lake": seasons["lake"], "date": ends, "place": np.arange(len(seasons))})
@@ -107,3 +117,24 @@ def _places(movements: pd.DataFrame, seasons: pd.DataFrame) -> tuple[IntArray, I
     joined = pd.merge_asof(dated, ended, on="date", by="lake", allow_exact_matches=True)
     after = joined.sort_values("row")["place"].fillna(-1).to_numpy(dtype=np.int64)
     return while_netted, np.where(while_netted >= 0, -1, after)
+
+
+def _marked_for(
+    movements: pd.DataFrame, seasons: pd.DataFrame, marked: pd.DataFrame, after: IntArray
+) -> IntArray:
+    """Return the season for which marking had begun when fish left between seasons; −1 for none.
+
+    Marked fish that left before a lake's first season were marked for it.
+    """
+    following: dict[tuple[str, int], int] = {}
+    last: dict[str, int] = {}
+    for place, lake in enumerate(seasons["lake"]):
+        following[lake, last.get(lake, -1)] = place
+        last[lake] = place
+    began = marked.groupby("season_index")["date"].min()
+    found = []
+    for row, before in zip(rows_of(movements), after.tolist(), strict=True):
+        place = -1 if row.season else following.get((row.lake, before), -1)
+        begun = before < 0 or (place in began.index and began[place] <= row.date)
+        found.append(place if begun else -1)
+    return np.array(found, dtype=np.int64)
