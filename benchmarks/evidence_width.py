@@ -15,15 +15,12 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import xarray as xr
-from messy_models import ROBUST, specification
+from messy import Compiled
+from messy_models import ROBUST
 from messy_worlds import FIRST_DAY, campaign_of
-from trials import SETTINGS, Clock, kept_in
+from trials import Clock, kept_in
 
 from fishdown.campaign import Campaign
-from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.graph import build
-from fishdown.posterior.quantities import reported_quantities
-from fishdown.posterior.sampling import Sampler
 from fishdown.results_log import ResultsLog
 from fishdown.worlds.antenna import AntennaTruth, listen
 
@@ -77,26 +74,6 @@ ADDED: dict[str, tuple[Add, ...]] = {
 }
 
 
-class Fitter:
-    """The robust default, compiled anew only where a campaign does not fit what is there."""
-
-    def __init__(self) -> None:
-        self._sampler: Sampler | None = None
-
-    def left(self, campaign: Campaign, seed: int) -> tuple[np.ndarray, int]:
-        """Return draws of the biomass left, shape (draw,), and the number of divergences."""
-        spec, _ = fitting_spec(campaign, specification(ROBUST, 1))
-        data = model_data(campaign, spec)
-        if self._sampler is None or not self._sampler.holds(data):
-            graph = build(spec, data, campaign.coords)
-            self._sampler = Sampler(graph, "nutpie", reusable=True)
-        self._sampler.feed(data)
-        tree = self._sampler.sample(replace(SETTINGS, seed=seed))
-        drawn = reported_quantities(tree["posterior"].to_dataset(), campaign, spec)
-        diverged = int(tree["sample_stats/diverging"].values.sum())
-        return drawn["biomass_after"].values.ravel(), diverged
-
-
 def log_of(kind: str, added: str) -> ResultsLog:
     """Return the log of a kind of world and what was added."""
     place = f"{KINDS.index(kind)}_{list(ADDED).index(added)}"
@@ -109,7 +86,7 @@ def log_of(kind: str, added: str) -> ResultsLog:
 def run(campaigns: int, minutes: float) -> None:
     """Fit the campaigns that are still missing."""
     clock = Clock(minutes)
-    fitters = {added: Fitter() for added in ADDED}
+    compiled: dict[str, Compiled] = {}
     logs = {(kind, added): log_of(kind, added) for kind in KINDS for added in ADDED}
     children = np.random.SeedSequence(SEED).spawn(campaigns)
     for number in range(campaigns):
@@ -126,9 +103,12 @@ def run(campaigns: int, minutes: float) -> None:
             for add, own in zip((with_pen, with_antenna, with_run), rng.spawn(3), strict=True):
                 if add in ADDED[added]:
                     campaign = add(campaign, truth, own)
-            left, diverged = fitters[added].left(campaign, number)
+            if added not in compiled:
+                compiled[added] = Compiled(ROBUST, campaign)
+            left, went = compiled[added].left(campaign, number)
             low, high = np.quantile(left, [0.05, 0.95])
-            row = {"low": low, "high": high, "truth": truth["biomass_after"], "diverged": diverged}
+            row = {"low": low, "high": high, "truth": truth["biomass_after"]}
+            row["diverged"] = went["divergences"]
             log.add(number, {name: float(value) for name, value in row.items()})
 
 

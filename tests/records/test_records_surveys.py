@@ -14,7 +14,7 @@ HEADER = "date,lake,gear,marking_gear,caught,examined,marked,effort_h\n"
 @pytest.mark.parametrize(
     ("row", "code", "column"),
     [
-        ("2025-06-04,Sedge Lake,seine,no,20,21,,", Wrong.SURVEY_EXAMINED_ABOVE_CATCH, "examined"),
+        ("2025-06-04,Sedge Lake,seine,no,20,21,,", Wrong.EXAMINED_ABOVE_CATCH, "examined"),
         ("2025-06-04,Sedge Lake,seine,no,20,10,11,", Wrong.MARKED_ABOVE_LOOKED_AT, "marked"),
         ("2025-06-04,Sedge Lake,seine,no,20,,21,", Wrong.MARKED_ABOVE_LOOKED_AT, "marked"),
         ("2025-06-04,Sedge Lake,seine,,20,,1,", Wrong.EMPTY_CELL, "marking_gear"),

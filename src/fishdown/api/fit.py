@@ -14,8 +14,9 @@ from fishdown.decisions.worth import worth
 from fishdown.decisions.years import years_ahead
 from fishdown.equality import by_value
 from fishdown.posterior.fitted import FittedCampaign
-from fishdown.statements import bycatch, cooling, effort, estimates, evidence, removals, verdicts
 from fishdown.statements import comparison as lakes
+from fishdown.statements import cooling, effort, estimates, evidence, removals, verdicts
+from fishdown.statements.bycatch import by_species
 
 if TYPE_CHECKING:
     import os
@@ -92,9 +93,9 @@ class Fit(FittedCampaign):
         Returns
         -------
         pandas.DataFrame
-            See `fishdown.statements.bycatch.bycatch`.
+            See `fishdown.statements.bycatch.by_species`.
         """
-        return bycatch.bycatch(self.campaign)
+        return by_species(self.bycatch_estimates)
 
     def figures(
         self,

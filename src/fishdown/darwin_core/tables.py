@@ -47,7 +47,7 @@ def events(records: Records) -> pd.DataFrame:
     pandas.DataFrame
         Columns `EVENT_TERMS`, all text.
     """
-    pulls = records.pulls
+    pulls, several = records.pulls, _several(records)
     rows = []
     for (lake, season), mine in pulls.groupby(["lake", "season"], sort=False):
         first, last = (day.date().isoformat() for day in (mine["date"].min(), mine["date"].max()))
@@ -60,7 +60,7 @@ def events(records: Records) -> pd.DataFrame:
                 "waterBody": lake,
             }
         )
-    for key, count in _several(records).items():
+    for key, count in several.items():
         lake, season, day, net = key
         rows.append(
             {
@@ -74,7 +74,6 @@ def events(records: Records) -> pd.DataFrame:
                 "eventRemarks": "" if count else "bycatch without a pull on record",
             }
         )
-    several = _several(records)
     for pull in rows_of(pulls):
         key = _key(pull)
         remarks = ["void lift: it failed to fish properly"] if pull.spoiled else []

@@ -12,12 +12,12 @@ import numpy as np
 import pandas as pd
 from scipy import special
 
+from fishdown.decisions.rates import prior_of
 from fishdown.equality import by_value
 from fishdown.errors import PlanError
 from fishdown.intervals import TAILS
 from fishdown.models.parts.marks.shedding import still_marked
 from fishdown.models.parts.surveys.runs import ODDS_NODES, normal_nodes
-from fishdown.models.spec import read_model
 from fishdown.posterior.at_draws import rates_at_draws, thinned
 from fishdown.statements.probability import says
 
@@ -33,7 +33,6 @@ if TYPE_CHECKING:
 TRUTHS, WEIGHED = 200, 2_000
 # Nine in ten of the tags that are there are heard (our judgement, no source).
 HEARD = 0.9
-GEAR = "second_gear_odds"
 # Surer than this a verdict is firm.
 FIRM = 0.9
 # Pulls that fish are weighed from.
@@ -46,8 +45,6 @@ COLUMNS = (
     "ratio_expected", "firm_now", "firm_expected", "firm_mc_error", "draws", "gate",
     "fit",
 )  # fmt: skip
-
-type Finding = tuple[Any, Any]
 
 
 @dataclass(frozen=True)
@@ -139,11 +136,9 @@ def worth(
         )
     rng = np.random.default_rng(seed)
     rows: list[dict[str, Any]] = []
-    for lake, season in fit.campaign.last_seasons.items():
-        label = str(fit.campaign.seasons["label"].values[season])
+    for season in fit.campaign.last_seasons.values():
         gate = fit.failure(season)
-        place = {"lake": lake, "season": label, "gate": gate or "passed"}
-        place["fit"] = fit.fingerprint
+        place = {**fit.campaign.place(season), "gate": gate or "passed", "fit": fit.fingerprint}
         if (gate and not despite_gate) or not says(fit, "biomass_after", season):
             rows.append(place)
             continue
@@ -190,8 +185,6 @@ def _at_draws(fit: FittedCampaign, season: int) -> _Lake:
         marks += posterior["carried_marks"].values[:, season] - float(seasons["carried_most"])
     fish = quantities["abundance_after"].values
     marks = np.clip(marks, 1e-9, np.maximum(fish - 1.0, 1e-9))
-    # A model that was fitted without runs of another gear does not have it.
-    gear = fit.spec.priors.get(GEAR) or read_model("one_lake").priors[GEAR]
     return _Lake(
         left=np.maximum(quantities["biomass_after"].values, 1e-9),
         alive=alive,
@@ -202,7 +195,7 @@ def _at_draws(fit: FittedCampaign, season: int) -> _Lake:
         clumping=_value(posterior, "clumping", season, fit),
         weight_variation=_value(posterior, "weight_variation", season, fit),
         pull_spread=_value(posterior, "weight_pull_spread", season, fit),
-        gear_odds=gear.numbers,
+        gear_odds=prior_of(fit, "second_gear_odds").numbers,
         threshold=float(fit.campaign.lake_of(season)["threshold"]),
     )
 

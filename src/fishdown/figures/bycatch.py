@@ -18,7 +18,7 @@ from fishdown.figures.canvas import (
     uneven_strips,
 )
 from fishdown.records.tables import rows_of
-from fishdown.statements.bycatch import bycatch, species_of
+from fishdown.statements.bycatch import by_species, species_of
 from fishdown.words import counted
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def draw(view: View) -> Figure:
 
 def _tables(fit: FittedCampaign, shown: Sequence[int]) -> list[pd.DataFrame]:
     """Return the bycatch of each season, its species in the order of all seasons."""
-    table = bycatch(fit.campaign)
+    table = by_species(fit.bycatch_estimates)
     order = {name: place for place, name in enumerate(species_of(table))}
     table = table.sort_values("species", key=lambda names: names.map(order), kind="stable")
     of_season = dict(iter(table.groupby(["lake", "season"], sort=False)))

@@ -29,3 +29,16 @@ class _NumPy:
 
 
 NUMPY: Any = _NumPy()
+
+
+def log_sum_exp(values: Any, *, xp: Any = NUMPY) -> Any:
+    """Return ln Σ exp of the last axis, without overflow in any mode of evaluation.
+
+    Parameters
+    ----------
+    values : array or tensor
+    xp : module
+        The array library in use.
+    """
+    top = values.max(axis=-1)
+    return top + xp.log(xp.exp(values - top[..., None]).sum(axis=-1))

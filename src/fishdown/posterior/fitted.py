@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 import xarray as xr
 
+from fishdown.bycatch_rates.estimates import estimate_bycatch
 from fishdown.equality import by_value
 from fishdown.models.data import model_data
 from fishdown.posterior.disagreement import disagreement
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from fishdown.bycatch_rates.estimates import BycatchEstimates
     from fishdown.campaign import Campaign
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
@@ -90,6 +92,11 @@ class FittedCampaign:
     def _prior_shares(self) -> pd.DataFrame:
         posterior = self.tree["posterior"].to_dataset()
         return prior_shares(posterior, self.quantities, self.campaign, self.spec)
+
+    @cached_property
+    def bycatch_estimates(self) -> BycatchEstimates:
+        """Rates and dead shares of the bycatch; those of its records, whatever was fitted."""
+        return estimate_bycatch(self.campaign)
 
     @cached_property
     def fingerprint(self) -> str:

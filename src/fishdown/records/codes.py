@@ -159,8 +159,6 @@ class Wrong(ProblemCode):
     # Surveys.
     MARKED_ABOVE_LOOKED_AT = """{marked:.0f} marked fish among {looked_at:.0f} looked at
         → correct one of the two; caught and examined count the marked fish, too"""
-    SURVEY_EXAMINED_ABOVE_CATCH = """more fish looked at than the {caught:,.0f} caught
-        → correct one of the two"""
     # Movements.
     MOVEMENT_WITHOUT_NUMBER = """neither a number of fish nor a share
         → write one of the two; an estimate will do, with its standard error"""

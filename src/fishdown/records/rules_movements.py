@@ -8,8 +8,7 @@ import pandas as pd
 
 from fishdown.records.cells import COME
 from fishdown.records.codes import Odd, Wrong
-from fishdown.records.movements import from_both_sides, same_fish_twice, seasons_netted
-from fishdown.records.rules_names import known_lakes
+from fishdown.records.movements import same_fish_twice, seasons_netted
 from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
@@ -56,8 +55,7 @@ def movements_outside_records(draft: Draft) -> Iterator[Problem]:
     if not draft.whole("pulls") or movements.empty:
         return
     span = pulls[pulls["date"].notna()].groupby("lake")["date"].agg(["min", "max"])
-    lakes = known_lakes(draft) or set()
-    for row in rows_of(from_both_sides(movements, lakes).drop_duplicates("row")):
+    for row in rows_of(movements):
         if row.lake not in span.index or pd.isna(row.date):
             continue
         # Marks that are gone before the first pull are not at large at it.

@@ -21,7 +21,7 @@ def survey_counts(draft: Draft) -> Iterator[Problem]:
     for run in rows_of(draft.frames["surveys"]):
         looked_at = run.caught if pd.isna(run.examined) else run.examined
         if looked_at > run.caught:
-            yield draft.problem(Wrong.SURVEY_EXAMINED_ABOVE_CATCH, "surveys", run, "examined")
+            yield draft.problem(Wrong.EXAMINED_ABOVE_CATCH, "surveys", run, "examined", more=[])
         elif run.marked > looked_at:
             said = {"looked_at": looked_at}
             yield draft.problem(Wrong.MARKED_ABOVE_LOOKED_AT, "surveys", run, "marked", **said)

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from fishdown.bycatch_rates.estimates import estimate_bycatch
 from fishdown.checks.result import FALSE_ALARM, check_frame
 from fishdown.decisions.rates import WORDS
 from fishdown.display.ahead import some_pulls_table
@@ -193,7 +192,7 @@ def _supposed(ahead: dict[str, pd.DataFrame]) -> dict[str, str]:
 def _frames(
     fit: FittedCampaign, checks: Sequence[CheckResult], *, despite_gate: bool
 ) -> dict[str, pd.DataFrame]:
-    caught = estimate_bycatch(fit.campaign)
+    caught = fit.bycatch_estimates
     frames = {
         "verdicts": verdicts(fit, despite_gate=despite_gate),
         "removals": removals(fit, despite_gate=despite_gate),

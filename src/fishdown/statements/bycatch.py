@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from fishdown.bycatch_rates.estimates import estimate_bycatch
 from fishdown.bycatch_rates.rates import DRAWS
 from fishdown.bycatch_rates.unseen import most_per_pull
 from fishdown.intervals import low_median_high
@@ -24,7 +23,6 @@ from fishdown.records.tables import rows_of
 
 if TYPE_CHECKING:
     from fishdown.bycatch_rates.estimates import BycatchEstimates
-    from fishdown.campaign import Campaign
     from fishdown.typing import FloatArray
 
 _ENDS = ("low", "median", "high")
@@ -36,21 +34,6 @@ COLUMNS = (
 )  # fmt: skip
 EFFECT_COLUMNS = ("species", "effect", "level", "ratio_low", "ratio_median", "ratio_high")
 _UNKNOWN = np.full(3, np.nan)
-
-
-def bycatch(campaign: Campaign) -> pd.DataFrame:
-    """Tabulate the bycatch of each season by species, the most numerous first.
-
-    Parameters
-    ----------
-    campaign : Campaign
-
-    Returns
-    -------
-    pandas.DataFrame
-        See `by_species`.
-    """
-    return by_species(estimate_bycatch(campaign))
 
 
 def by_species(found: BycatchEstimates) -> pd.DataFrame:

@@ -15,7 +15,7 @@ import numpy as np
 from scipy.special import betaln, expit, gammaln, logit
 
 from fishdown.equality import by_value
-from fishdown.models.array_library import NUMPY
+from fishdown.models.array_library import NUMPY, log_sum_exp
 from fishdown.models.inputs import over
 
 if TYPE_CHECKING:
@@ -127,9 +127,7 @@ def heard_log_density(heard: HeardTags[Any], still_there: Any, *, xp: Any = NUMP
     # Beyond the upper limit the logarithm of the rest is infinite in floating point.
     share = xp.minimum(xp.maximum(share, _LEAST_SHARE), 1.0 - 1e-12)
     silent = heard.silent[:, :, None] * xp.log1p(-share[:, None, None] * heard.audible)
-    by_node = heard.node_log_weight + silent.sum(axis=1)
-    top = by_node.max(axis=1)
-    integral = top + xp.log(xp.exp(by_node - top[:, None]).sum(axis=1))
+    integral = log_sum_exp(heard.node_log_weight + silent.sum(axis=1), xp=xp)
     return (heard.heard * xp.log(share) + heard.lying * xp.log1p(-share) + integral).sum()
 
 

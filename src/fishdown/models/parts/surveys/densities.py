@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from fishdown.models.array_library import NUMPY
+from fishdown.models.array_library import NUMPY, log_sum_exp
 from fishdown.models.parts.surveys.runs import ODDS_NODES, VARIATION_NODES, normal_nodes
 
 if TYPE_CHECKING:
@@ -39,9 +39,9 @@ def looks_log_density(
     logit = ratio[:, None, None] + looks.odds_node[looks.sort][:, :, None] + apart
     seen, others = looks.marked[:, None, None], (looks.looked_at - looks.marked)[:, None, None]
     log_chance = -seen * xp.softplus(-logit) - others * xp.softplus(logit)
-    by_run = _log_mean_exp(log_chance, log_weight_runs, xp)
+    by_run = log_sum_exp(log_chance + log_weight_runs, xp=xp)
     by_sort = _sum_by(by_run, looks.sort, looks.odds_node, xp)
-    return _log_mean_exp(by_sort, log_weight_odds, xp).sum()
+    return log_sum_exp(by_sort + log_weight_odds, xp=xp).sum()
 
 
 def efforts_log_density(efforts: Efforts[Any], fish: Any, *, xp: Any = NUMPY) -> Any:
@@ -70,7 +70,7 @@ def efforts_log_density(efforts: Efforts[Any], fish: Any, *, xp: Any = NUMPY) ->
     # With a flat prior on the logarithm of the gear's efficiency one contrast fewer than runs is
     # left.
     each = 0.5 * (total(xp.log(precision)) - xp.log(weight) - apart)
-    return _log_mean_exp(each, log_weight, xp).sum()
+    return log_sum_exp(each + log_weight, xp=xp).sum()
 
 
 def _sum_by(values: Any, place: Any, like: Any, xp: Any) -> Any:
@@ -82,10 +82,3 @@ def _sum_by(values: Any, place: Any, like: Any, xp: Any) -> Any:
         np.add.at(found, place, values)
         return found
     return xp.inc_subtensor(xp.zeros_like(like)[place], values)
-
-
-def _log_mean_exp(values: Any, log_weight: Any, xp: Any) -> Any:
-    """Return the logarithm of the mean of exponentials over the last axis."""
-    raised = values + log_weight
-    top = raised.max(axis=-1)
-    return top + xp.log(xp.exp(raised - top[..., None]).sum(axis=-1))
