@@ -49,13 +49,14 @@ def worth_table(worth: Source) -> Table:
             Column("Measurement", "whole"),
             Column("Narrower by", "number"),
             Column("High over\nlow end", "number"),
-            Column("Firm verdict\nthen", "number"),
+            Column("Chance of a\nfirm verdict", "number"),
         ),
         tuple(rows),
         notes=(
-            "Expected before the measurement is made. Narrower: by how much the logarithm of the "
-            "ratio of the ends of the 90 % interval falls. Firm: surer than 90 %, either way. ± is "
-            "the Monte-Carlo standard error."
+            "Expected before the measurement is made. High over low end: how many times as high "
+            "the high end of the 90 % interval is, now and then. Narrower: by how much the "
+            "interval shrinks, in factors. Firm: surer than 90 %, below or above the threshold. "
+            "± is the standard error of the computation."
         ),
     )
 
