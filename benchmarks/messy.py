@@ -27,6 +27,7 @@ from messy_models import (
     MODELS,
     SEEDS,
     TOLD,
+    Study,
     classical,
     log_of,
     many_at,
@@ -71,7 +72,7 @@ class Compiled:
 
 
 def run(
-    lakes: int,
+    study: Study,
     campaigns: int,
     minutes: float,
     part: tuple[int, int],
@@ -81,12 +82,12 @@ def run(
     """Fit the campaigns of all kinds that are still missing, kind by kind in turn."""
     clock = Clock(minutes)
     logs = {
-        (kind, model): log_of(kind, lakes, model, f"{part[0]}of{part[1]}")
+        (kind, model): log_of(kind, study, model, f"{part[0]}of{part[1]}")
         for kind in kinds
         for model in models
     }
     compiled: dict[str, Compiled] = {}
-    children = np.random.SeedSequence(SEEDS[lakes]).spawn(campaigns)
+    lakes, children = study.lakes, study.children(campaigns)
     for number in range(part[0] - 1, campaigns, part[1]):
         for (kind, model), log in logs.items():
             if clock.over:
@@ -144,7 +145,7 @@ def answers_of(
 
 
 def run_many(
-    lakes: int,
+    study: Study,
     campaigns: int,
     minutes: float,
     kinds: list[str],
@@ -157,8 +158,8 @@ def run_many(
 ) -> None:
     """Fit a model to the campaigns that are still missing, all kinds together, in batches."""
     clock = Clock(minutes)
-    logs = {kind: log_of(kind, lakes, model, many_at(depth)) for kind in kinds}
-    children = np.random.SeedSequence(SEEDS[lakes]).spawn(campaigns)
+    logs = {kind: log_of(kind, study, model, many_at(depth)) for kind in kinds}
+    children = study.children(campaigns)
     missing = [
         (number, kind)
         for number in range(campaigns)
@@ -171,7 +172,7 @@ def run_many(
 
         def begin(batch: Iterable[tuple[int, str]]) -> list[Future[World]]:
             return [
-                pool.submit(world_of, kind, lakes, model, children[number])
+                pool.submit(world_of, kind, study.lakes, model, children[number])
                 for number, kind in batch
             ]
 
@@ -245,7 +246,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawTextHelpFormatter
     )
-    parser.add_argument("--lakes", type=int, choices=sorted(SEEDS), default=1)
+    parser.add_argument("--round", type=int, choices=list(SEEDS), default=max(SEEDS))
+    parser.add_argument("--lakes", type=int, default=1)
     parser.add_argument("--campaigns", type=int, default=200)
     parser.add_argument("--minutes", type=float, default=60.0, help="start nothing after so many")
     parser.add_argument("--part", default="1/1", help="which of how many processes this is")
@@ -261,17 +263,21 @@ def main() -> None:
                         help="processes that simulate and score (--many)")  # fmt: skip
     parser.add_argument("--show", action="store_true", help="no runs, only the table")
     options = parser.parse_args()
+    seeds = SEEDS[options.round]
+    if options.lakes not in seeds:
+        parser.error(f"--lakes {options.lakes}: round {options.round} has {list(seeds)}")
+    study = Study(options.lakes, seeds[options.lakes])
     number, parts = (int(part) for part in options.part.split("/"))
     shown = [*(f"{one}of{parts}" for one in range(1, parts + 1)), many_at(options.depth)]
     if options.many and not options.show:
         for model in options.models:
-            run_many(options.lakes, options.campaigns, options.minutes, options.kinds, model,
+            run_many(study, options.campaigns, options.minutes, options.kinds, model,
                      at_once=options.at_once, depth=options.depth, cores=options.cores,
                      checked=options.checked)  # fmt: skip
     elif not options.show:
-        run(options.lakes, options.campaigns, options.minutes, (number, parts), options.kinds,
+        run(study, options.campaigns, options.minutes, (number, parts), options.kinds,
             options.models)  # fmt: skip
-    print("\n".join([*table(options.lakes, shown), "", *sampling(options.lakes, shown)]))
+    print("\n".join([*table(study, shown), "", *sampling(study, shown)]))
 
 
 if __name__ == "__main__":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,11 @@ from fishdown.models.parts import chosen_parts
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.results_log import ResultsLog
 
-SEEDS = {1: 2_041, 3: 2_043, 6: 2_046, 12: 2_052}
+# Of a round (MESSY.md), by lakes of a campaign.
+SEEDS = {
+    2: {1: 2_041, 3: 2_043, 6: 2_046, 12: 2_052},
+    3: {1: 2_071, 6: 2_076},
+}
 EVERY_MARK, ROBUST, TOLD, CHAPMAN = "every mark counts", "robust", "marks told", "Chapman"
 MODELS = (EVERY_MARK, ROBUST, TOLD)
 # Of `--many`.
@@ -33,6 +38,18 @@ BEFORE = {
     "lengths": "log_log",
     "sizes": "by_lake_and_year",
 }
+
+
+@dataclass(frozen=True)
+class Study:
+    """The campaigns of a round with so many lakes."""
+
+    lakes: int
+    seed: int
+
+    def children(self, campaigns: int) -> list[np.random.SeedSequence]:
+        """Return the seeds of the campaigns, the same for every kind."""
+        return np.random.SeedSequence(self.seed).spawn(campaigns)
 
 
 def specification(model: str, lakes: int) -> fishdown.ModelSpec:
@@ -89,17 +106,17 @@ def many_at(depth: int) -> str:
     return f"many{depth}"
 
 
-def log_of(kind: str, lakes: int, model: str, part: str) -> ResultsLog:
+def log_of(kind: str, study: Study, model: str, part: str) -> ResultsLog:
     """Return the log of a model in one part of the study, as in "1of2", or of `many_at`."""
     place = list(KINDS).index(kind)
     header = {
         "kind": kind,
-        "lakes": lakes,
-        "seed": SEEDS[lakes],
-        "model": specification_text(model, lakes),
+        "lakes": study.lakes,
+        "seed": study.seed,
+        "model": specification_text(model, study.lakes),
         "settings": (MANY if part.startswith("many") else SETTINGS).entry(),
     }
-    name = f"messy_{lakes}_{MODELS.index(model)}_{place}_{part}.jsonl"
+    name = f"messy_{study.lakes}_{study.seed}_{MODELS.index(model)}_{place}_{part}.jsonl"
     return ResultsLog(kept_in(name), header)
 
 
@@ -108,11 +125,11 @@ def specification_text(model: str, lakes: int) -> dict[str, Any]:
     return {**spec.parts, **{name: prior.entry() for name, prior in spec.priors.items()}}
 
 
-def rows_of(kind: str, lakes: int, parts: list[str]) -> list[dict[str, Any]]:
+def rows_of(kind: str, study: Study, parts: list[str]) -> list[dict[str, Any]]:
     """Return the campaigns of a kind, each with the answers of all models that were fitted."""
     found: dict[Any, dict[str, Any]] = {}
     for model in MODELS:
         for part in parts:
-            for number, row in log_of(kind, lakes, model, part).rows.items():
+            for number, row in log_of(kind, study, model, part).rows.items():
                 found.setdefault(number, {}).update(row)
     return [found[number] for number in sorted(found)]

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from messy_models import CHAPMAN, EVERY_MARK, MODELS, rows_of
+from messy_models import CHAPMAN, EVERY_MARK, MODELS, Study, rows_of
 from messy_worlds import KINDS, THRESHOLD
 from trials import LEVELS
 
 
-def table(lakes: int, parts: list[str]) -> list[str]:
+def table(study: Study, parts: list[str]) -> list[str]:
     """Lay out the scores of every kind and model."""
     lines = [
         "| kind | model | campaigns | 50 % | 80 % | 90 % | 95 % | ratio of 90 % ends "
@@ -18,7 +18,7 @@ def table(lakes: int, parts: list[str]) -> list[str]:
         "| --- | --- |" + " ---: |" * 10,
     ]
     for kind in KINDS:
-        rows = rows_of(kind, lakes, parts)
+        rows = rows_of(kind, study, parts)
         if rows:
             lines += [
                 line_of(kind, model, [row for row in rows if model in row])
@@ -69,9 +69,9 @@ def _answers(answer: dict[str, Any] | None) -> bool:
     return answer is not None and bool(np.isfinite(answer["log_score"]))
 
 
-def sampling(lakes: int, parts: list[str]) -> list[str]:
+def sampling(study: Study, parts: list[str]) -> list[str]:
     """Say how long sampling took, if one by one, and how often it went wrong, over all kinds."""
-    rows = [row for kind in KINDS for row in rows_of(kind, lakes, parts)]
+    rows = [row for kind in KINDS for row in rows_of(kind, study, parts)]
     lines = []
     for model in MODELS:
         went = [row[f"{model}, sampling"] for row in rows if model in row]
