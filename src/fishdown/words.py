@@ -160,3 +160,17 @@ def listed_rows(rows: Sequence[int]) -> str:
     if hidden > 0:
         return f"rows {', '.join(map(str, shown))} and {hidden:,} more"
     return f"rows {', '.join(map(str, shown[:-1]))} and {shown[-1]}"
+
+
+def spans_of_rows(rows: Sequence[int]) -> str:
+    """Return ascending row numbers with their count: ``97 rows (2–98)``, ``3 rows (7, 9, 10)``."""
+    spans: list[list[int]] = []
+    for row in rows:
+        if spans and row == spans[-1][1] + 1:
+            spans[-1][1] = row
+        else:
+            spans.append([row, row])
+    shown = [f"{first}–{last}" if last > first else f"{first}" for first, last in spans]
+    if len(shown) > _MOST_ROWS:
+        shown = [*shown[:_MOST_ROWS], "…"]
+    return f"{counted(len(rows), 'row')} ({', '.join(shown)})"

@@ -42,7 +42,8 @@ TEMPERATURE = "write the water temperature in °C, −1 to 40, or leave the cell
             "pulls",
             "2025-06-12",
             "12.06.2025",
-            f'row 6, date = "12.06.2025": not a date of the form year-month-day; {DATE}',
+            f'row 6, date = "12.06.2025": not a date of the form year-month-day; {DATE}; or '
+            'set dates = "day.month.year" in the settings, if all dates are written so',
         ),
         (
             "pulls",
@@ -63,7 +64,8 @@ TEMPERATURE = "write the water temperature in °C, −1 to 40, or leave the cell
             "22.5",
             '"22,5"',
             'row 6, water_temp_c = "22,5": not a number because of the comma; write the decimals '
-            "after a point: 22.5",
+            'after a point: 22.5; or set decimal = "comma" in the settings, if all decimals are '
+            "written so",
         ),
         (
             "lakes",
@@ -123,7 +125,8 @@ def test_missing_column(campaign, lines):
     found = lines(campaign(("lakes.csv", "area_ha", "area")))
     assert found == [
         "lakes.csv, row 1, area_ha: missing column; add it: the area of the lake, 0.001 to "
-        "40,000,000 ha",
+        "40,000,000 ha; if it has another heading, name it in the settings: headings.lakes.area_ha "
+        '= "…"',
         "warning: lakes.csv, row 1, area: unknown column, which is not read; did you mean "
         '"area_ha"?',
     ]
@@ -150,8 +153,8 @@ def test_column_without_a_name(campaign, lines):
     assert "row 3: the row has 4 cells, the header has 2" in lines(campaign(lakes=lakes))[0]
     lakes = "lake,,area_ha\nSedge Lake,,42\nHeron Pond,deep,6.5\n"
     assert lines(campaign(name="other", lakes=lakes)) == [
-        "warning: lakes.csv, row 1: the 2nd column has no name and is not read; name it, or "
-        "delete it"
+        "warning: lakes.csv, row 1: the 2nd column has no name and is not read (first filled in "
+        "row 3); name it, or delete it"
     ]
 
 
@@ -230,8 +233,9 @@ def test_a_slip_through_a_whole_column_is_one_line(campaign, lines):
     rows = "".join(f"6/{day}/2025,Sedge Lake,N1,{day}\n" for day in range(1, 21))
     pulls = f"date,lake,net,caught\n{rows}"
     assert lines(campaign(pulls=pulls, marked=None, measured=None, bycatch=None)) == [
-        'pulls.csv, row 2, date = "6/1/2025": not a date of the form year-month-day, as in most '
-        f"of the column (rows 2, 3, 4, 5, 6 and 15 more); {DATE}"
+        'pulls.csv, column date, 20 rows (2–21), such as "6/1/2025": not a date of the form '
+        f'year-month-day; {DATE}; or set dates = "month/day/year" in the settings, if all dates '
+        "are written so"
     ]
 
 

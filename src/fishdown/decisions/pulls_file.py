@@ -18,7 +18,8 @@ from fishdown.decisions.schedule import (
 from fishdown.errors import PlanError
 from fishdown.records.cells import CellError, Kind, parse
 from fishdown.records.codes import Wrong
-from fishdown.records.csv_text import csv_lines
+from fishdown.records.csv_text import csv_lines, separator_of
+from fishdown.records.field import Field
 from fishdown.records.plain_file import UnreadableError, as_text, read_plain
 from fishdown.records.problems import Problem, listed, nearest
 from fishdown.records.text import TextTable, text_table
@@ -85,7 +86,12 @@ def read_pulls_ahead(path: str | os.PathLike[str], campaign: Campaign) -> dict[s
 
 def _table(file: Path) -> tuple[TextTable | None, list[Problem]]:
     try:
-        table, problems = text_table(file.name, csv_lines(as_text(read_plain(file))))
+        text = as_text(read_plain(file))
+        lines = csv_lines(text, separator_of(text, set(COLUMNS)))
+        fields = {
+            name: Field(kind, what, required) for name, (kind, required, what) in COLUMNS.items()
+        }
+        table, problems = text_table(file.name, lines, fields)
     except UnreadableError as error:
         return None, [error.at(str(file))]
     problems = [problem for problem in problems if problem.severity == "error"]

@@ -44,6 +44,7 @@ def read_records(path: str | os.PathLike[str]) -> Records:
     draft, found = read_draft(source)
     found = [*source.problems, *found]
     found += broken_rules(draft, found)
+    found = [source.as_headed(problem) for problem in found]
     in_order = sorted(found, key=lambda problem: (source.place_of(problem), problem))
     errors = [problem for problem in in_order if problem.severity == "error"]
     warnings = [problem for problem in in_order if problem.severity == "warning"]

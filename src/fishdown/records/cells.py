@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 import re
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from typing import TYPE_CHECKING, Literal
 
 from fishdown.records.codes import Wrong
+from fishdown.records.notation import ISO_DATES, Notation, styles_of
 from fishdown.records.problems import NoPlaceError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from datetime import tzinfo
 
 Kind = Literal["text", "mark", "limited", "movement", "yes_no", "number", "count", "date", "time"]
 
@@ -26,6 +26,8 @@ GO = ("moved_out", "angled", "seined", "found_dead", "winterkill")
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?", re.ASCII)
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+", re.ASCII)
+_SWAPPED = str.maketrans(".,", ",.")
+_PLAIN = Notation()
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.IGNORECASE)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _YES = {"yes": True, "true": True, "no": False, "false": False}
@@ -47,7 +49,7 @@ class CellError(NoPlaceError):
     """The text of a cell does not give a value of the kind its column holds."""
 
 
-def parse(text: str, kind: Kind, zone: tzinfo | None = None) -> object:
+def parse(text: str, kind: Kind, notation: Notation = _PLAIN) -> object:
     """Turn the text of a filled cell into its value.
 
     Parameters
@@ -56,9 +58,8 @@ def parse(text: str, kind: Kind, zone: tzinfo | None = None) -> object:
         The cell, trimmed and not empty.
     kind : str
         What the column holds.
-    zone : datetime.tzinfo, optional
-        Of a clock that wrote a time without an offset. Of an hour that occurs twice, when clocks
-        go back, the first is meant.
+    notation : Notation, optional
+        How it is written. Of an hour that occurs twice, when clocks go back, the first is meant.
 
     Returns
     -------
@@ -74,7 +75,7 @@ def parse(text: str, kind: Kind, zone: tzinfo | None = None) -> object:
         raise CellError(Wrong.FORMULA)
     if text.upper() in _SPREADSHEET_ERRORS:
         raise CellError(Wrong.SPREADSHEET_ERROR)
-    return _time(text, zone) if kind == "time" else _PARSERS[kind](text)
+    return _NOTED[kind](text, notation) if kind in _NOTED else _PARSERS[kind](text)
 
 
 def refuse_year(year: int) -> None:
@@ -112,44 +113,62 @@ def _yes_no(text: str) -> bool:
     return _YES[text.lower()]
 
 
-def _number(text: str) -> float:
-    if _NUMBER.fullmatch(text):
-        value = float(text)
+def _number(text: str, notation: Notation) -> float:
+    comma = notation.decimal == "comma"
+    # What a point and a comma mean changes places; the rest reads a point.
+    plain = text.translate(_SWAPPED) if comma else text
+    if _NUMBER.fullmatch(plain):
+        value = float(plain)
         if math.isfinite(value):
             return value
-    if _NUMBER.fullmatch(text) or _NOT_FINITE.fullmatch(text):
+    if _NUMBER.fullmatch(plain) or _NOT_FINITE.fullmatch(plain):
         raise CellError(Wrong.NOT_FINITE)
-    if _THOUSANDS.fullmatch(text):
-        plain, decimal = text.replace(",", ""), text.replace(",", ".", 1)
-        raise CellError(Wrong.COMMA_OF_THOUSANDS, plain=plain, decimal=decimal)
-    if _DECIMAL_COMMA.fullmatch(text):
+    if _THOUSANDS.fullmatch(plain):
+        whole, decimal = plain.replace(",", ""), plain.replace(",", ".", 1)
+        if comma:
+            whole, decimal = whole.translate(_SWAPPED), decimal.translate(_SWAPPED)
+        code = Wrong.POINT_OF_THOUSANDS if comma else Wrong.COMMA_OF_THOUSANDS
+        raise CellError(code, plain=whole, decimal=decimal)
+    if _DECIMAL_COMMA.fullmatch(plain):
+        if comma:
+            raise CellError(Wrong.DECIMAL_POINT, decimal=text.replace(".", ","))
         raise CellError(Wrong.DECIMAL_COMMA, decimal=text.replace(",", "."))
     raise CellError(Wrong.NOT_A_NUMBER)
 
 
-def _count(text: str) -> float:
-    value = _number(text)
+def _count(text: str, notation: Notation) -> float:
+    value = _number(text, notation)
     if value != math.floor(value):
         raise CellError(Wrong.NOT_WHOLE)
     return value
 
 
-def _date(text: str) -> date:
-    if not _DATE.fullmatch(text):
-        raise CellError(Wrong.NOT_A_DATE)
+def _date(text: str, notation: Notation) -> date:
     try:
-        day = date.fromisoformat(text)
+        day = date.fromisoformat(text) if _DATE.fullmatch(text) else notation.day(text)
     except ValueError:
         raise CellError(Wrong.NO_SUCH_DAY) from None
+    if day is None:
+        raise _no_date(text, notation)
     refuse_year(day.year)
     return day
 
 
-def _time(text: str, zone: tzinfo | None) -> datetime:
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        raise CellError(Wrong.NOT_A_TIME) from None
+def _no_date(text: str, notation: Notation) -> CellError:
+    if notation.dates != ISO_DATES:
+        return CellError(Wrong.NOT_OF_DATE_STYLE, style=notation.dates, example=notation.example)
+    if styles := styles_of([text]):
+        return CellError(Wrong.OTHER_DATE_STYLE, styles=quoted(styles))
+    return CellError(Wrong.NOT_A_DATE)
+
+
+def quoted(styles: list[str]) -> str:
+    """Return settings of the style of dates, as alternatives."""
+    return " or ".join(f'dates = "{style}"' for style in styles)
+
+
+def _time(text: str, notation: Notation) -> datetime:
+    moment, zone = moment_written(text, notation), notation.zone
     refuse_year(moment.year)
     if moment.tzinfo is not None:
         return moment
@@ -165,13 +184,39 @@ def _time(text: str, zone: tzinfo | None) -> datetime:
     return local
 
 
+def moment_written(text: str, notation: Notation) -> datetime:
+    """Return the time that a text says, with its offset if it has one.
+
+    Raises
+    ------
+    CellError
+        If it says none.
+    """
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        pass
+    try:
+        # The day in the crew's own style, a space, and the time of day.
+        written, _, clock = text.partition(" ")
+        day = notation.day(written)
+        if day is not None:
+            return datetime.combine(day, time.fromisoformat(clock.strip()))
+    except ValueError:
+        pass
+    raise CellError(Wrong.NOT_A_TIME)
+
+
 _PARSERS: dict[Kind, Callable[[str], object]] = {
     "text": _text,
     "mark": _one_of(MARKS, Wrong.UNKNOWN_MARK),
     "limited": _one_of(LIMITED, Wrong.NEITHER_ALL_NOR_DEAD),
     "movement": _one_of((*COME, *GO), Wrong.UNKNOWN_MOVEMENT),
     "yes_no": _yes_no,
+}
+_NOTED: dict[Kind, Callable[[str, Notation], object]] = {
     "number": _number,
     "count": _count,
     "date": _date,
+    "time": _time,
 }

@@ -62,12 +62,15 @@ class Wrong(ProblemCode):
     QUOTATION_MARKS = """quotation marks that do not close, or letters behind one that does
         → put quotation marks around whole cells only, and close them"""
     EMPTY_FILE = "empty file → write the column names and the rows"
-    NOT_COMMAS = """the columns are separated by {separator}, not by commas
-        → save the file again as CSV with commas between the columns"""
     RAGGED_ROW = """the row has {cells:#cell}, the header has {header}< ({rows:several})>
         → put every value under its column; a value with a comma needs quotation marks"""
+    NUMBERS_ALONE = """numbers without {columns}< ({rows:several})>
+        → fill them in, or delete the row if it holds a total"""
+    MERGED_NUMBER = """a merged cell: one number for {count} rows< (the same in {rows:several})>
+        → unmerge the cells, and write the number of each row"""
     COLUMN_TWICE = "{columns} columns have this name → keep one of them"
-    MISSING_COLUMN = "missing column → add it: {what}"
+    MISSING_COLUMN = """missing column
+        → add it: {what}<; if it has another heading, name it in the settings: {heading} = "…">"""
     NOT_TOML = """not valid TOML ({said})
         → write one setting a line, such as title = "Two lakes"; text needs quotation marks"""
     TOML_TOO_LONG = """{letters:,} letters are more than the {most:,} of any such file
@@ -78,6 +81,21 @@ class Wrong(ProblemCode):
     # Settings.
     MISSING_SETTING = "missing setting"
     MISSING_THRESHOLD = "missing setting; only common carp has a default, not {species}"
+    UNKNOWN_DATE_STYLE = """not a style of dates
+        → write the order and the sign between, such as "day.month.year" or "month/day/year",
+          as it stands in the cells"""
+    NEITHER_POINT_NOR_COMMA = "neither point nor comma → write point or comma"
+    HEADINGS_MISPLACED = """not the heading of a column
+        → write [headings.pulls], and below it a line a column, such as
+          caught = "Carp" for the column caught"""
+    HEADING_OF_UNKNOWN_TABLE = """there is no table "{table}"
+        → <did you mean "{like}"?|known tables are {known}>"""
+    HEADING_OF_UNKNOWN_COLUMN = """the table {table} has no column "{column}"
+        → <did you mean "{like}"?|known columns are {known}>"""
+    HEADING_TWICE = "the heading of {other}, too → give each column a heading of its own"
+    HEADING_ABSENT = """{file} has no column with this heading
+        → <did you mean "{like}"?|correct the heading, or delete the line; its columns are
+          {found}>"""
     SETTING_TWICE = "the setting is given twice → keep one of them"
     # Cells.
     FORMULA = """a formula without its value
@@ -95,11 +113,16 @@ class Wrong(ProblemCode):
     NEITHER_YES_NOR_NO = "neither yes nor no → write yes or no"
     NOT_A_NUMBER = "not a number"
     NOT_FINITE = "not a finite number"
+    POINT_OF_THOUSANDS = """not a number because of the point
+        → write {plain}, or {decimal} if the point marks the decimals"""
+    DECIMAL_POINT = """not a number because of the point
+        → write the decimals after a comma, as the setting decimal says: {decimal}"""
     NOT_WHOLE = "not a whole number"
     COMMA_OF_THOUSANDS = """not a number because of the comma
         → write {plain}, or {decimal} if the comma marks the decimals"""
     DECIMAL_COMMA = """not a number because of the comma
-        → write the decimals after a point: {decimal}"""
+        → write the decimals after a point: {decimal}; or set decimal = "comma" in the settings,
+          if all decimals are written so"""
     NEGATIVE = "negative"
     NEGATIVE_COUNT = "negative count"
     ZERO_OR_NEGATIVE = "zero or negative"
@@ -108,6 +131,14 @@ class Wrong(ProblemCode):
     MORE_FISH_THAN_A_LAKE_HOLDS = "more fish than a lake can hold"
     IMPLAUSIBLY_SMALL = "implausibly small"
     IMPLAUSIBLY_LARGE = "implausibly large"
+    OTHER_DATE_STYLE = """not a date of the form year-month-day
+        → write the date as year-month-day, such as 2025-06-14; or set {styles} in the settings, if
+          all dates are written so"""
+    NOT_OF_DATE_STYLE = """not a date of the form {style}, nor year-month-day
+        → write the date such as {example}"""
+    DATES_IN_TWO_STYLES = """a text among dates that the spreadsheet program understood; in these
+        no day of the month is above 12, so that it took days for months
+        → type all dates of the column again as year-month-day, such as 2025-06-14"""
     NOT_A_DATE = "not a date of the form year-month-day"
     NO_SUCH_DAY = "no such day in the calendar"
     OUTSIDE_YEARS = "not in the years {first} to {last}"
@@ -297,7 +328,20 @@ class Odd(ProblemCode):
         the forecast of years, and change nothing else
         → nothing to do"""
     # Text: CSV and TOML.
-    COLUMN_WITHOUT_NAME = "the {place} column has no name and is not read → name it, or delete it"
+    TITLE_ROWS = """above the header (row {header}), and not read< ({rows:several})>
+        → nothing to do unless it says something that the rows lack"""
+    NOTE_ROWS = """a line of words, which is not read< ({rows:several})>
+        → nothing to do unless it says something that the rows lack"""
+    TOTAL_ROWS = """a line of totals, which is not read< ({rows:several})>
+        → nothing to do"""
+    TOTAL_OFF = """the rows above sum to {sum:,}, not to this total
+        → look for a row that is missing, given twice or mistyped; the total is not read"""
+    HEADER_AGAIN = """the header once more, which is not read< ({rows:several})>
+        → nothing to do"""
+    MERGED_CELLS = """taken from a merged cell< ({rows:several})>
+        → nothing to do if it holds for each of these rows; else unmerge the cells and fill them"""
+    COLUMN_WITHOUT_NAME = """the {place} column has no name and is not read (first filled in row
+        {filled}) → name it, or delete it"""
     UNKNOWN_COLUMN = """unknown column, which is not read
         → <did you mean "{like}"?|known columns are {known}>"""
     # Settings.

@@ -9,16 +9,17 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from fishdown.equality import by_value
+from fishdown.records.headings import absent_headings
 from fishdown.records.problems import Problem, ProblemCode
 from fishdown.records.seasons import seasons_of_pulls, seasons_of_rows
-from fishdown.records.settings import Settings, read_settings, zone_written
+from fishdown.records.settings import Settings, read_settings
 from fishdown.records.tables import (
     REQUIRED_TABLES,
     TABLES,
     empty_frame,
-    read_table,
     required_columns,
 )
+from fishdown.records.values import read_table
 
 if TYPE_CHECKING:
     from fishdown.records.source import Source
@@ -107,13 +108,13 @@ def read_draft(source: Source) -> tuple[Draft, list[Problem]]:
     problems: list[Problem] = []
     if source.entries is not None:
         settings, problems = read_settings(source.files["campaign"], source.entries)
+        problems += absent_headings(source)
     frames = {}
-    zone = zone_written(source.entries)
     for name in TABLES:
         if name not in source.texts:
             frames[name] = empty_frame(name)
             continue
-        frames[name], found = read_table(name, source.texts[name], zone)
+        frames[name], found = read_table(name, source.texts[name], source.notation)
         problems += found
     pulls = frames["pulls"]
     pulls["label"] = pulls["season"]

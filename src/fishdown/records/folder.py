@@ -7,9 +7,10 @@ from collections import defaultdict
 from typing import TYPE_CHECKING
 
 from fishdown.records.codes import Wrong
-from fishdown.records.csv_text import csv_lines
+from fishdown.records.csv_text import csv_lines, separator_of
+from fishdown.records.layout import as_name
 from fishdown.records.plain_file import UnreadableError, as_text, read_plain, said_by_system
-from fishdown.records.settings import toml_entries
+from fishdown.records.settings import notation_written, toml_entries
 from fishdown.records.source import Source
 from fishdown.records.tables import REQUIRED_TABLES, TABLES, required_columns
 
@@ -44,6 +45,7 @@ def open_folder(place: Path) -> Source:
     elif (text := _only_text(present[SETTINGS_FILE], source)) is not None:
         try:
             source.entries = toml_entries(text)
+            source.notation = notation_written(source.entries)
         except UnreadableError as error:
             source.problems.append(error.at(source.files["campaign"]))
     for name in TABLES:
@@ -65,7 +67,9 @@ def _read_csv(name: str, entries: list[Path], source: Source) -> None:
     if text is None:
         source.unreadable.add(name)
     else:
-        source.table(name, csv_lines(text))
+        headings = source.notation.headings.get(name, {}).values()
+        separator = separator_of(text, {*TABLES[name], *map(as_name, headings)})
+        source.table(name, csv_lines(text, separator), TABLES[name])
 
 
 def _only_text(entries: list[Path], source: Source) -> str | None:

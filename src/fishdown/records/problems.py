@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from fishdown.errors import FishdownError
 from fishdown.sentences import names_in, sentence
-from fishdown.words import counted
+from fishdown.words import counted, spans_of_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -26,8 +26,6 @@ _MOST_NAMES = 2_000
 # An error throughout a table is clear from this many lines, and nobody reads this many more.
 _MOST_ALIKE = 20
 _MOST_LINES = 200
-# A problem that runs through a column has the rows.
-_IN_COLUMN = "<, as in most of the column ({throughout})>"
 
 
 class ProblemCode(Enum):
@@ -73,7 +71,8 @@ class Problem:
     cell : str
         What the cell says, as written; empty if it says nothing.
     values : mapping of str to object
-        What the sentences of its code name; others are left out.
+        What the sentences of its code name; others are left out. Of a problem that runs through a
+        column, ``throughout`` has all its rows.
     """
 
     code: ProblemCode
@@ -95,7 +94,7 @@ class Problem:
     @property
     def wrong(self) -> str:
         """What is wrong, in words."""
-        return sentence(self.code.wrong + _IN_COLUMN, self.values)
+        return sentence(self.code.wrong, self.values)
 
     @property
     def mend(self) -> str:
@@ -103,15 +102,22 @@ class Problem:
         return sentence(self.code.mend, self.values)
 
     def __str__(self) -> str:
-        where = self._where(self.row)
+        throughout = self.values.get("throughout")
+        where = self._through(throughout) if throughout else self._where(self.row)
         if self.cell:
-            where += f' = "{shortened(self.cell)}"'
+            sign = ", such as" if throughout else " ="
+            where += f'{sign} "{shortened(self.cell)}"'
         # Names and cells among the words are whatever the files say, of any length.
         wrong, mend = shortened(self.wrong, _LONGEST_WORDS), shortened(self.mend, _LONGEST_WORDS)
         return f"{self._lead()}{where}: {wrong}; {mend}"
 
     def _lead(self) -> str:
         return "warning: " if self.severity == "warning" else ""
+
+    def _through(self, rows: Sequence[int]) -> str:
+        """Name the place of a problem that runs through a column."""
+        file = printable(self.file)[-_LONGEST_PLACE:]
+        return f"{file}, column {shortened(self.column or '')}, {spans_of_rows(rows)}"
 
     def _where(self, row: int | None) -> str:
         place = [printable(self.file)[-_LONGEST_PLACE:]]

@@ -8,7 +8,6 @@ from fishdown.records.clocks import without_drift
 from fishdown.records.codes import Odd, Wrong
 from fishdown.records.problems import nearest
 from fishdown.records.rules_names import known_lakes
-from fishdown.records.settings import zone_written
 from fishdown.records.tables import rows_of
 from fishdown.records.visits import code_of, released_on
 
@@ -109,7 +108,7 @@ def heard_before_release(draft: Draft) -> Iterator[Problem]:
 
 def hours_that_occur_twice(draft: Draft) -> Iterator[Problem]:
     """Find times without an offset in an hour that occurs twice, once a campaign."""
-    zone = zone_written(draft.source.entries)
+    zone = draft.source.notation.zone
     reads = draft.frames["detections"]
     if zone is None or reads.empty:
         return

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from fishdown.records.draft import Draft
+    from fishdown.records.notation import Notation
     from fishdown.records.problems import Problem
 
 _WHOLE = {"yes", "true", "y", "x", "all", "whole", "full", "fully", "complete"}
@@ -29,7 +30,9 @@ def catches_examined_in_part(draft: Draft) -> Iterator[Problem]:
             found = [
                 (row, code, {"caught": caught, "examined": examined})
                 for row, cell, caught in _examined_catches(draft, table, column)
-                for code, examined in _part(cell, caught, left_out="not" in column)
+                for code, examined in _part(
+                    cell, caught, draft.source.notation, left_out="not" in column
+                )
             ]
             if found:
                 yield _in_part(draft, table, column, found)
@@ -118,11 +121,13 @@ def _examined_catches(draft: Draft, table: str, column: str) -> Iterator[tuple[i
             yield row.row, cell, float(found[0].caught)
 
 
-def _part(cell: str, caught: float, *, left_out: bool) -> Iterator[tuple[Wrong, float | None]]:
+def _part(
+    cell: str, caught: float, notation: Notation, *, left_out: bool
+) -> Iterator[tuple[Wrong, float | None]]:
     """Yield what a cell has against a catch that counts as examined whole, and fish examined."""
     words = cell.lower()
     try:
-        number = parse(words, "number")
+        number = parse(words, "number", notation)
     except CellError:
         if words in _WHOLE:
             number = caught

@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING
 
 from fishdown.records.cells import CellError, parse
 from fishdown.records.codes import Odd, Wrong
+from fishdown.records.entry import Entry
+from fishdown.records.headings import flat, heading_problems, headings_written, on_headings
+from fishdown.records.notation import DATE_STYLES, DECIMALS, ISO_DATES, Notation
 from fishdown.records.problems import Problem, nearest
-from fishdown.records.toml_text import read_toml, rows_of_keys
+from fishdown.records.toml_text import read_toml, rows_of_keys, rows_of_settings
 from fishdown.records.zones import zone_named
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from datetime import tzinfo
 
 # Common practice, no source: above roughly this much common carp, water clears poorly.
 COMMON_CARP_THRESHOLD_KG_PER_HA = 100.0
@@ -29,9 +31,15 @@ _WHAT = {
     "cost_per_field_day": "the cost of one field day, 0 or more",
     "model": "the name of a model in quotation marks",
     "time_zone": 'the time zone of the antenna\'s clock, such as "America/Chicago" or "-06:00"',
+    "dates": 'how dates are written, such as "day.month.year" or "month/day/year"',
+    "decimal": 'the sign before the decimals, "point" or "comma"',
 }
 _NUMBERS = {"threshold_kg_per_ha", "cost_per_pull", "cost_per_field_day"}
 _REQUIRED = ("title", "species")
+_CHOICES = {
+    "dates": (DATE_STYLES, Wrong.UNKNOWN_DATE_STYLE),
+    "decimal": (DECIMALS, Wrong.NEITHER_POINT_NOR_COMMA),
+}
 
 
 def is_common_carp(species: str) -> bool:
@@ -74,14 +82,6 @@ class Settings:
     time_zone: str | None = None
 
 
-@dataclass(frozen=True)
-class Entry:
-    """One setting as written: its value and the line it stands on."""
-
-    value: object
-    row: int | None
-
-
 def toml_entries(text: str) -> dict[str, Entry]:
     """Read the text of campaign.toml.
 
@@ -90,8 +90,15 @@ def toml_entries(text: str) -> dict[str, Entry]:
     UnreadableError
         If the text is not TOML.
     """
-    rows = rows_of_keys(text)
-    return {name: Entry(value, rows.get(name)) for name, value in read_toml(text).items()}
+    rows, entries = rows_of_keys(text), {}
+    for name, value in read_toml(text).items():
+        if on_headings(name):
+            lines = rows_of_settings(text)
+            for path, inner in flat(name, value):
+                entries[path] = Entry(inner, lines.get(path, rows.get(name)))
+        else:
+            entries[name] = Entry(value, rows.get(name))
+    return entries
 
 
 def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | None, list[Problem]]:
@@ -112,8 +119,9 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
     problems = [
         Problem(Odd.UNKNOWN_SETTING, file, entry.row, name, values=_meant(name))
         for name, entry in entries.items()
-        if name not in _WHAT
+        if name not in _WHAT and not on_headings(name)
     ]
+    problems += heading_problems(file, entries)
     values: dict[str, object] = {}
     wrong_names = set()
     for name, what in _WHAT.items():
@@ -141,22 +149,34 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
             problems.append(Problem(Wrong.MISSING_THRESHOLD, file, None, threshold, values=said))
     if any(problem.severity == "error" for problem in problems):
         return None, problems
-    return Settings(**values), problems  # type: ignore[arg-type]
+    # How cells are written concerns nobody once they are read.
+    kept = {name: value for name, value in values.items() if name not in _CHOICES}
+    return Settings(**kept), problems  # type: ignore[arg-type]
 
 
-def zone_written(entries: Mapping[str, Entry] | None) -> tzinfo | None:
-    """Return the time zone that the settings name, None if they name none.
+def notation_written(entries: Mapping[str, Entry] | None) -> Notation:
+    """Return how the settings say that cells are written, plain where they say nothing.
 
-    A zone that cannot be understood has a problem of its own; so that not every stamp has
-    another, it counts as universal time.
+    What cannot be understood has a problem of its own; so that not every cell has another, dates
+    and decimals then count as plain, and times without an offset as universal.
     """
-    entry = (entries or {}).get("time_zone")
-    if entry is None or (isinstance(entry.value, str) and not entry.value.strip()):
-        return None
+    entries = entries or {}
+    dates, decimal, named = (_text_of(entries, name) for name in ("dates", "decimal", "time_zone"))
     try:
-        return zone_named(str(entry.value).strip())
+        zone = zone_named(named) if named else None
     except CellError:
-        return UTC
+        zone = UTC
+    return Notation(
+        dates if dates in DATE_STYLES else ISO_DATES,
+        "comma" if decimal == "comma" else "point",
+        zone,
+        headings_written(entries),
+    )
+
+
+def _text_of(entries: Mapping[str, Entry], name: str) -> str:
+    entry = entries.get(name)
+    return "" if entry is None else str(entry.value).strip()
 
 
 def _value(name: str, value: object) -> object:
@@ -166,6 +186,10 @@ def _value(name: str, value: object) -> object:
         text = parse(value.strip(), "text")
         if name == "time_zone":
             zone_named(value.strip())
+        if name in _CHOICES:
+            choices, code = _CHOICES[name]
+            if text not in choices:
+                raise CellError(code, choices=[f'"{choice}"' for choice in choices])
         # A path may hold spaces of any number.
         return value.strip() if name == "model" else text
     if isinstance(value, bool) or not isinstance(value, int | float | str):

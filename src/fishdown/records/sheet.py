@@ -8,11 +8,14 @@ from typing import TYPE_CHECKING, Any
 from openpyxl.worksheet._reader import FORMULA_TAG, VALUE_TAG, WorkSheetParser
 
 from fishdown.records.codes import Wrong
+from fishdown.records.merged import Merged
 from fishdown.records.plain_file import UnreadableError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
     from xml.etree.ElementTree import Element
+
+    from fishdown.records.notation import Notation
 
 # An .xlsx sheet has no more rows.
 _MOST_ROWS = 1_048_576
@@ -58,16 +61,23 @@ class _StrictParser(WorkSheetParser):  # type: ignore[misc]
         return cell
 
 
-def sheet_lines(book: Any, sheet: Any) -> Iterator[tuple[int, list[str]]]:
-    """Yield the rows of a sheet that are not blank.
+def read_sheet(
+    book: Any, sheet: Any, notation: Notation
+) -> tuple[list[tuple[int, list[str]]], list[Merged]]:
+    """Read the rows of a sheet that are not blank.
 
-    Yields
-    ------
-    row : int
-        Number of the row.
-    cells : list of str
-        Its cells as a person would write them in a CSV file, up to the last that is not blank.
-        A formula without a value is written as the formula.
+    Parameters
+    ----------
+    notation : Notation
+        How to write numbers.
+
+    Returns
+    -------
+    lines : list of (int, list of str)
+        Number of each row, and its cells as a person would write them in a CSV file, up to the
+        last that is not blank. A formula without a value is written as the formula.
+    merged : list of Merged
+        The merged cells that span several rows and are not blank.
 
     Raises
     ------
@@ -84,14 +94,8 @@ def sheet_lines(book: Any, sheet: Any) -> Iterator[tuple[int, list[str]]]:
                 date_formats=book._date_formats,
                 timedelta_formats=book._timedelta_formats,
             )
-            for row, cells in parser.parse():
-                line: list[str] = []
-                for cell in cells:
-                    if text := _as_written(cell["value"]):
-                        line += [""] * (cell["column"] - 1 - len(line))
-                        line.append(text)
-                if line:
-                    yield row, line
+            lines = list(_filled(parser, notation))
+            return lines, list(_merged(parser, dict(lines)))
     except UnreadableError:
         raise
     except Exception as error:
@@ -100,14 +104,33 @@ def sheet_lines(book: Any, sheet: Any) -> Iterator[tuple[int, list[str]]]:
         raise UnreadableError(Wrong.SHEET_DAMAGED, said=said) from None
 
 
-def _as_written(value: object) -> str:
+def _filled(parser: _StrictParser, notation: Notation) -> Iterator[tuple[int, list[str]]]:
+    for row, cells in parser.parse():
+        line: list[str] = []
+        for cell in cells:
+            if text := _as_written(cell["value"], notation):
+                line += [""] * (cell["column"] - 1 - len(line))
+                line.append(text)
+        if line:
+            yield row, line
+
+
+def _merged(parser: _StrictParser, lines: Mapping[int, list[str]]) -> Iterator[Merged]:
+    for one in parser.merged_cells.mergeCell if parser.merged_cells else ():
+        line, place = lines.get(one.min_row, []), one.min_col - 1
+        value = line[place] if place < len(line) else ""
+        if value and one.max_row > one.min_row:
+            yield Merged(one.min_row, one.max_row, place, value)
+
+
+def _as_written(value: object, notation: Notation) -> str:
     match value:
         case None:
             return ""
         case bool():
             return "yes" if value else "no"
-        case float() if value.is_integer():
-            return str(int(value))
+        case float():
+            return notation.number(value)
         case datetime() if value.time() == time():
             return value.date().isoformat()
         case datetime():

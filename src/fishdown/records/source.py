@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from fishdown.records.codes import Odd
+from fishdown.records.notation import Notation
 from fishdown.records.plain_file import UnreadableError
 from fishdown.records.problems import Problem, ProblemCode, nearest
 from fishdown.records.text import text_table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
-    from fishdown.records.settings import Entry
+    from fishdown.records.entry import Entry
+    from fishdown.records.field import Field
+    from fishdown.records.merged import Merged
     from fishdown.records.text import TextTable
 
 
@@ -34,6 +37,8 @@ class Source:
         The tables that could be read.
     entries : dict of str to Entry, or None
         The settings as written, None if they could not be read.
+    notation : Notation
+        How the cells are written, as the settings say.
     unreadable : set of str
         Tables that are there, or must be, and could not be read.
     problems : list of Problem
@@ -45,6 +50,7 @@ class Source:
     files: dict[str, str]
     texts: dict[str, TextTable] = field(default_factory=dict)
     entries: dict[str, Entry] | None = None
+    notation: Notation = field(default_factory=Notation)
     unreadable: set[str] = field(default_factory=set)
     problems: list[Problem] = field(default_factory=list)
     hashes: dict[str, str] = field(default_factory=dict)
@@ -74,15 +80,21 @@ class Source:
             self.report(Odd.UNKNOWN_TABLE, file, kind=kind, like=like, known=known)
 
     def table(
-        self, name: str, lines: Iterable[tuple[int, list[str]]], *, padded: bool = False
+        self,
+        name: str,
+        lines: Iterable[tuple[int, list[str]]],
+        fields: Mapping[str, Field],
+        merged: Iterable[Merged] | None = None,
     ) -> TextTable | None:
         """Return the lines of a file or sheet as the table of this name, if they are one.
 
-        What is wrong with them is added to the problems; `padded` as for `text_table`.
+        What is wrong with them is added to the problems; `fields` and `merged` as for
+        `text_table`.
         """
         file, table = self.files[name], None
+        headings = self.notation.headings.get(name, {})
         try:
-            table, problems = text_table(file, lines, padded=padded)
+            table, problems = text_table(file, lines, fields, headings, merged)
         except UnreadableError as error:
             problems = [error.at(file)]
         self.problems += problems
@@ -91,6 +103,13 @@ class Source:
         elif name != "campaign":
             self.texts[name] = table
         return table
+
+    def as_headed(self, problem: Problem) -> Problem:
+        """Name the column of a problem as the crew's own heading does, where it has one."""
+        for name, text in self.texts.items():
+            if self.files[name] == problem.file and problem.column in text.headings:
+                return replace(problem, column=text.headings[problem.column])
+        return problem
 
     def place_of(self, problem: Problem) -> int:
         """Rank a problem's file: settings first, then the tables in the order of the story."""

@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field
+from itertools import chain, islice
 from typing import TYPE_CHECKING
 
 from fishdown.records.codes import Odd, Wrong
+from fishdown.records.layout import (
+    MOST_ABOVE,
+    Layout,
+    RowKind,
+    as_name,
+    header_among,
+)
+from fishdown.records.merged import Merges
 from fishdown.records.problems import Problem
+from fishdown.records.totals import Totals
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
+
+    from fishdown.records.field import Field
+    from fishdown.records.merged import Merged
 
 
 @dataclass
@@ -24,11 +37,14 @@ class TextTable:
     header_row : int
         Line of the header.
     cells : dict of str to list of str
-        Column name (trimmed, lower case) to its cells; all columns are equally long.
+        Column name (trimmed, lower case; ours where the crew has its own heading) to its cells;
+        all columns are equally long.
     rows : list of int
         Line of each row in the file.
     incomplete : bool
         True if rows were left out because their cells could not be separated.
+    headings : dict of str to str
+        Column to the crew's own heading of it, as it stands in the file.
     """
 
     file: str
@@ -36,10 +52,15 @@ class TextTable:
     cells: dict[str, list[str]]
     rows: list[int] = field(default_factory=list)
     incomplete: bool = False
+    headings: dict[str, str] = field(default_factory=dict)
 
 
 def text_table(
-    file: str, lines: Iterable[tuple[int, list[str]]], *, padded: bool = False
+    file: str,
+    lines: Iterable[tuple[int, list[str]]],
+    fields: Mapping[str, Field],
+    headings: Mapping[str, str] | None = None,
+    merged: Iterable[Merged] | None = None,
 ) -> tuple[TextTable | None, list[Problem]]:
     """Sort the lines of a file into columns.
 
@@ -49,59 +70,148 @@ def text_table(
         Name to show in problems.
     lines : iterable of (int, list of str)
         Line number and cells of each line, the header among them; blank lines may be there.
-    padded : bool
-        Whether a line that is too short stands for one with blank cells at its end, as in a
-        sheet, rather than for an error.
+    fields : mapping of str to Field
+        What the columns hold that would be read.
+    headings : mapping of str to str, optional
+        Column to the crew's own heading of it.
+    merged : iterable of Merged, optional
+        The merged cells of a sheet; None for a file of text. In a sheet, a line that is too short
+        stands for one with blank cells at its end, and cells beyond the header are a column
+        without a name.
 
     Returns
     -------
     table : TextTable or None
         None if there is no header to read.
     problems : list of Problem
-        Ragged rows, doubled or nameless columns, a wrong separator.
+        Ragged rows, doubled or nameless columns, and lines that are not read: titles, totals,
+        notes.
     """
-    filled = ((row, _trimmed(line), len(line)) for row, line in lines)
-    filled = ((row, line, width) for row, line, width in filled if line)
-    header_row, header, _ = next(filled, (0, [], 0))
-    if not header:
+    ours = {as_name(heading): column for column, heading in (headings or {}).items()}
+    merges = Merges(merged or ())
+    filled = ((row, trimmed, len(line)) for row, line in lines if (trimmed := _trimmed(line)))
+    head = list(islice(filled, MOST_ABOVE))
+    if not head:
         return None, [Problem(Wrong.EMPTY_FILE, file)]
-    if len(header) == 1:
-        for sign, name in ((";", "semicolons"), ("\t", "tabs")):
-            if sign in header[0]:
-                said = {"separator": name}
-                return None, [Problem(Wrong.NOT_COMMAS, file, header_row, values=said)]
+    # A header of two rows shows the upper one's words in the lower one, where cells are merged.
+    shown = [merges.shown(row, line) for row, line, _ in head]
+    place = header_among(shown, {*fields, *ours})
+    sorter = _Sorter(
+        file, (head[place][0], shown[place]), fields, ours, merges, sheet=merged is not None
+    )
+    problems = sorter.titles(head[:place])
+    for row, line, width in chain(head[place + 1 :], filled):
+        sorter.sort(row, line, width)
+    return sorter.table, problems + sorter.problems()
 
-    names = [name.strip().lower() for name in header]
-    table = TextTable(file, header_row, {name: [] for name in names if name})
-    first = {name: place for place, name in reversed(list(enumerate(names)))}
-    columns = [(cells, first[name]) for name, cells in table.cells.items()]
-    nameless = dict.fromkeys(place for place, name in enumerate(names) if not name)
-    filled_nameless: list[int] = []
-    ragged: dict[int, list[int]] = {}
-    for row, line, width in filled:
-        if len(line) > len(names) or (width < len(names) and not padded):
+
+class _Sorter:
+    """Sort the lines below a header, one by one, and keep what is odd about them."""
+
+    def __init__(
+        self,
+        file: str,
+        header: tuple[int, list[str]],
+        fields: Mapping[str, Field],
+        ours: Mapping[str, str],
+        merges: Merges,
+        *,
+        sheet: bool,
+    ) -> None:
+        row, line = header
+        written = [as_name(heading) for heading in line]
+        self._names = [ours.get(name, name) for name in written]
+        self._sheet, self._merges = sheet, merges
+        self.table = TextTable(file, row, {name: [] for name in self._names if name})
+        own = {name: line[at].strip() for at, name in enumerate(self._names) if name != written[at]}
+        self.table.headings = own
+        places = {name: self._names.index(name) for name in self.table.cells}
+        self._places = places
+        self._totals = Totals(places, fields)
+        self._layout = Layout(tuple(written), places, fields)
+        self._nameless = [at for at, name in enumerate(self._names) if not name]
+        self._filled_nameless: dict[int, int] = {}
+        self._ragged: dict[int, list[int]] = defaultdict(list)
+        self._others: dict[RowKind, list[tuple[int, str]]] = defaultdict(list)
+        self._off_totals: list[Problem] = []
+        merges.spread(places, fields, row)
+
+    def titles(self, above: list[tuple[int, list[str], int]]) -> list[Problem]:
+        """Say which lines above the header are not read."""
+        if not above:
+            return []
+        rows = [row for row, _, _ in above]
+        said = {"header": self.table.header_row, "rows": rows}
+        title = " ".join(cell.strip() for cell in above[0][1] if cell.strip())
+        return [Problem(Odd.TITLE_ROWS, self.table.file, rows[0], None, title, said)]
+
+    def sort(self, row: int, line: list[str], width: int) -> None:
+        """Take up one line."""
+        table, names = self.table, self._names
+        line = self._merges.filled(row, line)
+        kind = self._layout.kind_of(line, first=not table.rows)
+        if kind is RowKind.NUMBERS and self._totals.are(line):
+            kind = RowKind.TOTAL
+        if kind is RowKind.TOTAL:
+            self._off_totals += [
+                Problem(Odd.TOTAL_OFF, table.file, row, name, str(said), {"sum": total})
+                for name, (said, total) in self._totals.take(line).items()
+            ]
+        if kind is not RowKind.DATA:
+            table.incomplete |= kind is RowKind.NUMBERS
+            said = next(cell.strip() for cell in line if cell.strip())
+            self._others[kind].append((row, said))
+            return
+        if not self._sheet and (len(line) > len(names) or width < len(names)):
             table.incomplete = True
-            ragged.setdefault(width, []).append(row)
-            continue
-        table.rows.append(row)
-        for cells, place in columns:
-            cells.append(line[place].strip() if place < len(line) else "")
-        found = [place for place in nameless if place < len(line) and line[place].strip()]
-        for place in found:
-            del nameless[place]
-        filled_nameless += found
-    problems = [
-        Problem(Wrong.COLUMN_TWICE, file, header_row, name, values={"columns": count})
-        for name, count in Counter(names).items()
-        if name and count > 1
-    ]
-    for width, rows in ragged.items():
-        widths = {"cells": width, "header": len(names), "rows": rows}
-        problems.append(Problem(Wrong.RAGGED_ROW, file, rows[0], values=widths))
-    for place in sorted(filled_nameless):
-        said = {"place": _ordinal(place + 1)}
-        problems.append(Problem(Odd.COLUMN_WITHOUT_NAME, file, header_row, values=said))
-    return table, problems
+            self._ragged[width].append(row)
+            return
+        beyond = range(len(names), len(line))
+        for place in (*self._nameless, *beyond):
+            if place < len(line) and line[place].strip():
+                self._filled_nameless.setdefault(place, row)
+        cells = [
+            line[place].strip() if place < len(line) else "" for place in self._places.values()
+        ]
+        # A remark beside the table stands in a row of its own columns only.
+        if any(cells):
+            table.rows.append(row)
+            self._totals.add(line)
+            for column, cell in zip(table.cells.values(), cells, strict=True):
+                column.append(cell)
+
+    def problems(self) -> list[Problem]:
+        """Return what is odd or wrong, once all lines are sorted."""
+        table = self.table
+        problems = [
+            Problem(
+                Wrong.COLUMN_TWICE, table.file, table.header_row, name, values={"columns": count}
+            )
+            for name, count in Counter(self._names).items()
+            if name and count > 1
+        ]
+        for width, rows in self._ragged.items():
+            widths = {"cells": width, "header": len(self._names), "rows": rows}
+            problems.append(Problem(Wrong.RAGGED_ROW, table.file, rows[0], values=widths))
+        for place, filled in sorted(self._filled_nameless.items()):
+            said = {"place": _ordinal(place + 1), "filled": filled}
+            problems.append(
+                Problem(Odd.COLUMN_WITHOUT_NAME, table.file, table.header_row, values=said)
+            )
+        for kind, found in self._others.items():
+            rows = [row for row, _ in found]
+            lacking = {"rows": rows, "columns": self._layout.names}
+            code = _CODES[kind]
+            problems.append(Problem(code, table.file, rows[0], None, found[0][1], lacking))
+        return [*problems, *self._off_totals, *self._merges.problems(table.file)]
+
+
+_CODES = {
+    RowKind.TOTAL: Odd.TOTAL_ROWS,
+    RowKind.NOTE: Odd.NOTE_ROWS,
+    RowKind.HEADER: Odd.HEADER_AGAIN,
+    RowKind.NUMBERS: Wrong.NUMBERS_ALONE,
+}
 
 
 def _trimmed(line: list[str]) -> list[str]:

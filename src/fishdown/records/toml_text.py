@@ -16,6 +16,8 @@ _MOST_LETTERS = 20_000
 _DEEPEST = 20
 # TOML lets a reader take whole numbers of 64 bits only.
 _LARGEST = 2**63 - 1
+_SECTION = re.compile(r"\s*\[\s*([^\[\]]+?)\s*\]")
+_SETTING = re.compile(r"""\s*((?:"[^"]*"|'[^']*'|[\w.-]|\s*\.\s*)+?)\s*=""", re.ASCII)
 _KEY = re.compile(r"""\s*(?:\[+\s*)?(?:"([^"]*)"|'([^']*)'|([\w-]+))\s*[=.\]]""", re.ASCII)
 
 
@@ -68,6 +70,29 @@ def rows_of_keys(text: str) -> dict[str, int]:
             name = next(part for part in found.groups() if part is not None)
             rows.setdefault(name, row)
     return rows
+
+
+def rows_of_settings(text: str) -> dict[str, int]:
+    """Find the line of each setting by its name with points, such as ``headings.pulls.caught``.
+
+    Returns
+    -------
+    dict of str to int
+        Full name to line; names inside of inline tables are not found.
+    """
+    rows: dict[str, int] = {}
+    section = ""
+    for row, line in enumerate(text.splitlines(), 1):
+        if found := _SECTION.match(line):
+            section = f"{_bare(found[1])}."
+            rows.setdefault(section[:-1], row)
+        elif found := _SETTING.match(line):
+            rows.setdefault(section + _bare(found[1]), row)
+    return rows
+
+
+def _bare(name: str) -> str:
+    return ".".join(part.strip().strip("\"'") for part in name.split("."))
 
 
 def _refuse_extremes(content: dict[str, Any], text: str) -> None:

@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING, Any
 from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile
 
 from fishdown.records.codes import Wrong
+from fishdown.records.entry import Entry
+from fishdown.records.field import Field
 from fishdown.records.plain_file import UnreadableError, read_plain
 from fishdown.records.problems import Problem, printable
-from fishdown.records.settings import Entry
+from fishdown.records.settings import notation_written
 from fishdown.records.source import Source
 from fishdown.records.tables import REQUIRED_TABLES, TABLES, required_columns
 
@@ -24,8 +26,8 @@ if TYPE_CHECKING:
 # Where an older format, or a workbook with a password, begins.
 _OLD_OR_LOCKED = b"\xd0\xcf\x11\xe0"
 _SETTINGS = {
-    "setting": "the names of the settings, such as title",
-    "value": "the values of the settings",
+    "setting": Field("text", "the names of the settings, such as title", required=True),
+    "value": Field("text", "the values of the settings"),
 }
 # Half a million pulls unpack to a tenth of this; an archive can be made to unpack to anything.
 _MOST_BYTES = 1_000_000_000
@@ -108,19 +110,28 @@ def _refuse(archive: ZipFile) -> None:
 
 
 def _read_sheet(name: str, book: Any, sheet: Any, source: Source) -> None:
-    from fishdown.records.sheet import sheet_lines
+    from fishdown.records.sheet import read_sheet
 
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        table = source.table(name, sheet_lines(book, sheet), padded=True)
+    fields = _SETTINGS if name == "campaign" else TABLES[name]
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            lines, merged = read_sheet(book, sheet, source.notation)
+    except UnreadableError as error:
+        source.problems.append(error.at(source.files[name]))
+        source.unreadable.add(name)
+        return
+    table = source.table(name, lines, fields, merged)
     if name == "campaign" and table is not None:
         _read_settings(table, source)
 
 
 def _read_settings(table: TextTable, source: Source) -> None:
     missing = [
-        Problem(Wrong.MISSING_COLUMN, table.file, table.header_row, column, values={"what": what})
-        for column, what in _SETTINGS.items()
+        Problem(
+            Wrong.MISSING_COLUMN, table.file, table.header_row, column, values={"what": field.what}
+        )
+        for column, field in _SETTINGS.items()
         if column not in table.cells
     ]
     source.problems += missing
@@ -134,3 +145,4 @@ def _read_settings(table: TextTable, source: Source) -> None:
             twice = Problem(Wrong.SETTING_TWICE, table.file, row, "setting", setting)
             source.problems.append(twice)
         source.entries.setdefault(key, Entry(value, row))
+    source.notation = notation_written(source.entries)
