@@ -5,6 +5,8 @@ Beyond what `str.format` knows:
 - ``{rows}``: a list of numbers is a list of rows, a list of words has commas;
 - ``{fish:#catch/catches}``: a count with its noun, for one and for several (an s if left out);
 - ``{chance:percent}``, ``{share:part}``: as `fishdown.words` has them, "84 %", "about a fifth";
+- ``{length_mm:unit mm}``: a number with its unit, or in US customary units where the value ``us``
+  says so;
 - ``<, from {lake}>``: left out where one of its values is missing (None, False, 0 or empty);
 - ``< ({rows:several})>``: left out for one row alone, which is that of the finding itself;
 - ``<{large:?}long|short>``: the words depend on this value only, which is not written; those
@@ -18,6 +20,7 @@ from dataclasses import dataclass, field
 from string import Formatter
 from typing import TYPE_CHECKING, Any
 
+from fishdown.units import with_unit
 from fishdown.words import counted, listed_rows, part_words, percent
 
 if TYPE_CHECKING:
@@ -29,6 +32,7 @@ _WORDS: dict[str, Callable[[Any], str]] = {
     "percent": percent,
     "part": part_words,
 }
+_UNIT = "unit "
 _OPTIONAL = re.compile(r"<([^<>]*)>")
 
 
@@ -52,7 +56,7 @@ def sentence(template: str, values: Mapping[str, object]) -> str:
         All that the template names outside of angle brackets, and perhaps more.
     """
     chosen = _OPTIONAL.sub(lambda found: _chosen(found[1], values), template)
-    return _Sentence().vformat(chosen, (), values)
+    return _Sentence(us=bool(values.get("us"))).vformat(chosen, (), values)
 
 
 def names_in(template: str) -> set[str]:
@@ -75,9 +79,15 @@ def _there(value: Any, spec: str | None) -> bool:
 
 
 class _Sentence(Formatter):
+    def __init__(self, *, us: bool) -> None:
+        super().__init__()
+        self._us = us
+
     def format_field(self, value: Any, format_spec: str) -> str:
         if format_spec in _WORDS:
             return _WORDS[format_spec](value)
+        if format_spec.startswith(_UNIT):
+            return with_unit(value, format_spec.removeprefix(_UNIT), us=self._us)
         if format_spec.startswith("#"):
             one, _, many = format_spec[1:].partition("/")
             return counted(value, one, many or None)

@@ -23,6 +23,7 @@ from fishdown.records.field import Field
 from fishdown.records.plain_file import UnreadableError, as_text, read_plain
 from fishdown.records.problems import Problem, listed, nearest
 from fishdown.records.text import TextTable, text_table
+from fishdown.records.us_columns import us_names
 from fishdown.words import counted
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ def read_pulls_ahead(path: str | os.PathLike[str], campaign: Campaign) -> dict[s
 def _table(file: Path) -> tuple[TextTable | None, list[Problem]]:
     try:
         text = as_text(read_plain(file))
-        lines = csv_lines(text, separator_of(text, set(COLUMNS)))
+        lines = csv_lines(text, separator_of(text, {*COLUMNS, *us_names(COLUMNS).values()}))
         fields = {
             name: Field(kind, what, required) for name, (kind, required, what) in COLUMNS.items()
         }
@@ -120,7 +121,9 @@ def _values(table: TextTable, place: int, row: int) -> tuple[dict[str, Any], lis
                 problems.append(Problem(Wrong.EMPTY_CELL, table.file, row, name, values=said))
             continue
         try:
-            values[name] = parse(text, kind)
+            parsed = parse(text, kind)
+            unit = table.us.get(name)
+            values[name] = unit.to_metric(cast("float", parsed)) if unit else parsed
         except CellError as error:
             problems.append(error.at(table.file, row, name, text, advice=advice))
     return values, problems

@@ -13,7 +13,9 @@ from fishdown.records.problems import ProblemCode
 
 _SAVE_AGAIN = " → open the workbook in a spreadsheet program and save it again"
 _SAVE_AS_XLSX = " → open it in a spreadsheet program and save it again as .xlsx"
-_UNITS = " → write the weight in kilograms and the length in millimetres"
+_UNITS = """
+    → write <{us:?}the weight in pounds and the length in inches|the weight in kilograms and the
+      length in millimetres>"""
 _NOT_EXAMINED = """< (the same in {more})>; this column is not read, and fish not examined would
     count as unmarked, which makes the estimate too high
     → give the number of fish that were examined in the column examined of {pulls_file}, 0 if
@@ -68,6 +70,7 @@ class Wrong(ProblemCode):
         → fill them in, or delete the row if it holds a total"""
     MERGED_NUMBER = """a merged cell: one number for {count} rows< (the same in {rows:several})>
         → unmerge the cells, and write the number of each row"""
+    COLUMN_UNDER_TWO_HEADINGS = "the columns {headings} are one and the same → keep one of them"
     COLUMN_TWICE = "{columns} columns have this name → keep one of them"
     MISSING_COLUMN = """missing column
         → add it: {what}<; if it has another heading, name it in the settings: {heading} = "…">"""
@@ -96,6 +99,7 @@ class Wrong(ProblemCode):
     HEADING_ABSENT = """{file} has no column with this heading
         → <did you mean "{like}"?|correct the heading, or delete the line; its columns are
           {found}>"""
+    THRESHOLD_IN_TWO_UNITS = "the setting {other} is given, too → keep one of them"
     SETTING_TWICE = "the setting is given twice → keep one of them"
     # Cells.
     FORMULA = """a formula without its value
@@ -216,8 +220,8 @@ class Wrong(ProblemCode):
         → give each season of a lake dates of its own"""
     PUT_BACK_ABOVE_CATCH = """more fish put back than the {caught:.0f} caught
         → correct one of the two; caught counts all fish of the catch"""
-    FISH_ABOVE_PLAUSIBLE = """{fish:,.0f} fish {done} in {season}, {density:,.0f} a hectare of
-        its {area_ha:,g} ha; the plausible maximum is {most:,.0f}
+    FISH_ABOVE_PLAUSIBLE = """{fish:,.0f} fish {done} in {season}, {density:,.0f} <{us:?}an acre|a
+        hectare> of its {area_ha:unit ha}; the plausible maximum is {most:,.0f}
         → correct the counts or the area in {lakes_file}"""
     # Marks.
     DIED_ABOVE_RELEASED = """more fish died than the {released:.0f} released
@@ -271,28 +275,31 @@ class Wrong(ProblemCode):
     # Measured fish and bycatch.
     NO_COLUMN_OF_SIZES = "no column length_mm and no column weight_kg → add at least one of them"
     NOT_MEASURED = "neither length nor weight → write one of them, or delete the row"
-    WEIGHTS_IN_OTHER_UNITS = """{off:,} of {weights:#weight} cannot be kilograms of fish of
-        their lengths in millimetres ({rows})
-        → write weights in kilograms and lengths in millimetres"""
+    WEIGHTS_IN_OTHER_UNITS = """{off:,} of {weights:#weight} cannot be <{us:?}pounds of fish of
+        their lengths in inches|kilograms of fish of their lengths in millimetres> ({rows})
+        → write <{us:?}weights in pounds and lengths in inches|weights in kilograms and lengths in
+          millimetres>"""
     TOO_HEAVY_FOR_LENGTH = (
-        """about {times:,.0f} times too heavy for its length of {length_mm:g}
-        mm (weight in grams, or length in centimetres?)"""
+        """about {times:,.0f} times too heavy for its length of
+        {length_mm:unit mm} (weight in <{us:?}ounces or grams|grams>, or length in centimetres?)"""
         + _UNITS
     )
     TOO_LIGHT_FOR_LENGTH = (
-        """about {times:,.0f} times too light for its length of {length_mm:g}
-        mm"""
+        """about {times:,.0f} times too light for its length of
+        {length_mm:unit mm}"""
         + _UNITS
     )
-    HEAVIER_THAN_ANY_FISH = "heavier than any such fish (weight in grams?)" + _UNITS
+    HEAVIER_THAN_ANY_FISH = (
+        "heavier than any such fish (weight in <{us:?}ounces or grams|grams>?)" + _UNITS
+    )
     FAR_ABOVE_USUAL_WEIGHT = (
-        """over 100 times the usual weight in {lake}, {usual_kg:.3g} kg
-        (weight in grams?)"""
+        """over 100 times the usual weight in {lake}, {usual_kg:unit kg}
+        (weight in <{us:?}ounces or grams|grams>?)"""
         + _UNITS
     )
     FAR_BELOW_USUAL_WEIGHT = (
-        """under a hundredth of the usual weight in {lake}, {usual_kg:.3g}
-        kg"""
+        """under a hundredth of the usual weight in {lake}, {usual_kg:unit
+        kg}"""
         + _UNITS
     )
     DEAD_ABOVE_COUNT = """more dead fish than the {count:.0f} counted
@@ -414,12 +421,13 @@ class Odd(ProblemCode):
     OFF_STANDARD_WEIGHT = """{fish:#common carp/common carp} of less than {lightest:.0f} % or
         more than {heaviest:.0f} % of the standard weight of the length ({examples}<; and
         {others:,} more>)
-        → check that weights are in kilograms (not grams or pounds) and total lengths in
-          millimetres (not centimetres); leave them if they are correct"""
+        → check that <{us:?}weights are in pounds (not ounces or kilograms) and total lengths in
+          inches|weights are in kilograms (not grams or pounds) and total lengths in millimetres>
+          (not centimetres); leave them if they are correct"""
     WEIGHED_UNLIKE_MEASURED = """in {season} the {chosen:,} weighed fish are
         <{larger:?}longer|shorter> than the {others:,} that were measured only (half of them above
-        {chosen_middle:g} mm and {others_middle:g} mm); from the weights alone, biomass would be
-        about {percent:.0f} % too <{larger:?}high|low>
+        {chosen_middle:unit mm} and {others_middle:unit mm}); from the weights alone, biomass would
+        be about {percent:.0f} % too <{larger:?}high|low>
         → weigh fish as they come<{paired:?}; until then the others' weights follow from their
           lengths|, and measure {fewest} or more of those weighed>"""
     MEASURED_UNLIKE_CATCH = """in {season} catches of which only a part was measured gave
@@ -427,8 +435,8 @@ class Odd(ProblemCode):
         {chosen_middle:g} {unit} and {others_middle:g} {unit}): if fish were selected by size,
         biomass is about {percent:.0f} % too <{larger:?}high|low>
         → measure fish as they come, such as every fifth; leave selected fish out"""
-    WEIGHTS_ALL_ALIKE = """{alike:,} of {weights:#weight} of {season} are exactly {weight_kg:g}
-        kg ({rows})
+    WEIGHTS_ALL_ALIKE = """{alike:,} of {weights:#weight} of {season} are exactly
+        {weight_kg:unit kg} ({rows})
         → check whether one mean weight was written for all; leave out what nobody measured"""
     MEASURED_YEARS_AWAY = """measured {years:.1f} years from the nearest pull in {lake}<
         ({rows:several})>

@@ -81,8 +81,14 @@ class Draft:
         files = {f"{table}_file": file for table, file in self.source.files.items()}
         if not isinstance(row, int | None):
             values, row = row._asdict() | values, row.row
+        values = {"us": self.in_us_units(name)} | values
         cell = "" if row is None or column is None else self.says(name, row, column)
         return Problem(code, self.source.files[name], row, column, cell, files | values)
+
+    def in_us_units(self, name: str) -> bool:
+        """Whether the crew wrote some column of a table in US customary units."""
+        text = self.source.texts.get(name)
+        return text is not None and bool(text.us)
 
     def says(self, name: str, row: int, column: str) -> str:
         """Return a cell as written; the empty text if there is no such cell."""

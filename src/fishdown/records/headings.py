@@ -8,6 +8,7 @@ from fishdown.records.codes import Wrong
 from fishdown.records.layout import as_name
 from fishdown.records.problems import Problem, nearest
 from fishdown.records.tables import TABLES
+from fishdown.records.us_columns import METRIC, us_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -59,8 +60,7 @@ def heading_problems(file: str, entries: Mapping[str, Entry]) -> Iterator[Proble
         elif table not in TABLES:
             said = {"table": table, "like": nearest(table, TABLES), "known": list(TABLES)}
             yield Problem(Wrong.HEADING_OF_UNKNOWN_TABLE, *place, shown, said)
-        elif column not in TABLES[table]:
-            known = list(TABLES[table])
+        elif column not in (known := _columns(table)):
             said = {"table": table, "column": column, "like": nearest(column, known)}
             yield Problem(Wrong.HEADING_OF_UNKNOWN_COLUMN, *place, shown, said | {"known": known})
         elif not isinstance(entry.value, str) or not entry.value.strip():
@@ -77,16 +77,21 @@ def absent_headings(source: Source) -> Iterator[Problem]:
     for name, entry in (source.entries or {}).items():
         table, column = _place(name)
         text = source.texts.get(table)
-        if text is None or column not in TABLES[table] or not isinstance(entry.value, str):
+        if text is None or column not in _columns(table) or not isinstance(entry.value, str):
             continue
         place = (source.files["campaign"], entry.row, name, entry.value)
-        if entry.value.strip() and column not in text.headings:
-            if as_name(entry.value) == column and column in text.cells:
+        ours = METRIC.get(column, column)
+        if entry.value.strip() and ours not in text.headings:
+            if as_name(entry.value) == ours and ours in text.cells:
                 continue
             found = list(text.cells)
             like = nearest(as_name(entry.value), found)
             said = {"file": text.file, "like": like, "found": found}
             yield Problem(Wrong.HEADING_ABSENT, *place, said)
+
+
+def _columns(table: str) -> list[str]:
+    return [*TABLES[table], *us_names(TABLES[table]).values()]
 
 
 def _place(name: str) -> tuple[str, str]:

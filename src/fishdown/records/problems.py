@@ -42,7 +42,7 @@ class ProblemCode(Enum):
     def __init__(self, clauses: str) -> None:
         self.wrong, _, mend = " ".join(clauses.split()).replace(" <,", "<,").partition(" → ")
         self.mend = mend or "{advice}"
-        self.names = names_in(clauses) | {"advice", "throughout"}
+        self.names = names_in(clauses) | {"advice", "throughout", "us"}
 
     @property
     def severity(self) -> Literal["error", "warning"]:

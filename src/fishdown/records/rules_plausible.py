@@ -12,7 +12,9 @@ from fishdown.labels import season_label
 from fishdown.records.codes import Odd, Wrong
 from fishdown.records.plausible import PLAUSIBLE
 from fishdown.records.problems import Problem
-from fishdown.records.tables import rows_of
+from fishdown.records.tables import TABLES, rows_of
+from fishdown.records.us_columns import us_field, us_names
+from fishdown.units import US_UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,13 +39,16 @@ _DAYS_A_YEAR = 365.25
 def threshold_of_campaign(draft: Draft) -> Iterator[Problem]:
     """Find an implausible threshold in the settings."""
     name = "threshold_kg_per_ha"
-    entry = (draft.source.entries or {}).get(name)
-    if draft.settings is None or entry is None:
+    entries, us = draft.source.entries or {}, us_names([name])[name]
+    if draft.settings is None or not (written := [one for one in (name, us) if one in entries]):
         return
     within, value = PLAUSIBLE[name], draft.settings.threshold_kg_per_ha
+    entry, advice = entries[written[0]], f"write the biomass density to get below, {within}"
+    if written[0] == us:
+        name, advice = us, f"write {us_field(name, TABLES['lakes'][name]).what}"
     if not within.least <= value <= within.most:
         code = Wrong.IMPLAUSIBLY_LARGE if value > within.most else Wrong.IMPLAUSIBLY_SMALL
-        said = {"advice": f"write the biomass density to get below, {within}"}
+        said = {"advice": advice}
         file = draft.source.files["campaign"]
         yield Problem(code, file, entry.row, name, str(entry.value), said)
 
@@ -64,7 +69,10 @@ def more_fish_than_water_holds(draft: Draft) -> Iterator[Problem]:
                 continue
             largest = group["row"].iloc[int(group["fish"].argmax())]
             said = {"fish": fish, "done": done, "season": season_label(lake, season)}
-            said |= {"density": fish / area, "area_ha": area, "most": most}
+            us = draft.in_us_units("lakes")
+            # Fish by area, in the units in which the crew wrote the area.
+            unit = US_UNITS["ha"].factor if us else 1.0
+            said |= {"density": fish / area * unit, "area_ha": area, "most": most * unit, "us": us}
             yield draft.problem(Wrong.FISH_ABOVE_PLAUSIBLE, name, int(largest), column, **said)
 
 

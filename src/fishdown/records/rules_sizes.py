@@ -10,6 +10,7 @@ from fishdown.records.rules_fish import weights_off
 from fishdown.records.selection import picked_from_catches, weighed_among_measured
 from fishdown.records.settings import is_common_carp
 from fishdown.records.tables import rows_of
+from fishdown.units import US_UNITS, with_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -50,13 +51,14 @@ def weights_off_standard(draft: Draft) -> Iterator[Problem]:
         return
     fish = draft.frames["measured"]
     both = fish[(fish["length_mm"] >= SHORTEST_STANDARD_MM) & fish["weight_kg"].notna()]
-    refused = weights_off(draft)
+    refused, us = weights_off(draft), draft.in_us_units("measured")
     off = []
     for carp in rows_of(both):
         relative = relative_weight(carp.length_mm, carp.weight_kg)
         if carp.row not in refused and not _LIGHTEST <= relative <= _HEAVIEST:
-            values = f"{carp.length_mm:g} mm and {carp.weight_kg:g} kg, {relative:.0f} %"
-            off.append(f"row {carp.row}: {values}")
+            length = with_unit(carp.length_mm, "mm", us=us)
+            weight = with_unit(carp.weight_kg, "kg", us=us)
+            off.append(f"row {carp.row}: {length} and {weight}, {relative:.0f} %")
     if not off:
         return
     said: dict[str, Any] = {"fish": len(off), "lightest": _LIGHTEST, "heaviest": _HEAVIEST}
@@ -77,4 +79,10 @@ def larger_fish_weighed(draft: Draft) -> Iterator[Problem]:
 def larger_fish_measured(draft: Draft) -> Iterator[Problem]:
     """Find seasons whose catches measured in part gave larger, or smaller, fish than others."""
     for found in picked_from_catches(draft.frames["measured"], draft.frames["pulls"]):
-        yield draft.problem(Odd.MEASURED_UNLIKE_CATCH, "measured", **found.values())
+        said = found.values()
+        if draft.in_us_units("measured"):
+            unit = US_UNITS[found.unit]
+            for name in ("chosen_middle", "others_middle"):
+                said[name] = float(f"{unit.from_metric(said[name]):.3g}")
+            said["unit"] = unit.unit
+        yield draft.problem(Odd.MEASURED_UNLIKE_CATCH, "measured", **said)

@@ -13,6 +13,7 @@ from fishdown.records.headings import flat, heading_problems, headings_written, 
 from fishdown.records.notation import DATE_STYLES, DECIMALS, ISO_DATES, Notation
 from fishdown.records.problems import Problem, nearest
 from fishdown.records.toml_text import read_toml, rows_of_keys, rows_of_settings
+from fishdown.records.us_columns import us_names, us_unit
 from fishdown.records.zones import zone_named
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ _WHAT = {
     "title": "the campaign's title in quotation marks",
     "species": 'the fish that is removed, such as "common carp"',
     "threshold_kg_per_ha": "the biomass density to get below, in kg/ha, above 0",
+    "threshold_lb_per_acre": "the biomass density to get below, in lb/acre, above 0",
     "currency": 'the currency of the costs, such as "EUR"',
     "cost_per_pull": "the cost of one pull, 0 or more",
     "cost_per_field_day": "the cost of one field day, 0 or more",
@@ -34,7 +36,7 @@ _WHAT = {
     "dates": 'how dates are written, such as "day.month.year" or "month/day/year"',
     "decimal": 'the sign before the decimals, "point" or "comma"',
 }
-_NUMBERS = {"threshold_kg_per_ha", "cost_per_pull", "cost_per_field_day"}
+_NUMBERS = {"threshold_kg_per_ha", "threshold_lb_per_acre", "cost_per_pull", "cost_per_field_day"}
 _REQUIRED = ("title", "species")
 _CHOICES = {
     "dates": (DATE_STYLES, Wrong.UNKNOWN_DATE_STYLE),
@@ -141,6 +143,16 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
 
     species = values.get("species")
     threshold = "threshold_kg_per_ha"
+    us = us_names([threshold])[threshold]
+    if us in values and threshold in values:
+        entry = entries[us]
+        said = {"other": threshold}
+        twice = Problem(Wrong.THRESHOLD_IN_TWO_UNITS, file, entry.row, us, str(entry.value), said)
+        problems.append(twice)
+    elif isinstance(given := values.pop(us, None), float):
+        values[threshold] = us_unit(threshold).to_metric(given)
+    if us in wrong_names:
+        wrong_names.add(threshold)
     if threshold not in values and threshold not in wrong_names and isinstance(species, str):
         if is_common_carp(species):
             values[threshold] = COMMON_CARP_THRESHOLD_KG_PER_HA
@@ -196,7 +208,7 @@ def _value(name: str, value: object) -> object:
         raise CellError(Wrong.NOT_A_NUMBER)
     number = parse(str(value), "number")
     assert isinstance(number, float)
-    if number < 0 or (name == "threshold_kg_per_ha" and number == 0):
+    if number < 0 or (name.startswith("threshold") and number == 0):
         raise CellError(Wrong.NEGATIVE if number else Wrong.ZERO_OR_NEGATIVE)
     return number
 

@@ -18,12 +18,14 @@ from fishdown.records.layout import (
 from fishdown.records.merged import Merges
 from fishdown.records.problems import Problem
 from fishdown.records.totals import Totals
+from fishdown.records.us_columns import us_names, us_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from fishdown.records.field import Field
     from fishdown.records.merged import Merged
+    from fishdown.units import UsUnit
 
 
 @dataclass
@@ -45,6 +47,8 @@ class TextTable:
         True if rows were left out because their cells could not be separated.
     headings : dict of str to str
         Column to the crew's own heading of it, as it stands in the file.
+    us : dict of str to UsUnit
+        The columns that are written in US customary units.
     """
 
     file: str
@@ -53,6 +57,7 @@ class TextTable:
     rows: list[int] = field(default_factory=list)
     incomplete: bool = False
     headings: dict[str, str] = field(default_factory=dict)
+    us: dict[str, UsUnit] = field(default_factory=dict)
 
 
 def text_table(
@@ -95,7 +100,7 @@ def text_table(
         return None, [Problem(Wrong.EMPTY_FILE, file)]
     # A header of two rows shows the upper one's words in the lower one, where cells are merged.
     shown = [merges.shown(row, line) for row, line, _ in head]
-    place = header_among(shown, {*fields, *ours})
+    place = header_among(shown, {*fields, *us_names(fields).values(), *ours})
     sorter = _Sorter(
         file, (head[place][0], shown[place]), fields, ours, merges, sheet=merged is not None
     )
@@ -120,11 +125,15 @@ class _Sorter:
     ) -> None:
         row, line = header
         written = [as_name(heading) for heading in line]
-        self._names = [ours.get(name, name) for name in written]
+        us = {name: column for column, name in us_names(fields).items()}
+        named = [ours.get(name, name) for name in written]
+        self._names = [us.get(name, name) for name in named]
+        self._written = written
         self._sheet, self._merges = sheet, merges
         self.table = TextTable(file, row, {name: [] for name in self._names if name})
         own = {name: line[at].strip() for at, name in enumerate(self._names) if name != written[at]}
         self.table.headings = own
+        self.table.us = {us[name]: us_unit(us[name]) for name in named if name in us}
         places = {name: self._names.index(name) for name in self.table.cells}
         self._places = places
         self._totals = Totals(places, fields)
@@ -183,13 +192,15 @@ class _Sorter:
     def problems(self) -> list[Problem]:
         """Return what is odd or wrong, once all lines are sorted."""
         table = self.table
-        problems = [
-            Problem(
-                Wrong.COLUMN_TWICE, table.file, table.header_row, name, values={"columns": count}
-            )
-            for name, count in Counter(self._names).items()
-            if name and count > 1
-        ]
+        problems = []
+        for name, count in Counter(self._names).items():
+            if not name or count == 1:
+                continue
+            pairs = zip(self._names, self._written, strict=True)
+            written = list(dict.fromkeys(heading for one, heading in pairs if one == name))
+            said = {"columns": count, "headings": " and ".join(written)}
+            code = Wrong.COLUMN_TWICE if len(written) == 1 else Wrong.COLUMN_UNDER_TWO_HEADINGS
+            problems.append(Problem(code, table.file, table.header_row, name, values=said))
         for width, rows in self._ragged.items():
             widths = {"cells": width, "header": len(self._names), "rows": rows}
             problems.append(Problem(Wrong.RAGGED_ROW, table.file, rows[0], values=widths))
@@ -200,9 +211,8 @@ class _Sorter:
             )
         for kind, found in self._others.items():
             rows = [row for row, _ in found]
-            lacking = {"rows": rows, "columns": self._layout.names}
-            code = _CODES[kind]
-            problems.append(Problem(code, table.file, rows[0], None, found[0][1], lacking))
+            said = {"rows": rows, "columns": self._layout.names}
+            problems.append(Problem(_CODES[kind], table.file, rows[0], None, found[0][1], said))
         return [*problems, *self._off_totals, *self._merges.problems(table.file)]
 
 

@@ -19,6 +19,7 @@ from fishdown.records.notation import ISO_DATES, Notation, styles_of
 from fishdown.records.problems import Problem, nearest
 from fishdown.records.tables import DTYPES, MISSING, MOST_FISH, TABLES
 from fishdown.records.unread import meaning_of
+from fishdown.records.us_columns import METRIC, us_field, us_names
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -117,6 +118,9 @@ def _values(
     report: bool,
 ) -> tuple[list[Any], list[Problem]]:
     values, problems = [], []
+    unit = text.us.get(column)
+    if unit is not None:
+        field = us_field(column, field)
     # An antenna writes the same few names half a million times.
     known: dict[str, object] = {}
     for row, cell in zip(text.rows, cells, strict=True):
@@ -127,7 +131,7 @@ def _values(
             try:
                 parsed = parse(cell, field.kind, notation)
                 _refuse_beyond(parsed, field)
-                value = parsed
+                value = unit.to_metric(parsed) if unit and isinstance(parsed, float) else parsed
                 if field.kind != "time":
                     known[cell] = value
             except CellError as error:
@@ -200,12 +204,15 @@ def _column_problems(
         )
         for column, field in fields.items()
         # A heading of the crew's own that is not there is a problem of the settings.
-        if field.required and column not in text.cells and column not in headings
+        if field.required
+        and column not in text.cells
+        and column not in {METRIC.get(name, name) for name in headings}
     ]
     for column in text.cells:
         # A column that may contradict the counts has rules of its own.
         if column not in fields and meaning_of(table, column) is None:
-            said = {"like": nearest(column, fields), "known": list(fields)}
+            like = nearest(column, [*fields, *us_names(fields).values()])
+            said = {"like": like, "known": list(fields)}
             unknown = Problem(Odd.UNKNOWN_COLUMN, text.file, text.header_row, column, values=said)
             problems.append(unknown)
     return problems

@@ -1,0 +1,59 @@
+"""Columns in US customary units: names of their own, converted as they are read."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from fishdown.records.plausible import Range
+from fishdown.units import US_UNITS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from fishdown.records.field import Field
+    from fishdown.units import UsUnit
+
+# Column → its name in US customary units, its metric unit, and what it holds.
+_US = {
+    "area_ha": ("area_acres", "ha", "the area of the lake"),
+    "threshold_kg_per_ha": ("threshold_lb_per_acre", "kg/ha", "the biomass density to get below"),
+    "water_temp_c": ("water_temp_f", "°C", "the water temperature"),
+    "mesh_mm": ("mesh_in", "mm", "the mesh size"),
+    "length_mm": ("length_in", "mm", "the length of the fish"),
+    "weight_kg": ("weight_lb", "kg", "the weight of the fish"),
+}
+# The name in US customary units → the column.
+METRIC = {name: column for column, (name, _, _) in _US.items()}
+
+
+def us_names(columns: Iterable[str]) -> dict[str, str]:
+    """Return the columns that have a name in US customary units, with this name."""
+    return {column: _US[column][0] for column in columns if column in _US}
+
+
+def us_unit(column: str) -> UsUnit:
+    """Return the US customary unit of a column."""
+    return US_UNITS[_US[column][1]]
+
+
+def us_field(column: str, field: Field) -> Field:
+    """Return what a column holds if it is written in US customary units."""
+    _, _, what = _US[column]
+    unit = us_unit(column)
+    if field.within is not None:
+        within = Range(
+            _rounded(unit.from_metric(field.within.least)),
+            _rounded(unit.from_metric(field.within.most)),
+            unit.unit,
+        )
+        return replace(field, what=f"{what}, {within}", within=within)
+    ends = [field.least, field.most]
+    least, most = (None if end is None else unit.from_metric(end) for end in ends)
+    return replace(
+        field, what=f"{what} in {unit.unit}, {least:.0f} to {most:.0f}", least=least, most=most
+    )
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.3g}")
