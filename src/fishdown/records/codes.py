@@ -156,6 +156,8 @@ class Wrong(ProblemCode):
           the offset that the antenna's clock keeps all year"""
     # Names of lakes, batches and pulls.
     NO_ROWS = "no rows under the header → write <one row a {noun}|the rows, or delete the table>"
+    EXAMPLE_ROW = """an example, and nobody's record< ({rows:several})>
+        → replace the row by your own<{alone:?}, or delete the table if you have none>"""
     LAKE_TWICE = "the lake has a row already (row {first}) → keep one of the two rows"
     UNKNOWN_LAKE = """unknown lake<, here and in {more:#more row}>
         → <did you mean "{like}"?|add it to {lakes_file}, or correct the name>"""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from fishdown.records import (
     rules_batches,
     rules_bycatch,
+    rules_examples,
     rules_fish,
     rules_heard,
     rules_marks,
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
 # Where two rules find fault with one cell, the first of them speaks.
 RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
+    rules_examples.example_rows,
     rules_names.tables_without_rows,
     rules_names.lakes_given_twice,
     rules_names.unknown_lakes,

@@ -40,6 +40,12 @@ def parser_of_arguments() -> argparse.ArgumentParser:
     parser.set_defaults(saved=None, goes_on=False)
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
 
+    new = commands.add_parser("new", help="write an empty campaign to fill in")
+    new.add_argument(
+        "path", metavar="FOLDER", help="folder for the campaign, or a workbook: NAME.xlsx"
+    )
+    new.add_argument("--us", action="store_true", help="columns in acres, pounds, inches and °F")
+
     check = commands.add_parser(
         "check", help="list every problem in the records, and what can be estimated from them"
     )

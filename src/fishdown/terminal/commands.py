@@ -48,6 +48,26 @@ def check(options: argparse.Namespace) -> int:
     return DONE
 
 
+def new(options: argparse.Namespace) -> int:
+    """Write a campaign to fill in."""
+    from fishdown.blank_campaign import new_campaign
+    from fishdown.errors import FishdownError
+
+    try:
+        written = new_campaign(options.path, us=options.us)
+    except FishdownError as error:
+        print(f"fishdown: {error}", file=sys.stderr)
+        return USAGE
+    options.saved = options.path
+    console = _console()
+    console.print(f"Written to {options.path}: {', '.join(written)}.")
+    console.print(
+        "Fill in the title, and replace the example row of each table by your own. Then: "
+        f"fishdown check {options.path}"
+    )
+    return DONE
+
+
 def formulas(options: argparse.Namespace) -> int:
     """Print the classical estimators of each season."""
     from fishdown.campaign import read
