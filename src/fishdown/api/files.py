@@ -23,6 +23,7 @@ from fishdown.models.plain_spec import spec_entry, spec_from
 from fishdown.posterior.fitted import FittedCampaign
 from fishdown.posterior.manifest import MANIFEST, verified, write_manifest
 from fishdown.report import FILE
+from fishdown.report.workbook import WORKBOOK
 from fishdown.spreadsheet import safe_csv
 from fishdown.statements.comparison import comparison, lake_pairs
 from fishdown.statements.estimates import estimates
@@ -51,6 +52,7 @@ LAKE_FILES = (COMPARISON, LAKE_PAIRS)
 # Those of years are named where they are written, which is higher up; a test compares them.
 MADE_FROM_IT = (
     FILE,
+    WORKBOOK,
     *(TABLE, FIGURE, "years.csv", "years_ahead.png", "years_ahead.txt", "worth.csv"),
     *(f"figures/{name}.{kind}" for name in NAMES for kind in ("png", "svg", "pdf")),
     "figures/descriptions.txt",

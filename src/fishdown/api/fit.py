@@ -157,6 +157,31 @@ class Fit(FittedCampaign):
 
         return write_report(self, folder, checks=self.checks(), despite_gate=despite_gate)
 
+    def workbook(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
+        """Write the tables on the fit, its checks, its priors and its methods as one workbook.
+
+        Parameters
+        ----------
+        folder : str or path
+            Made if need be. Tables of pulls and years ahead in it are sheets if they are of this
+            fit.
+        despite_gate : bool
+            Write statements even where a gate failed; the first sheet then says so.
+
+        Returns
+        -------
+        Path
+            The workbook.
+
+        Raises
+        ------
+        FishdownError
+            If the folder cannot be written.
+        """
+        from fishdown.report.workbook import write_workbook
+
+        return write_workbook(self, folder, checks=self.checks(), despite_gate=despite_gate)
+
     def save(self, folder: str | os.PathLike[str], *, despite_gate: bool = False) -> Path:
         """Write the fit, its statements and its checks into a folder.
 

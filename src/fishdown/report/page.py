@@ -124,7 +124,7 @@ def gather(
     """
     campaign = fit.campaign
     ahead, not_shown = decisions(fit, folder, despite_gate=despite_gate)
-    frames = _frames(fit, checks, despite_gate=despite_gate) | ahead
+    frames = frames_of(fit, checks, despite_gate=despite_gate) | ahead
     sources = {name: Source(name, frame) for name, frame in frames.items()}
     days = campaign.pulls["date"].values.astype("datetime64[D]")
     first, last = days.min(), days.max()
@@ -172,7 +172,7 @@ def gather(
             (f"{name}.csv", FILES[name], _download(source.frame))
             for name, source in sources.items()
         ),
-        provenance=_provenance(fit),
+        provenance=provenance(fit),
         hashes=tuple(sorted(fit.run.get("input_sha256", {}).items())),
         model_text=str(fit.run.get("model_text", "")),
         scale=_scale(),
@@ -189,9 +189,10 @@ def _supposed(ahead: dict[str, pd.DataFrame]) -> dict[str, str]:
     return {name: "{} ({})".format(*WORDS[name]) for name in named if name}
 
 
-def _frames(
+def frames_of(
     fit: FittedCampaign, checks: Sequence[CheckResult], *, despite_gate: bool
 ) -> dict[str, pd.DataFrame]:
+    """Return the tables on a fit by their names in `FILES`, those with rows."""
     caught = fit.bycatch_estimates
     frames = {
         "verdicts": verdicts(fit, despite_gate=despite_gate),
@@ -235,7 +236,8 @@ def _tables(spec: ModelSpec, sources: dict[str, Source]) -> dict[str, Table]:
     return tables
 
 
-def _provenance(fit: FittedCampaign) -> tuple[tuple[str, str], ...]:
+def provenance(fit: FittedCampaign) -> tuple[tuple[str, str], ...]:
+    """Return how a fit came about: model, seed, sampler and versions, each in words."""
     run = fit.run
     attempt = run["attempts"][-1] if run.get("attempts") else {}
     gate = run.get("quality_gate", {})

@@ -99,6 +99,9 @@ def parser_of_arguments() -> argparse.ArgumentParser:
     report = commands.add_parser("report", help="write the report page of a fit (HTML)")
     _results(report)
 
+    workbook = commands.add_parser("workbook", help="write the tables of a fit as one workbook")
+    _results(workbook)
+
     _ahead(
         commands.add_parser("ahead", help="predict catch, cost and biomass left for the next pulls")
     )

@@ -255,6 +255,18 @@ def report(options: argparse.Namespace) -> int:
     return _judged(console, fitted, despite_gate=options.despite_gate)
 
 
+def workbook(options: argparse.Namespace) -> int:
+    """Write the tables of a fit as one workbook into its folder."""
+    from fishdown.api.fit import load
+
+    fitted = load(options.results)
+    path = fitted.workbook(options.results, despite_gate=options.despite_gate)
+    options.saved = options.results
+    console = _console()
+    console.print(f"Written: {path}. Open it in a spreadsheet program.")
+    return _judged(console, fitted, despite_gate=options.despite_gate)
+
+
 def ahead(options: argparse.Namespace) -> int:
     """Predict catch, cost and biomass left for the next pulls, and write them beside the fit."""
     from fishdown.terminal.ahead import print_ahead
