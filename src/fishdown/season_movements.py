@@ -47,6 +47,8 @@ def season_movements(
     dict of str to ndarray, shape (season,)
         The variables of `MOVEMENT_LABELS`.
     """
+    if movements.empty:
+        return {name: np.zeros(len(seasons)) for name in MOVEMENT_LABELS}
     while_netted, after = _places(movements, seasons)
     to_come = _marked_for(movements, seasons, marked, after)
     of_marks = np.where(while_netted >= 0, while_netted, to_come)
@@ -89,6 +91,8 @@ def moved_before_pulls(
     season_index : ndarray of int, shape (pull,)
     """
     before = np.zeros(len(pulls))
+    if movements.empty:
+        return before
     day = pulls["date"].to_numpy()
     keys = zip(pulls["lake"], pulls["season"], strict=True)
     place = dict(zip(keys, season_index.tolist(), strict=True))

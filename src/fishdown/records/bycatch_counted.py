@@ -29,17 +29,15 @@ def bycatch_counted(pulls: pd.DataFrame, bycatch: pd.DataFrame) -> pd.Series[boo
     pandas.Series of bool
         Indexed like `pulls`.
     """
+    written = pulls["bycatch_counted"]
+    if bycatch.empty:
+        return written.fillna(value=False).astype("bool")
     noted = _of(pulls, _DAY).isin(_of(bycatch, _DAY))
     seasons = _of(pulls, _SEASON)
     by_presence = seasons.isin(_of(bycatch, _SEASON))
     by_presence &= ~seasons.isin(_of(bycatch[bycatch["count"] == 0], _SEASON))
     known = pd.Series(noted | by_presence, index=pulls.index)
-    return (
-        pulls["bycatch_counted"]
-        .astype("object")
-        .where(pulls["bycatch_counted"].notna(), known)
-        .astype("bool")
-    )
+    return written.astype("object").where(written.notna(), known).astype("bool")
 
 
 def _of(table: pd.DataFrame, columns: list[str]) -> pd.MultiIndex:

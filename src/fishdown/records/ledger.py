@@ -128,20 +128,25 @@ def marked_before_pulls(pulls: pd.DataFrame, marked: pd.DataFrame) -> Array:
     numpy.ndarray
         Released less died before each pull, shape (pulls,).
     """
-    marked = marked[marked["date"].notna()]
-    # Fish without an order wait for the next day.
-    at = _moments(marked["date"], marked["order"].fillna(END_OF_DAY))
+    # Fish without an order wait for the next day; those without a date are never there.
+    at = _moments(marked["date"], marked["order"], lacking=END_OF_DAY)
     in_time = np.argsort(at, kind="stable")
-    alive = marked["released"].fillna(0).to_numpy() - marked["died"].fillna(0).to_numpy()
-    released = np.concatenate([[0.0], np.cumsum(alive[in_time], dtype="float64")])
+    in_time = in_time[~np.isnan(at[in_time])]
+    gained, died = (np.nan_to_num(marked[one].to_numpy(np.float64)) for one in ("released", "died"))
+    released = np.concatenate([[0.0], np.cumsum((gained - died)[in_time])])
     earlier = np.searchsorted(at[in_time], _moments(pulls["date"], pulls["turn"]), side="left")
     return np.asarray(released[earlier], dtype="float64")
 
 
-def _moments(dates: pd.Series[pd.Timestamp], orders: pd.Series[float]) -> Array:
-    """Give each day and order a number that is larger for a later one."""
-    days = dates.to_numpy().astype("datetime64[D]").astype("float64")
-    return np.asarray(days * (2.0 * END_OF_DAY) + orders.to_numpy(np.float64), dtype="float64")
+def _moments(
+    dates: pd.Series[pd.Timestamp], orders: pd.Series[float], lacking: float = np.nan
+) -> Array:
+    """Give each day and order a number that is larger for a later one, NaN to no day."""
+    days = dates.to_numpy().astype("datetime64[D]")
+    order = orders.to_numpy(np.float64)
+    moments = days.astype("float64") * (2.0 * END_OF_DAY)
+    moments += np.where(np.isnan(order), lacking, order)
+    return np.asarray(np.where(np.isnat(days), np.nan, moments), dtype="float64")
 
 
 def marked_for_earlier_seasons(pulls: pd.DataFrame, marked: pd.DataFrame) -> float:

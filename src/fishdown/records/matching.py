@@ -33,6 +33,8 @@ def pulls_meant(rows: pd.DataFrame, pulls: pd.DataFrame) -> Iterator[tuple[Any, 
     found : list of namedtuple
         The pulls it may mean: none, one or several.
     """
+    if rows.empty:
+        return
     of_day: dict[tuple[Any, ...], list[Any]] = defaultdict(list)
     of_turn: dict[tuple[Any, ...], list[Any]] = defaultdict(list)
     for pull in rows_of(pulls):

@@ -55,6 +55,8 @@ def seasons_netted(movements: pd.DataFrame, pulls: pd.DataFrame) -> pd.Series[st
     pulls : pandas.DataFrame
         Columns ``date``, ``lake`` and ``season``.
     """
+    if movements.empty:
+        return pd.Series([], index=movements.index, dtype="str")
     spans = pulls.groupby(["lake", "season"])["date"].agg(["min", "max"]).reset_index()
     rows = movements[["lake", "date"]].reset_index(names="place").merge(spans, on="lake")
     netted = rows[rows["date"].between(rows["min"], rows["max"])]

@@ -53,6 +53,8 @@ def unknown_lakes(draft: Draft) -> Iterator[Problem]:
     for name in (name for name, columns in TABLES.items() if "lake" in columns):
         rows: dict[str, list[int]] = defaultdict(list)
         frame = draft.frames[name]
+        if frame.empty:
+            continue
         # A limit may be on all lakes together.
         right = known | {ALL} if name == "bycatch_limits" else known
         for lake, row in _filled(frame[~frame["lake"].isin(right)], "lake"):

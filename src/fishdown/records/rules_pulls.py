@@ -50,20 +50,17 @@ def seasons_that_overlap(draft: Draft) -> Iterator[Problem]:
     pulls = draft.frames["pulls"]
     dated = pulls[pulls["date"].notna() & (pulls["lake"] != "")].sort_values("date", kind="stable")
     # Sorted by date, so seasons come in the order of their first pulls.
-    seasons = dated.groupby(["lake", "season"], sort=False).agg(
-        first=("date", "first"), last=("date", "last"), pulls=("row", "size"), row=("row", "first")
-    )
-    of_lake: dict[str, list[Any]] = defaultdict(list)
-    for season in rows_of(seasons.reset_index()):
-        of_lake[season.lake].append(season)
+    of_lake: dict[str, dict[str, list[Any]]] = defaultdict(lambda: defaultdict(list))
+    for pull in rows_of(dated):
+        of_lake[pull.lake][pull.season].append(pull)
     for in_time in of_lake.values():
-        for one, other in pairwise(in_time):
-            if other.first > one.last:
+        for one, other in pairwise(in_time.values()):
+            if other[0].date > one[-1].date:
                 continue
             # The season with fewer pulls is more likely the error.
-            fewer, more = (one, other) if one.pulls < other.pulls else (other, one)
-            at = ("pulls", fewer, "season")
-            yield draft.problem(Wrong.SEASONS_OVERLAP, *at, other=more.season)
+            fewer, more = (one, other) if len(one) < len(other) else (other, one)
+            at = ("pulls", fewer[0], "season")
+            yield draft.problem(Wrong.SEASONS_OVERLAP, *at, other=more[0].season)
 
 
 def put_back_above_catch(draft: Draft) -> Iterator[Problem]:

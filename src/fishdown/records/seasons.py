@@ -74,6 +74,8 @@ def seasons_of_rows(rows: pd.DataFrame, pulls: pd.DataFrame) -> pd.Series[str]:
         270 days after it; else of the last pull before it in the same calendar year; else the
         calendar year.
     """
+    if rows.empty:
+        return pd.Series([], index=rows.index, dtype="str")
     days: dict[Hashable, list[pd.Timestamp]] = defaultdict(list)
     labels: dict[Hashable, list[str]] = defaultdict(list)
     dated = pulls[pulls["date"].notna()].sort_values(["date", "row"], kind="stable")

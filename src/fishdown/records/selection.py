@@ -96,6 +96,8 @@ def picked_from_catches(measured: pd.DataFrame, pulls: pd.DataFrame) -> Iterator
     pulls : pandas.DataFrame
         Columns lake, date, net, caught.
     """
+    if measured.empty:
+        return
     catch = ["lake", "date", "net"]
     caught = pulls.groupby(catch, sort=False)["caught"].sum().rename("in_catch")
     fish = measured[measured["net"] != ""].join(caught, on=catch)

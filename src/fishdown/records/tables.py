@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import namedtuple
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -226,9 +228,12 @@ MISSING: dict[Kind, object] = {
 
 def empty_frame(name: str) -> pd.DataFrame:
     """Make a table without rows."""
-    columns = {
-        column: pd.Series([], dtype=DTYPES[field.kind]) for column, field in TABLES[name].items()
-    }
+    return _empty(tuple((column, field.kind) for column, field in TABLES[name].items())).copy()
+
+
+@cache
+def _empty(kinds: tuple[tuple[str, Kind], ...]) -> pd.DataFrame:
+    columns = {column: pd.Series([], dtype=DTYPES[kind]) for column, kind in kinds}
     if "time" in columns:
         columns["local"] = pd.Series([], dtype=DTYPES["date"])
     return pd.DataFrame(columns | {"row": pd.Series([], dtype="int64")})
@@ -247,4 +252,13 @@ def rows_of(frame: pd.DataFrame) -> Iterator[Any]:
     namedtuple
         The columns by name, ``row`` the line in the file and ``Index`` the index label.
     """
-    yield from frame.itertuples(name="Row")
+    # As `itertuples`, which makes this type anew and cuts out columns each time: for short tables
+    # that was most of the time.
+    if len(frame):
+        make = _row_type(tuple(frame.columns))
+        yield from map(make._make, zip(frame.index, *(frame[name] for name in frame), strict=True))
+
+
+@cache
+def _row_type(columns: tuple[str, ...]) -> Any:
+    return namedtuple("Row", ["Index", *columns], rename=True)
