@@ -11,6 +11,8 @@ from expected import at
 from fishdown.records import read_records
 from fishdown.records.codes import Odd, Wrong
 from fishdown.records.notation import DATE_STYLES, Notation, example_of, styles_of
+from fishdown.records.synonyms import column_meant
+from fishdown.records.tables import TABLES
 from fishdown.words import spans_of_rows
 
 PULLS = """date,lake,net,caught,recaptured
@@ -215,7 +217,16 @@ def test_days_that_a_spreadsheet_program_took_for_months(campaign, problems):
     rows = [f"{day:02d}/06/2025" if day > 12 else f"2025-{day:02d}-06" for day in range(8, 17)]
     pulls = "date,lake,net,caught\n" + "".join(f"{day},Sedge Lake,N1,9\n" for day in rows)
     found = problems(campaign(change, pulls=pulls, measured=None, bycatch=None, marked=None))
-    assert at(Wrong.DATES_IN_TWO_STYLES, "pulls.csv", 7, "date") in found
+    file, rows = "pulls.csv", [7, 8, 9, 10]
+    swapped = at(
+        Wrong.DATES_IN_TWO_STYLES, file, 7, "date", style="day/month/year", throughout=rows
+    )
+    assert found[0] == swapped
+    # Without the setting it is told as well, in place of a line for each date.
+    (told,) = problems(
+        campaign(name="unset", pulls=pulls, measured=None, bycatch=None, marked=None)
+    )
+    assert told == swapped
     plain = pulls.replace("2025-08-06", "2025-06-18")
     found = problems(campaign(change, name="other", pulls=plain, measured=None, bycatch=None))
     assert Wrong.DATES_IN_TWO_STYLES not in {problem.code for problem in found}
@@ -319,11 +330,31 @@ def test_settings_on_notation_that_cannot_be(campaign, problems, setting, code):
     assert found == at(code, "campaign.toml", 2, setting.split()[0])
 
 
+@pytest.mark.parametrize(
+    ("table", "heading", "column"),
+    [
+        ("pulls", "Carp", "caught"),
+        ("pulls", "no. marked", "recaptured"),
+        ("pulls", "temp °f", "water_temp_f"),
+        ("pulls", "water temperature", "water_temp_c"),
+        ("lakes", "surface (acres)", "area_acres"),
+        ("measured", "tl in", "length_in"),
+        ("measured", "wieght_kg", "weight_kg"),
+        ("pulls", "weather", None),
+    ],
+)
+def test_the_column_that_a_heading_means(table, heading, column):
+    assert column_meant(heading, TABLES[table]) == column
+
+
 def test_every_style_reads_what_it_writes():
     for style in DATE_STYLES:
         assert Notation(style).day(example_of(style)) == date(2025, 6, 14)
         assert style in styles_of([example_of(style)])
     assert styles_of(["6/2/2025", "2/16/2025"]) == ["month/day/year"]
+    # Two digits in front are no year.
+    assert styles_of(["25-6-14"]) == ["day-month-year"]
+    assert Notation().day("25-6-14") is None
     assert Notation().day("2025-6") is None
 
 

@@ -128,7 +128,7 @@ def test_missing_column(campaign, lines):
         "40,000,000 ha; if it has another heading, name it in the settings: headings.lakes.area_ha "
         '= "…"',
         "warning: lakes.csv, row 1, area: unknown column, which is not read; did you mean "
-        '"area_ha"?',
+        '"area_ha"? Rename it, or keep it by the setting headings.lakes.area_ha = "area"',
     ]
 
 

@@ -289,7 +289,8 @@ def test_missing_sheets(tmp_path, lines):
     book.active.append(["Sedge Lake", 42])
     book.save(tmp_path / "b.xlsx")
     assert lines(tmp_path / "b.xlsx") == [
-        "b.xlsx, sheet campaign: missing sheet; add it, with the columns setting, value",
+        "b.xlsx, sheet campaign: missing sheet; add it, with the columns setting and value, and "
+        "the rows title and species",
         "b.xlsx, sheet pulls: missing sheet; add it, with the columns date, lake, net, caught",
     ]
 

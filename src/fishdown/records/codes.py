@@ -40,7 +40,9 @@ class Wrong(ProblemCode):
     FILE_LINKS_NOWHERE = "a link to a file that is not there → put the file there, or delete it"
     A_FOLDER = "a folder, not a file → name a file, or put one in its place"
     A_PIPE_OR_DEVICE = "a pipe or device, not a file → put a plain file in its place"
-    MISSING_TABLE = "missing {kind} → add it, with the <columns {columns}|lines title and species>"
+    MISSING_TABLE = """missing {kind}
+        → add it, with the <{settings:?}columns setting and value, and the rows title and
+          species|columns {columns}|lines title and species>"""
     TABLE_TWICE = "the folder has {names}, which are the same table → keep one of them"
     SHEET_TWICE = "{sheets} sheets are this table: {titles} → keep one of them"
     NOT_UTF8 = """a character that is not UTF-8
@@ -140,9 +142,10 @@ class Wrong(ProblemCode):
           all dates are written so"""
     NOT_OF_DATE_STYLE = """not a date of the form {style}, nor year-month-day
         → write the date such as {example}"""
-    DATES_IN_TWO_STYLES = """a text among dates that the spreadsheet program understood; in these
-        no day of the month is above 12, so that it took days for months
-        → type all dates of the column again as year-month-day, such as 2025-06-14"""
+    DATES_IN_TWO_STYLES = """text, while the spreadsheet program took the other cells of the column
+        for dates; no day of the month in those is above 12: it has swapped days and months
+        → import the table again with dates as {style}, or type all dates of the column again as
+          year-month-day, such as 2025-06-14"""
     NOT_A_DATE = "not a date of the form year-month-day"
     NO_SUCH_DAY = "no such day in the calendar"
     OUTSIDE_YEARS = "not in the years {first} to {last}"
@@ -352,7 +355,8 @@ class Odd(ProblemCode):
     COLUMN_WITHOUT_NAME = """the {place} column has no name and is not read (first filled in row
         {filled}) → name it, or delete it"""
     UNKNOWN_COLUMN = """unknown column, which is not read
-        → <did you mean "{like}"?|known columns are {known}>"""
+        → <did you mean "{like}"? Rename it, or keep it by the setting {setting}|known columns are
+          {known}>"""
     # Settings.
     UNKNOWN_SETTING = """unknown setting, which is not read
         → <did you mean "{like}"?|known settings are {known}>"""

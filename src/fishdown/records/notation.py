@@ -93,7 +93,11 @@ def _day(text: str, style: str) -> date | None:
         return None
     order = style.split(found[2])
     parts = dict(zip(order, found.group(1, 3, 4), strict=True))
-    if len(parts["year"]) not in (2, 4) or len(parts["day"]) > 2 or len(parts["month"]) > 2:
+    short = len(parts["year"]) == 2
+    if len(parts["day"]) > 2 or len(parts["month"]) > 2 or not (short or len(parts["year"]) == 4):
         return None
-    century = _CENTURY if len(parts["year"]) == 2 else 0
+    # What begins with two digits begins with a day or a month.
+    if short and order[0] == "year":
+        return None
+    century = _CENTURY if short else 0
     return date(century + int(parts["year"]), int(parts["month"]), int(parts["day"]))

@@ -16,10 +16,11 @@ import pandas as pd
 from fishdown.records.cells import CellError, parse, quoted
 from fishdown.records.codes import Odd, Wrong
 from fishdown.records.notation import ISO_DATES, Notation, styles_of
-from fishdown.records.problems import Problem, nearest
+from fishdown.records.problems import Problem
+from fishdown.records.synonyms import column_meant
 from fishdown.records.tables import DTYPES, MISSING, MOST_FISH, TABLES
 from fishdown.records.unread import meaning_of
-from fishdown.records.us_columns import METRIC, us_field, us_names
+from fishdown.records.us_columns import METRIC, us_field
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -69,9 +70,10 @@ def read_table(
             columns[column], columns["local"] = _moments(values)
         else:
             columns[column] = pd.Series(values, dtype=DTYPES[field.kind])
-        problems += _gathered(found, cells)
-        if field.kind == "date" and column in text.cells:
-            problems += _swapped(text, column, notation)
+        if field.kind == "date" and (swapped := _swapped(text, column, notation)):
+            problems += swapped
+        else:
+            problems += _gathered(found, cells)
     return pd.DataFrame(columns | {"row": pd.Series(text.rows, dtype="int64")}), problems
 
 
@@ -170,23 +172,25 @@ def _swapped(text: TextTable, column: str, notation: Notation) -> list[Problem]:
     It turns what it understands into a date of its own, and leaves as text what would be a day of
     the month in place of a month.
     """
-    if notation.dates == ISO_DATES:
-        return []
-    cells = [(row, cell) for row, cell in zip(text.rows, text.cells[column], strict=True) if cell]
+    written = text.cells.get(column, [""] * len(text.rows))
+    cells = [(row, cell) for row, cell in zip(text.rows, written, strict=True) if cell]
     plain = [cell for _, cell in cells if _ISO.fullmatch(cell)]
     others = [(row, cell) for row, cell in cells if not _ISO.fullmatch(cell)]
-    days = [day.day for _, cell in others if (day := _day(cell, notation)) is not None]
-    if min(len(plain), len(days)) < _FEWEST_SWAPPED or min(days) <= _MONTHS:
+    # A style of which every text is a day; beyond 12 one of its parts can be the day only.
+    styles = [notation.dates] if notation.dates != ISO_DATES else styles_of(c for _, c in others)
+    days = [day.day for _, cell in others if (day := _day(cell, styles[0] if styles else ""))]
+    if ISO_DATES in styles or min(len(plain), len(days)) < _FEWEST_SWAPPED or min(days) <= _MONTHS:
         return []
     if any(int(cell[-2:]) > _MONTHS for cell in plain):
         return []
-    row, cell = others[0]
-    return [Problem(Wrong.DATES_IN_TWO_STYLES, text.file, row, column, cell)]
+    rows, cell = [row for row, _ in others], others[0][1]
+    said = {"style": styles[0], "throughout": rows}
+    return [Problem(Wrong.DATES_IN_TWO_STYLES, text.file, rows[0], column, cell, said)]
 
 
-def _day(text: str, notation: Notation) -> date | None:
+def _day(text: str, style: str) -> date | None:
     try:
-        return notation.day(text)
+        return Notation(style).day(text)
     except ValueError:
         return None
 
@@ -211,8 +215,9 @@ def _column_problems(
     for column in text.cells:
         # A column that may contradict the counts has rules of its own.
         if column not in fields and meaning_of(table, column) is None:
-            like = nearest(column, [*fields, *us_names(fields).values()])
-            said = {"like": like, "known": list(fields)}
+            like = column_meant(column, (name for name in fields if name not in text.cells))
+            setting = f'headings.{table}.{like} = "{column}"'
+            said = {"like": like, "known": list(fields), "setting": setting}
             unknown = Problem(Odd.UNKNOWN_COLUMN, text.file, text.header_row, column, values=said)
             problems.append(unknown)
     return problems

@@ -62,8 +62,8 @@ def open_workbook(place: Path) -> Source:
             source.report(Wrong.SHEET_TWICE, file, sheets=count, titles=titles)
         elif name in ("campaign", *REQUIRED_TABLES) and name not in source.unreadable:
             source.unreadable.add(name)
-            columns = list(_SETTINGS) if name == "campaign" else required_columns(name)
-            source.report(Wrong.MISSING_TABLE, source.files[name], kind="sheet", columns=columns)
+            said = {"columns": required_columns(name)} if name in TABLES else {"settings": True}
+            source.report(Wrong.MISSING_TABLE, source.files[name], kind="sheet", **said)
     for lower, unknown in sheets.items():
         if lower not in known:
             for sheet in unknown:
