@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -70,6 +71,15 @@ class Fit(FittedCampaign):
     def of(cls, fitted: FittedCampaign) -> Self:
         """Wrap a fitted campaign."""
         return cls(fitted.campaign, fitted.spec, fitted.tree, fitted.run)
+
+    def _repr_html_(self) -> str:
+        """Show the verdicts in a notebook, as the page has them; a failed gate withholds them."""
+        from fishdown.display.fitted import verdicts_table
+        from fishdown.display.html import as_html
+        from fishdown.display.table import Source
+
+        table = verdicts_table(Source("verdicts", self.verdicts()))
+        return f"<p>{escape(repr(self))}</p>{as_html(table)}"
 
     def checks(self) -> tuple[CheckResult, ...]:
         """Return the model checks of the fit; computed once.
