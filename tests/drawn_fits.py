@@ -23,6 +23,9 @@ SIZE = (4, 500)
 # Names that are markup to a browser or a formula to a spreadsheet.
 HOSTILE = ("<script>alert(1)</script>", "+1+1", '"><img src=x onerror=alert(1)>')
 
+# By what decides on it: building a graph for it takes longer than the rest of a fit.
+_WALKED: dict[str, dict[str, Any]] = {}
+
 
 def records(
     folder: Path,
@@ -153,8 +156,13 @@ def drawn_fit(
 def _with_all_walked(
     posterior: xr.Dataset, campaign: fishdown.Campaign, spec: fishdown.ModelSpec
 ) -> xr.Dataset:
-    model = build(spec, model_data(campaign, spec), campaign.coords)
-    besides = walked_besides(model, SIZE, np.random.default_rng(1), derived=True)
+    data = model_data(campaign, spec)
+    lengths = {name: np.shape(values) for name, values in data.arrays().items()}
+    key = str((spec.parts, campaign.coords, lengths))
+    if key not in _WALKED:
+        model = build(spec, data, campaign.coords)
+        _WALKED[key] = walked_besides(model, SIZE, np.random.default_rng(1), derived=True)
+    besides = _WALKED[key]
     return posterior.assign({name: besides[name] for name in set(besides) - set(posterior)})
 
 

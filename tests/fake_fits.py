@@ -110,9 +110,14 @@ def walked_besides(
 
     The numbers are such that any prior allows.
     """
+    from pytensor import function
+
+    drawn = (*model.free_RVs, *(model.deterministics if derived else ()))
+    # All at once: each by itself would be compiled by itself.
+    shapes = function([], [one.shape for one in drawn], mode="FAST_COMPILE")()
     found = {}
-    for free in (*model.free_RVs, *(model.deterministics if derived else ())):
-        own = tuple(int(length) for length in free.shape.eval())
+    for free, shape in zip(drawn, shapes, strict=True):
+        own = tuple(map(int, shape))
         named = model.named_vars_to_dims.get(free.name) or ()
         own_dims = named or tuple(f"{free.name}_{axis}" for axis in range(len(own)))
         found[free.name] = (("chain", "draw", *own_dims), rng.lognormal(-1.0, 0.1, (*size, *own)))

@@ -103,8 +103,8 @@ def no_machine_code() -> Iterator[None]:
     """Have graphs evaluated as they are written, node by node, by NumPy.
 
     For a few points that is by far the fastest: PyTensor's quickest way of compiling still rewrites
-    the graph first, which takes ten times as long. Only shapes are looked up: some variables, which
-    cannot be drawn, have nothing else. What the sampler makes of graphs is compiled all the same:
+    the graph first, which takes ten times as long. Here what is there twice is computed once, and
+    shapes are looked up, as some variables, which cannot be drawn, have nothing else. What the sampler makes of graphs is compiled all the same:
     that is for the tests that sample.
     """
     pytensor = sys.modules.get("pytensor")  # importing it takes longer than most tests
@@ -116,7 +116,7 @@ def no_machine_code() -> Iterator[None]:
 
     shapes = RewriteDatabaseQuery(include=["local_shape_to_shape_i"])
     rewrites = RewriteDatabaseQuery(
-        include=["ShapeOpt", "canonicalize"], subquery={"canonicalize": shapes}
+        include=["merge", "ShapeOpt", "canonicalize"], subquery={"canonicalize": shapes}
     )
     as_written = Mode(linker="py", optimizer=rewrites)
     with pytest.MonkeyPatch.context() as patch:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -39,24 +40,34 @@ def campaign_of(folder_of: Callable[..., Path], catches: Any, **tables: Any) -> 
     return fishdown.read(folder_of(lakes=[{"lake": "Pond", "area_ha": 2.0}], pulls=pulls))
 
 
+SHARE = SPEC.priors["catchability"].quantile((np.arange(400) + 0.5) / 400)
+
+
+@cache
+def exact_joint(
+    fewest: int, caught: tuple[float, ...], gone: tuple[float, ...]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return numbers of fish, and the joint posterior of them and of the shares in `SHARE`."""
+    fish = np.arange(fewest, 1_500)
+    log_joint = np.broadcast_to(
+        SPEC.priors["density"].log_density(fish / 2.0)[:, None], (len(fish), len(SHARE))
+    )
+    for one, before in zip(caught, gone, strict=True):
+        log_joint = log_joint + stats.binom.logpmf(one, fish[:, None] - before, SHARE)
+    return fish, np.exp(log_joint - logsumexp(log_joint))
+
+
 def exact_fit(campaign: fishdown.Campaign, *, per_chain: int = 2_000) -> Fit:
     """Draw abundance and catchability from their joint posterior by enumeration."""
-    fish = np.arange(int(campaign.seasons["gone"][0]), 1_500)
-    share = SPEC.priors["catchability"].quantile((np.arange(400) + 0.5) / 400)
-    log_joint = np.broadcast_to(
-        SPEC.priors["density"].log_density(fish / 2.0)[:, None], (len(fish), len(share))
-    )
-    pulls = campaign.pulls
-    for caught, gone in zip(pulls["caught"].values, pulls["gone_before"].values, strict=True):
-        log_joint = log_joint + stats.binom.logpmf(caught, fish[:, None] - gone, share)
-    joint = np.exp(log_joint - logsumexp(log_joint)).ravel()
+    of_pulls = (tuple(campaign.pulls[one].values) for one in ("caught", "gone_before"))
+    fish, joint = exact_joint(int(campaign.seasons["gone"][0]), *of_pulls)
     rng = np.random.default_rng(3)
-    place = rng.choice(joint.size, (4, per_chain), p=joint)
-    number, which = np.unravel_index(place, log_joint.shape)
+    place = rng.choice(joint.size, (4, per_chain), p=joint.ravel())
+    number, which = np.unravel_index(place, joint.shape)
     posterior = xr.Dataset(
         {
             "abundance": (("chain", "draw", "season"), fish[number][..., None].astype(float)),
-            "catchability": (("chain", "draw", "lake"), share[which][..., None]),
+            "catchability": (("chain", "draw", "lake"), SHARE[which][..., None]),
         },
         coords={"season": ["Pond 2024"], "lake": ["Pond"]},
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -80,6 +81,20 @@ def by_marks(campaign: fishdown.Campaign, seed: int) -> tuple[Any, Any]:
     return fish, (fish - gone) * weight / float(campaign.lakes["area"].values[0])
 
 
+@pytest.fixture(scope="module")
+def done(tmp_path_factory: pytest.TempPathFactory) -> tuple[fishdown.Planned, Path]:
+    """Simulate the plan once; returns its folder, too, to copy."""
+    path = tmp_path_factory.mktemp("plan")
+    (path / "plan.toml").write_text(PLAN, encoding="utf-8")
+    return fishdown.plan(path / "plan.toml", path / "out", refit=by_marks), path / "out"
+
+
+@pytest.fixture
+def out(done: tuple[fishdown.Planned, Path], tmp_path: Path) -> Path:
+    """Copy the folder of the plan that was simulated."""
+    return shutil.copytree(done[1], tmp_path / "out")
+
+
 @pytest.mark.parametrize(("marked", "rounds"), [(100, 6), (400, 6), (200, 12)])
 def test_precision_is_that_of_one_marking_and_one_recapture(
     tmp_path: Path, marked: int, rounds: int
@@ -113,9 +128,9 @@ def test_precision_is_that_of_one_marking_and_one_recapture(
 
 
 def test_a_stopped_plan_goes_on_with_the_same_numbers(
-    tmp_path: Path, file: Callable[..., Path]
+    tmp_path: Path, file: Callable[..., Path], done: tuple[fishdown.Planned, Path]
 ) -> None:
-    whole = fishdown.plan(file(), tmp_path / "whole", refit=by_marks)
+    whole, folder = done
     calls = 0
 
     def stopping(campaign: fishdown.Campaign, seed: int) -> tuple[Any, Any]:
@@ -139,25 +154,24 @@ def test_a_stopped_plan_goes_on_with_the_same_numbers(
     assert calls == 8 + 20 - 6
     assert seen == [(done, 20) for done in range(6, 21)]
     pd.testing.assert_frame_equal(again.frame, whole.frame)
-    assert (out / planning.LOG).read_text() == (tmp_path / "whole" / planning.LOG).read_text()
+    assert (out / planning.LOG).read_text() == (folder / planning.LOG).read_text()
 
 
 def test_more_campaigns_and_other_costs_keep_what_was_simulated(
-    tmp_path: Path, file: Callable[..., Path]
+    file: Callable[..., Path], done: tuple[fishdown.Planned, Path], out: Path
 ) -> None:
-    first = fishdown.plan(file(), tmp_path, refit=by_marks)
+    first = done[0]
     changed = file(("simulations = 5", "simulations = 6"), ("per_net = 800", "per_net = 90"))
-    more = fishdown.plan(changed, tmp_path, refit=by_marks)
+    more = fishdown.plan(changed, out, refit=by_marks)
     assert more.runs[:20] == first.runs
     assert more.frame["cost"].min() < first.frame["cost"].min()
 
 
-def test_campaigns_of_another_plan_are_refused(tmp_path: Path, file: Callable[..., Path]) -> None:
-    fishdown.plan(file(), tmp_path, refit=by_marks)
-    kept = (tmp_path / planning.LOG).read_bytes()
+def test_campaigns_of_another_plan_are_refused(file: Callable[..., Path], out: Path) -> None:
+    kept = (out / planning.LOG).read_bytes()
     with pytest.raises(PlanError, match="another plan"):
-        fishdown.plan(file(("area_ha = 25", "area_ha = 26")), tmp_path, refit=by_marks)
-    assert (tmp_path / planning.LOG).read_bytes() == kept
+        fishdown.plan(file(("area_ha = 25", "area_ha = 26")), out, refit=by_marks)
+    assert (out / planning.LOG).read_bytes() == kept
 
 
 @pytest.mark.parametrize(
@@ -183,25 +197,27 @@ def test_campaigns_of_another_plan_are_refused(tmp_path: Path, file: Callable[..
     ],
 )
 def test_a_line_that_was_changed_is_named(
-    tmp_path: Path, file: Callable[..., Path], name: str, value: str, said: str
+    file: Callable[..., Path],
+    done: tuple[fishdown.Planned, Path],
+    out: Path,
+    name: str,
+    value: str,
+    said: str,
 ) -> None:
-    whole = fishdown.plan(file(), tmp_path, refit=by_marks)
-    path = tmp_path / planning.LOG
+    path = out / planning.LOG
     lines = path.read_text(encoding="utf-8").splitlines()
     line = re.sub(rf'"{name}": (\[.*?\]|[^,}}]*)', f'"{name}": {value}', lines[6])
     text = "\n".join([*lines[:6], line, *lines[7:]]) + "\n"
     path.write_text(text, encoding="utf-8", errors="surrogateescape")
     with pytest.raises(PlanError) as caught:
-        fishdown.plan(file(), tmp_path, refit=by_marks)
+        fishdown.plan(file(), out, refit=by_marks)
     assert str(caught.value) == (
         f"{path}, line 7: {said}; delete this line, and what it held is done again, or delete the "
         "file and start anew"
     )
     # What the message says helps.
     path.write_text("\n".join([*lines[:6], *lines[7:]]) + "\n", encoding="utf-8")
-    pd.testing.assert_frame_equal(
-        fishdown.plan(file(), tmp_path, refit=by_marks).frame, whole.frame
-    )
+    pd.testing.assert_frame_equal(fishdown.plan(file(), out, refit=by_marks).frame, done[0].frame)
 
 
 def run(candidate: int, simulation: int, **changed: float) -> Run:

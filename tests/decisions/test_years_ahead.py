@@ -24,9 +24,9 @@ from fishdown.figures import years_ahead as figure
 from fishdown.words import with_error
 
 
-@pytest.fixture
-def pond(tmp_path: Path) -> Fit:
-    return drawn_fit(records(tmp_path / "pond"))
+@pytest.fixture(scope="module")
+def pond(tmp_path_factory: pytest.TempPathFactory) -> Fit:
+    return drawn_fit(records(tmp_path_factory.mktemp("pond")))
 
 
 def linked(folder: Path, *, young_eaten: bool, connected: bool = False) -> Fit:

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from pathlib import Path
-
 import numpy as np
 import pytest
-from field_records import daily_pulls
+from field_records import daily_pulls, write_folder
 from graph_points import values_of_graph
 from scipy import stats
 from textbook import EVERY_MARK, textbook
@@ -20,8 +17,8 @@ from fishdown.worlds import LakeTruth, World, simulate
 BATCH = {"batch": "b", "mark": "fin_clip"}
 
 
-@pytest.fixture
-def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+@pytest.fixture(scope="module")
+def campaign(tmp_path_factory: pytest.TempPathFactory) -> fishdown.Campaign:
     """Return two lakes with all that breaks the telescoping of the counting terms."""
     alder = daily_pulls(
         "Alder",
@@ -38,7 +35,8 @@ def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
     birch = daily_pulls("Birch", [9, 0, 14], recaptured=[1, 0, 2], water_temp_c=[20.0, 17.0, 15.0])
     marked = (("2024-05-01", "Alder", 30, 2), ("2024-06-03", "Alder", 20, 1))
     return fishdown.read(
-        folder_of(
+        write_folder(
+            tmp_path_factory.mktemp("records"),
             lakes=[{"lake": "Alder", "area_ha": 20}, {"lake": "Birch", "area_ha": 45}],
             pulls=[*alder, *birch],
             marked=[
