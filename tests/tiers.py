@@ -55,6 +55,7 @@ PLACES = {
         "checks/test_evidence.py::test_conflict_withholds_the_verdict",
         "checks/test_sensitivity.py",
         "decisions/test_plan.py::test_refits_are_those_of_the_model",
+        "models/test_graph.py::test_no_boolean_is_a_factor",
         "models/test_recaptures.py::test_the_same_for_many_catches_at_once_in_jax",
         "posterior/test_exact.py",
         "posterior/test_jaxified.py",
@@ -104,8 +105,8 @@ def no_machine_code() -> Iterator[None]:
 
     For a few points that is by far the fastest: PyTensor's quickest way of compiling still rewrites
     the graph first, which takes ten times as long. Here what is there twice is computed once, and
-    shapes are looked up, as some variables, which cannot be drawn, have nothing else. What the sampler makes of graphs is compiled all the same:
-    that is for the tests that sample.
+    shapes are looked up, as some variables, which cannot be drawn, have nothing else. What the
+    sampler makes of graphs is compiled all the same: that is for the tests that sample.
     """
     pytensor = sys.modules.get("pytensor")  # importing it takes longer than most tests
     if pytensor is None:
@@ -123,7 +124,8 @@ def no_machine_code() -> Iterator[None]:
         # The one object that PyMC and fishdown ask for, by name or by itself.
         for name in ("linker", "provided_linker", "_optimizer", "provided_optimizer"):
             patch.setattr(FAST_COMPILE, name, getattr(as_written, name))
-        with pytensor.config.change_flags(mode="FAST_COMPILE"):
+        # Nor is it noted for every node which line made it.
+        with pytensor.config.change_flags(mode="FAST_COMPILE", traceback__limit=0):
             yield
 
 

@@ -53,13 +53,11 @@ def compiled(
     campaign: fishdown.Campaign, name: str, **parts: str
 ) -> tuple[Callable[[dict[str, Any]], float], set[str]]:
     """Return the log-density as a function of natural values, and the names of these."""
-    from pytensor.compile.mode import Mode
-
     from fishdown.models.graph import build
 
     spec, _ = fitting_spec(campaign, fishdown.read_model(name).with_parts(**PLAIN | parts))
     model = build(spec, model_data(campaign, spec), campaign.coords)
-    log_density = model.compile_logp(jacobian=False, mode=Mode(linker="py").excluding("fusion"))
+    log_density = model.compile_logp(jacobian=False)
 
     def at(natural: dict[str, Any]) -> float:
         point = {}

@@ -256,10 +256,10 @@ def test_the_graph_is_the_density_of_every_fish(campaign: fishdown.Campaign) -> 
             for mm, kg in fish:
                 if not mm:
                     wide = np.sqrt((1 + v**2) * np.exp(scatter**2) - 1)
-                    total += stats.gamma(wide**-2, scale=mean * u * wide**2).logpdf(kg)
+                    total += stats.gamma.logpdf(kg, wide**-2, scale=mean * u * wide**2)
                     continue
                 z = np.exp(alpha + scatter**2 / 2 + b * (np.log(mm) - centre))
-                total += stats.gamma(v**-2, scale=mean * u * v**2).logpdf(z) + np.log(b * z)
+                total += stats.gamma.logpdf(z, v**-2, scale=mean * u * v**2) + np.log(b * z)
             return total
 
         peak = max(log_joint(u) for u in np.linspace(0.5, 2.0, 151))
