@@ -19,6 +19,7 @@ import pandas as pd
 from fishdown.campaign import Campaign, from_records
 from fishdown.records.checked import Records
 from fishdown.records.movements import no_movements
+from fishdown.records.second_looks import no_second_looks
 from fishdown.records.settings import Settings
 from fishdown.records.surveys import no_surveys
 from fishdown.records.tables import PEN, empty_frame
@@ -347,6 +348,7 @@ def _records(lakes: list[dict[str, Any]], tables: dict[str, list[dict[str, Any]]
         recaptures=empty(*place, "order", "batch", "count", "tag_id", "clip_seen", "tag_read"),
         movements=no_movements(),
         surveys=no_surveys(),
+        second_looks=no_second_looks(),
         bycatch=empty(*place, "species", "count", "dead"),
         bycatch_limits=empty_frame("bycatch_limits"),
         species_names=empty_frame("species_names"),

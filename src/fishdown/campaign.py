@@ -26,6 +26,7 @@ from fishdown.records.settings import Settings
 from fishdown.records.tables import rows_of
 from fishdown.season_marks import SEASON_MARK_LABELS, season_marks
 from fishdown.season_movements import MOVEMENT_LABELS, moved_before_pulls, season_movements
+from fishdown.season_second_looks import SECOND_LOOK_LABELS, season_second_looks
 from fishdown.season_surveys import SURVEY_LABELS, season_surveys
 
 if TYPE_CHECKING:
@@ -80,6 +81,7 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     **HEARD_LABELS,
     **MOVEMENT_LABELS,
     **SURVEY_LABELS,
+    **SECOND_LOOK_LABELS,
 }
 
 
@@ -104,7 +106,7 @@ class Campaign:
         Dimension ``season``, one entry for each season of each netted lake, years without pulls
         between them included: its lake, label, year, first and last day, fish marked and gone,
         marks left and marks carried over from earlier years, and fish that came or went other than
-        by the nets.
+        by the nets; marked fish found by two looks.
     pulls : xarray.Dataset
         Dimension ``pull``, in time order within each season.
     fish : xarray.Dataset
@@ -278,6 +280,7 @@ def from_records(records: Records) -> Campaign:
     marks_removed = pulls["marks_removed"].to_numpy(dtype=float)
     removed = pulls["removed"].to_numpy(dtype=float)
     moved = season_movements(records.movements, table, marked)
+    looks = season_second_looks(records.second_looks, season_index(records.second_looks), len(keys))
     gone = _by_season(removed, index, len(keys)) + deaths.total + moved["moved"]
     change = marked_alive - _by_season(marks_removed, index, len(keys)) - moved["marks_moved"]
     # Those that leave after a season's netting are at large at its end, and not before the next.
@@ -296,7 +299,7 @@ def from_records(records: Records) -> Campaign:
             "gone": ("season", gone),
             "carried_most": ("season", marks_left - change),
             "marks_left": ("season", marks_left),
-            **{name: ("season", values) for name, values in moved.items()},
+            **{name: ("season", values) for name, values in (moved | looks).items()},
         },
         coords={"season": np.array(told_apart(season_label(*key) for key in keys), dtype=np.str_)},
     )

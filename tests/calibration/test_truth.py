@@ -47,10 +47,11 @@ def drawn(
 
 @pytest.mark.parametrize("name", model_names())
 def test_the_design_feeds_every_part(name: str) -> None:
-    # But for levels of years, for which a lake would need two seasons, for antennas, and for runs
-    # of another gear.
+    # But for levels of years, for which a lake would need two seasons, for antennas, for runs of
+    # another gear, and for second looks.
     spec, left_out = fed(fishdown.read_model(name))
     exempt = {'sizes = "by_lake_and_year"', 'antenna = "heard"', 'surveys = "second_gear"'}
+    exempt |= {'second_looks = "taken"'}
     assert set(left_out) <= exempt
     fitted, notes = fitting_spec(design_for(spec).template(), spec)
     assert notes == ()

@@ -54,6 +54,9 @@ TABLES = {
         "date,lake,gear,marking_gear,caught,examined,marked,effort_h\n"
         "2025-06-20,Sedge Lake,seine,no,31,30,2,1.5\n2025-04-25,Sedge Lake,boat,yes,40,,3,\n"
     ),
+    "second_looks.csv": (
+        "date,lake,examiner,found_first,found_second\n2025-06-02,Sedge Lake,night crew,5,1\n"
+    ),
     "bycatch.csv": (
         "date,lake,net,species,count,dead\n2025-06-02,Sedge Lake,N1,channel catfish,4,1\n"
         "2025-06-12,Heron Pond,P1,pike,1,\n"

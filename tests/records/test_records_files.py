@@ -61,8 +61,8 @@ def test_unexpected_files(campaign, lines):
         'warning: pull.csv: unknown file, which is not read; did you mean "pulls.csv"?',
         "warning: xyzzy.csv: unknown file, which is not read; known files are lakes.csv, "
         "marked.csv, pulls.csv, recaptures.csv, measured.csv, movements.csv, surveys.csv, "
-        "bycatch.csv, bycatch_limits.csv, species_names.csv, tags.csv, detections.csv, "
-        "clock_checks.csv",
+        "second_looks.csv, bycatch.csv, bycatch_limits.csv, species_names.csv, tags.csv, "
+        "detections.csv, clock_checks.csv",
     ]
 
 

@@ -21,6 +21,7 @@ DTYPES = {
     "measured": "datetime64[us] str str str float64 float64 int64",
     "movements": "datetime64[us] str str str float64 float64 float64 float64 str int64 float64",
     "surveys": "datetime64[us] str str str bool float64 float64 float64 float64 int64 float64",
+    "second_looks": "datetime64[us] str str str float64 float64 int64",
     "bycatch": "datetime64[us] str str str str int64 float64 int64",
     "bycatch_limits": "str str str int64 str int64",
     "species_names": "str str int64",
@@ -43,6 +44,7 @@ COLUMNS = {
     "surveys": (
         "date lake season gear marking_gear caught examined marked effort_h row marks_at_large"
     ),
+    "second_looks": "date lake season examiner found_first found_second row",
     "bycatch": "date lake season net species count dead row",
     "bycatch_limits": "species lake season limit fish row",
     "species_names": "species scientific_name row",
@@ -63,6 +65,7 @@ def test_columns_and_types_with_rows_and_without(campaign, name):
         "recaptures": recaptures,
         "movements": "date,lake,movement,fish\n2025-06-04,Sedge Lake,angled,7\n",
         "surveys": "date,lake,gear,marking_gear,caught\n2025-06-20,Sedge Lake,seine,no,31\n",
+        "second_looks": "date,lake,found_first,found_second\n2025-06-02,Sedge Lake,1,1\n",
         "tags": "lake,batch,tag_id\nSedge Lake,S1,00A1\n",
         "species_names": "species,scientific_name\npike,Esox lucius\n",
         "bycatch_limits": "species,lake,limit,fish\nchannel catfish,all,20,dead\n",

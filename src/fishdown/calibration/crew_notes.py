@@ -103,6 +103,8 @@ def records_of(
     columns["released_again"] = columns["caught"] - columns["removed"]
     columns["examined"] = columns["caught"]
     counted = {"gone": gone, "marks_left": marks_left, "carried_most": carried_most}
+    if "mark_detection" in truth.values:
+        counted |= _second_looks(float(truth.values["mark_detection"][0]), template, rng)
     campaign = replace(
         template,
         pulls=pulls.assign({name: ("pull", values) for name, values in columns.items()}),
@@ -113,6 +115,23 @@ def records_of(
     )
     truth = replace(truth, abundance=abundance, vulnerable_fish=fish, carried=carried)
     return replace(campaign, fish=measured_fish(truth, campaign, rng)), truth
+
+
+def _second_looks(
+    detection: float, template: Campaign, rng: np.random.Generator
+) -> dict[str, FloatArray]:
+    """Look at fish twice until as many marked ones were found as planned; returns who found them.
+
+    Those that both looks miss are none that the crew knows of.
+    """
+    planned = template.seasons["found_first"].values
+    first, second_only = np.zeros(len(planned)), np.zeros(len(planned))
+    for season, wanted in enumerate(planned.astype(int).tolist()):
+        while first[season] + second_only[season] < wanted:
+            one, other = rng.random(2) < detection
+            first[season] += one
+            second_only[season] += other and not one
+    return {"found_first": first, "found_second": second_only}
 
 
 def _variation(truth: Truth, design: Design, lake: int, pull: int) -> FloatArray | None:

@@ -13,6 +13,7 @@ from fishdown.models.data import fitting_spec
 from fishdown.records.checked import Records
 from fishdown.records.covariates import COVARIATES, Covariate
 from fishdown.records.movements import no_movements
+from fishdown.records.second_looks import no_second_looks
 from fishdown.records.settings import Settings
 from fishdown.records.surveys import no_surveys
 from fishdown.records.tables import PEN, empty_frame
@@ -54,6 +55,8 @@ class Design:
         Fish of each lake and year of which a weight alone, a length alone, and both are taken.
     examined : int or None
         Fish looked at in each pull, and put back alive; None where pulls take what they take.
+    looked_twice : int
+        Marked fish found in the first season by two looks together.
     fewest_caught, most_caught, fewest_recaptured : int
         A campaign is calibrated on only if each lake's totals over all years lie within.
     """
@@ -71,6 +74,7 @@ class Design:
     measured: int = 0
     both: int = 0
     examined: int | None = None
+    looked_twice: int = 0
     fewest_caught: int = 30
     most_caught: int = 200_000
     fewest_recaptured: int = 3
@@ -153,6 +157,7 @@ class Design:
                 measured=pd.DataFrame(measured),
                 movements=no_movements(),
                 surveys=no_surveys(),
+                second_looks=no_second_looks(),
                 bycatch=pd.DataFrame({**bycatch, "date": pd.Series(dtype="datetime64[ns]")}),
                 bycatch_limits=empty_frame("bycatch_limits"),
                 species_names=empty_frame("species_names"),
@@ -165,7 +170,13 @@ class Design:
         )
         # Fish of two marks will be looked at for both.
         double = (planned.batches["mark"] == "both").astype(float)
-        return replace(planned, batches=planned.batches.assign(both_seen=double))
+        found = np.zeros(planned.seasons.sizes["season"])
+        found[0] = self.looked_twice
+        return replace(
+            planned,
+            batches=planned.batches.assign(both_seen=double),
+            seasons=planned.seasons.assign(found_first=("season", found)),
+        )
 
     def _caught(self, year: int, fish: int) -> dict[str, Any]:
         # In turn as the crew marks, and from a net on each day of netting.

@@ -299,7 +299,10 @@ def _common(
     if spec.part("marks") == "effective":
         # The marks of a design are clips.
         values["season_odds"] = values["effective_marks"] = (
-            values["clip_retention"] * values["post_release_survival"] * values["season_odds"]
+            values["clip_retention"]
+            * values.get("mark_detection", np.ones(1))
+            * values["post_release_survival"]
+            * values["season_odds"]
         )
     by_lake("area_fished_ha", "lake_spread")
     if "net_selectivity" in values:

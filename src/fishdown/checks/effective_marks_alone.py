@@ -16,6 +16,7 @@ from fishdown.models.data import hears
 from fishdown.models.parts.marks.heard import heard_tags, log_density_between
 from fishdown.models.parts.marks.pens import lived_log_density, pens, retained_log_density
 from fishdown.models.parts.marks.release_groups import examined, groups_of_seasons, kinds_at_large
+from fishdown.models.parts.marks.second_looks import second_looks, second_looks_log_density
 from fishdown.models.parts.marks.shedding import still_marked
 from fishdown.models.parts.open_lake.times import since_marking
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
     from fishdown.campaign import Campaign
     from fishdown.models.parts.marks.pens import Pens
+    from fishdown.models.parts.marks.second_looks import SecondLooks
     from fishdown.models.priors import Prior
     from fishdown.models.spec import ModelSpec
     from fishdown.typing import FloatArray, Numbers
@@ -63,6 +65,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
     looks, kept, kinds = examined(campaign, groups), pens(campaign), kinds_at_large(campaign)
     waited = since_marking(campaign)
     of_heard = _of_heard(campaign, spec, float(waited.max()))
+    twice = second_looks(campaign) if "mark_detection" in spec.priors else None
     clumping: FloatArray = np.zeros(1)
     if spec.part("recaptures") == "clumped":
         middles = (np.arange(CLUMPING_NODES) + 0.5) / CLUMPING_NODES
@@ -73,7 +76,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
         # Effective marks are of one release group a season: an entry a catch.
         marked = looks.released[mine[looks.release_catch]] - looks.removed[mine]
         # Every number of fish may be needed that some κ makes of these.
-        ratio = effective_marks(kinds[season], kept, spec, waited[season], of_heard)
+        ratio = effective_marks(kinds[season], kept, spec, waited[season], of_heard, twice)
         marks = float(groups[season].released.sum())
         spread = np.log(ratio[[0, -1]])
         like = np.exp(
@@ -103,7 +106,12 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
     return of_season
 
 
-def prior_of_effective_marks(kinds: FloatArray, spec: ModelSpec, waited: float) -> FloatArray:
+def prior_of_effective_marks(
+    kinds: FloatArray,
+    spec: ModelSpec,
+    waited: float,
+    looks: SecondLooks[Numbers] | None = None,
+) -> FloatArray:
     """Draw effective marks for each mark released from the priors.
 
     Parameters
@@ -112,13 +120,32 @@ def prior_of_effective_marks(kinds: FloatArray, spec: ModelSpec, waited: float) 
         Share of each kind of mark.
     waited : float
         From marking to the first pull, years.
+    looks : SecondLooks, optional
+        Beyond the priors, what second looks tell of the detection of marks.
     """
     clip, tag, alive, odds = _factors(*(spec.priors[name] for name in _FACTORS))
-    ratio: FloatArray = still_marked(kinds[None], clip, tag) * alive * odds
+    ratio: FloatArray = (
+        still_marked(kinds[None], clip, tag) * alive * odds * _detection(spec, looks)
+    )
     if spec.part("pooling") == "lakes":
         rng = np.random.default_rng(SEED + 1)
         ratio = ratio * np.exp(spec.priors["odds_spread"].draw(rng, DRAWS) * rng.normal(size=DRAWS))
     return ratio * _not_dead_since(spec, waited)
+
+
+def _detection(spec: ModelSpec, looks: SecondLooks[Numbers] | None) -> FloatArray:
+    """Draw the probability that a look finds a mark that is there, given any second looks."""
+    if "mark_detection" not in spec.priors:
+        return np.ones(DRAWS)
+    middles = (np.arange(DRAWS) + 0.5) / DRAWS
+    detection = spec.priors["mark_detection"].quantile(middles)
+    log_weight = np.zeros(DRAWS)
+    if looks is not None:
+        log_weight = second_looks_log_density(looks, detection)
+    cumulated = np.cumsum(np.exp(log_weight - log_weight.max()))
+    drawn = np.random.default_rng(SEED + 3).random(DRAWS)
+    found: FloatArray = np.interp(drawn, cumulated / cumulated[-1], detection)
+    return found
 
 
 def _not_dead_since(spec: ModelSpec, waited: float) -> FloatArray:
@@ -135,8 +162,9 @@ def effective_marks(
     spec: ModelSpec,
     waited: float,
     of_heard: Callable[[FloatArray], FloatArray] | None = None,
+    looks: SecondLooks[Numbers] | None = None,
 ) -> FloatArray:
-    """Return the same at nodes of equal probability, given pens and tags heard by antennas."""
+    """Return the same at nodes of equal probability, given pens, tags heard and second looks."""
     clip, tag, alive, _ = _factors(*(spec.priors[name] for name in _FACTORS))
     log_weight = lived_log_density(kept, alive)
     log_weight = log_weight + retained_log_density(kept, clip[:, None], tag[:, None])
@@ -145,7 +173,7 @@ def effective_marks(
     weight = np.exp(log_weight - log_weight.max())
     middles = (np.arange(NODES) + 0.5) / NODES
     return np.quantile(
-        prior_of_effective_marks(kinds, spec, waited),
+        prior_of_effective_marks(kinds, spec, waited, looks),
         middles,
         weights=weight,
         method="inverted_cdf",

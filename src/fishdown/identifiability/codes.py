@@ -27,6 +27,10 @@ class Identified(StrEnum):
     OVERDISPERSION = "overdispersion of recaptures ({catches} catches examined)"
     BATCHES = "batches ({batches} distinguished)"
     PENS = "mark retention and post-release survival ({fish:#penned fish/penned fish})"
+    SECOND_LOOKS = (
+        "detection of marks ({fish:#marked fish/marked fish} found where fish were looked at "
+        "twice, {second:,} of them at the second look only)"
+    )
     HEARD = (
         "tags still there ({heard:,} of {tags:,} heard by antennas in {nights:#night} that count)"
     )

@@ -120,6 +120,13 @@ def _finding(
     if marks:
         told, doubts = told_of_marks(pulls, marked, recaptures)
         identified += told
+        looks = records.second_looks[
+            (records.second_looks["lake"] == lake) & (records.second_looks["season"] == season)
+        ]
+        first, second = (int(looks[name].sum()) for name in ("found_first", "found_second"))
+        if first + second:
+            said = {"fish": first + second, "second": second}
+            identified.append(Said(Identified.SECOND_LOOKS, said))
         if (lake, season) in heard:
             identified.append(Said(Identified.HEARD, heard[lake, season]))
         elif _listened(records, lake) and (marked["mark"] != "fin_clip").any():

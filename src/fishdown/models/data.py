@@ -13,6 +13,7 @@ from fishdown.models.part import Effect
 from fishdown.models.parts import all_parts, effects
 from fishdown.models.parts.counting.counts import Counts, count
 from fishdown.models.parts.marks.heard import HeardTags, heard_tags
+from fishdown.models.parts.marks.second_looks import SecondLooks, second_looks
 from fishdown.models.parts.open_lake.times import Times, times
 from fishdown.models.parts.surveys.runs import Surveys, surveys
 from fishdown.models.parts.weights.measured import WeightData, weight_data
@@ -67,6 +68,8 @@ class ModelData[A]:
         Which seasons follow each other; None if years are not linked.
     heard : HeardTags or None
         Tags heard alive; None if the model does without.
+    second_looks : SecondLooks or None
+        Fish looked at twice for marks; None if the model does without.
     surveys : Surveys or None
         Runs of another gear; None if the model does without.
     catches : Catches
@@ -86,6 +89,7 @@ class ModelData[A]:
     counts: Counts[A]
     winters: Winters[A] | None
     heard: HeardTags[A] | None
+    second_looks: SecondLooks[A] | None
     surveys: Surveys[A] | None
     catches: Catches[A]
     effects: dict[str, Any]
@@ -156,6 +160,7 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
         if spec.part("years") == "linked"
         else None,
         heard=heard_tags(campaign, spec.priors) if hears(campaign, spec) else None,
+        second_looks=second_looks(campaign) if "mark_detection" in spec.priors else None,
         surveys=surveys(campaign, spec.priors) if "second_gear_odds" in spec.priors else None,
         catches=Catches(
             pulls.season, pulls.lake, pulls["caught"], pulls["gone_before"], np.ones(len(pulls))

@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 # The potentials of a graph that are densities of records; its others are densities of unknowns.
 RECORDS = frozenset({
     "counting", "catches", "recaptures", "double_marks", "pens_lived", "pens_retained",
-    "heard_tags", "weights", "lengths_of_fish", "fish_alike", "weights_at_length"
+    "heard_tags", "second_looks", "surveys", "survey_efforts", "weights", "lengths_of_fish",
+    "fish_alike", "weights_at_length"
 })  # fmt: skip
 # Draws evaluated at once: a density of recaptures holds draws × catches × numbers of fish.
 AT_ONCE = 100

@@ -271,6 +271,10 @@ def _obstacle(fitted: FittedCampaign, campaign: Campaign, asked: ModelSpec) -> s
     before, now = model_data(old, spec), model_data(campaign, spec)
     if not _same_guesses(before, now, seen[speaks]):
         return "a new pull has no water temperature, or changes the guess of an earlier one"
+    if before.second_looks != now.second_looks:
+        return "the fish looked at twice changed"
+    if before.counts.pens != now.counts.pens:
+        return "the fish in pens changed"
     if before.weights != now.weights:
         return "a new pull changes which catch, or which share left, the measured fish belong to"
     if spec.part("nets") == "differ" and before.pulls.nets != now.pulls.nets:

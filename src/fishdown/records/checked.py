@@ -53,6 +53,9 @@ class Records:
     surveys : pandas.DataFrame
         date, lake, season, gear, marking_gear, caught, examined (0 where nobody looked for marks),
         marked (0 there), effort_h (NaN if not told), marks_at_large (at the day's end).
+    second_looks : pandas.DataFrame
+        date, lake, season, examiner (empty if not told), found_first, found_second: marked fish
+        that the first look found, and that only the second look of the same fish found.
     bycatch : pandas.DataFrame
         date, lake, season, net, species, count, dead.
     bycatch_limits : pandas.DataFrame
@@ -82,6 +85,7 @@ class Records:
     measured: pd.DataFrame
     movements: pd.DataFrame
     surveys: pd.DataFrame
+    second_looks: pd.DataFrame
     bycatch: pd.DataFrame
     bycatch_limits: pd.DataFrame
     species_names: pd.DataFrame

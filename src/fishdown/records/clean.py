@@ -65,6 +65,7 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
         "measured": frames["measured"],
         "movements": movements,
         "surveys": surveys,
+        "second_looks": frames["second_looks"],
         "bycatch": frames["bycatch"].assign(count=frames["bycatch"]["count"].astype("int64")),
         "bycatch_limits": frames["bycatch_limits"].assign(
             limit=frames["bycatch_limits"]["limit"].astype("int64")

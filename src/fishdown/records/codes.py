@@ -199,6 +199,10 @@ class Wrong(ProblemCode):
     # Surveys.
     MARKED_ABOVE_LOOKED_AT = """{marked:.0f} marked fish among {looked_at:.0f} looked at
         → correct one of the two; caught and examined count the marked fish, too"""
+    # Second looks.
+    FOUND_FIRST_ABOVE_RECAPTURED = """{found_first:.0f} marked fish found at the first look, and
+        {recaptured:.0f} in the catches of {lake} on that day
+        → correct one of the two; recaptured counts the marked fish that the first look found"""
     # Movements.
     MOVEMENT_WITHOUT_NUMBER = """neither a number of fish nor a share
         → write one of the two; an estimate will do, with its standard error"""
@@ -333,6 +337,8 @@ class Odd(ProblemCode):
         → rename it to movements, with the columns date, lake, movement and fish"""
     SURVEY_WITHOUT_NETTING = """no pull of {lake} in season {season}: this run tells nothing yet
         → nothing to do"""
+    SECOND_LOOK_WITHOUT_PULL = """{pulls_file} has no pull in {lake} on this day
+        → correct the date, unless these fish were caught by another gear"""
     MOVED_BEFORE_NETTING = """no season of {lake} was netted before that day: these fish change
         no estimate
         → nothing to do"""

@@ -126,7 +126,7 @@ def read_draft(source: Source) -> tuple[Draft, list[Problem]]:
     pulls["label"] = pulls["season"]
     pulls["season"] = seasons_of_pulls(pulls)
     pulls["turn"] = turns(pulls)
-    for name in ("marked", "recaptures", "measured", "surveys", "bycatch"):
+    for name in ("marked", "recaptures", "measured", "surveys", "second_looks", "bycatch"):
         frames[name]["season"] = seasons_of_rows(frames[name], pulls)
     return Draft(source, settings, frames), problems
 

@@ -42,10 +42,16 @@ def pen_counts(draft: Draft) -> Iterator[Problem]:
                 yield draft.problem(Wrong.PEN_UNFINISHED, "marked", batch, name)
 
 
+def recaptured_here(draft: Draft) -> pd.Series[float]:
+    """Return the marked fish in each catch, whichever table gives them, of other lakes included."""
+    told = _told(draft)
+    return draft.frames["pulls"]["recaptured"] if told is None else told.all_marks
+
+
 def recaptured_above_catch(draft: Draft) -> Iterator[Problem]:
     """Find catches with more marked fish than fish."""
-    pulls, told = draft.frames["pulls"], _told(draft)
-    recaptured = pulls["recaptured"] if told is None else told.all_marks
+    told = _told(draft)
+    pulls, recaptured = draft.frames["pulls"], recaptured_here(draft)
     for pull, count in zip(rows_of(pulls), recaptured, strict=True):
         if count > pull.caught:
             yield _at_pull(draft, told, pull, Wrong.RECAPTURED_ABOVE_CATCH, recaptured=count)

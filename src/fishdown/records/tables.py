@@ -137,6 +137,15 @@ TABLES: dict[str, dict[str, Field]] = {
         "marked": _fish("the number of marked fish among those looked at"),
         "effort_h": _plausible("effort_h", "the effort"),
     },
+    "second_looks": {
+        "date": _DATE,
+        "lake": _LAKE,
+        "examiner": Field("text", "who looked at the fish first"),
+        "found_first": _fish("the number of marked fish found at the first look", required=True),
+        "found_second": _fish(
+            "the number of marked fish found only at the second look", required=True
+        ),
+    },
     "bycatch": {
         "date": _DATE,
         "lake": _LAKE,

@@ -81,7 +81,8 @@ def season(
     at_large = float(marks_on_record)
     weights = Weights(world, lake, first_day, rng)
     looks = rng.spawn(1)[0] if world.examined_share < 1.0 else None
-    looked_in_all = seen_in_all = 0
+    overlooked = rng.spawn(1)[0] if world.mark_detection < 1.0 else None
+    looked_in_all = seen_in_all = pulls = 0
     for turn in range(world.rounds):
         # Rounds come in pairs, three days apart: nets are pulled again soon, then left.
         offset = round((turn // 2) * 2 * world.days_between) + 3 * (turn % 2)
@@ -103,6 +104,15 @@ def season(
             caught, recaptured = _pull(fish, hazard, world, rng)
             weights.catch(day, name, before, caught)
             seen = {**here, "date": day, "net": name, "order": net + 1}
+            if overlooked is not None:
+                missed = int(overlooked.binomial(recaptured, 1.0 - world.mark_detection))
+                recaptured -= missed
+                if pulls < world.looked_twice:
+                    second = int(overlooked.binomial(missed, world.mark_detection))
+                    tables["second_looks"].append(
+                        {**here, "date": day, "found_first": recaptured, "found_second": second}
+                    )
+            pulls += 1
             looked_at, removed = caught, float(recaptured)
             if looks is not None:
                 looked_at = round(caught * world.examined_share)

@@ -9,6 +9,7 @@ import pandas as pd
 
 from fishdown.records.checked import Records
 from fishdown.records.movements import no_movements
+from fishdown.records.second_looks import no_second_looks
 from fishdown.records.settings import Settings
 from fishdown.records.surveys import no_surveys
 from fishdown.records.tables import empty_frame
@@ -41,7 +42,7 @@ def simulate_records(world: World, rng: np.random.Generator) -> tuple[Records, p
 
     Whoever asks what was known at an earlier day takes rows away before they become a campaign.
     """
-    names = ("marked", "pulls", "measured", "recaptures")
+    names = ("marked", "pulls", "measured", "recaptures", "second_looks")
     tables: dict[str, list[dict[str, Any]]] = {name: [] for name in names}
     truth: list[dict[str, Any]] = []
     for lake in world.lakes:
@@ -109,6 +110,7 @@ def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
         measured=frames["measured"],
         movements=no_movements(),
         surveys=no_surveys(),
+        second_looks=frames["second_looks"] if len(frames["second_looks"]) else no_second_looks(),
         bycatch=pd.DataFrame(empty),
         bycatch_limits=empty_frame("bycatch_limits"),
         species_names=empty_frame("species_names"),

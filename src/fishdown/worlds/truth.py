@@ -132,6 +132,10 @@ class World:
         Share of the marked fish that survive the marking, unknown to the crew.
     examined_share : float
         Share of each catch that is looked at for marks.
+    mark_detection : float
+        Share of the marked fish that a look finds, each by chance of its own.
+    looked_twice : int
+        Catches of each lake and year that are looked at a second time, the first of them.
     clumping : float
         Coefficient of variation of the share of the marked fish that a pull takes, beyond that
         of all fish.
@@ -191,6 +195,8 @@ class World:
     tag_retention: float = 1.0
     post_release_survival: float = 1.0
     examined_share: float = 1.0
+    mark_detection: float = 1.0
+    looked_twice: int = 0
     clumping: float = 0.0
     fish_leaving: float = 0.0
     temperature_bias: float = 0.0

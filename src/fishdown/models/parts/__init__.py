@@ -12,7 +12,14 @@ from fishdown.models.parts.catchability import CATCHABILITY
 from fishdown.models.parts.choices import EVIDENCE, POOLING
 from fishdown.models.parts.drift import DRIFT
 from fishdown.models.parts.first_pulls import FIRST_PULLS
-from fishdown.models.parts.marks import ANTENNA, BATCHES, DEATHS, MARKS, VULNERABLE
+from fishdown.models.parts.marks import (
+    ANTENNA,
+    BATCHES,
+    DEATHS,
+    MARKS,
+    SECOND_LOOKS,
+    VULNERABLE,
+)
 from fishdown.models.parts.mesh import MESH
 from fishdown.models.parts.nets import NETS
 from fishdown.models.parts.nights import NIGHTS
@@ -51,6 +58,7 @@ _ALL = (
     BATCHES,
     ANTENNA,
     SURVEYS,
+    SECOND_LOOKS,
     NATURAL_DEATHS,
     IMMIGRATION,
     WEIGHTS,

@@ -112,7 +112,7 @@ def _left_out(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
     return without_uninformed_marks(campaign, parts)
 
 
-def _antenna_applies(parts: Mapping[str, str]) -> bool:
+def _with_effective_marks(parts: Mapping[str, str]) -> bool:
     return with_marks(parts) and parts["marks"] == "effective"
 
 
@@ -131,6 +131,40 @@ def _unheard(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
     return ({} if told else {"antenna": "none"}), ()
 
 
+def _second_looks_objection(parts: Mapping[str, str]) -> str:
+    if parts["second_looks"] == "none" or parts["marks"] == "effective":
+        return ""
+    return (
+        'second_looks = "taken" is about effective marks: write marks = "effective", or '
+        'second_looks = "none"'
+    )
+
+
+def _not_looked_twice(campaign: Campaign, parts: Mapping[str, str]) -> LeftOut:
+    if parts["second_looks"] == "none":
+        return {}, ()
+    # NumPy is not needed to read a model file.
+    from fishdown.models.parts.marks.second_looks import looked_twice
+
+    told = parts["marks"] == "effective" and looked_twice(campaign)
+    return ({} if told else {"second_looks": "none"}), ()
+
+
+SECOND_LOOKS = Part(
+    name="second_looks",
+    choices={"none": (), "taken": ("mark_detection",)},
+    parameters={
+        "mark_detection": Parameter(
+            "probability that a look at a marked fish finds that it is marked",
+            families=SHARE,
+            label="share",
+        ),
+    },
+    applies=_with_effective_marks,
+    objection=_second_looks_objection,
+    left_out=_not_looked_twice,
+)
+
 # The two parameters are integrated out, for each season by itself, and no variables of the graph.
 ANTENNA = Part(
     name="antenna",
@@ -144,7 +178,7 @@ ANTENNA = Part(
             families=SHARE,
         ),
     },
-    applies=_antenna_applies,
+    applies=_with_effective_marks,
     objection=_antenna_objection,
     left_out=_unheard,
 )

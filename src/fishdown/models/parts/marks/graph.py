@@ -12,6 +12,7 @@ from fishdown.models.coordinates import ShareThatCounts
 from fishdown.models.parts.marks import marks_known
 from fishdown.models.parts.marks.heard import heard_log_density
 from fishdown.models.parts.marks.pens import lived_log_density, retained_log_density
+from fishdown.models.parts.marks.second_looks import second_looks_log_density
 from fishdown.models.parts.marks.shedding import double_mark_log_density, still_marked
 from fishdown.models.parts.marks.thinning import share_log_density
 from fishdown.models.parts.recaptures import ODDS_BY_LAKE
@@ -87,7 +88,17 @@ def marks_there(spec: ModelSpec, nodes: ModelData[Any], lake: OpenLake) -> Any:
         there = pm.modelcontext(None)["tag_retention"] * survival
         there = (there * pt.ones_like(nodes.times.marked_years))[nodes.heard.season]
         pm.Potential("heard_tags", heard_log_density(nodes.heard, there, xp=pt))
-    return retention * survival
+    return retention * survival * _detection(spec, nodes)
+
+
+def _detection(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
+    """Return the probability that a look finds a mark that is there; 1 within retention."""
+    if nodes.second_looks is None:
+        return 1.0
+    detection = from_prior("mark_detection", spec.priors["mark_detection"])
+    told = second_looks_log_density(nodes.second_looks, detection, xp=pt)
+    pm.Potential("second_looks", told)
+    return detection
 
 
 def capture_odds(spec: ModelSpec, nodes: ModelData[Any]) -> Any:

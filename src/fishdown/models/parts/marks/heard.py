@@ -8,7 +8,7 @@ integrated out by quadrature, for each season of each lake by itself.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -68,6 +68,10 @@ class HeardTags[A]:
     node_log_weight: A = field(metadata=over("antenna_season", "antenna_node"))
     silent: A = field(metadata=over("antenna_season", "silent", units="count"))
     audible: A = field(metadata=over("antenna_season", "silent", "antenna_node"))
+
+    def only(self, place: int) -> HeardTags[Any]:
+        """Return the histories of one season, by its place among those that have any."""
+        return HeardTags(**{one.name: getattr(self, one.name)[[place]] for one in fields(self)})
 
 
 def heard_tags(campaign: Campaign, priors: Mapping[str, Prior]) -> HeardTags[Numbers]:
