@@ -56,6 +56,15 @@ print(fit.evidence().round(2).to_string(index=False))
 print(figures.describe(fit, "convergence"))
 
 # %% [markdown]
+# Beside marks and catches the crew kept fish in pens, looked at some fish twice for marks, checked
+# some for two marks, listened for tags, used other gear, and wrote down fish that came and went.
+# What each of these says by itself:
+
+# %%
+told = fit.sources()[["lake", "evidence", "amount", "estimate", "low", "high"]]
+print(told.round(3).to_string(index=False))
+
+# %% [markdown]
 # ArviZ works on `fit.tree` directly: leave-one-out cross-validation, and every catch in the
 # interval that the model predicts for it from the pulls before.
 

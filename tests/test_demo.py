@@ -16,7 +16,7 @@ from fishdown.cli import main
 from fishdown.demo import demo_folder
 
 ROOT = Path(__file__).parent.parent
-KNOWN = 24  # eight quantities in each of three lakes
+KNOWN = 27  # nine quantities in each of three lakes
 ALL_FILES = FILES | {"report.html"}
 LAKE_FILES = {"comparison.csv", "lake_pairs.csv"}
 
@@ -32,7 +32,10 @@ def test_generating_again_gives_the_same_bytes(tmp_path: Path) -> None:
 
 
 def test_truth_agrees_with_the_records() -> None:
-    """What was in the lakes before, less what the pulls took, is what is said to be left."""
+    """What was in the lakes before, less what went, is what is said to be left.
+
+    Give or take what the crew knew by estimate: fish that a flood brought in.
+    """
     campaign = fishdown.read(demo_folder() / "watershed")
     truth = pd.read_csv(demo_folder() / "truth.csv").pivot(
         index="lake", columns="quantity", values="value"
@@ -40,8 +43,11 @@ def test_truth_agrees_with_the_records() -> None:
     lakes = campaign.seasons["lake"].values
     taken = dict(zip(lakes, campaign.seasons["gone"].values, strict=True))
     marked = dict(zip(lakes, campaign.seasons["marked"].values, strict=True))
+    estimated = dict(zip(lakes, campaign.seasons["moved_error"].values, strict=True))
+    assert {lake for lake, error in estimated.items() if error} == {"Tinderfen Lake"}
     for lake, row in truth.iterrows():
-        assert row["abundance_before"] - taken[lake] == row["abundance_after"]
+        off = row["abundance_before"] - taken[lake] - row["abundance_after"]
+        assert abs(off) <= 3.0 * estimated[lake]
         assert row["marked_at_start"] == marked[lake]
 
 
@@ -70,13 +76,13 @@ def test_the_copied_records_are_the_demo_s(results: tuple[int, Path]) -> None:
 
 
 def test_truth_lies_inside_the_intervals(results: tuple[int, Path]) -> None:
-    """Of 24 intervals of 90 %, nearly as many hold the truth as were promised.
+    """Of 27 intervals of 90 %, nearly as many hold the truth as were promised.
 
-    Were all independent, chance would leave fewer than 18 less often than once in a hundred times.
+    Were all independent, chance would leave fewer than 20 less often than once in a hundred times.
     They are not (abundance and biomass of a lake miss together), so chance would do it a little
     more often; records and seed are fixed, so whether it did is known.
     """
-    least = 18
+    least = 20
     assert stats.binom.cdf(least - 1, KNOWN, 0.9) < 0.01
     estimates = pd.read_csv(results[1] / "estimates.csv", dtype={"season": str})
     truth = pd.read_csv(demo_folder() / "truth.csv", dtype={"season": str})

@@ -16,7 +16,15 @@ from fishdown.decisions.years import years_ahead
 from fishdown.equality import by_value
 from fishdown.posterior.fitted import FittedCampaign
 from fishdown.statements import comparison as lakes
-from fishdown.statements import cooling, effort, estimates, evidence, removals, verdicts
+from fishdown.statements import (
+    cooling,
+    effort,
+    estimates,
+    evidence,
+    removals,
+    sources,
+    verdicts,
+)
 from fishdown.statements.bycatch import by_species
 
 if TYPE_CHECKING:
@@ -62,6 +70,7 @@ class Fit(FittedCampaign):
     estimates = estimates.estimates
     removals = removals.removals
     evidence = evidence.evidence
+    sources = sources.sources
     effort = effort.effort
     cooling = cooling.cooling
     comparison = lakes.comparison

@@ -184,6 +184,40 @@ def evidence_table(evidence: Source) -> Table:
     )
 
 
+def sources_table(sources: Source) -> Table:
+    """Lay out what told us so: the kinds of evidence of each lake, each by itself."""
+    frame = sources.frame
+    again = frame.duplicated(["lake", "season"])
+    rows = []
+    for row in range(len(frame)):
+        unit, counted = frame["unit"].iloc[row], frame["evidence"].iloc[row] == "movements"
+        told = f"{frame['says'].iloc[row]} (kg)" if unit == "kg" else frame["says"].iloc[row]
+        points = sources.cell(
+            row,
+            ("estimate", "low", "high"),
+            show=whole if counted else amount,
+            absent=sources.missing(row),
+        )
+        place = (words(""), words("")) if again.iloc[row] else sources.place(row)
+        amounts = words(str(frame["amount"].iloc[row]), str(told))
+        rows.append((*place, sources.words(row, "evidence"), amounts, points))
+    return Table(
+        "Each kind of evidence by itself",
+        (
+            *PLACE,
+            Column("Evidence"),
+            Column("How much, and what it says"),
+            Column("Estimate,\n90 % interval", "number"),
+        ),
+        tuple(rows),
+        "Shares of fish counted have exact limits (Clopper and Pearson 1934), by chance alone; "
+        "tags still there the posterior under a uniform prior; abundance and weight are those of "
+        "the fit. The joint fit weighs each by how far it can be wrong: a pen does not tell "
+        "whether marked fish avoid the nets.",
+        heads=3,
+    )
+
+
 def removals_table(removals: Source) -> Table:
     """Lay out the additional removal needed, fish and kg, by wanted probability."""
     wanted = sorted(removals.frame["wanted_probability"].unique())

@@ -1,4 +1,4 @@
-"""Confidence limits that need nothing but counts: normal, Student, Poisson and hypergeometric.
+"""Confidence limits that need nothing but counts: normal, Student, and exact ones of counts.
 
 Quantiles come from ``scipy.special``, which loads faster than ``scipy.stats``.
 """
@@ -42,6 +42,22 @@ def poisson_limits(count: int, level: float) -> tuple[float, float]:
     tail = (1 - level) / 2
     low = float(gammaincinv(count, tail)) if count else 0.0
     return low, float(gammaincinv(count + 1, 1 - tail))
+
+
+def binomial_limits(count: int, of: int, level: float) -> tuple[float, float]:
+    """Return exact limits for a share of which `count` out of `of` were seen.
+
+    References
+    ----------
+    Clopper, C.J. and E.S. Pearson. 1934. The use of confidence or fiducial limits illustrated in
+    the case of the binomial. Biometrika 26:404–413.
+    """
+    from scipy.special import betaincinv
+
+    tail = (1 - level) / 2
+    low = float(betaincinv(count, of - count + 1, tail)) if count else 0.0
+    high = float(betaincinv(count + 1, of - count, 1 - tail)) if count < of else 1.0
+    return low, high
 
 
 def hypergeometric_limits(

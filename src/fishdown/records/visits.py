@@ -199,7 +199,9 @@ def heard_lines(records: Records, found: Heard | None = None) -> list[str]:
     alive = visits.loc[~visits["in_place"], "tag_id"].nunique()
     nights = found.nights["night"].nunique()
     antennas = len(found.nights[["lake", "net"]].drop_duplicates())
-    whose = f"{alive:,} of {len(records.tags):,} tags of ours" if found.told_apart else (
+    # Where no antenna lies none can be heard.
+    audible = int(records.tags["lake"].isin(found.nights["lake"]).sum()) if found.told_apart else 0
+    whose = f"{alive:,} of {audible:,} tags of ours" if found.told_apart else (
         f"{counted(alive, 'tag')}, whose cannot be told without a table of tags,"
     )  # fmt: skip
     lines = [
