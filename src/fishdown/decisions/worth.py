@@ -5,89 +5,58 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from scipy import special
 
 from fishdown.decisions.rates import prior_of
-from fishdown.equality import by_value
+from fishdown.decisions.schedule import MOST_PULLS, continued
+from fishdown.decisions.simulation import LEAST_HAZARD, MOST_HAZARD, simulate, vulnerable_fish
+from fishdown.decisions.worth_measured import (
+    LakeDraws,
+    Measurement,
+    PullsToCome,
+    log_weight,
+)
 from fishdown.errors import PlanError
 from fishdown.intervals import TAILS
 from fishdown.models.parts.marks.shedding import still_marked
-from fishdown.models.parts.surveys.runs import ODDS_NODES, normal_nodes
 from fishdown.posterior.at_draws import rates_at_draws, thinned
+from fishdown.posterior.pull_hazard import schooling_of_pulls
 from fishdown.statements.probability import says
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     import xarray as xr
 
+    from fishdown.decisions.schedule import Schedule
     from fishdown.posterior.fitted import FittedCampaign
-    from fishdown.typing import FloatArray
+    from fishdown.records.settings import Settings
+    from fishdown.typing import FloatArray, IntArray
 
 # Draws taken as true in turn, and draws that are weighed.
 TRUTHS, WEIGHED = 200, 2_000
-# Nine in ten of the tags that are there are heard (our judgement, no source).
-HEARD = 0.9
 # Surer than this a verdict is firm.
 FIRM = 0.9
-# Pulls that fish are weighed from.
-PULLS_WEIGHED = 5
 # Fewer effective draws than this do not support the ends of an interval (our judgement).
 FEWEST_DRAWS = 50
 
 COLUMNS = (
     "lake", "season", "measurement", "fish", "narrower", "narrower_mc_error", "ratio_now",
-    "ratio_expected", "firm_now", "firm_expected", "firm_mc_error", "draws", "gate",
-    "fit",
+    "ratio_expected", "firm_now", "firm_expected", "firm_mc_error", "draws", "cost", "currency",
+    "narrower_per_1000", "gate", "fit",
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Measurement:
-    """What may be measured next, and how many fish or tags it takes.
-
-    Attributes
-    ----------
-    name : str
-        "pen", "antenna", "second_gear" or "weights".
-    fish : int
-        Marked fish in the pen, tags listened for, fish looked at, or fish weighed.
-    """
-
-    name: str
-    fish: int
-
-
-@by_value
-@dataclass(frozen=True)
-class _Lake:
-    """Draws of what measurements depend on, shape (draw,) each, and of the biomass left."""
-
-    left: FloatArray
-    alive: FloatArray
-    retained: FloatArray
-    tag_there: FloatArray
-    marked_odds: FloatArray
-    weight: FloatArray
-    clumping: FloatArray
-    weight_variation: FloatArray
-    pull_spread: FloatArray
-    gear_odds: tuple[float, ...]
-    threshold: float
 
 
 def worth(
     fit: FittedCampaign,
     *,
     pen: int = 50,
+    double_marks: int = 30,
     antenna: int = 0,
     second_gear: int = 300,
     weights: int = 60,
+    pulls: int = 5,
     seed: int = 1,
     despite_gate: bool = False,
 ) -> pd.DataFrame:
@@ -99,12 +68,17 @@ def worth(
         With effective marks and biomass.
     pen : int
         Marked fish kept in a pen.
+    double_marks : int
+        Recaptured fish of two marks that are checked for both; no more than were released with two
+        in the lake's last season.
     antenna : int
         Tags listened for; 0 for all that were released in the lake's last season.
     second_gear : int
         Fish that a run of another gear than nets and marking looks at.
     weights : int
         Fish weighed.
+    pulls : int
+        More pulls, as the season went, every catch examined for marks.
     seed : int
     despite_gate : bool
         Predict also for lakes whose verdict is withheld.
@@ -116,17 +90,24 @@ def worth(
         first, and one for all together: by which share the logarithm of the ratio of the ends of
         the 90 % interval is expected to fall, the median ratio now and then, the chance that the
         verdict is firm (90 % either way), Monte-Carlo standard errors, and the least effective
-        number of draws behind nine in ten of the predictions. Of a lake that is withheld, or of
+        number of draws behind nine in ten of the predictions; what it costs by the prices of the
+        campaign, and by how much it narrows for a thousand of that (missing without its price). Of
+        a lake that is withheld, or of
         which a measurement tells nothing, the numbers are missing. ``fit`` is the fingerprint of
         the fit.
 
     Raises
     ------
     PlanError
-        If the model has no effective marks or no biomass, or a number is below 0.
+        If the model has no effective marks or no biomass, or a number is below 0 or too large.
     """
-    asked = {"pen": pen, "antenna": antenna, "second_gear": second_gear, "weights": weights}
+    asked = {
+        "pen": pen, "double_marks": double_marks, "antenna": antenna, "second_gear": second_gear,
+        "weights": weights, "pulls": pulls,
+    }  # fmt: skip
     wrong = [f"{name} {number}: write 0 or more" for name, number in asked.items() if number < 0]
+    if pulls > MOST_PULLS:
+        wrong.append(f"pulls {pulls:,}: write {MOST_PULLS:,} or fewer")
     if wrong:
         raise PlanError("; ".join(wrong))
     if "effective_marks" not in fit.quantities or "biomass_after" not in fit.quantities:
@@ -142,17 +123,50 @@ def worth(
         if (gate and not despite_gate) or not says(fit, "biomass_after", season):
             rows.append(place)
             continue
-        drawn = _at_draws(fit, season)
         possible = _possible(fit, season, asked)
-        found = [(_worth(drawn, (one,), rng), one) for one in possible]
+        schedule = None
+        if any(one.name == "pulls" for one in possible):
+            schedule = continued(fit.campaign, season, pulls)
+        drawn = _at_draws(fit, season, schedule, rng)
+        told = {one: log_weight(drawn, one, _truths(drawn), rng) for one in possible}
+        found = [(_worth(drawn, told[one]), one) for one in possible]
         found.sort(key=lambda pair: -pair[0]["narrower"])
+        prices = {one: cost(fit.campaign.settings, one, schedule) for one in possible}
         rows += [
-            {**place, "measurement": one.name, "fish": one.fish, **numbers}
+            {**place, "measurement": one.name, "fish": one.fish, **numbers,
+             **_priced(fit, numbers, prices[one])}
             for numbers, one in found
-        ]
+        ]  # fmt: skip
         if len(possible) > 1:
-            rows.append({**place, "measurement": "all", **_worth(drawn, tuple(possible), rng)})
+            numbers = _worth(drawn, np.sum(list(told.values()), axis=0))
+            together = _priced(fit, numbers, float(np.sum(list(prices.values()))))
+            rows.append({**place, "measurement": "all", **numbers, **together})
     return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def cost(settings: Settings, measured: Measurement, schedule: Schedule | None) -> float:
+    """Return what a measurement costs by the prices of a campaign; NaN without its price."""
+    number = measured.fish
+    if measured.name == "pulls":
+        if settings.cost_per_pull is None or schedule is None:
+            return float("nan")
+        days = float(schedule.field_days[-1]) * (settings.cost_per_field_day or 0.0)
+        return number * settings.cost_per_pull + days
+    price, each = {
+        "pen": (settings.cost_per_penned_fish, number),
+        "double_marks": (settings.cost_per_double_mark, number),
+        "antenna": (settings.cost_per_antenna, 1),
+        "second_gear": (settings.cost_per_survey, 1),
+        "weights": (settings.cost_per_weighed_fish, number),
+    }[measured.name]
+    return float("nan") if price is None else price * each
+
+
+def _priced(fit: FittedCampaign, numbers: dict[str, float], price: float) -> dict[str, Any]:
+    settings = fit.campaign.settings
+    per = 1_000.0 * numbers["narrower"] / price if price > 0.0 else float("nan")
+    currency = "" if np.isnan(price) else settings.currency or ""
+    return {"cost": price, "currency": currency, "narrower_per_1000": per}
 
 
 def _possible(fit: FittedCampaign, season: int, asked: dict[str, int]) -> list[Measurement]:
@@ -160,15 +174,24 @@ def _possible(fit: FittedCampaign, season: int, asked: dict[str, int]) -> list[M
     batches = fit.campaign.batches
     mine = batches["season_index"].values == season
     tagged = mine & (batches["mark"].values != "fin_clip")
-    tags = int(batches["released_alive"].values[tagged].sum())
+    doubled = mine & (batches["mark"].values == "both")
+    tags, double = (
+        int(batches["released_alive"].values[which].sum()) for which in (tagged, doubled)
+    )
     numbers = dict(asked)
     numbers["antenna"] = min(asked["antenna"] or tags, tags)
+    numbers["double_marks"] = min(asked["double_marks"], double)
     if not fit.campaign.seasons["marks_left"].values[season] > 0:
-        numbers |= {"pen": 0, "second_gear": 0}
+        numbers |= {"pen": 0, "second_gear": 0, "double_marks": 0}
+    if fit.spec.part("evidence") == "marks":
+        # Without catches in the likelihood there is no catchability to predict them by.
+        numbers["pulls"] = 0
     return [Measurement(name, number) for name, number in numbers.items() if number > 0]
 
 
-def _at_draws(fit: FittedCampaign, season: int) -> _Lake:
+def _at_draws(
+    fit: FittedCampaign, season: int, schedule: Schedule | None, rng: np.random.Generator
+) -> LakeDraws:
     posterior = thinned(fit.tree["posterior"].to_dataset(), WEIGHED)
     quantities = thinned(fit.quantities, WEIGHED).isel(season=season)
     clip, tag, alive = (
@@ -185,25 +208,57 @@ def _at_draws(fit: FittedCampaign, season: int) -> _Lake:
         marks += posterior["carried_marks"].values[:, season] - float(seasons["carried_most"])
     fish = quantities["abundance_after"].values
     marks = np.clip(marks, 1e-9, np.maximum(fish - 1.0, 1e-9))
-    return _Lake(
+    there = there * _value(posterior, "mark_detection", season, fit, absent=1.0)
+    odds = marks / np.maximum(fish - marks, 1.0)
+    in_catches = odds * quantities["effective_marks"].values
+    return LakeDraws(
         left=np.maximum(quantities["biomass_after"].values, 1e-9),
         alive=alive,
+        clip=clip,
+        tag=tag,
         retained=retained,
-        tag_there=tag * there,
-        marked_odds=marks / np.maximum(fish - marks, 1.0) * retained * there,
+        tag_there=tag * alive * stays,
+        marked_odds=odds * retained * there,
         weight=quantities["mean_weight"].values,
         clumping=_value(posterior, "clumping", season, fit),
         weight_variation=_value(posterior, "weight_variation", season, fit),
         pull_spread=_value(posterior, "weight_pull_spread", season, fit),
         gear_odds=prior_of(fit, "second_gear_odds").numbers,
         threshold=float(fit.campaign.lake_of(season)["threshold"]),
+        pulls=_to_come(fit, season, schedule, in_catches, rng) if schedule else None,
     )
 
 
-def _value(posterior: xr.Dataset, name: str, season: int, fit: FittedCampaign) -> FloatArray:
-    """Return draws of a parameter, for the lake of a season where each has its own; 0 if absent."""
+def _to_come(
+    fit: FittedCampaign,
+    season: int,
+    schedule: Schedule,
+    marked_odds: FloatArray,
+    rng: np.random.Generator,
+) -> PullsToCome:
+    """Simulate pulls once for every draw that is weighed."""
+    come = simulate(fit, season, schedule, rng)
+    hazard = np.clip(come.hazard, LEAST_HAZARD, MOST_HAZARD)
+    lake = np.full(hazard.shape[1], fit.data.lake_of_season[season])
+    posterior = fit.tree["posterior"].dataset
+    schooling = schooling_of_pulls(posterior, fit.spec, fit.data.area, lake, hazard)
+    # The draws that `thinned` leaves.
+    kept = np.linspace(0, len(hazard) - 1, len(marked_odds)).round().astype(np.int64)
+    return PullsToCome(
+        fish=vulnerable_fish(fit, season)[kept],
+        hazard=hazard[kept],
+        caught=come.catch[kept],
+        schooling=None if schooling is None else schooling[kept],
+        marked_odds=marked_odds,
+    )
+
+
+def _value(
+    posterior: xr.Dataset, name: str, season: int, fit: FittedCampaign, *, absent: float = 0.0
+) -> FloatArray:
+    """Return draws of a parameter, for the lake of a season where each has its own."""
     if name not in posterior:
-        return np.zeros(posterior.sizes["sample"])
+        return np.full(posterior.sizes["sample"], absent)
     values = posterior[name]
     if "lake" in values.dims:
         values = values.isel(lake=int(fit.campaign.seasons["lake_index"].values[season]))
@@ -211,15 +266,15 @@ def _value(posterior: xr.Dataset, name: str, season: int, fit: FittedCampaign) -
     return found
 
 
-def _worth(
-    lake: _Lake, measured: tuple[Measurement, ...], rng: np.random.Generator
-) -> dict[str, float]:
+def _truths(lake: LakeDraws) -> IntArray:
+    """Return the positions of the draws that are taken as true in turn."""
     draws = len(lake.left)
-    truths = np.linspace(0, draws - 1, min(TRUTHS, draws)).round().astype(int)
-    log_weight = np.zeros((len(truths), draws))
-    for one in measured:
-        log_weight += _FINDS[one.name](lake, one.fish, truths, rng)
-    weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+    return np.linspace(0, draws - 1, min(TRUTHS, draws)).round().astype(np.int64)
+
+
+def _worth(lake: LakeDraws, told: FloatArray) -> dict[str, float]:
+    """Return how far the interval narrows, by the weights of all draws for each truth."""
+    weight = np.exp(told - told.max(axis=1, keepdims=True))
     weight /= weight.sum(axis=1, keepdims=True)
     order = np.argsort(lake.left)
     left, cumulated = np.log(lake.left[order]), np.cumsum(weight[:, order], axis=1)
@@ -229,7 +284,7 @@ def _worth(
     below = (weight * (lake.left < lake.threshold)).sum(axis=1)
     firm = (np.maximum(below, 1.0 - below) >= FIRM).astype(float)
     now_below = float((lake.left < lake.threshold).mean())
-    error = np.sqrt(len(truths))
+    error = np.sqrt(len(told))
     chance = (firm.sum() + 0.5) / (len(firm) + 1.0)
     return {
         "narrower": 1.0 - float(then.mean()) / now,
@@ -241,51 +296,3 @@ def _worth(
         "firm_mc_error": float(np.sqrt(chance * (1.0 - chance)) / error),
         "draws": float(np.quantile(1.0 / (weight**2).sum(axis=1), 0.1)),
     }
-
-
-def _binomial(seen: Any, of: Any, chance: FloatArray) -> FloatArray:
-    """Return the log-density of what was seen (truth, 1) at all draws, without coefficients."""
-    chance = np.clip(chance, 1e-9, 1.0 - 1e-9)
-    found: FloatArray = seen * np.log(chance) + (of - seen) * np.log1p(-chance)
-    return found
-
-
-def _in_pen(lake: _Lake, fish: int, truths: Any, rng: np.random.Generator) -> FloatArray:
-    alive = rng.binomial(fish, lake.alive[truths])[:, None]
-    marked = rng.binomial(alive[:, 0], lake.retained[truths])[:, None]
-    return _binomial(alive, fish, lake.alive) + _binomial(marked, alive, lake.retained)
-
-
-def _heard(lake: _Lake, tags: int, truths: Any, rng: np.random.Generator) -> FloatArray:
-    chance = HEARD * lake.tag_there
-    return _binomial(rng.binomial(tags, chance[truths])[:, None], tags, chance)
-
-
-def _by_second_gear(lake: _Lake, fish: int, truths: Any, rng: np.random.Generator) -> FloatArray:
-    nodes, log_weight = normal_nodes(ODDS_NODES)
-    median, log_sd = lake.gear_odds
-    spread, middle = np.hypot(log_sd, lake.clumping), np.log(median * lake.marked_odds)
-    own = middle[truths] + spread[truths] * rng.standard_normal(len(truths))
-    seen = rng.binomial(fish, special.expit(own))[:, None]
-    logit = middle + spread * nodes[:, None]
-    found = np.full((len(truths), len(lake.left)), -np.inf)
-    for node, weight in zip(logit, log_weight, strict=True):
-        log_chance = seen * special.log_expit(node) + (fish - seen) * special.log_expit(-node)
-        found = np.logaddexp(found, weight + log_chance)
-    return found
-
-
-def _weighed(lake: _Lake, fish: int, truths: Any, rng: np.random.Generator) -> FloatArray:
-    sd = np.sqrt(lake.weight_variation**2 / fish + lake.pull_spread**2 / PULLS_WEIGHED)
-    middle = np.log(lake.weight)
-    seen = (middle[truths] + sd[truths] * rng.standard_normal(len(truths)))[:, None]
-    found: FloatArray = -np.log(sd) - 0.5 * ((seen - middle) / sd) ** 2
-    return found
-
-
-_FINDS: dict[str, Callable[[_Lake, int, Any, np.random.Generator], FloatArray]] = {
-    "pen": _in_pen,
-    "antenna": _heard,
-    "second_gear": _by_second_gear,
-    "weights": _weighed,
-}

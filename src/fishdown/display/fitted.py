@@ -187,7 +187,6 @@ def evidence_table(evidence: Source) -> Table:
 def sources_table(sources: Source) -> Table:
     """Lay out what told us so: the kinds of evidence of each lake, each by itself."""
     frame = sources.frame
-    again = frame.duplicated(["lake", "season"])
     rows = []
     for row in range(len(frame)):
         unit, counted = frame["unit"].iloc[row], frame["evidence"].iloc[row] == "movements"
@@ -198,9 +197,8 @@ def sources_table(sources: Source) -> Table:
             show=whole if counted else amount,
             absent=sources.missing(row),
         )
-        place = (words(""), words("")) if again.iloc[row] else sources.place(row)
         amounts = words(str(frame["amount"].iloc[row]), str(told))
-        rows.append((*place, sources.words(row, "evidence"), amounts, points))
+        rows.append((*sources.place(row), sources.words(row, "evidence"), amounts, points))
     return Table(
         "Each kind of evidence by itself",
         (

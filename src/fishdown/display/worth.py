@@ -14,18 +14,20 @@ if TYPE_CHECKING:
 
 _WORDS = {
     "pen": (" marked fish in a pen", ""),
+    "double_marks": (" fish checked for two marks", ""),
     "antenna": (" tags", "antenna, "),
     "second_gear": (" fish", "second gear, "),
     "weights": (" fish weighed", ""),
+    "pulls": (" more pulls", ""),
 }
 
 
 def worth_table(worth: Source) -> Table:
     """Lay out the measurements of all lakes, the one that narrows most first."""
     frame = worth.frame
+    priced = bool(frame["cost"].notna().any())
     rows: list[tuple[Cell, ...]] = []
     for row in range(len(frame)):
-        again = row > 0 and frame["lake"].iloc[row] == frame["lake"].iloc[row - 1]
         absent = worth.missing(row)
         ratio = words(absent)
         if not pd.isna(frame["ratio_now"].iloc[row]):
@@ -35,13 +37,19 @@ def worth_table(worth: Source) -> Table:
             ratio = Cell(((now, " → ", then),))
         rows.append(
             (
-                words("") if again else worth.words(row, "lake"),
+                worth.words(row, "lake"),
                 _measurement(worth, row),
                 _with_error(worth, row, "narrower", _percent, absent),
                 ratio,
                 _with_error(worth, row, "firm_expected", percent_with_error, absent),
+                *(_cost(worth, row, absent) if priced else ()),
             )
         )
+    currency = next((name for name in frame["currency"].dropna() if name), "")
+    costs = (
+        Column(f"Cost, {currency}" if currency else "Cost", "number"),
+        Column(f"Narrower per\n1,000 {currency}".rstrip(), "number"),
+    )
     return Table(
         "What one more measurement would tell of the biomass left",
         (
@@ -50,20 +58,62 @@ def worth_table(worth: Source) -> Table:
             Column("Narrower by", "number"),
             Column("High over\nlow end", "number"),
             Column("Chance of a\nfirm verdict", "number"),
+            *(costs if priced else ()),
         ),
         tuple(rows),
         notes=(
             "Expected before the measurement is made. High over low end: how many times as high "
             "the high end of the 90 % interval is, now and then. Narrower: by how much the "
-            "interval shrinks, in factors. Firm: surer than 90 %, below or above the threshold. "
+            "interval shrinks, in factors. More pulls: what their catches tell of the fish there "
+            "are now, apart from the fish that they remove. Firm: surer than 90 %, below or above "
+            "the threshold. "
             "± is the standard error of the computation."
         ),
     )
 
 
-def measurement_words(worth: Source, row: int) -> str:
-    """Return what would be measured, in words."""
-    return str(_measurement(worth, row))
+def worth_sentences(worth: Source) -> tuple[str, ...]:
+    """Say of each lake which measurement narrows most, and which narrows most for its cost."""
+    frame = worth.frame
+    said = []
+    single = frame[frame["measurement"].notna() & (frame["measurement"] != "all")]
+    for lake, rows in (
+        single.reset_index(drop=True).assign(row=single.index).groupby("lake", sort=False)
+    ):
+        row = int(rows["row"].iloc[0])
+        firm = "is firm now" if frame["firm_now"].iloc[row] else "is not firm now"
+        sentence = (
+            f"{lake}: the verdict {firm}. Of these, one would narrow the interval most "
+            f"({_measurement(worth, row)}): by {_narrower(worth, row)}."
+        )
+        priced = rows[rows["narrower_per_1000"] > 0.0]
+        if len(priced):
+            best = int(priced["row"].iloc[int(priced["narrower_per_1000"].to_numpy().argmax())])
+            currency = frame["currency"].iloc[best]
+            price = f"{frame['cost'].iloc[best]:,.0f} {'' if pd.isna(currency) else currency}"
+            sentence += (
+                f" For its cost, {_measurement(worth, best)} would narrow it most: by "
+                f"{_narrower(worth, best)} for {price.strip()}."
+            )
+        said.append(sentence)
+    return tuple(said)
+
+
+def _narrower(worth: Source, row: int) -> str:
+    share, error = (
+        float(worth.frame[name].iloc[row]) for name in ("narrower", "narrower_mc_error")
+    )
+    return _percent(share, error)
+
+
+def _cost(worth: Source, row: int, absent: str) -> tuple[Cell, Cell]:
+    """Return what a measurement costs, and by how much it narrows for a thousand of that."""
+    frame = worth.frame
+    price = worth.cell(row, "cost", show=lambda value: f"{value:,.0f}", absent=ABSENT)
+    if pd.isna(frame["narrower_per_1000"].iloc[row]):
+        return price, words(absent)
+    per = 1_000.0 * float(frame["narrower_mc_error"].iloc[row]) / float(frame["cost"].iloc[row])
+    return price, worth.cell(row, "narrower_per_1000", show=lambda share: _percent(share, per))
 
 
 def _measurement(worth: Source, row: int) -> Cell:

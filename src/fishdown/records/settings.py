@@ -31,12 +31,19 @@ _WHAT = {
     "currency": 'the currency of the costs, such as "EUR"',
     "cost_per_pull": "the cost of one pull, 0 or more",
     "cost_per_field_day": "the cost of one field day, 0 or more",
+    "cost_per_penned_fish": "the cost of one marked fish kept in a pen, 0 or more",
+    "cost_per_double_mark": "the cost of checking one fish for two marks, 0 or more",
+    "cost_per_antenna": "the cost of an antenna for a season, 0 or more",
+    "cost_per_survey": "the cost of one run of another gear, 0 or more",
+    "cost_per_weighed_fish": "the cost of weighing one fish, 0 or more",
     "model": "the name of a model in quotation marks",
     "time_zone": 'the time zone of the antenna\'s clock, such as "America/Chicago" or "-06:00"',
     "dates": 'how dates are written, such as "day.month.year" or "month/day/year"',
     "decimal": 'the sign before the decimals, "point" or "comma"',
 }
-_NUMBERS = {"threshold_kg_per_ha", "threshold_lb_per_acre", "cost_per_pull", "cost_per_field_day"}
+_NUMBERS = {"threshold_kg_per_ha", "threshold_lb_per_acre"} | {
+    name for name in _WHAT if name.startswith("cost_per_")
+}
 _REQUIRED = ("title", "species")
 _CHOICES = {
     "dates": (DATE_STYLES, Wrong.UNKNOWN_DATE_STYLE),
@@ -68,6 +75,10 @@ class Settings:
         Cost of one pull, in `currency`.
     cost_per_field_day : float or None
         Cost of one field day, in `currency`.
+    cost_per_penned_fish, cost_per_double_mark, cost_per_weighed_fish : float or None
+        Cost of a marked fish kept in a pen, checked for two marks, and of a fish weighed.
+    cost_per_antenna, cost_per_survey : float or None
+        Cost of an antenna for a season, and of a run of another gear.
     model : str or None
         Name of the model to fit.
     time_zone : str or None
@@ -80,6 +91,11 @@ class Settings:
     currency: str | None = None
     cost_per_pull: float | None = None
     cost_per_field_day: float | None = None
+    cost_per_penned_fish: float | None = None
+    cost_per_double_mark: float | None = None
+    cost_per_antenna: float | None = None
+    cost_per_survey: float | None = None
+    cost_per_weighed_fish: float | None = None
     model: str | None = None
     time_zone: str | None = None
 

@@ -19,11 +19,12 @@ from fishdown.display.fitted import (
     evidence_table,
     fish_table,
     removals_table,
+    sources_table,
     verdicts_table,
 )
 from fishdown.display.priors import priors_table
 from fishdown.display.table import Source, Table
-from fishdown.display.worth import worth_table
+from fishdown.display.worth import worth_sentences, worth_table
 from fishdown.display.years import last_years_table
 from fishdown.figures import NAMES
 from fishdown.palette import LIGHT, Palette
@@ -39,6 +40,7 @@ from fishdown.statements.effort import effort
 from fishdown.statements.estimates import estimates
 from fishdown.statements.evidence import evidence
 from fishdown.statements.removals import removals
+from fishdown.statements.sources import sources
 from fishdown.statements.updates import how_taken_up
 from fishdown.statements.verdicts import verdicts
 from fishdown.version import __version__
@@ -74,6 +76,7 @@ class Page:
     tensions: tuple[str, ...]
     reweighted: bool
     supposed: dict[str, str]
+    worth: tuple[str, ...]
     checks: tuple[CheckResult, ...]
     false_alarm: str
     cooling: tuple[str, ...]
@@ -98,6 +101,7 @@ FILES = {
     "cooling": "effect of cooling on the share of fish that a pull takes",
     "comparison": "comparison of lakes",
     "lake_pairs": "probability that one lake exceeds another",
+    "sources": "each kind of evidence, how much of it, and what it says",
     "evidence": "mark–recapture only, depletion only, joint",
     "checks": "model checks",
     "ahead": "pulls to come",
@@ -125,7 +129,7 @@ def gather(
     campaign = fit.campaign
     ahead, not_shown = decisions(fit, folder, despite_gate=despite_gate)
     frames = frames_of(fit, checks, despite_gate=despite_gate) | ahead
-    sources = {name: Source(name, frame) for name, frame in frames.items()}
+    files = {name: Source(name, frame) for name, frame in frames.items()}
     days = campaign.pulls["date"].values.astype("datetime64[D]")
     first, last = days.min(), days.max()
     sizes = (
@@ -147,8 +151,8 @@ def gather(
         version=__version__,
         model=fit.spec.name,
         seed=fit.run.get("seed"),
-        cards=cards(fit, sources["verdicts"], despite_gate=despite_gate),
-        tables=_tables(fit.spec, sources),
+        cards=cards(fit, files["verdicts"], despite_gate=despite_gate),
+        tables=_tables(fit.spec, files),
         pictures={name: pictures(fit, name, despite_gate=despite_gate) for name in NAMES}
         | {"checks": pictures_of_checks(checks)}
         | pictures_ahead(ahead),
@@ -167,10 +171,10 @@ def gather(
         checks=tuple(checks),
         false_alarm=f"{100 * FALSE_ALARM:g} %",
         supposed=_supposed(ahead),
-        cooling=tuple(sources["cooling"].frame["statement"]) if "cooling" in sources else (),
+        worth=worth_sentences(files["worth"]) if "worth" in files else (),
+        cooling=tuple(files["cooling"].frame["statement"]) if "cooling" in files else (),
         downloads=tuple(
-            (f"{name}.csv", FILES[name], _download(source.frame))
-            for name, source in sources.items()
+            (f"{name}.csv", FILES[name], _download(source.frame)) for name, source in files.items()
         ),
         provenance=provenance(fit),
         hashes=tuple(sorted(fit.run.get("input_sha256", {}).items())),
@@ -202,6 +206,7 @@ def frames_of(
         "bycatch": by_species(caught),
         "bycatch_limits": against_limits(caught),
         "bycatch_effects": by_month_and_mesh(caught),
+        "sources": sources(fit, despite_gate=despite_gate),
     }
     if fit.campaign.lakes.sizes["lake"] > 1:
         frames["comparison"] = comparison(fit, despite_gate=despite_gate)
@@ -214,7 +219,7 @@ def frames_of(
     return {name: frame for name, frame in frames.items() if len(frame)}
 
 
-def _tables(spec: ModelSpec, sources: dict[str, Source]) -> dict[str, Table]:
+def _tables(spec: ModelSpec, files: dict[str, Source]) -> dict[str, Table]:
     makers = {
         "verdicts": verdicts_table,
         "effort": effort_table,
@@ -222,15 +227,16 @@ def _tables(spec: ModelSpec, sources: dict[str, Source]) -> dict[str, Table]:
         "bycatch": bycatch_table,
         "bycatch_limits": limits_table,
         "bycatch_effects": effects_table,
+        "sources": sources_table,
         "evidence": evidence_table,
         "estimates": estimates_table,
         "ahead": some_pulls_table,
         "years": last_years_table,
         "worth": worth_table,
     }
-    tables = {name: make(sources[name]) for name, make in makers.items() if name in sources}
+    tables = {name: make(files[name]) for name, make in makers.items() if name in files}
     tables["left"] = fish_table(
-        sources["estimates"], sources["verdicts"], FOR_MANAGERS, spec.reference_temperature
+        files["estimates"], files["verdicts"], FOR_MANAGERS, spec.reference_temperature
     )
     tables["priors"] = priors_table(spec)
     return tables

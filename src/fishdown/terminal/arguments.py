@@ -146,9 +146,11 @@ def parser_of_arguments() -> argparse.ArgumentParser:
     _results(worth)
     for name, fish, what in (
         ("--pen", 50, "marked fish kept in a pen"),
+        ("--double-marks", 30, "recaptured fish of two marks checked for both"),
         ("--antenna", 0, "tags that an antenna listens for; 0 for all that were released"),
         ("--second-gear", 300, "fish looked at in a run of another gear"),
         ("--weights", 60, "fish weighed"),
+        ("--pulls", 5, "more pulls, every catch examined for marks"),
     ):
         worth.add_argument(
             name, type=_at_least(0), default=fish, metavar="N", help=f"{what} ({fish})"

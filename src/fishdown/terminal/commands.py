@@ -301,9 +301,11 @@ def worth(options: argparse.Namespace) -> int:
     fitted = load(options.results)
     frame = fitted.worth(
         pen=options.pen,
+        double_marks=options.double_marks,
         antenna=options.antenna,
         second_gear=options.second_gear,
         weights=options.weights,
+        pulls=options.pulls,
         seed=options.seed,
         despite_gate=options.despite_gate,
     )

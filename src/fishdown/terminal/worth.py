@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from fishdown.atomic_write import all_or_none
 from fishdown.decisions.worth import FEWEST_DRAWS
 from fishdown.display.table import Source
-from fishdown.display.worth import measurement_words, worth_table
+from fishdown.display.worth import worth_sentences, worth_table
 from fishdown.records.tables import rows_of
 from fishdown.terminal.render import in_terminal
 
@@ -19,18 +19,11 @@ TABLE = "worth.csv"
 
 
 def print_worth(console: Console, frame: pd.DataFrame) -> None:
-    """Print the table, and of each lake the measurement that would narrow it most."""
+    """Print the table, and of each lake which measurement would narrow it most."""
     source = Source("worth", frame)
     console.print(in_terminal(worth_table(source)))
-    single = frame[frame["measurement"].notna() & (frame["measurement"] != "all")]
-    for row in single.reset_index().drop_duplicates("lake")["index"].tolist():
-        firm = "is firm now" if frame["firm_now"].iloc[row] else "is not firm now"
-        least, error = (frame[name].iloc[row] for name in ("narrower", "narrower_mc_error"))
-        console.print(
-            f"{frame['lake'].iloc[row]}: the verdict {firm}. Of these, one would narrow the "
-            f"interval most ({measurement_words(source, row)}): by {100.0 * least:.0f} ± "
-            f"{max(100.0 * error, 1.0):.0f} %."
-        )
+    for sentence in worth_sentences(source):
+        console.print(sentence)
     few = frame.loc[frame["draws"] < FEWEST_DRAWS, "lake"].drop_duplicates()
     if len(few):
         console.print(
