@@ -75,6 +75,7 @@ def fake_campaign(
         batches=xr.Dataset(),
         surveys=xr.Dataset(),
         antenna=xr.Dataset(),
+        elsewhere=xr.Dataset(),
     )
 
 

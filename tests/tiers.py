@@ -37,6 +37,7 @@ PLACES = {
         "records/test_records_files.py::test_reading_needs_neither_arrays_nor_models",
         "report",
         "test_cli.py",
+        "test_marks_elsewhere.py::test_a_fit_and_its_page_have_them",
         "test_parallel.py",
         "test_ctrl_c.py",
         "test_atomic_write.py",

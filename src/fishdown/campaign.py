@@ -18,6 +18,7 @@ from fishdown.batches import BATCH_LABELS, batches_of
 from fishdown.equality import by_value
 from fishdown.heard_tags import HEARD_LABELS, heard_tags
 from fishdown.labels import season_label, told_apart
+from fishdown.marks_elsewhere import ELSEWHERE_LABELS, seen_elsewhere
 from fishdown.records import read_records
 from fishdown.records.covariates import COVARIATES
 from fishdown.records.lake_years import lake_seasons
@@ -82,12 +83,13 @@ _LABELS: dict[str, tuple[str | None, str]] = {
     **MOVEMENT_LABELS,
     **SURVEY_LABELS,
     **SECOND_LOOK_LABELS,
+    **ELSEWHERE_LABELS,
 }
 
 
 _TABLES = (
     "lakes", "seasons", "pulls", "fish", "surveys", "bycatch", "bycatch_limits", "batches",
-    "antenna",
+    "antenna", "elsewhere",
 )  # fmt: skip
 
 
@@ -123,6 +125,8 @@ class Campaign:
         released of each before each pull, and seen in it, also have the dimension ``pull``.
     antenna : xarray.Dataset
         Dimension ``history``: tags of a season by the nights on which antennas heard them.
+    elsewhere : xarray.Dataset
+        Dimension ``pair``: marked fish of one lake that were seen in another.
     warnings : tuple of str
         What the reader noticed without refusing the records; of many alike, the first and how
         many more.
@@ -140,6 +144,7 @@ class Campaign:
     bycatch_limits: xr.Dataset
     batches: xr.Dataset
     antenna: xr.Dataset
+    elsewhere: xr.Dataset
     warnings: tuple[str, ...] = ()
     hashes: dict[str, str] | None = None
 
@@ -344,6 +349,7 @@ def from_records(records: Records) -> Campaign:
             records.surveys, season_index(records.surveys), pull_arrays, seasons["gone"].values
         ),
         antenna=heard_tags(records),
+        elsewhere=seen_elsewhere(records),
         warnings=tuple(listed(records.warnings)),
         hashes=dict(records.hashes),
     )

@@ -19,6 +19,7 @@ from fishdown.statements import comparison as lakes
 from fishdown.statements import (
     cooling,
     effort,
+    elsewhere,
     estimates,
     evidence,
     removals,
@@ -71,6 +72,7 @@ class Fit(FittedCampaign):
     removals = removals.removals
     evidence = evidence.evidence
     sources = sources.sources
+    elsewhere = elsewhere.elsewhere
     effort = effort.effort
     cooling = cooling.cooling
     comparison = lakes.comparison

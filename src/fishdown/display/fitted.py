@@ -15,6 +15,7 @@ from fishdown.display.table import (
     Cell,
     Column,
     Table,
+    tenths,
     whole,
     words,
 )
@@ -213,6 +214,32 @@ def sources_table(sources: Source) -> Table:
         "the fit. The joint fit weighs each by how far it can be wrong: a pen does not tell "
         "whether marked fish avoid the nets.",
         heads=3,
+    )
+
+
+def elsewhere_table(elsewhere: Source) -> Table:
+    """Lay out marked fish of one lake that were seen in another."""
+    columns = ("marked", "caught", "heard")
+    rows = tuple(
+        (
+            elsewhere.words(row, "marked_in"),
+            elsewhere.words(row, "seen_in"),
+            *(elsewhere.cell(row, name, show=whole) for name in columns),
+            elsewhere.cell(row, ("share", "share_low", "share_high"), show=tenths, times=100.0),
+        )
+        for row in range(len(elsewhere.frame))
+    )
+    return Table(
+        "Marked fish seen in another lake than their own",
+        (
+            Column("Marked in"),
+            Column("Seen in"),
+            *_numbers("Marked", "In\ncatches", "Heard\nonly", "Seen, %,\n90 % limits"),
+        ),
+        rows,
+        "At least this share of them moved, since not all fish of the other lake were looked at. "
+        "Limits are exact (Clopper and Pearson 1934). No estimate on this page uses these fish: "
+        "they count as unmarked where they were seen, and as still there where they were marked.",
     )
 
 

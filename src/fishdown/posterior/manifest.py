@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 MANIFEST = "manifest.json"
 # Of the folder as a whole: which files there are, and what is in them. 1 had no manifest.
-FORMAT = 12
+FORMAT = 13
 
 
 def write_manifest(folder: Path) -> None:

@@ -15,6 +15,7 @@ from fishdown.display.bycatch import bycatch_table, effects_table, limits_table
 from fishdown.display.fitted import (
     FOR_MANAGERS,
     effort_table,
+    elsewhere_table,
     estimates_table,
     evidence_table,
     fish_table,
@@ -37,6 +38,7 @@ from fishdown.statements.bycatch_limits import against_limits
 from fishdown.statements.comparison import comparison, lake_pairs
 from fishdown.statements.cooling import cooling
 from fishdown.statements.effort import effort
+from fishdown.statements.elsewhere import elsewhere
 from fishdown.statements.estimates import estimates
 from fishdown.statements.evidence import evidence
 from fishdown.statements.removals import removals
@@ -101,6 +103,7 @@ FILES = {
     "cooling": "effect of cooling on the share of fish that a pull takes",
     "comparison": "comparison of lakes",
     "lake_pairs": "probability that one lake exceeds another",
+    "elsewhere": "marked fish seen in another lake than their own",
     "sources": "each kind of evidence, how much of it, and what it says",
     "evidence": "mark–recapture only, depletion only, joint",
     "checks": "model checks",
@@ -207,6 +210,7 @@ def frames_of(
         "bycatch_limits": against_limits(caught),
         "bycatch_effects": by_month_and_mesh(caught),
         "sources": sources(fit, despite_gate=despite_gate),
+        "elsewhere": elsewhere(fit),
     }
     if fit.campaign.lakes.sizes["lake"] > 1:
         frames["comparison"] = comparison(fit, despite_gate=despite_gate)
@@ -228,6 +232,7 @@ def _tables(spec: ModelSpec, files: dict[str, Source]) -> dict[str, Table]:
         "bycatch_limits": limits_table,
         "bycatch_effects": effects_table,
         "sources": sources_table,
+        "elsewhere": elsewhere_table,
         "evidence": evidence_table,
         "estimates": estimates_table,
         "ahead": some_pulls_table,

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 def check(options: argparse.Namespace) -> int:
     """Read the records, list their problems, and state what can be estimated from them."""
     from fishdown.identifiability.seasons import what_is_identified
+    from fishdown.marks_elsewhere import elsewhere_lines
     from fishdown.records import read_records
     from fishdown.records.visits import heard, heard_lines
 
@@ -40,7 +41,7 @@ def check(options: argparse.Namespace) -> int:
         f"{counted(len(records.measured), 'fish', 'fish')} measured; no problems found."
     )
     found = heard(records)
-    for line in heard_lines(records, found):
+    for line in (*heard_lines(records, found), *elsewhere_lines(records)):
         console.print(line)
     console.print("\nWhat can be estimated from these records:")
     for finding in what_is_identified(records, found):
