@@ -259,7 +259,7 @@ def test_every_problem_of_a_plan_at_once(results: Path, capsys: pytest.CaptureFi
     [
         ("date,lake\n2024-09-01,Ashmere\n", "plan.csv, net: missing column"),
         ("date,lake,net,bait\n2024-09-01,Ashmere,A,3\n", "plan.csv, bait: unknown column"),
-        ("date;lake;net\n", "separated by semicolons"),
+        ("date;lake;net\n", "0 pulls; write 1 to 1,000 rows"),
         ("date,lake,net\n2026-09-01,Ashmere,A\n", "2026-09-01 lies 763 days after the last pull"),
         ("date,lake,net\n", "0 pulls; write 1 to 1,000 rows"),
         ("", "empty file"),

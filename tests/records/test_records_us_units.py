@@ -14,7 +14,7 @@ from pandas.testing import assert_frame_equal
 from fishdown.records import read_records
 from fishdown.records.codes import Wrong
 from fishdown.records.us_columns import METRIC
-from fishdown.units import US_UNITS, with_unit
+from fishdown.units import US_UNITS, as_metric, label, shown, shown_change, shown_in, with_unit
 
 
 @pytest.mark.parametrize(
@@ -127,3 +127,23 @@ def test_a_heading_of_a_column_in_us_units(campaign):
 def test_names_of_columns_say_their_unit():
     assert METRIC["weight_lb"] == "weight_kg"
     assert not METRIC.keys() & METRIC.values()
+
+
+def test_the_units_of_results_are_a_setting(campaign, problems):
+    records = read_records(campaign(("campaign.toml", "species", 'units = "us"\nspecies')))
+    assert records.settings.units == "us"
+    (found,) = problems(campaign(("campaign.toml", "species", 'units = "feet"\nspecies'), name="x"))
+    assert found == at(Wrong.UNKNOWN_UNITS, "campaign.toml", 2, "units")
+
+
+def test_units_are_shown_within_their_block_only():
+    assert shown(100.0, "kg/ha") == 100.0
+    with shown_in("us"):
+        assert shown(100.0, "kg/ha") == pytest.approx(89.2179121619657)
+        assert shown(20.0, "°C") == pytest.approx(68.0)
+        assert shown_change(5.0, "°C") == pytest.approx(9.0)
+        assert shown(3.0, "per pull") == 3.0
+        assert label("kg/ha, kg, ha and fish/ha at °C") == "lb/acre, lb, acres and fish/acre at °F"
+        assert label("ratio per 10 °C of cooling") == "ratio per 18 °F of cooling"
+        assert as_metric(68.0, "°C") == pytest.approx(20.0)
+    assert label("kg/ha") == "kg/ha"

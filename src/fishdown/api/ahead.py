@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Self
 
 from fishdown.atomic_write import all_or_none
 from fishdown.decisions.ahead import TABLE, PullsAhead
+from fishdown.statements.in_units import shown_frame
+from fishdown.units import shown_in
 
 if TYPE_CHECKING:
     import os
@@ -43,7 +45,7 @@ class Ahead(PullsAhead):
         from fishdown.spreadsheet import write_csv
 
         frame = self.frame()
-        with all_or_none(folder) as staged:
-            write_csv(frame, staged / TABLE)
+        with all_or_none(folder) as staged, shown_in(self.lakes[0].units):
+            write_csv(shown_frame(frame), staged / TABLE)
             save_figure(draw(frame), staged / FIGURE, "png")
         return Path(folder) / TABLE

@@ -27,8 +27,10 @@ from fishdown.report.workbook import WORKBOOK
 from fishdown.spreadsheet import safe_csv
 from fishdown.statements.comparison import comparison, lake_pairs
 from fishdown.statements.estimates import estimates
+from fishdown.statements.in_units import shown_frame
 from fishdown.statements.removals import removals
 from fishdown.statements.verdicts import verdicts
+from fishdown.units import shown_in
 
 if TYPE_CHECKING:
     import os
@@ -110,6 +112,8 @@ def _contents(
     if COMPARISON in files_of(fit):
         tables[COMPARISON] = comparison(fit, despite_gate=despite_gate)
         tables[LAKE_PAIRS] = lake_pairs(fit, despite_gate=despite_gate)
+    with shown_in(fit.units):
+        tables = {name: shown_frame(table) for name, table in tables.items()}
     return {
         # Into memory: HDF5 does not survive a full disk.
         POSTERIOR: bytes(tree.to_netcdf(engine="netcdf4")),

@@ -27,6 +27,7 @@ from fishdown.statements import (
     verdicts,
 )
 from fishdown.statements.bycatch import by_species
+from fishdown.units import shown_in
 
 if TYPE_CHECKING:
     import os
@@ -89,7 +90,8 @@ class Fit(FittedCampaign):
         from fishdown.display.html import as_html
         from fishdown.display.table import Source
 
-        table = verdicts_table(Source("verdicts", self.verdicts()))
+        with shown_in(self.units):
+            table = verdicts_table(Source("verdicts", self.verdicts()))
         return f"<p>{escape(repr(self))}</p>{as_html(table)}"
 
     def checks(self) -> tuple[CheckResult, ...]:

@@ -51,6 +51,7 @@ SETTINGS: tuple[tuple[str, str | float, str, bool], ...] = (
     ("title", "", "name of the campaign, for headings", True),
     ("species", "common carp", "the fish that is removed", True),
     ("threshold_kg_per_ha", 100, "biomass density to get below, in {unit}", True),
+    ("units", "metric", "units of the results, metric or us", True),
     ("currency", "EUR", "currency of the costs", False),
     ("cost_per_pull", 180, "cost of one pull", False),
     ("cost_per_field_day", 950, "cost of one field day", False),
@@ -101,6 +102,8 @@ def settings(*, us: bool) -> list[tuple[str, str | float, str, bool]]:
         if us and name in us_names([name]):
             unit = us_unit(name).unit
             name, value = us_names([name])[name], round(us_unit(name).from_metric(float(value)))
+        if name == "units":
+            value = "us" if us else "metric"
         found.append((name, value, meaning.format(unit=unit), needed))
     return found
 

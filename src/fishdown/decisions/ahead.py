@@ -226,6 +226,7 @@ def _lake_ahead(
         kg=kg,
         mean_kg=mean_kg,
         area=float(lake["area"]),
+        units=fit.units,
     )
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.intervals import low_median_high
+from fishdown.units import label, shown, shown_in
 from fishdown.words import (
     amount,
     counted,
@@ -32,8 +33,9 @@ def sentence(lake: LakeAhead, until: float) -> str:
     if not lake.shown:
         return f"Pulls ahead withheld for {place}: {lake.failure}."
     warning = f"WARNING, the gate failed ({lake.failure}): " if lake.failure else ""
-    said = [f"{warning}{_outcome(lake, place)}", *_enough(lake, until)]
-    said += [*_stopping(lake), *_cautions(lake)]
+    with shown_in(lake.units):
+        said = [f"{warning}{_outcome(lake, place)}", *_enough(lake, until)]
+        said += [*_stopping(lake), *_cautions(lake)]
     return " ".join(said)
 
 
@@ -53,14 +55,15 @@ def _outcome(lake: LakeAhead, place: str) -> str:
         low, median, high = (amount(x) for x in low_median_high(lake.fish[:, :, -1]))
         return (
             f"After {pulls}, {place} would hold {median} fish (90 % interval {low} to {high}); "
-            "without weights biomass density (kg/ha) cannot be estimated."
+            f"without weights biomass density ({label('kg/ha')}) cannot be estimated."
         )
-    low, median, high = (amount(x) for x in low_median_high(lake.biomass[:, :, -1]))
+    low, median, high = (amount(shown(x, "kg/ha")) for x in low_median_high(lake.biomass[:, :, -1]))
     probability, error = lake.below[:, -1]
+    unit = label("kg/ha")
     return (
-        f"After {pulls}, {place} would hold {median} kg/ha (90 % interval {low} to {high}); it is "
+        f"After {pulls}, {place} would hold {median} {unit} (90 % interval {low} to {high}); it is "
         f"{likelihood_words(probability)} ({percent_with_error(probability, error)}) that this is "
-        f"below the threshold of {amount(lake.threshold)} kg/ha, against "
+        f"below the threshold of {amount(shown(lake.threshold, 'kg/ha'))} {unit}, against "
         f"{percent(lake.below[0, 0])} now."
     )
 
@@ -112,8 +115,8 @@ def _stopping(lake: LakeAhead) -> list[str]:
         else:
             falls = f"stays above it for all {lake.pulls} pulls"
         said.append(
-            f"The break-even catch is {amount(pays)} kg per pull; the expected catch of the pulls "
-            f"to come {falls}."
+            f"The break-even catch is {amount(shown(pays, 'kg'))} {label('kg')} per pull; the "
+            f"expected catch of the pulls to come {falls}."
         )
     return said
 
@@ -135,8 +138,9 @@ def _cautions(lake: LakeAhead) -> list[str]:
         first = int(np.flatnonzero(lake.colder)[0])
         said.append(
             f"From pull {first + 1} on, some pulls are predicted in water colder than the coldest "
-            f"reading at its pulls ({lake.coldest:.1f} °C): there the prediction depends on the "
-            "temperature–catchability curve and the priors, not on the records."
+            f"reading at its pulls ({shown(lake.coldest, '°C'):.1f} {label('°C')}): there the "
+            "prediction depends on the temperature–catchability curve and the priors, not on the "
+            "records."
         )
     if lake.later_year:
         said.append(

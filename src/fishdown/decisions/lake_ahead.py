@@ -15,6 +15,7 @@ from fishdown.statements.probability import probability_below
 if TYPE_CHECKING:
     from fishdown.decisions.schedule import Schedule
     from fishdown.typing import FloatArray
+    from fishdown.units import System
 
 # Normal quantile of the 90 % interval, for the range that Monte-Carlo error leaves.
 ERRORS = 1.645
@@ -74,6 +75,8 @@ class LakeAhead:
         What `catch` and `mean_catch` weigh.
     area : float
         ha.
+    units : {"metric", "us"}
+        Of sentences, tables and files; all numbers here are metric.
     """
 
     lake: str
@@ -93,6 +96,7 @@ class LakeAhead:
     kg: FloatArray | None
     mean_kg: FloatArray | None
     area: float
+    units: System = "metric"
 
     @property
     def pulls(self) -> int:

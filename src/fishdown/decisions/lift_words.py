@@ -9,6 +9,7 @@ import numpy as np
 from fishdown.decisions.lift_presence import clock
 from fishdown.decisions.lift_time import OFF_HOURS
 from fishdown.intervals import low_median_high
+from fishdown.units import label
 from fishdown.words import amount, counted
 
 if TYPE_CHECKING:
@@ -78,7 +79,7 @@ def _of_lake(lake: LakeLift) -> Iterator[str]:
     for name, lead in effects.items():
         if name in lake.curve.effects:
             times_as = _said(lake.curve.effects[name], "times")
-            yield f"{lead} tagged fish at the net are {times_as} as many."
+            yield f"{label(lead)} tagged fish at the net are {times_as} as many."
 
 
 def _said(draws: FloatArray, unit: str) -> str:

@@ -12,6 +12,7 @@ from fishdown.intervals import low_median_high, normal_sd
 from fishdown.models.parts import parameters
 from fishdown.models.parts.years.transition import replaced
 from fishdown.models.priors import Prior
+from fishdown.units import label, shown
 from fishdown.words import amount
 
 if TYPE_CHECKING:
@@ -94,8 +95,10 @@ class Rates:
             draws = draws[..., list(lakes)]
         if not draws.size:
             return f"{what} (withheld)"
+        if name == "recruits":
+            draws = shown(draws, "fish/ha")
         low, median, high = low_median_high(draws)
-        return f"{what} {amount(median)} ({amount(low)} to {amount(high)}; {unit})"
+        return f"{what} {amount(median)} ({amount(low)} to {amount(high)}; {label(unit)})"
 
 
 def rates(

@@ -23,6 +23,7 @@ from fishdown.errors import PlanError
 from fishdown.intervals import named_points
 from fishdown.posterior.quantities import fish_after_movements
 from fishdown.statements.probability import probability_below, says
+from fishdown.units import shown_in
 from fishdown.words import likelihood_words
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from fishdown.decisions.rates import Given
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.typing import FloatArray
+    from fishdown.units import System
 
     type Young = Literal["eaten", "open", "strong-year"]
 
@@ -67,11 +69,14 @@ class YearsAhead:
         scenario.
     assumes : tuple of str
         The assumptions, and which rates come from priors.
+    units : {"metric", "us"}
+        Of the sentences, and of what is drawn and written; the frame is metric.
     """
 
     frame: pd.DataFrame
     holding: tuple[str, ...]
     assumes: tuple[str, ...]
+    units: System = "metric"
 
 
 def years_ahead(
@@ -119,20 +124,22 @@ def years_ahead(
     rng = np.random.default_rng(seed)
     found = rates(fit, rng, survival, recruits)
     rows: list[dict[str, Any]] = []
-    for lake, season in _last_seasons(fit).items():
-        steps = rng.standard_normal((2, years, *found.recruits.shape[:2]))
-        failure = fit.failure(season)
-        withheld = bool(failure) and not despite_gate
-        for scenario in YOUNG if young is None else (young,):
-            base = _place(fit, found, lake, season, scenario, removal, failure)
-            if withheld:
-                reason = f"Withheld for {base['lake']}: {failure}."
-                rows.append({**base, "statement": reason})
-                continue
-            stock = _stock(fit, found, lake, season, steps)
-            rows += _scenario(fit, found, stock, lake, season, scenario, removal, base)
-    frame = pd.DataFrame([{**row, "seed": seed} for row in rows], columns=list(COLUMNS))
-    return YearsAhead(frame, tuple(holding_sentences(frame)), tuple(assumptions(fit, frame, found)))
+    with shown_in(fit.units):
+        for lake, season in _last_seasons(fit).items():
+            steps = rng.standard_normal((2, years, *found.recruits.shape[:2]))
+            failure = fit.failure(season)
+            withheld = bool(failure) and not despite_gate
+            for scenario in YOUNG if young is None else (young,):
+                base = _place(fit, found, lake, season, scenario, removal, failure)
+                if withheld:
+                    reason = f"Withheld for {base['lake']}: {failure}."
+                    rows.append({**base, "statement": reason})
+                    continue
+                stock = _stock(fit, found, lake, season, steps)
+                rows += _scenario(fit, found, stock, lake, season, scenario, removal, base)
+        frame = pd.DataFrame([{**row, "seed": seed} for row in rows], columns=list(COLUMNS))
+        said = tuple(holding_sentences(frame)), tuple(assumptions(fit, frame, found))
+    return YearsAhead(frame, *said, fit.units)
 
 
 def _checked(

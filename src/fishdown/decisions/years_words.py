@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fishdown.decisions.rates import OF_WEIGHT, STAND_IN
 from fishdown.records.tables import rows_of
+from fishdown.units import label, shown
 from fishdown.words import amount, percent, with_error
 
 if TYPE_CHECKING:
@@ -41,14 +42,20 @@ def statement(fit: FittedCampaign, row: dict[str, Any]) -> str:
         return (
             f"{opening} {holds} {amount(row['fish_median'])} fish (90 % interval "
             f"{amount(row['fish_low'])} to {amount(row['fish_high'])}); their "
-            "mean weight is unknown, so biomass density (kg/ha) cannot be estimated."
+            "mean weight is unknown, so biomass density ("
+            f"{label('kg/ha')}) cannot be estimated."
         )
+    unit = "kg/ha"
+    low, median, high, threshold = (
+        amount(shown(float(row[f"{name}_kg_per_ha"]), unit))
+        for name in ("biomass_low", "biomass_median", "biomass_high", "threshold")
+    )
+    unit = label(unit)
     return (
-        f"{opening} {holds} {amount(row['biomass_median_kg_per_ha'])} kg/ha of {species} (90 % "
-        f"interval {amount(row['biomass_low_kg_per_ha'])} to "
-        f"{amount(row['biomass_high_kg_per_ha'])}); it is {row['words']} "
+        f"{opening} {holds} {median} {unit} of {species} (90 % "
+        f"interval {low} to {high}); it is {row['words']} "
         f"({percent(row['probability_below'])}) that this is below the threshold of "
-        f"{amount(row['threshold_kg_per_ha'])} kg/ha."
+        f"{threshold} {unit}."
     )
 
 
@@ -61,7 +68,7 @@ def taken(row: dict[str, Any] | Any) -> str:
         case "share":
             return f"{100 * value:.3g} % of the fish are removed every year"
         case _:
-            return f"{amount(value)} {kind} are removed every year"
+            return f"{amount(shown(value, kind))} {label(kind)} are removed every year"
 
 
 def holding_sentences(frame: pd.DataFrame) -> list[str]:
@@ -78,12 +85,17 @@ def holding_sentences(frame: pd.DataFrame) -> list[str]:
         parts = []
         for wanted in HELD:
             fish, kg = (_hardest(group, unit, wanted) for unit in ("fish", "kg"))
-            least = f"{fish} fish or {kg} kg a year are needed" if fish else "no removal is needed"
+            least = (
+                f"{fish} fish or {kg} {label('kg')} a year are needed"
+                if fish
+                else "no removal is needed"
+            )
             parts.append(f"with a probability of {100 * wanted:.0f} % {least}")
-        threshold = amount(float(group["threshold_kg_per_ha"].iloc[0]))
+        threshold = amount(shown(float(group["threshold_kg_per_ha"].iloc[0]), "kg/ha"))
         sentences.append(
-            f"If {YOUNG[str(young)]}: to keep {lake} below {threshold} kg/ha at the end of each "
-            f"year to {group['year'].max()}, {', '.join(parts)} (± Monte-Carlo standard error)."
+            f"If {YOUNG[str(young)]}: to keep {lake} below {threshold} {label('kg/ha')} at the "
+            f"end of each year to {group['year'].max()}, {', '.join(parts)} (± Monte-Carlo "
+            "standard error)."
         )
     return sentences
 
@@ -98,7 +110,7 @@ def _hardest(rows: pd.DataFrame, unit: str, wanted: float) -> str:
     error = row[f"{name}_mc_error"]
     if row[name] == 0 and error == 0:
         return ""
-    return with_error(row[name], error, whole=unit == "fish")
+    return with_error(shown(row[name], unit), shown(error, unit), whole=unit == "fish")
 
 
 def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[str]:

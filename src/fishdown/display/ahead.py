@@ -10,6 +10,7 @@ from fishdown.decisions.ahead_tables import currency_of
 from fishdown.decisions.ahead_words import money, pull_range
 from fishdown.display.fitted import BIOMASS, ERROR, HYPHEN
 from fishdown.display.table import PLACE, Cell, Column, Source, Table, whole, words
+from fishdown.units import shown
 from fishdown.words import amount, percent_with_error, with_error
 
 if TYPE_CHECKING:
@@ -79,19 +80,20 @@ def pulls_table(lake: LakeAhead, rows: pd.DataFrame, until: float | None = None)
     """
     weighed = lake.biomass is not None
     warm = bool(rows["temperature_median_c"].notna().any())
-    shown = []
+    pulls = []
     for place in range(len(rows)):
-        shown.append(_pull(lake, Source("ahead", rows), place, warm=warm))
+        pulls.append(_pull(lake, Source("ahead", rows), place, warm=warm))
         if until is not None and rows["probability_below"].iloc[place] >= until:
             break
     notes = ["Row 0 is now."]
     if weighed:
+        threshold = amount(shown(lake.threshold, "kg/ha"))
         notes.append(
-            f"Below: probability of less than {amount(lake.threshold)} kg/ha; ± is the Monte-Carlo "
-            "standard error."
+            f"Below: probability of less than {threshold} kg/ha; ± is the Monte-Carlo standard "
+            "error."
         )
     if lake.colder.any():
-        notes.append(f"* colder than the coldest reading ({lake.coldest:.1f} °C).")
+        notes.append(f"* colder than the coldest reading ({shown(lake.coldest, '°C'):.1f} °C).")
     cost = "Cost" + (f",\n{lake.terms.currency}" if lake.terms.currency else "")
     return Table(
         f"Pulls to come in {lake.lake}: median and 90 % credible interval",
@@ -104,7 +106,7 @@ def pulls_table(lake: LakeAhead, rows: pd.DataFrame, until: float | None = None)
             *([Column("Below, %", "number")] if weighed else []),
             *([Column(cost, "number")] if lake.cost is not None else []),
         ),
-        tuple(shown),
+        tuple(pulls),
         " ".join(notes),
         dense=True,
     )
@@ -165,7 +167,7 @@ def loss_table(lake: LakeAhead) -> Table:
         texts = (
             str(pull),
             with_error(mean, error, whole=True),
-            "" if pull == 0 else with_error(*lake.expected_kg[:, pull - 1]),
+            "" if pull == 0 else with_error(*shown(lake.expected_kg[:, pull - 1], "kg")),
             "least" if pull == lake.losses.best else alike,
         )
         rows.append(tuple(map(words, texts)))

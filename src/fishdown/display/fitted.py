@@ -23,6 +23,8 @@ from fishdown.intervals import INTERVAL
 from fishdown.labels import ALL_LAKES
 from fishdown.posterior.quantities import common, quantities
 from fishdown.records.tables import rows_of
+from fishdown.statements.in_units import shown_frame
+from fishdown.units import label, shown
 from fishdown.words import amount, percent, percent_with_error, with_error
 
 if TYPE_CHECKING:
@@ -59,7 +61,9 @@ def verdicts_table(verdicts: Source) -> Table:
                 verdicts.words(row, "gate"),
             )
         )
-    limits = " or ".join(amount(float(limit)) for limit in frame["threshold_kg_per_ha"].unique())
+    limits = " or ".join(
+        amount(shown(float(limit), "kg/ha")) for limit in frame["threshold_kg_per_ha"].unique()
+    )
     return Table(
         "Biomass density before and after netting: median and 90 % credible interval",
         (
@@ -128,8 +132,8 @@ def fish_table(
         "Fish in the lake: median and 90 % credible interval",
         (*PLACE, *_numbers(*(_QUANTITIES[name][0] for name in kept))),
         tuple(rows),
-        f"Catchability: share of the lake's fish that a net's first pull takes at {reference:g} "
-        "°C. Ratio, −10 °C: catchability ratio for 10 °C of cooling."
+        f"Catchability: share of the lake's fish that a net's first pull takes at "
+        f"{shown(reference, '°C'):g} °C. Ratio, −10 °C: catchability ratio for 10 °C of cooling."
         if "temperature_effect" in kept
         else "",
     )
@@ -139,13 +143,13 @@ def common_table(estimates: pd.DataFrame, shares: pd.DataFrame, spec: ModelSpec)
     """Lay out the quantities common to all lakes, beside their priors."""
     by_quantity = shares[shares["lake"] == ""].set_index("quantity")
     rows = []
-    for row in rows_of(estimates[estimates["quantity"].isin(common())]):
-        low, high = spec.priors[row.quantity].interval(INTERVAL)
+    for row in rows_of(shown_frame(estimates[estimates["quantity"].isin(common())])):
         quantity = quantities()[row.quantity]
+        low, high = shown(np.array(spec.priors[row.quantity].interval(INTERVAL)), quantity.unit)
         share = by_quantity.loc[row.quantity]
         rows.append(
             (
-                words(f"{quantity.meaning} ({quantity.unit})"),
+                words(label(f"{quantity.meaning} ({quantity.unit})")),
                 words(amount(row.median)),
                 words(f"{amount(row.low)}–{amount(row.high)}"),
                 words(f"{amount(low)}–{amount(high)}"),
@@ -261,13 +265,14 @@ def removals_table(removals: Source) -> Table:
 def _remaining(removals: Source, row: int) -> Cell:
     """Return fish, and below them kg, each with its error."""
     fewest, error, kg_error = removals.frame[["fish", "fish_mc_error", "kg_mc_error"]].iloc[row]
+    mass_error = shown(kg_error, "kg")
     if pd.isna(fewest):
         return words(WITHHELD)
     if fewest == error == 0:
         return removals.cell(row, "fish", show=lambda _: "none")
     fish = removals.number(row, "fish", lambda value: with_error(value, error, whole=True))
-    kg = removals.number(row, "kg", lambda value: with_error(value, kg_error))
-    return Cell(((fish, " fish"), (kg, " kg")))
+    kg = removals.number(row, "kg", lambda value: with_error(value, mass_error))
+    return Cell(((fish, " fish"), (kg, label(" kg"))))
 
 
 def effort_table(effort: Source) -> Table:
@@ -312,7 +317,7 @@ def estimates_table(estimates: Source) -> Table:
                 lake,
                 words("all") if frame["lake"].iloc[row] == ALL_LAKES else season,
                 # What it is; how it is defined stands behind a colon.
-                words(known[str(frame["quantity"].iloc[row])].meaning.partition(":")[0]),
+                words(label(known[str(frame["quantity"].iloc[row])].meaning.partition(":")[0])),
                 estimates.words(row, "unit"),
                 estimates.cell(row, POINTS, absent=WITHHELD),
                 estimates.cell(row, "mean", absent=WITHHELD),

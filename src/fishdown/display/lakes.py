@@ -6,6 +6,8 @@ import pandas as pd
 
 from fishdown.display.table import WITHHELD, Cell, Column, Table, interval, words
 from fishdown.records.tables import rows_of
+from fishdown.statements.in_units import shown_frame
+from fishdown.units import label
 from fishdown.words import percent_with_error
 
 # quantity → label that fits 80 columns, and what the number is multiplied by
@@ -42,7 +44,7 @@ def order_table(comparison: pd.DataFrame, pairs: pd.DataFrame) -> Table:
             continue
         for place, (lake, following) in enumerate(zip(lakes, [*lakes[1:], ""], strict=True)):
             chance = chances.get((name, lake, following), "")
-            rows.append(tuple(map(words, ("" if place else heading, lake, chance))))
+            rows.append(tuple(map(words, ("" if place else label(heading), lake, chance))))
     return Table(
         "Lakes from the largest to the smallest",
         (Column("Quantity", "whole"), Column("Lakes"), Column("Above the next?", "whole")),
@@ -55,11 +57,12 @@ def order_table(comparison: pd.DataFrame, pairs: pd.DataFrame) -> Table:
 def alone_table(comparison: pd.DataFrame) -> Table:
     """Lay out each lake's partially pooled estimates beside those of its separate fit."""
     rows = []
+    comparison = shown_frame(comparison)
     for name, (heading, scale) in _WORDS.items():
         for place, row in enumerate(rows_of(comparison[comparison["quantity"] == name])):
             rows.append(
                 (
-                    words("" if place else heading),
+                    words("" if place else label(heading)),
                     words(row.lake),
                     _cell(row.low, row.median, row.high, scale),
                     _cell(row.alone_low, row.alone_median, row.alone_high, scale),

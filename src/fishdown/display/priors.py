@@ -8,8 +8,9 @@ import numpy as np
 
 from fishdown.display.table import Column, Table, words
 from fishdown.intervals import INTERVAL
-from fishdown.models.spec import meaning
+from fishdown.models.spec import in_shown_unit, meaning
 from fishdown.records.tables import rows_of
+from fishdown.units import label, shown
 from fishdown.words import amount
 
 if TYPE_CHECKING:
@@ -24,10 +25,10 @@ def priors_table(spec: ModelSpec) -> Table:
     """Lay out the priors of a model in words and numbers."""
     rows = []
     for name, prior in spec.priors.items():
-        low, high = prior.interval(INTERVAL)
-        median = float(prior.quantile(np.array([0.5]))[0])
+        points = np.array([prior.quantile(np.array([0.5]))[0], *prior.interval(INTERVAL)])
+        median, low, high = in_shown_unit(name, points)
         numbers = (amount(median), f"{amount(low)}–{amount(high)}")
-        rows.append(tuple(words(text) for text in (name, meaning(name), *numbers)))
+        rows.append(tuple(words(text) for text in (name, label(meaning(name)), *numbers)))
     return Table(
         f"Priors of {spec.name}: median and 90 % interval",
         (Column("Parameter"), Column("Meaning"), *_NUMBERS),
@@ -43,9 +44,9 @@ def implied_table(implied: pd.DataFrame) -> Table:
             words(text)
             for text in (
                 row.lake,
-                row.quantity,
-                f"{amount(row.median)} {row.unit}",
-                f"{amount(row.low)}–{amount(row.high)}",
+                label(row.quantity),
+                f"{amount(shown(row.median, row.unit))} {label(row.unit)}",
+                f"{amount(shown(row.low, row.unit))}–{amount(shown(row.high, row.unit))}",
             )
         )
         for row in rows_of(implied)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import pandas as pd
 
 from fishdown.equality import by_value
 from fishdown.spreadsheet import plain
+from fishdown.statements.in_units import shown_name, shown_value
+from fishdown.units import label
 from fishdown.words import amount, percent_with_error
 
 if TYPE_CHECKING:
@@ -109,7 +111,8 @@ class Table:
     Attributes
     ----------
     title : str
-        What the table shows, with units.
+        What the table shows, with units. Here and in headings and notes, units are those that
+        are shown, see `fishdown.units.label`.
     columns : tuple of Column
     rows : tuple of tuple of Cell
         The first ``heads`` cells of each row are its headings.
@@ -127,6 +130,12 @@ class Table:
     heads: int = 2
     dense: bool = False
 
+    def __post_init__(self) -> None:
+        for name in ("title", "notes"):
+            object.__setattr__(self, name, label(getattr(self, name)))
+        columns = tuple(replace(one, heading=label(one.heading)) for one in self.columns)
+        object.__setattr__(self, "columns", columns)
+
 
 @by_value
 @dataclass(frozen=True)
@@ -140,8 +149,8 @@ class Source:
         self, row: int, column: str, show: Callable[[float], str] = amount, times: float = 1.0
     ) -> Number:
         """Return one cell as a number to be shown."""
-        value = self.frame[column].iloc[row]
-        source = f"{self.name}:{row}:{column}"
+        value = shown_value(self.frame, row, column)
+        source = f"{self.name}:{row}:{shown_name(column)}"
         return Number(show(times * float(value)), plain(value), source, times)
 
     def cell(
@@ -171,7 +180,8 @@ class Source:
     def words(self, row: int, column: str) -> Cell:
         """Return a cell of words."""
         value = self.frame[column].iloc[row]
-        return words(ABSENT if pd.isna(value) else str(value))
+        text = ABSENT if pd.isna(value) else str(value)
+        return words(label(text) if column == "unit" else text)
 
     def by_season(self, column: str) -> dict[tuple[str, str], dict[Any, int]]:
         """Return, for each lake and season, which row holds each value of a column."""

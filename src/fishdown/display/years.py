@@ -11,6 +11,7 @@ import pandas as pd
 from fishdown.decisions.years_words import HELD, STRONG, YOUNG, taken
 from fishdown.display.fitted import BIOMASS, ERROR
 from fishdown.display.table import Cell, Column, Source, Table, words
+from fishdown.units import label, shown
 from fishdown.words import amount, value_and_error
 
 if TYPE_CHECKING:
@@ -54,8 +55,8 @@ def last_years_table(years: Source) -> Table:
 
 def years_tables(ahead: YearsAhead) -> Iterator[Table]:
     """Lay out each lake and scenario, year by year."""
-    shown = ahead.frame[ahead.frame["fish_median"].notna()]
-    for (lake, young), group in shown.groupby(["lake", "young"], sort=False):
+    told = ahead.frame[ahead.frame["fish_median"].notna()]
+    for (lake, young), group in told.groupby(["lake", "young"], sort=False):
         years = Source("years", group)
         weighed = bool(group["probability_below"].notna().all())
         columns = [
@@ -68,7 +69,7 @@ def years_tables(ahead: YearsAhead) -> Iterator[Table]:
                 Column("Below the threshold?", "whole"),
                 *(Column(f"For {100 * wanted:.0f} %\na year", "whole") for wanted in HELD),
             ]
-            threshold = amount(float(group["threshold_kg_per_ha"].iloc[0]))
+            threshold = amount(shown(float(group["threshold_kg_per_ha"].iloc[0]), "kg/ha"))
             notes = (
                 f"Threshold {threshold} kg/ha; ± is the Monte-Carlo standard error. For 80 %: "
                 "yearly removal up to this year for a probability of 80 % of being below it then."
@@ -97,7 +98,7 @@ def _least(row: pd.Series, wanted: float) -> Cell:
         _, doubt = value_and_error(0.0, errors[0], whole=True)
         return words("none", f"± {doubt} fish") if errors[0] else words("none")
     taken_fish, _ = value_and_error(fish, errors[0], whole=True)
-    taken_kg, _ = value_and_error(kg, errors[1])
+    mass, _ = value_and_error(*shown(np.array([kg, errors[1]], dtype=float), "kg"))
     # In percent, which takes less room and is much the same for both.
     error = max(1, math.ceil(100.0 * max(errors / (fish, kg))))
-    return words(f"{taken_fish} fish", f"{taken_kg} kg", f"± {error} %")
+    return words(f"{taken_fish} fish", f"{mass} {label('kg')}", f"± {error} %")

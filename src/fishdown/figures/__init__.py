@@ -17,6 +17,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 from fishdown.errors import FishdownError
+from fishdown.units import shown_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -82,7 +83,7 @@ def draw(
         raise FishdownError(f"nothing to draw in the figure {name}: {reason}")
     colours = palette_named(palette)
     view = _view(fit, seasons, colours, despite_gate=despite_gate)
-    with mpl.rc_context(settings(colours)):  # type: ignore[arg-type]
+    with mpl.rc_context(settings(colours)), shown_in(fit.units):  # type: ignore[arg-type]
         figure: Figure = module.draw(view, **options)
     return figure
 
@@ -95,7 +96,8 @@ def describe(
     despite_gate: bool = False,
 ) -> str:
     """Describe a figure in words, from the same numbers; its alternative text."""
-    text: str = _module(name).describe(_view(fit, seasons, despite_gate=despite_gate))
+    with shown_in(fit.units):
+        text: str = _module(name).describe(_view(fit, seasons, despite_gate=despite_gate))
     return text
 
 

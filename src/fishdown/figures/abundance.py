@@ -27,6 +27,7 @@ from fishdown.intervals import POINTS, low_median_high
 from fishdown.models.parts.open_lake.times import Spell, of_pulls
 from fishdown.posterior.at_draws import rates_at_draws
 from fishdown.statements.probability import says
+from fishdown.units import shown
 from fishdown.words import amount, counted
 
 if TYPE_CHECKING:
@@ -165,7 +166,7 @@ def _threshold_fish(view: View, season: int) -> FloatArray | None:
     """
     if not says(view.fit, "mean_weight_left", season):
         return None
-    area = float(view.fit.campaign.lake_of(season)["area"])
+    area = float(shown(float(view.fit.campaign.lake_of(season)["area"]), "ha"))
     return view.threshold(season) * area / view.draws("mean_weight_left", season).ravel()
 
 

@@ -21,6 +21,8 @@ from fishdown.figures.canvas import (
 from fishdown.labels import season_label
 from fishdown.palette import LIGHT, Palette
 from fishdown.records.tables import rows_of
+from fishdown.statements.in_units import shown_values
+from fishdown.units import label
 from fishdown.words import counted, percent_with_error, with_error
 
 if TYPE_CHECKING:
@@ -46,7 +48,7 @@ def draw(frame: pd.DataFrame, *, palette: Palette = LIGHT) -> Figure:
     Where costs were given, also the expected loss of ending after each pull. Without weights,
     fish; the panel of the probability then says why it is empty.
     """
-    lakes = list(_by_lake(frame))
+    lakes = list(_by_lake(shown_values(frame)))
     parts = [(_left, 1.5), (_below, 1.0)]
     if frame["expected_loss"].notna().any():
         parts.append((_loss, 1.0))
@@ -85,7 +87,7 @@ def _left(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
         axes.set_yticks([])
         return
     points, unit = _points(lake)
-    axes.set_ylabel(f"remaining, {unit}")
+    axes.set_ylabel(label(f"remaining, {unit}"))
     low, median, high = points.to_numpy(dtype=float).T
     axes.fill_between(lake["pull"], low, high, color=palette.estimate, alpha=0.2, lw=0)
     axes.plot(lake["pull"], median, color=palette.estimate, lw=1.8, label="median, 90 % interval")
@@ -104,7 +106,9 @@ def _below(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
         axes.set_yticks([])
         if not missing(lake):
             withheld_note(
-                axes, "no fish was weighed, so biomass density (kg/ha) cannot be estimated", palette
+                axes,
+                label("no fish was weighed, so biomass density (kg/ha) cannot be estimated"),
+                palette,
             )
         return
     probability, error = 100.0 * lake[["probability_below", "mc_error"]].to_numpy(dtype=float).T
@@ -144,12 +148,12 @@ def _loss(lake: pd.DataFrame, axes: Axes, palette: Palette) -> None:
 def describe(frame: pd.DataFrame) -> str:
     """Describe what `draw` shows."""
     sentences = []
-    for place, lake in _by_lake(frame):
+    for place, lake in _by_lake(shown_values(frame)):
         if missing(lake):
             sentences.append(f"{place}: withheld ({lake['gate'].iloc[0]}).")
             continue
         points, unit = _points(lake)
-        now, then = (said(points.iloc[row], unit) for row in (0, -1))
+        now, then = (said(points.iloc[row], label(unit)) for row in (0, -1))
         words = f"{place}: from {now} now to {then} after {counted(len(lake) - 1, 'pull')}"
         if _weighed(lake):
             ends = lake.iloc[[0, -1]]

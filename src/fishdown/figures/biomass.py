@@ -20,6 +20,7 @@ from fishdown.figures.canvas import (
 )
 from fishdown.intervals import low_median_high
 from fishdown.statements.probability import probability_below, says
+from fishdown.units import label
 from fishdown.words import amount, likelihood_words, percent
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
     if any(says(fit, "biomass_after", season) for season in range(fit.season_count)):
         return ""
-    return "no fish was weighed, so biomass density (kg/ha) cannot be estimated"
+    return label("no fish was weighed, so biomass density (kg/ha) cannot be estimated")
 
 
 def draw(view: View) -> Figure:
@@ -66,9 +67,10 @@ def draw(view: View) -> Figure:
         panel.set_xlim(0.0, right)
         threshold = view.threshold(season)
         panel.axvline(threshold, color=palette.threshold, **DASHED)
-        remark(panel, f"– –  threshold {amount(threshold)} kg/ha", palette.threshold)
+        words = f"– –  threshold {amount(threshold)} {label('kg/ha')}"
+        remark(panel, words, palette.threshold)
     counts_axis(axes[-1].xaxis)
-    axes[-1].set_xlabel("biomass density, kg/ha")
+    axes[-1].set_xlabel(label("biomass density, kg/ha"))
     figure.supylabel("probability density", fontsize=8)
     return figure
 
@@ -128,13 +130,13 @@ def describe(view: View) -> str:
 
 
 def _sentence(view: View, season: int) -> str:
-    threshold = view.threshold(season)
+    threshold, unit = view.threshold(season), label("kg/ha")
     parts = []
     for when in ("before", "after"):
         draws = view.draws(f"biomass_{when}", season)
         share = probability_below(draws, threshold)[0]
         parts.append(
-            f"{when} netting {said(low_median_high(draws), 'kg/ha')}, below the threshold of "
-            f"{amount(threshold)} kg/ha {likelihood_words(share)} ({percent(share)})"
+            f"{when} netting {said(low_median_high(draws), unit)}, below the threshold of "
+            f"{amount(threshold)} {unit} {likelihood_words(share)} ({percent(share)})"
         )
     return "; ".join(parts)

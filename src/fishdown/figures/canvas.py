@@ -16,7 +16,9 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from fishdown.intervals import low_median_high
 from fishdown.palette import LIGHT, Palette, settings
+from fishdown.posterior.quantities import quantities
 from fishdown.statements.probability import says
+from fishdown.units import label, shown
 from fishdown.words import amount
 
 if TYPE_CHECKING:
@@ -78,16 +80,17 @@ class View:
         return "" if self.despite_gate else self.fit.failure(season)
 
     def draws(self, quantity: str, season: int) -> FloatArray:
-        """Return the draws of a quantity in a season, shape (chain, draw)."""
-        return self.fit.quantities[quantity].isel(season=season).values
+        """Return the draws of a quantity in a season, shape (chain, draw), as they are shown."""
+        draws: FloatArray = self.fit.quantities[quantity].isel(season=season).values
+        return in_shown_unit(quantity, draws)
 
     def points(self, quantity: str, season: int) -> FloatArray:
         """Return median and interval of a quantity in a season: low, median, high."""
         return low_median_high(self.draws(quantity, season))
 
     def threshold(self, season: int) -> float:
-        """Return the threshold of the lake of a season, kg/ha."""
-        return float(self.fit.campaign.lake_of(season)["threshold"])
+        """Return the threshold of the lake of a season, as it is shown."""
+        return float(shown(float(self.fit.campaign.lake_of(season)["threshold"]), "kg/ha"))
 
     def told(self, seasons: Sequence[int], sentence: Callable[[int], str]) -> str:
         """Return a sentence on each season, or that its estimate is withheld, and why."""
@@ -96,6 +99,13 @@ class View:
             f"{self.name(season)}: {f'estimate withheld ({why})' if why else sentence(season)}."
             for season, why in reasons.items()
         )
+
+
+def in_shown_unit(quantity: str, values: FloatArray) -> FloatArray:
+    """Return values of a reported quantity in the unit that is shown."""
+    known = quantities()
+    found: FloatArray = shown(values, known[quantity].unit) if quantity in known else values
+    return found
 
 
 def in_palette[**P](draw: Callable[P, Figure]) -> Callable[P, Figure]:
@@ -204,8 +214,8 @@ def note(axes: Axes, text: str, palette: Palette, *, y: float = 0.5) -> None:
 
 
 def threshold_line(axes: Axes, threshold: float, palette: Palette) -> None:
-    """Draw the threshold of a lake (kg/ha) across a panel of biomass density."""
-    words = f"threshold {amount(threshold)} kg/ha"
+    """Draw the threshold of a lake, as it is shown, across a panel of biomass density."""
+    words = f"threshold {amount(threshold)} {label('kg/ha')}"
     axes.axhline(threshold, color=palette.threshold, **DASHED, label=words)
 
 

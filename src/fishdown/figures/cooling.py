@@ -22,6 +22,7 @@ from fishdown.intervals import POINTS, low_median_high
 from fishdown.models.parts.scatter import scattered
 from fishdown.models.parts.temperature.readings import guess_missing
 from fishdown.posterior.curves import catchability_at
+from fishdown.units import label, shown
 from fishdown.words import counted
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def draw(view: View) -> Figure:
     figure, axes = panels(len(view.netted))
     for season, panel in zip(view.netted, axes, strict=True):
         panel.set_title(short(view.name(season)))
-        panel.set_xlabel("water temperature, °C")
+        panel.set_xlabel(label("water temperature, °C"))
         panel.set_ylabel("catchability, % of the fish per pull")
         reason = view.withheld(season)
         if reason:
@@ -76,6 +77,7 @@ def _season(view: View, season: int, axes: Axes) -> None:
     room = max(0.5, 0.06 * (high - low))
     grid = np.linspace(low - room, high + room, POINTS_OF_CURVE)
     share = catchability_at(fit, season, grid)
+    grid, temperature = shown(grid, "°C"), shown(pulls.temperature, "°C")
     below, median, above = 100.0 * quantiles(share, POINTS)
     single = 100.0 * quantiles(_single_pulls(view, season, share), POINTS)
     axes.fill_between(grid, single[0], single[2], color=palette.estimate, alpha=0.10, lw=0)
@@ -86,11 +88,9 @@ def _season(view: View, season: int, axes: Axes) -> None:
         here = pulls.known == known
         if not here.any():
             continue
-        axes.vlines(
-            pulls.temperature[here], shares[0, here], shares[2, here], color=palette.ink, lw=0.7
-        )
+        axes.vlines(temperature[here], shares[0, here], shares[2, here], color=palette.ink, lw=0.7)
         axes.plot(
-            pulls.temperature[here],
+            temperature[here],
             shares[1, here],
             "o",
             ms=3.6,
@@ -161,8 +161,10 @@ def _sentence(view: View, season: int) -> str:
     share = 100.0 * catchability_at(view.fit, season, ends)
     warm, cold = (said(low_median_high(share[:, end]), "% of the lake's fish") for end in (0, 1))
     guessed = int((~pulls.known).sum())
+    warmest, coldest = shown(ends, "°C")
+    unit = label("°C")
     lacking = f", {guessed} of them at an imputed temperature" if guessed else ""
     return (
-        f"a pull takes on average {warm} at {ends[0]:.1f} °C and {cold} at "
-        f"{ends[1]:.1f} °C; {counted(len(pulls.temperature), 'pull')} shown{lacking}"
+        f"a pull takes on average {warm} at {warmest:.1f} {unit} and {cold} at "
+        f"{coldest:.1f} {unit}; {counted(len(pulls.temperature), 'pull')} shown{lacking}"
     )

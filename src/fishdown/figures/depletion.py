@@ -19,6 +19,7 @@ from fishdown.figures.canvas import (
 )
 from fishdown.intervals import low_median_high
 from fishdown.posterior.curves import catchability_at
+from fishdown.units import label, shown
 from fishdown.words import amount, counted
 
 if TYPE_CHECKING:
@@ -110,7 +111,7 @@ def _pulls(view: View, season: int, axes: Axes) -> None:
     )
     if moved.any():
         axes.vlines(removed[moved], caught[moved], warmed[moved], color=palette.quiet, lw=0.6)
-        words = f"at {fit.spec.reference_temperature:g} °C"
+        words = f"at {shown(fit.spec.reference_temperature, '°C'):g} {label('°C')}"
         axes.plot(removed[moved], warmed[moved], "o", ms=3.4, color=palette.ink, label=words)
     if not speaks.all():
         axes.plot(

@@ -5,10 +5,13 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from fishdown.figures.canvas import (
     View,
     counts_axis,
     in_row,
+    in_shown_unit,
     interval_row,
     names_axis,
     remark,
@@ -19,6 +22,7 @@ from fishdown.intervals import low_median_high
 from fishdown.records.tables import rows_of
 from fishdown.statements.comparison import comparison
 from fishdown.statements.probability import says
+from fishdown.units import label, shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -50,6 +54,10 @@ def missing(fit: FittedCampaign) -> str:
     if not _compared(fit):
         return "the model estimates no quantity by which lakes could be compared"
     return ""
+
+
+def _said_of(words: str, fit: FittedCampaign) -> str:
+    return label(words).format(reference=shown(fit.spec.reference_temperature, "°C"))
 
 
 def _compared(fit: FittedCampaign) -> list[str]:
@@ -91,7 +99,7 @@ def draw(view: View, own: pd.DataFrame | None = None) -> Figure:
     figure, axes = uneven_strips([len(rows[name]) * ROW + 0.75 for name in names])
     for name, panel in zip(names, axes, strict=True):
         words, scale = COMPARED[name]
-        panel.set_xlabel(words.format(reference=fit.spec.reference_temperature))
+        panel.set_xlabel(_said_of(words, fit))
         names_axis(panel, [_two_lines(words) for words in rows[name].values()], fontsize=7.5)
         panel.grid(visible=False, axis="y")
         if not all(view.withheld(season) for season in rows[name]):
@@ -125,7 +133,8 @@ def _typical(fit: FittedCampaign, name: str, scale: float, axes: Axes, palette: 
     posterior = fit.tree["posterior"].dataset if "posterior" in fit.tree.children else {}
     if f"{name}_typical" not in posterior:
         return
-    low, median, high = scale * low_median_high(posterior[f"{name}_typical"].values)
+    typical = in_shown_unit(name, posterior[f"{name}_typical"].values)
+    low, median, high = scale * low_median_high(typical)
     axes.axvspan(low, high, color=palette.quiet, alpha=0.10, lw=0)
     axes.axvline(median, color=palette.quiet, lw=1.0, ls=(0, (1, 2)))
     remark(axes, "dotted: a typical lake", palette.quiet)
@@ -144,9 +153,8 @@ def _of_season(own: pd.DataFrame, view: View, season: int, name: str) -> pd.Data
 def _own(view: View, own: pd.DataFrame, scale: float, place: int, axes: Axes) -> None:
     prefix, palette = "alone_" if "alone_median" in own else "", view.palette
     for row in rows_of(own[own[f"{prefix}median"].notna()]):
-        low, median, high = (
-            scale * getattr(row, f"{prefix}{point}") for point in ("low", "median", "high")
-        )
+        points = [getattr(row, f"{prefix}{point}") for point in ("low", "median", "high")]
+        low, median, high = scale * in_shown_unit(row.quantity, np.array(points, dtype=float))
         y = place + 0.24
         axes.plot([low, high], [y, y], color=palette.other, lw=1.4)
         axes.plot(median, y, "D", ms=4, color=palette.paper, mec=palette.other)
@@ -177,7 +185,7 @@ def describe(view: View) -> str:
     sentences = []
     for name in _compared(fit):
         words, scale = COMPARED[name]
-        quantity = words.format(reference=fit.spec.reference_temperature)
+        quantity = _said_of(words, fit)
         rows = _rows(view, name)
         points = {
             season: scale * view.points(name, season)

@@ -14,6 +14,7 @@ from fishdown.figures.canvas import (
     threshold_line,
 )
 from fishdown.statements.probability import says
+from fishdown.units import label
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -107,7 +108,7 @@ def _lake(view: View, shown: list[int], axes: Axes) -> None:
 
 def _measure(fit: FittedCampaign, shown: list[int]) -> tuple[str, str]:
     weighed = all(says(fit, "biomass_after", season) for season in shown)
-    return ("biomass", "kg/ha") if weighed else ("density", "fish/ha")
+    return ("biomass", label("kg/ha")) if weighed else ("density", label("fish/ha"))
 
 
 def describe(view: View) -> str:

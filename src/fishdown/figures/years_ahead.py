@@ -17,6 +17,8 @@ from fishdown.figures.canvas import (
     threshold_line,
 )
 from fishdown.palette import LIGHT, Palette
+from fishdown.statements.in_units import shown_values
+from fishdown.units import label
 from fishdown.words import amount, percent
 
 if TYPE_CHECKING:
@@ -43,6 +45,7 @@ def draw(frame: pd.DataFrame, *, palette: Palette = LIGHT) -> Figure:
 
     Medians with 90 % intervals by scenario, from the end of the last season on.
     """
+    frame = shown_values(frame)
     lakes = frame["lake"].unique()
     figure, axes = panels(len(lakes), 3.7)
     for lake, panel in zip(lakes, axes, strict=True):
@@ -59,7 +62,7 @@ def draw(frame: pd.DataFrame, *, palette: Palette = LIGHT) -> Figure:
 
 def _lake(shown: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     low, median, high, unit = _columns(shown)
-    axes.set_ylabel("biomass density, kg/ha" if unit == "kg/ha" else "fish in the lake")
+    axes.set_ylabel(label("biomass density, kg/ha" if unit == "kg/ha" else "fish in the lake"))
     looks = {
         "eaten": (palette.estimate, "o", "-"),
         "open": (palette.other, "s", (0, (4, 1.5))),
@@ -83,7 +86,7 @@ def _lake(shown: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     highest, tallest = float(shown[high].max()), TALLEST * top
     cut = ""
     if highest > tallest:
-        cut = f"\n90 % intervals cut off here reach {amount(highest)} {unit}"
+        cut = f"\n90 % intervals cut off here reach {amount(highest)} {label(unit)}"
     axes.set_ylim(0.0, 1.05 * (tallest if cut else highest) or 1.0)
     axes.set_xlabel(f"end of the year; {taken(shown.iloc[0].to_dict())}{cut}")
     years = np.unique(shown["year"])
@@ -115,6 +118,7 @@ def _columns(shown: pd.DataFrame) -> tuple[str, str, str, str]:
 def describe(frame: pd.DataFrame) -> str:
     """Describe what `draw` shows."""
     sentences = []
+    frame = shown_values(frame)
     for (lake, young), rows in frame.groupby(["lake", "young"], sort=False):
         if missing(rows):
             sentences.append(str(rows["statement"].iloc[0]))
@@ -122,7 +126,7 @@ def describe(frame: pd.DataFrame) -> str:
         low, median, high, unit = _columns(rows)
         parts = []
         for _, row in rows.iterrows():
-            part = f"{row['year']} {said((row[low], row[median], row[high]), unit)}"
+            part = f"{row['year']} {said((row[low], row[median], row[high]), label(unit))}"
             if unit == "kg/ha":
                 part += f", {percent(row['probability_below'])} below the threshold"
             parts.append(part)

@@ -15,9 +15,12 @@ from fishdown.records.codes import Wrong
 from fishdown.records.plain_file import UnreadableError, as_text, read_plain
 from fishdown.records.problems import printable, shortened
 from fishdown.records.toml_text import read_toml
+from fishdown.units import shown, shown_change
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from fishdown.typing import FloatArray
 
 _TOP_LEVEL = frozenset({"title", "parts", "reference", "priors"})
 # As the records have it.
@@ -227,9 +230,22 @@ def _refuse_unknown(what: str, given: Any, known: Any, name: str) -> None:
         raise ModelFileError(f"model {name}: unknown {what} {hints}; valid: {meanings}")
 
 
+# How people write the units of parameters.
+_UNITS = {"ha-1": "fish/ha", "degree_Celsius": "°C", "d": "days"}
+# The one parameter that is a temperature; the others in °C are differences of two.
+_LEVELS = {"threshold_temperature"}
+
+
+def in_shown_unit(name: str, values: FloatArray) -> FloatArray:
+    """Return values of a parameter in the unit that is shown, see `fishdown.units`."""
+    unit = _UNITS.get(parameters()[name].unit, parameters()[name].unit)
+    change = unit == "°C" and name not in _LEVELS
+    found: FloatArray = shown_change(values, unit) if change else shown(values, unit)
+    return found
+
+
 def meaning(name: str) -> str:
     """Return the meaning of a parameter with its unit, for a table of priors."""
     parameter = parameters()[name]
-    words = {"ha-1": "fish/ha", "degree_Celsius": "°C", "d": "days"}
-    unit = words.get(parameter.unit, parameter.unit)
+    unit = _UNITS.get(parameter.unit, parameter.unit)
     return parameter.meaning if unit == "1" else f"{parameter.meaning} [{unit}]"

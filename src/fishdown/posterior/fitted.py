@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from fishdown.posterior.disagreement import Disagreement
     from fishdown.posterior.quality import Quality
     from fishdown.typing import Numbers
+    from fishdown.units import System
 
 
 @by_value
@@ -53,6 +54,11 @@ class FittedCampaign:
         """Summarise what was fitted, and whether it passes the gates."""
         gate = "passed" if self.passed else "FAILED"
         return f"<{type(self).__name__} of {self.campaign!r} by {self.spec.name}: gate {gate}>"
+
+    @property
+    def units(self) -> System:
+        """The units in which people read the results; see `fishdown.units.shown_in`."""
+        return self.campaign.settings.units
 
     @property
     def quantities(self) -> xr.Dataset:

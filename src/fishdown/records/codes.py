@@ -89,6 +89,7 @@ class Wrong(ProblemCode):
     UNKNOWN_DATE_STYLE = """not a style of dates
         → write the order and the sign between, such as "day.month.year" or "month/day/year",
           as it stands in the cells"""
+    UNKNOWN_UNITS = "neither metric nor us → write metric or us"
     NEITHER_POINT_NOR_COMMA = "neither point nor comma → write point or comma"
     HEADINGS_MISPLACED = """not the heading of a column
         → write [headings.pulls], and below it a line a column, such as

@@ -15,9 +15,12 @@ from fishdown.records.problems import Problem, nearest
 from fishdown.records.toml_text import read_toml, rows_of_keys, rows_of_settings
 from fishdown.records.us_columns import us_names, us_unit
 from fishdown.records.zones import zone_named
+from fishdown.units import SYSTEMS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from fishdown.units import System
 
 # Common practice, no source: above roughly this much common carp, water clears poorly.
 COMMON_CARP_THRESHOLD_KG_PER_HA = 100.0
@@ -38,6 +41,7 @@ _WHAT = {
     "cost_per_weighed_fish": "the cost of weighing one fish, 0 or more",
     "model": "the name of a model in quotation marks",
     "time_zone": 'the time zone of the antenna\'s clock, such as "America/Chicago" or "-06:00"',
+    "units": 'the units of the results, "metric" or "us"',
     "dates": 'how dates are written, such as "day.month.year" or "month/day/year"',
     "decimal": 'the sign before the decimals, "point" or "comma"',
 }
@@ -46,6 +50,7 @@ _NUMBERS = {"threshold_kg_per_ha", "threshold_lb_per_acre"} | {
 }
 _REQUIRED = ("title", "species")
 _CHOICES = {
+    "units": (SYSTEMS, Wrong.UNKNOWN_UNITS),
     "dates": (DATE_STYLES, Wrong.UNKNOWN_DATE_STYLE),
     "decimal": (DECIMALS, Wrong.NEITHER_POINT_NOR_COMMA),
 }
@@ -83,6 +88,8 @@ class Settings:
         Name of the model to fit.
     time_zone : str or None
         Where the clock was that wrote times without an offset.
+    units : {"metric", "us"}
+        Of what people read; everything is computed in metric units.
     """
 
     title: str
@@ -98,6 +105,7 @@ class Settings:
     cost_per_weighed_fish: float | None = None
     model: str | None = None
     time_zone: str | None = None
+    units: System = "metric"
 
 
 def toml_entries(text: str) -> dict[str, Entry]:
@@ -178,7 +186,7 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
     if any(problem.severity == "error" for problem in problems):
         return None, problems
     # How cells are written concerns nobody once they are read.
-    kept = {name: value for name, value in values.items() if name not in _CHOICES}
+    kept = {name: value for name, value in values.items() if name not in ("dates", "decimal")}
     return Settings(**kept), problems  # type: ignore[arg-type]
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fishdown.atomic_write import all_or_none
+from fishdown.units import label, shown_in
 
 if TYPE_CHECKING:
     import os
@@ -64,13 +65,16 @@ def render(
         lstrip_blocks=True,
     )
     environment.filters["together"] = _together
+    environment.filters["in_units"] = label
     css = Markup((home / "page.css").read_text(encoding="utf-8"))
-    template = environment.get_template("page.html.j2")
-    return template.render(
-        css=css, page=gather(fit, folder, checks=checks, despite_gate=despite_gate)
-    )
+    # The template is read in these units, too: what is the same on every page is filled in then.
+    with shown_in(fit.units):
+        template = environment.get_template("page.html.j2")
+        return template.render(
+            css=css, page=gather(fit, folder, checks=checks, despite_gate=despite_gate)
+        )
 
 
 def _together(text: str) -> str:
     """Keep a number and its unit on one line."""
-    return re.sub(r"(?<=\d) (?=%|kg\b|fish\b)", "\N{NO-BREAK SPACE}", text)
+    return re.sub(r"(?<=\d) (?=%|kg\b|lb\b|fish\b)", "\N{NO-BREAK SPACE}", text)

@@ -10,6 +10,7 @@ import pandas as pd
 
 from fishdown.report.strip import Strip, strip
 from fishdown.statements.uncertainty import SOURCES
+from fishdown.units import label, shown
 from fishdown.words import amount, percent
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def _card(
     return Card(
         lake=str(row["lake"]),
         season=str(row["season"]),
-        threshold=f"{amount(float(row['threshold_kg_per_ha']))} kg/ha",
+        threshold=f"{amount(shown(float(row['threshold_kg_per_ha']), 'kg/ha'))} {label('kg/ha')}",
         words=words[:1].upper() + words[1:],
         probability=source.number(after, "probability_below", percent) if known else None,
         statement=str(row["statement"]),

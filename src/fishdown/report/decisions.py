@@ -12,6 +12,7 @@ from fishdown.decisions.ahead_tables import COLUMNS as PULL_COLUMNS
 from fishdown.decisions.worth import COLUMNS as WORTH_COLUMNS
 from fishdown.decisions.years import COLUMNS as YEAR_COLUMNS
 from fishdown.spreadsheet import as_written
+from fishdown.statements.in_units import metric_frame, shown_columns
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -72,17 +73,18 @@ def decisions(
 
 def _read(path: Path, columns: Sequence[str]) -> pd.DataFrame | None:
     """Read a table; None where its form was changed."""
-    words = [name for name in columns if name in _WORDS]
-    numbers = [name for name in columns if name not in _WORDS]
+    written = shown_columns(columns)
+    words = [name for name in written if name in _WORDS]
+    numbers = [name for name in written if name not in _WORDS]
     try:
         frame = pd.read_csv(path, dtype=dict.fromkeys(words, str))
-        if tuple(frame.columns) != tuple(columns) or frame.empty:
+        if list(frame.columns) != written or frame.empty:
             return None
         frame[numbers] = frame[numbers].apply(pd.to_numeric)
         frame[words] = frame[words].map(as_written, na_action="ignore")
     except (OSError, ValueError):
         return None
-    return frame
+    return metric_frame(frame, columns)
 
 
 def _told_despite_gate(frame: pd.DataFrame) -> bool:

@@ -29,6 +29,7 @@ from fishdown.display.worth import worth_sentences, worth_table
 from fishdown.display.years import last_years_table
 from fishdown.figures import NAMES
 from fishdown.palette import LIGHT, Palette
+from fishdown.records.settings import COMMON_CARP_THRESHOLD_KG_PER_HA
 from fishdown.report.cards import Card, cards
 from fishdown.report.decisions import decisions
 from fishdown.report.pictures import Picture, pictures, pictures_ahead, pictures_of_checks
@@ -41,10 +42,12 @@ from fishdown.statements.effort import effort
 from fishdown.statements.elsewhere import elsewhere
 from fishdown.statements.estimates import estimates
 from fishdown.statements.evidence import evidence
+from fishdown.statements.in_units import shown_frame
 from fishdown.statements.removals import removals
 from fishdown.statements.sources import sources
 from fishdown.statements.updates import how_taken_up
 from fishdown.statements.verdicts import verdicts
+from fishdown.units import label, shown
 from fishdown.version import __version__
 from fishdown.words import SCALE, counted
 
@@ -89,6 +92,7 @@ class Page:
     scale: tuple[tuple[str, str], ...]
     parts: dict[str, str]
     reference: str
+    turbid: str
 
 
 # file → what is in it
@@ -177,14 +181,16 @@ def gather(
         worth=worth_sentences(files["worth"]) if "worth" in files else (),
         cooling=tuple(files["cooling"].frame["statement"]) if "cooling" in files else (),
         downloads=tuple(
-            (f"{name}.csv", FILES[name], _download(source.frame)) for name, source in files.items()
+            (f"{name}.csv", label(FILES[name]), _download(source.frame))
+            for name, source in files.items()
         ),
         provenance=provenance(fit),
         hashes=tuple(sorted(fit.run.get("input_sha256", {}).items())),
         model_text=str(fit.run.get("model_text", "")),
         scale=_scale(),
         parts=dict(fit.spec.parts),
-        reference=f"{fit.spec.reference_temperature:g}",
+        reference=f"{shown(fit.spec.reference_temperature, '°C'):g}",
+        turbid=f"{shown(COMMON_CARP_THRESHOLD_KG_PER_HA, 'kg/ha'):.0f}",
     )
 
 
@@ -193,7 +199,7 @@ def _supposed(ahead: dict[str, pd.DataFrame]) -> dict[str, str]:
     if "years" not in ahead:
         return {}
     named = ahead["years"]["rates_from_prior"].dropna().str.split(", ").explode()
-    return {name: "{} ({})".format(*WORDS[name]) for name in named if name}
+    return {name: label("{} ({})".format(*WORDS[name])) for name in named if name}
 
 
 def frames_of(
@@ -276,7 +282,7 @@ def _joined(entry: dict[str, Any], *names: str) -> str | None:
 
 def _download(frame: pd.DataFrame) -> str:
     """Return a table as a data URI of a CSV file without formulas."""
-    encoded = base64.b64encode(safe_csv(frame).encode("utf-8")).decode("ascii")
+    encoded = base64.b64encode(safe_csv(shown_frame(frame)).encode("utf-8")).decode("ascii")
     return f"data:text/csv;charset=utf-8;base64,{encoded}"
 
 

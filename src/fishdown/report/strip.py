@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from fishdown.units import label, shown
 from fishdown.words import amount
 
 if TYPE_CHECKING:
@@ -85,14 +86,15 @@ def strip(source: Source, before: int, after: int, right: float) -> Strip:
         )
         ends = at(low), at(high)
         bars.append(Bar(when, ends[0], at(median), ends[1], *place_of_word(when, *ends, at(limit))))
-        parts.append(f"{when} netting {amount(median)}, {amount(low)} to {amount(high)}")
+        said = [amount(shown(end, "kg/ha")) for end in (median, low, high)]
+        parts.append(f"{when} netting {said[0]}, {said[1]} to {said[2]}")
     return Strip(
         bars=tuple(bars),
         threshold=at(limit),
         zero=MARGIN,
         end=WIDTH - MARGIN,
-        highest=amount(right),
-        words=f"kg/ha: {'; '.join(parts)}; threshold {amount(limit)}.",
+        highest=amount(shown(right, "kg/ha")),
+        words=f"{label('kg/ha')}: {'; '.join(parts)}; threshold {amount(shown(limit, 'kg/ha'))}.",
     )
 
 

@@ -16,6 +16,8 @@ from fishdown.records.problems import printable
 from fishdown.report.decisions import decisions
 from fishdown.report.page import FILES, frames_of, provenance
 from fishdown.spreadsheet import FORMULA_STARTS
+from fishdown.statements.in_units import shown_frame
+from fishdown.units import label, shown_in
 from fishdown.version import __version__
 
 if TYPE_CHECKING:
@@ -32,7 +34,10 @@ if TYPE_CHECKING:
 WORKBOOK = "results.xlsx"
 
 # What the name of a column ends with, and the unit that this is.
-_UNITS = {"_kg_per_ha": "kg/ha", "_kg": "kg", "_ha": "ha", "_mm": "mm", "_c": "°C", "_s": "s"}
+_UNITS = {
+    "_kg_per_ha": "kg/ha", "_kg": "kg", "_ha": "ha", "_c": "°C", "_s": "s",
+    "_lb_per_acre": "lb/acre", "_lb": "lb", "_acres": "acres", "_f": "°F",
+}  # fmt: skip
 _FISH = {"caught", "removed", "marked", "recaptured", "count", "dead"}
 _ONE = (
     "probability",
@@ -46,6 +51,7 @@ _FISH_OF_SHEET = {("evidence", name) for name in ("low", "median", "high")}
 # Names of which the parts say too little.
 _WHOLE = {
     "kg": "kg",
+    "lb": "lb",
     "rhat": "R-hat",
     "sd": "Standard deviation",
     "ess_bulk": "Effective draws, middle",
@@ -54,6 +60,7 @@ _WHOLE = {
     "mc_error": "Monte-Carlo standard error, 0 to 1",
     "fish_mc_error": "Monte-Carlo standard error, fish",
     "kg_mc_error": "Monte-Carlo standard error, kg",
+    "lb_mc_error": "Monte-Carlo standard error, lb",
 }
 _WIDEST, _NARROWEST, _MARGIN = 60, 9, 2
 
@@ -70,7 +77,8 @@ def write_workbook(
     Arguments, answer and errors are those of `fishdown.Fit.workbook`.
     """
     folder = Path(folder)
-    book = results_book(fit, folder, checks=checks, despite_gate=despite_gate)
+    with shown_in(fit.units):
+        book = results_book(fit, folder, checks=checks, despite_gate=despite_gate)
     with all_or_none(folder, make=True) as staged:
         book.save(staged / WORKBOOK)
     return folder / WORKBOOK
@@ -87,7 +95,8 @@ def results_book(
     from openpyxl import Workbook
 
     ahead, not_shown = decisions(fit, folder, despite_gate=despite_gate)
-    frames = frames_of(fit, checks, despite_gate=despite_gate) | ahead
+    found = frames_of(fit, checks, despite_gate=despite_gate) | ahead
+    frames = {name: shown_frame(frame) for name, frame in found.items()}
     sheets: dict[str, tuple[list[str], Iterable[Any]]] = {
         name: (_headings(name, frame), frame.itertuples(index=False))
         for name, frame in frames.items()
@@ -146,7 +155,7 @@ def _contents(
         "methods": "model, seed, versions and digests of the records",
         "warnings": "warnings on the records, and tables that are left out",
     }
-    return [*rows, *((name, described[name]) for name in sheets)]
+    return [*rows, *((name, label(described[name])) for name in sheets)]
 
 
 def _methods(fit: FittedCampaign) -> list[tuple[str, str]]:

@@ -14,6 +14,7 @@ from fishdown.posterior.quantities import quantities
 from fishdown.records.tables import rows_of
 from fishdown.sentences import Said
 from fishdown.statements.probability import probability_below, says
+from fishdown.units import label, shown
 from fishdown.words import amount, likelihood_words, percent, percent_with_error
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def of_the_elusive(fit: FittedCampaign) -> list[str]:
     said = []
     table = fit.prior_shares()
     for row in rows_of(table[table["quantity"].isin(ELUSIVE)]):
-        meaning = quantities()[row.quantity].meaning
+        meaning = label(quantities()[row.quantity].meaning)
         low, high = fit.spec.priors[row.quantity].interval(INTERVAL)
         values = {
             "quantity": f"{meaning[:1].upper()}{meaning[1:]}",
@@ -95,12 +96,12 @@ def _on_marks(fit: FittedCampaign, season: int, when: str) -> str:
 def _then(fit: FittedCampaign, season: int, when: str, factor: float) -> str:
     """State the biomass density if abundance before netting is multiplied by a factor."""
     left = biomass_if(fit.quantities.isel(season=season), factor, when)
-    low, median, high = low_median_high(left)
+    low, median, high = shown(low_median_high(left), "kg/ha")
     if median == 0.0:
         return "the lake would hold hardly any fish"
     probability, _ = probability_below(left, float(fit.campaign.lake_of(season)["threshold"]))
     return (
-        f"the lake would hold {amount(median)} kg/ha (90 % interval {amount(low)} to "
+        f"the lake would hold {amount(median)} {label('kg/ha')} (90 % interval {amount(low)} to "
         f"{amount(high)}), which is {likelihood_words(probability)} ({percent(probability)}) to be "
         "below the threshold"
     )

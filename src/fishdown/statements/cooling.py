@@ -13,6 +13,7 @@ from fishdown.intervals import low_median_high, named_points
 from fishdown.models.parts.temperature import NARROWEST_SPAN_C
 from fishdown.posterior.cooling import relative_hazard
 from fishdown.posterior.quality import judge
+from fishdown.units import label, shown, shown_in
 from fishdown.words import amount
 
 if TYPE_CHECKING:
@@ -51,8 +52,9 @@ def cooling(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
     """
     rows = []
     if fit.spec.part("temperature") != "none":
-        for lake in np.unique(fit.campaign.seasons["lake_index"].values):
-            rows.append(_row(fit, int(lake), despite_gate=despite_gate))
+        with shown_in(fit.units):
+            for lake in np.unique(fit.campaign.seasons["lake_index"].values):
+                rows.append(_row(fit, int(lake), despite_gate=despite_gate))
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
@@ -108,8 +110,8 @@ def _row(fit: FittedCampaign, lake: int, *, despite_gate: bool) -> dict[str, Any
     row |= named_points("factor_{}", factor)
     warning = f"WARNING, the gate failed ({failure}): " if failure else ""
     said = (
-        f"{warning}In {name}, catchability at {cold:g} °C is {amount(median)} times (90 % interval "
-        f"{amount(low)} to {amount(high)}) that at {warm:g} °C"
+        f"{warning}In {name}, catchability at {_degrees(cold)} is {amount(median)} times (90 % "
+        f"interval {amount(low)} to {amount(high)}) that at {_degrees(warm)}"
     )
     if beyond:
         source = (
@@ -127,8 +129,9 @@ def _row(fit: FittedCampaign, lake: int, *, despite_gate: bool) -> dict[str, Any
         low, median, high = _half(fit, lake)
         row |= {"half_low_c": low, "half_median_c": median, "half_high_c": high}
         said += (
-            f" Catchability falls to half of its warm-water value at {median:.1f} °C "
-            f"(90 % interval {low:.1f} to {high:.1f} °C)"
+            " Catchability falls to half of its warm-water value at "
+            f"{shown(median, '°C'):.1f} {label('°C')} (90 % interval {shown(low, '°C'):.1f} to "
+            f"{shown(high, '°C'):.1f} {label('°C')})"
         )
         said += (
             "." if coldest <= median <= warmest else ", outside the temperature range of its pulls."
@@ -148,7 +151,12 @@ def readings_span(fit: FittedCampaign, lake: int) -> tuple[float, float]:
 def _span(coldest: float, warmest: float) -> str:
     if math.isnan(coldest):
         return "no water temperature was recorded at its pulls"
-    return f"its pulls span {coldest:.1f} to {warmest:.1f} °C"
+    span = f"{shown(coldest, '°C'):.1f} to {shown(warmest, '°C'):.1f}"
+    return f"its pulls span {span} {label('°C')}"
+
+
+def _degrees(celsius: float) -> str:
+    return f"{shown(celsius, '°C'):.4g} {label('°C')}"
 
 
 def _half(fit: FittedCampaign, lake: int) -> FloatArray:

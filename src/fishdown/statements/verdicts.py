@@ -11,6 +11,7 @@ from fishdown.models.parts.weights.measured import weight_origins
 from fishdown.statements.cautions import caution
 from fishdown.statements.probability import probability_below, says
 from fishdown.statements.uncertainty import uncertainty
+from fishdown.units import label, shown, shown_in
 from fishdown.words import amount, counted, likelihood_words, percent
 
 if TYPE_CHECKING:
@@ -44,12 +45,13 @@ def verdicts(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame
         statement says why. ``caution`` states the untested assumptions behind the verdict, and is
         empty where there are none. The two rows of a year without netting are alike. The columns
         behind it are of `fishdown.statements.uncertainty`, after netting only, with ``background``
-        in words.
+        in words. Sentences are in the units of the campaign, numbers in those of their columns.
     """
     rows = []
-    for season in range(fit.campaign.seasons.sizes["season"]):
-        for when in ("before", "after"):
-            rows.append(_row(fit, season, when, despite_gate=despite_gate))
+    with shown_in(fit.units):
+        for season in range(fit.campaign.seasons.sizes["season"]):
+            for when in ("before", "after"):
+                rows.append(_row(fit, season, when, despite_gate=despite_gate))
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
@@ -75,7 +77,7 @@ def _row(fit: FittedCampaign, season: int, when: str, *, despite_gate: bool) -> 
     if not says(fit, f"biomass_{when}", season):
         return {**row, "statement": f"{warning}{_fish_only(fit, season, when, place)}"}
     draws = fit.quantities[f"biomass_{when}"].isel(season=season).values
-    low, median, high = low_median_high(draws)
+    low, median, high = shown(low_median_high(draws), "kg/ha")
     probability, error = probability_below(draws, threshold)
     words = likelihood_words(probability)
     species = campaign.settings.species
@@ -88,10 +90,10 @@ def _row(fit: FittedCampaign, season: int, when: str, *, despite_gate: bool) -> 
         "caution": caution(fit, season, when),
         **(_background(fit, season) if when == "after" else {}),
         "statement": (
-            f"{warning}{_held(fit, season, when, place)} {amount(median)} kg/ha of "
+            f"{warning}{_held(fit, season, when, place)} {amount(median)} {label('kg/ha')} of "
             f"{species} (90 % interval {amount(low)} to {amount(high)}); it is {words} "
             f"({percent(probability)}) that this is below the threshold of "
-            f"{amount(threshold)} kg/ha.{_borrowed(fit, season)}"
+            f"{amount(shown(threshold, 'kg/ha'))} {label('kg/ha')}.{_borrowed(fit, season)}"
         ),
     }
 
@@ -129,8 +131,8 @@ def _fish_only(fit: FittedCampaign, season: int, when: str, place: str) -> str:
     )
     return (
         f"{_held(fit, season, when, place)} {amount(median)} fish (90 % interval "
-        f"{amount(low)} to {amount(high)}); {reason}, so biomass density (kg/ha) cannot be "
-        "estimated."
+        f"{amount(low)} to {amount(high)}); {reason}, so biomass density ({label('kg/ha')}) "
+        "cannot be estimated."
     )
 
 

@@ -44,7 +44,9 @@ def parser_of_arguments() -> argparse.ArgumentParser:
     new.add_argument(
         "path", metavar="FOLDER", help="folder for the campaign, or a workbook: NAME.xlsx"
     )
-    new.add_argument("--us", action="store_true", help="columns in acres, pounds, inches and °F")
+    new.add_argument(
+        "--us", action="store_true", help="columns and results in acres, pounds, inches and °F"
+    )
 
     check = commands.add_parser(
         "check", help="list every problem in the records, and what can be estimated from them"
@@ -200,6 +202,7 @@ def _years(parser: argparse.ArgumentParser) -> None:
     for kind, metavar, words in (
         ("fish", "N", "fish removed from each lake every year"),
         ("kg", "KG", "the same in kg"),
+        ("lb", "LB", "the same in pounds"),
         ("share", "S", "the same as a share of the fish, 0 to 1"),
     ):
         removal.add_argument(f"--remove-{kind}", type=_number, metavar=metavar, help=words)
@@ -321,7 +324,8 @@ def _ahead(parser: argparse.ArgumentParser) -> None:
         "--temp",
         type=_number,
         metavar="T",
-        help="water temperature at all pulls, °C (by default predicted from the readings)",
+        help="water temperature at all pulls, in °C, or in °F if the campaign's units are us "
+        "(by default predicted from the readings)",
     )
     parser.add_argument(
         "--from", dest="start", type=_day, metavar="DATE", help="day of the first pull"
@@ -340,9 +344,16 @@ def _ahead(parser: argparse.ArgumentParser) -> None:
     for name, words in (
         ("cost-per-pull", "cost of a pull (that of campaign.toml)"),
         ("cost-above", "cost of ending above the threshold"),
-        ("value-per-kg", "value of a kg of fish removed"),
     ):
         parser.add_argument(f"--{name}", type=_number, metavar="X", help=words)
+    value = parser.add_mutually_exclusive_group()
+    for unit, words in (("kg", "kg"), ("lb", "pound")):
+        value.add_argument(
+            f"--value-per-{unit}",
+            type=_number,
+            metavar="X",
+            help=f"value of a {words} of fish removed",
+        )
     parser.add_argument(
         "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the simulation (20)"
     )

@@ -15,6 +15,7 @@ from rich.padding import Padding
 from fishdown.errors import FitError
 from fishdown.records.problems import listed
 from fishdown.terminal.exit_codes import DONE, GATE_FAILED, USAGE
+from fishdown.units import shown_in
 from fishdown.words import counted
 
 if TYPE_CHECKING:
@@ -44,8 +45,9 @@ def check(options: argparse.Namespace) -> int:
     for line in (*heard_lines(records, found), *elsewhere_lines(records)):
         console.print(line)
     console.print("\nWhat can be estimated from these records:")
-    for finding in what_is_identified(records, found):
-        console.print(Padding(str(finding), (0, 0, 0, 2), expand=False))
+    with shown_in(records.settings.units):
+        for finding in what_is_identified(records, found):
+            console.print(Padding(str(finding), (0, 0, 0, 2), expand=False))
     return DONE
 
 
@@ -114,8 +116,9 @@ def priors(options: argparse.Namespace) -> int:
     console.print(model_line(choice))
     for note in notes:
         console.print(f"  left out: {note}")
-    console.print(in_terminal(priors_table(spec)))
-    console.print(in_terminal(implied_table(implied(spec, campaign, draws=20_000, seed=1))))
+    with shown_in(campaign.settings.units):
+        console.print(in_terminal(priors_table(spec)))
+        console.print(in_terminal(implied_table(implied(spec, campaign, draws=20_000, seed=1))))
     console.print("Each prior can be set in your own model file: fishdown fit --model FILE.")
     return DONE
 
@@ -142,7 +145,8 @@ def update(options: argparse.Namespace) -> int:
         console.print(str(warning))
     found = take_up(console, fitted, campaign, _sampling_asked(options))
     removed = _save(options, found)
-    print_fit(console, found, despite_gate=options.despite_gate)
+    with shown_in(found.units):
+        print_fit(console, found, despite_gate=options.despite_gate)
     _print_saved(console, options, found, removed)
     console.print(f"To write the report page: fishdown report {options.out}")
     return DONE if found.passed else GATE_FAILED
@@ -173,8 +177,9 @@ def shapes(options: argparse.Namespace) -> int:
             on_progress=report,
             on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
         )
-    console.print(in_terminal(shapes_table(found)))
-    console.print(found.sentence(despite_gate=options.despite_gate))
+    with shown_in(campaign.settings.units):
+        console.print(in_terminal(shapes_table(found)))
+        console.print(found.sentence(despite_gate=options.despite_gate))
     return GATE_FAILED if found.failure else DONE
 
 
@@ -327,7 +332,7 @@ def years(options: argparse.Namespace) -> int:
     ahead = fitted.years(
         options.years,
         remove_fish=options.remove_fish,
-        remove_kg=options.remove_kg,
+        remove_kg=_removed_kg(options),
         remove_share=options.remove_share,
         young=options.young,
         survival=options.survival,
@@ -341,6 +346,15 @@ def years(options: argparse.Namespace) -> int:
     print_years(console, ahead)
     console.print(f"Written to {options.results}: {', '.join(written)}.")
     return _judged(console, fitted, despite_gate=options.despite_gate)
+
+
+def _removed_kg(options: argparse.Namespace) -> float | None:
+    from fishdown.units import US_UNITS
+
+    if options.remove_lb is not None:
+        return float(US_UNITS["kg"].to_metric(options.remove_lb))
+    kilograms: float | None = options.remove_kg
+    return kilograms
 
 
 def plan(options: argparse.Namespace) -> int:
@@ -418,7 +432,8 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
         )
     # Before anything is printed: whoever reads may stop reading.
     removed = _save(options, fitted)
-    print_fit(console, fitted, despite_gate=options.despite_gate)
+    with shown_in(fitted.units):
+        print_fit(console, fitted, despite_gate=options.despite_gate)
     _print_saved(console, options, fitted, removed)
     return fitted, DONE if fitted.passed else GATE_FAILED
 

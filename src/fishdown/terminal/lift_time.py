@@ -10,6 +10,7 @@ from fishdown.decisions.lift_words import lift_sentences
 from fishdown.display.lift_time import lift_table
 from fishdown.records import read_records
 from fishdown.terminal.render import in_terminal
+from fishdown.units import shown_in
 
 if TYPE_CHECKING:
     import argparse
@@ -23,7 +24,13 @@ TABLE, FIGURE, DESCRIPTION = "lift_time.csv", "lift_time.png", "lift_time.txt"
 
 def print_lift_time(console: Console, options: argparse.Namespace) -> bool:
     """Find, write if asked to, and print; returns whether any time can be told."""
-    found = lift_times(read_records(options.folder), pause_minutes=options.pause, seed=options.seed)
+    records = read_records(options.folder)
+    found = lift_times(records, pause_minutes=options.pause, seed=options.seed)
+    with shown_in(records.settings.units):
+        return _tell(console, options, found)
+
+
+def _tell(console: Console, options: argparse.Namespace, found: LiftTimes) -> bool:
     if options.out is not None and found.told:
         write_lift_time(found, options.out)
         options.saved = options.out

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 from fishdown.atomic_write import all_or_none
 from fishdown.display.years import years_tables
+from fishdown.statements.in_units import shown_frame
 from fishdown.terminal.render import in_terminal
+from fishdown.units import shown_in
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -22,8 +24,9 @@ FILES = (TABLE, FIGURE, DESCRIPTION)
 
 def print_years(console: Console, ahead: YearsAhead) -> None:
     """Print the tables, their statements and their assumptions."""
-    for table in years_tables(ahead):
-        console.print(in_terminal(table))
+    with shown_in(ahead.units):
+        for table in years_tables(ahead):
+            console.print(in_terminal(table))
     withheld = ahead.frame["fish_median"].isna()
     for statement in ahead.frame.loc[withheld, "statement"].drop_duplicates():
         console.print(statement)
@@ -45,8 +48,8 @@ def write_years(ahead: YearsAhead, folder: str | Path) -> tuple[str, ...]:
     from fishdown.spreadsheet import write_csv
 
     drawn = not years_ahead.missing(ahead.frame)
-    with all_or_none(folder, instead_of=FILES) as staged:
-        write_csv(ahead.frame, staged / TABLE)
+    with all_or_none(folder, instead_of=FILES) as staged, shown_in(ahead.units):
+        write_csv(shown_frame(ahead.frame), staged / TABLE)
         if drawn:
             save_figure(years_ahead.draw(ahead.frame), staged / FIGURE, "png")
             words = f"{years_ahead.TITLE}\n{years_ahead.describe(ahead.frame)}\n"

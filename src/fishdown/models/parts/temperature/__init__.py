@@ -14,6 +14,7 @@ from fishdown.models.inputs import over
 from fishdown.models.part import ByLake, Effect, Parameter, Steps
 from fishdown.models.parts.temperature.readings import guess_missing
 from fishdown.models.parts.temperature.smooth import SMOOTH_BASIS, smooth_curve
+from fishdown.units import label, shown, shown_change
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -176,11 +177,13 @@ def _told(pulls: pd.DataFrame) -> tuple[str, str]:
         return "", "no water temperature: no temperature effect"
     low, high = float(known.min()), float(known.max())
     if high - low < NARROWEST_SPAN_C:
-        return "", f"temperature spans {high - low:.1f} °C only: no temperature effect"
+        span = f"{shown_change(high - low, '°C'):.1f} {label('°C')}"
+        return "", f"temperature spans {span} only: no temperature effect"
     lacking = len(pulls) - len(known)
     pulls_lacking = "1 pull" if lacking == 1 else f"{lacking:,} pulls"
     remark = f"{pulls_lacking} without water temperature" if lacking else ""
-    return f"temperature effect ({low:.1f}–{high:.1f} °C)", remark
+    ends = f"{shown(low, '°C'):.1f}–{shown(high, '°C'):.1f}"
+    return f"temperature effect ({ends} {label('°C')})", remark
 
 
 TEMPERATURE = Effect(
