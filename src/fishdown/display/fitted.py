@@ -202,7 +202,7 @@ def sources_table(sources: Source) -> Table:
             show=whole if counted else amount,
             absent=sources.missing(row),
         )
-        amounts = words(str(frame["amount"].iloc[row]), str(told))
+        amounts = words(str(frame["amount"].iloc[row]), label(str(told)))
         rows.append((*sources.place(row), sources.words(row, "evidence"), amounts, points))
     return Table(
         "Each kind of evidence by itself",

@@ -20,7 +20,7 @@ _ENDS = {
 }
 # A table with a row for each quantity has the unit in the row.
 _BY_ROW = "unit"
-_VALUES = ("mean", "median", "low", "high", "alone_median", "alone_low", "alone_high")
+_VALUES = ("mean", "median", "estimate", "low", "high", "alone_median", "alone_low", "alone_high")
 _CHANGE = "sd"
 # Of the years ahead: the removal is in fish, in kg or a share.
 _REMOVAL, _KIND = "removal_a_year", "removal_kind"
