@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from fake_fits import StubSampler
 from field_records import write_folder
-from tiers import LEFT_OUT, assign, no_machine_code, nothing_slow, tier_of
+from tiers import AS_WRITTEN, LEFT_OUT, QUIET, assign, no_machine_code, nothing_slow, tier_of
 
 # --- tiers, and how they are shared out over the cores
 
@@ -45,8 +45,8 @@ def pytest_collection_finish() -> None:
 def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
     tier = tier_of(item)
     with (
-        nothing_slow() if tier == "fast" else nullcontext(),
-        no_machine_code() if tier in {"fast", "commands"} else nullcontext(),
+        nothing_slow() if tier in QUIET else nullcontext(),
+        no_machine_code() if tier in AS_WRITTEN else nullcontext(),
     ):
         return (yield)
 

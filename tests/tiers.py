@@ -21,8 +21,12 @@ from fishdown.posterior import sampling
 HERE = Path(__file__).parent
 
 # Those that take longest come first, so that no core is left with them at the end.
-TIERS = ("slow", "sampling", "commands", "fast")
+TIERS = ("slow", "sampling", "commands", "models", "fast")
 LEFT_OUT = "not slow"  # what pyproject.toml leaves out by default
+# Those that sample nothing, and start no process and no browser.
+QUIET = {"models", "fast"}
+# Those that compile nothing to machine code.
+AS_WRITTEN = QUIET | {"commands"}
 # Folders, files or single tests below tests/.
 PLACES = {
     "commands": (
@@ -32,6 +36,7 @@ PLACES = {
         "formulas/test_formulas_table.py::test_importing_the_formulas_loads_neither_scipy_nor_pandas",
         "models/test_spec.py::test_importing_a_specification_imports_no_pymc",
         "api/test_damaged_fits.py",
+        "records/test_records_spoiled.py",
         "records/test_records_files.py::test_importing_the_room_is_light",
         "records/test_records_files.py::test_checking_needs_neither_arrays_nor_models",
         "records/test_records_files.py::test_reading_needs_neither_arrays_nor_models",
@@ -68,6 +73,18 @@ PLACES = {
         "statements/test_unweighed.py::test_an_unweighed_lake_beside_a_weighed_one",
         "statements/test_unweighed.py::test_an_unweighed_year_borrows_from_its_lake_and_says_so",
         "test_demo.py",
+    ),
+    "models": (
+        "calibration",
+        "decisions/test_played_out.py",
+        "models/test_padding.py",
+        "posterior/test_at_draws.py",
+        "posterior/test_pointwise.py",
+        "posterior/test_relative_hazard.py",
+        "posterior/test_sampling.py::test_no_retry_when_the_first_attempt_passes",
+        "posterior/test_sampling.py::test_divergences_are_retried_twice_with_more_care",
+        "posterior/test_sampling.py::test_a_retry_that_passes_is_the_last",
+        "posterior/test_standard_groups.py",
     ),
 }
 TIER_OF_PLACE = {place: tier for tier, places in PLACES.items() for place in places}
@@ -137,8 +154,8 @@ def nothing_slow() -> Iterator[None]:
     def refused(what: str) -> Callable[..., Any]:
         def fail(*arguments: Any, **options: Any) -> Any:
             pytest.fail(
-                f"a test of the fast tier {what}; put it into another in tests/tiers.py, or mark "
-                "it sampling or commands",
+                f"a test of the tiers fast and models {what}; put it into another in "
+                "tests/tiers.py, or mark it sampling or commands",
                 pytrace=False,
             )
 

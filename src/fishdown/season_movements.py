@@ -117,7 +117,8 @@ def _places(movements: pd.DataFrame, seasons: pd.DataFrame) -> tuple[IntArray, I
     ended = pd.DataFrame({"lake": seasons["lake"], "date": ends, "place": np.arange(len(seasons))})
     ended = ended.sort_values("date", kind="stable")
     dated = movements[["lake", "date"]].assign(row=np.arange(len(movements)))
-    dated = dated.sort_values("date", kind="stable").astype({"date": ended["date"].dtype})
+    alike = {name: ended[name].dtype for name in ("date", "lake")}
+    dated = dated.sort_values("date", kind="stable").astype(alike)
     joined = pd.merge_asof(dated, ended, on="date", by="lake", allow_exact_matches=True)
     after = joined.sort_values("row")["place"].fillna(-1).to_numpy(dtype=np.int64)
     return while_netted, np.where(while_netted >= 0, -1, after)

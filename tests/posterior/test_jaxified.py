@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from tiers import no_machine_code
 
 import fishdown
 from fishdown.demo import demo_folder
@@ -33,7 +34,6 @@ def graph_of(campaign: fishdown.Campaign, spec: fishdown.ModelSpec) -> Any:
 @pytest.mark.parametrize("model", MODELS)
 def test_the_density_of_every_model(campaign: fishdown.Campaign, model: str) -> None:
     import jax
-    import pytensor
 
     from fishdown.posterior.jaxified import JaxGraph
 
@@ -41,7 +41,7 @@ def test_the_density_of_every_model(campaign: fishdown.Campaign, model: str) -> 
     model_of = graph_of(campaign if spec.part("years") == "linked" else campaign.netted, spec)
     graph = JaxGraph(model_of)
     data = graph.own_data()
-    with pytensor.config.change_flags(mode="FAST_COMPILE"):
+    with no_machine_code():
         # Term by term: in sum, they are too many for PyTensor's evaluation without machine code.
         inputs, outputs = model_of.value_vars, model_of.logp(sum=False)
         terms = model_of.compile_fn(outputs, inputs=inputs, point_fn=False)

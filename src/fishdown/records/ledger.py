@@ -132,10 +132,17 @@ def marked_before_pulls(pulls: pd.DataFrame, marked: pd.DataFrame) -> Array:
     at = _moments(marked["date"], marked["order"], lacking=END_OF_DAY)
     in_time = np.argsort(at, kind="stable")
     in_time = in_time[~np.isnan(at[in_time])]
-    gained, died = (np.nan_to_num(marked[one].to_numpy(np.float64)) for one in ("released", "died"))
-    released = np.concatenate([[0.0], np.cumsum((gained - died)[in_time])])
+    released = np.concatenate([[0.0], np.cumsum(_alive(marked)[in_time])])
     earlier = np.searchsorted(at[in_time], _moments(pulls["date"], pulls["turn"]), side="left")
     return np.asarray(released[earlier], dtype="float64")
+
+
+def _alive(marked: pd.DataFrame) -> Array:
+    """Return the fish of each row that were released alive; what is not on record is none."""
+    released, died = (
+        np.nan_to_num(marked[name].to_numpy(np.float64)) for name in ("released", "died")
+    )
+    return np.asarray(released - died, dtype="float64")
 
 
 def _moments(
@@ -159,6 +166,8 @@ def marked_for_earlier_seasons(pulls: pd.DataFrame, marked: pd.DataFrame) -> flo
     marked : pandas.DataFrame
         Marked fish of that lake, with ``date``, ``season``, ``released``, ``died``.
     """
-    others = marked["season"] != pulls["season"].iloc[0]
-    earlier = marked[others & (marked["date"] < pulls["date"].min())]
-    return float(earlier["released"].fillna(0).sum() - earlier["died"].fillna(0).sum())
+    if marked.empty:
+        return 0.0
+    others = (marked["season"] != pulls["season"].iloc[0]).to_numpy(dtype=bool)
+    earlier = others & (marked["date"] < pulls["date"].min()).to_numpy(dtype=bool)
+    return float(_alive(marked)[earlier].sum())

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.records.cells import COME, GO
-from fishdown.records.tables import empty_frame, rows_of
+from fishdown.records.tables import TEXT, empty_frame, rows_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,7 +19,7 @@ _OTHER_SIDE = {"moved_in": "moved_out", "moved_out": "moved_in"}
 def no_movements() -> pd.DataFrame:
     """Return the table of a campaign in which fish came and went by the nets alone."""
     return empty_frame("movements").assign(
-        season=pd.Series(dtype="str"), marks_removed=pd.Series(dtype="float64")
+        season=pd.Series(dtype=TEXT), marks_removed=pd.Series(dtype="float64")
     )
 
 
@@ -56,11 +56,11 @@ def seasons_netted(movements: pd.DataFrame, pulls: pd.DataFrame) -> pd.Series[st
         Columns ``date``, ``lake`` and ``season``.
     """
     if movements.empty:
-        return pd.Series([], index=movements.index, dtype="str")
+        return pd.Series([], index=movements.index, dtype=TEXT)
     spans = pulls.groupby(["lake", "season"])["date"].agg(["min", "max"]).reset_index()
     rows = movements[["lake", "date"]].reset_index(names="place").merge(spans, on="lake")
     netted = rows[rows["date"].between(rows["min"], rows["max"])]
-    found = pd.Series("", index=movements.index, dtype="str")
+    found = pd.Series("", index=movements.index, dtype=TEXT)
     found[netted["place"]] = netted["season"].to_numpy()
     return found
 

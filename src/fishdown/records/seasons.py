@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from fishdown.records.tables import TEXT
+
 if TYPE_CHECKING:
     from collections.abc import Hashable
 
@@ -35,7 +37,7 @@ def seasons_of_pulls(pulls: pd.DataFrame) -> pd.Series[str]:
         season if season and (not year or label_fits(season, int(year))) else year
         for season, year in zip(pulls["season"], years, strict=True)
     ]
-    return pd.Series(seasons, index=pulls.index, dtype="str")
+    return pd.Series(seasons, index=pulls.index, dtype=TEXT)
 
 
 def label_fits(season: str, year: int) -> bool:
@@ -75,7 +77,7 @@ def seasons_of_rows(rows: pd.DataFrame, pulls: pd.DataFrame) -> pd.Series[str]:
         calendar year.
     """
     if rows.empty:
-        return pd.Series([], index=rows.index, dtype="str")
+        return pd.Series([], index=rows.index, dtype=TEXT)
     days: dict[Hashable, list[pd.Timestamp]] = defaultdict(list)
     labels: dict[Hashable, list[str]] = defaultdict(list)
     dated = pulls[pulls["date"].notna()].sort_values(["date", "row"], kind="stable")
@@ -100,8 +102,8 @@ def seasons_of_rows(rows: pd.DataFrame, pulls: pd.DataFrame) -> pd.Series[str]:
         season_of(lake, day, year)
         for lake, day, year in zip(rows["lake"], rows["date"], years, strict=True)
     ]
-    return pd.Series(found, index=rows.index, dtype="str")
+    return pd.Series(found, index=rows.index, dtype=TEXT)
 
 
 def _calendar_year(dates: pd.Series[pd.Timestamp]) -> pd.Series[str]:
-    return dates.dt.strftime("%Y").fillna("").astype("str")
+    return dates.dt.strftime("%Y").fillna("").astype(TEXT)

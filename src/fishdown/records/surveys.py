@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pandas as pd
 
-from fishdown.records.tables import empty_frame
+from fishdown.records.tables import TEXT, empty_frame
 
 
 def no_surveys() -> pd.DataFrame:
     """Return the table of a campaign without runs of another gear."""
     frame = empty_frame("surveys")
-    return clean_surveys(frame.assign(season=pd.Series(dtype="str")))
+    return clean_surveys(frame.assign(season=pd.Series(dtype=TEXT)))
 
 
 def clean_surveys(surveys: pd.DataFrame) -> pd.DataFrame:

@@ -210,12 +210,15 @@ def remove_covariate(column: str) -> None:
 
 REQUIRED_TABLES = ("lakes", "pulls")
 
+# Text as plain objects: kept as pandas would by default, in Arrow, a short table takes half as long
+# again to read, and a long one no less.
+TEXT = pd.StringDtype("python", na_value=np.nan)
 # The type of a column of each kind, and what stands for an empty cell.
-DTYPES: dict[Kind, str] = {
-    "text": "str",
-    "mark": "str",
-    "limited": "str",
-    "movement": "str",
+DTYPES: dict[Kind, Any] = {
+    "text": TEXT,
+    "mark": TEXT,
+    "limited": TEXT,
+    "movement": TEXT,
     "yes_no": "boolean",
     "number": "float64",
     "count": "float64",

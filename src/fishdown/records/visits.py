@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.equality import by_value
+from fishdown.records.tables import TEXT
 from fishdown.words import counted
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def code_of(tags: pd.Series[str]) -> pd.Series[str]:
     """
     unique = tags.drop_duplicates()
     codes = {tag: _NOT_OF_CODE.sub("", tag.upper()) or tag for tag in unique}
-    return tags.map(codes).astype("str")
+    return tags.map(codes).astype(TEXT)
 
 
 def heard(records: Records, pause_minutes: float = PAUSE_MINUTES) -> Heard:
@@ -172,7 +173,7 @@ def _visits(reads: pd.DataFrame, pause_minutes: float) -> pd.DataFrame:
 
 
 def _no_visits() -> pd.DataFrame:
-    words = {name: pd.Series([], dtype="str") for name in ("lake", "net", "tag_id", "batch")}
+    words = {name: pd.Series([], dtype=TEXT) for name in ("lake", "net", "tag_id", "batch")}
     moments = {name: pd.Series([], dtype="datetime64[us, UTC]") for name in ("start", "end")}
     local = {
         name: pd.Series([], dtype="datetime64[us]")
@@ -183,7 +184,7 @@ def _no_visits() -> pd.DataFrame:
 
 
 def _no_nights() -> pd.DataFrame:
-    names = {name: pd.Series([], dtype="str") for name in ("lake", "net")}
+    names = {name: pd.Series([], dtype=TEXT) for name in ("lake", "net")}
     return pd.DataFrame(names | {"night": pd.Series([], dtype="datetime64[us]")})
 
 
