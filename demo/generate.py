@@ -371,6 +371,11 @@ threshold_kg_per_ha = 100
 currency = "EUR"
 cost_per_pull = 180
 cost_per_field_day = 950
+cost_per_penned_fish = 6
+cost_per_double_mark = 2
+cost_per_antenna = 3200
+cost_per_survey = 1400
+cost_per_weighed_fish = 2
 """
 
 

@@ -12,9 +12,11 @@ from fishdown.words import percent_with_error
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+# Keeps both numbers on one line.
+_ARROW = "\N{NO-BREAK SPACE}→\N{NO-BREAK SPACE}"
 _WORDS = {
     "pen": (" marked fish in a pen", ""),
-    "double_marks": (" fish checked for two marks", ""),
+    "double_marks": (" double-marked fish", ""),
     "antenna": (" tags", "antenna, "),
     "second_gear": (" fish", "second gear, "),
     "weights": (" fish weighed", ""),
@@ -25,6 +27,7 @@ _WORDS = {
 def worth_table(worth: Source) -> Table:
     """Lay out the measurements of all lakes, the one that narrows most first."""
     frame = worth.frame
+    again = frame.duplicated("lake")
     priced = bool(frame["cost"].notna().any())
     rows: list[tuple[Cell, ...]] = []
     for row in range(len(frame)):
@@ -34,10 +37,10 @@ def worth_table(worth: Source) -> Table:
             now, then = (
                 worth.number(row, name, _one_digit) for name in ("ratio_now", "ratio_expected")
             )
-            ratio = Cell(((now, " → ", then),))
+            ratio = Cell(((now, _ARROW, then),))
         rows.append(
             (
-                worth.words(row, "lake"),
+                words("") if again.iloc[row] else worth.words(row, "lake"),
                 _measurement(worth, row),
                 _with_error(worth, row, "narrower", _percent, absent),
                 ratio,
@@ -46,10 +49,9 @@ def worth_table(worth: Source) -> Table:
             )
         )
     currency = next((name for name in frame["currency"].dropna() if name), "")
-    costs = (
-        Column(f"Cost, {currency}" if currency else "Cost", "number"),
-        Column(f"Narrower per\n1,000 {currency}".rstrip(), "number"),
-    )
+    heading = (f"Cost, {currency}", f"Narrower per\n1,000 {currency}")
+    # Where there is no room for them, sentences tell the best for its cost.
+    costs = (Column(one.strip(" ,"), "number", roomy=True) for one in heading)
     return Table(
         "What one more measurement would tell of the biomass left",
         (
@@ -69,6 +71,8 @@ def worth_table(worth: Source) -> Table:
             "the threshold. "
             "± is the standard error of the computation."
         ),
+        # A lake stands once; a heading must not be empty.
+        heads=0,
     )
 
 

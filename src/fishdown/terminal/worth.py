@@ -24,11 +24,13 @@ def print_worth(console: Console, frame: pd.DataFrame) -> None:
     console.print(in_terminal(worth_table(source)))
     for sentence in worth_sentences(source):
         console.print(sentence)
-    few = frame.loc[frame["draws"] < FEWEST_DRAWS, "lake"].drop_duplicates()
+    few = frame[frame["draws"] < FEWEST_DRAWS]
     if len(few):
+        which = "all together" if set(few["measurement"]) == {"all"} else "some of them"
         console.print(
-            f"Few draws of the fit agree with what would be found ({', '.join(few)}): these "
-            "predictions are rough; fit with more --draws."
+            f"Few draws of the fit agree with what would be found by {which} "
+            f"({', '.join(few['lake'].drop_duplicates())}): these predictions are rough; fit with "
+            "more --draws."
         )
     for row in rows_of(frame[frame["measurement"].isna() & (frame["gate"] != "passed")]):
         console.print(f"{row.lake}: withheld ({row.gate}).")
