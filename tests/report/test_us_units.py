@@ -15,11 +15,13 @@ import openpyxl
 import pandas as pd
 import pytest
 from drawn_fits import drawn_fit, records
+from matplotlib.text import Text
 from rich.console import Console
 from test_report_page import Reader
 
 from fishdown import Fit
 from fishdown.cli import main
+from fishdown.figures import ahead, years_ahead
 from fishdown.terminal.fitted import print_fit
 from fishdown.units import shown_in
 
@@ -190,3 +192,19 @@ def test_the_years_ahead_remove_pounds(printed, folder):
 def test_metric_is_what_it_was(metric_fit):
     assert metric_fit.units == "metric"
     assert "kg/ha" in metric_fit._repr_html_()
+
+
+def test_no_figure_is_metric(us_fit):
+    drawn = us_fit.figures()
+    assert {"biomass", "cooling", "lakes", "years"} <= drawn.keys()
+    with shown_in("us"):
+        for result in us_fit.checks():
+            drawn[result.name] = result.figure("page")
+        drawn["ahead"] = ahead.draw(us_fit.ahead(3).frame())
+        drawn["years_ahead"] = years_ahead.draw(us_fit.years(2).frame)
+    for name, figure in drawn.items():
+        texts = [text.get_text() for text in figure.findobj(Text)]
+        assert not [text for text in texts if METRIC.search(text)], name
+    labels = [axes.get_xlabel() for axes in drawn["biomass"].axes]
+    assert "biomass density, lb/acre" in labels
+    assert drawn["cooling"].axes[0].get_xlim()[0] > 50.0
