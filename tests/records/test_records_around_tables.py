@@ -113,6 +113,16 @@ def test_notes_units_and_repeated_headers_are_left_out(pulls_read):
     ]
 
 
+def test_a_long_name_alone_is_no_note(campaign, problems):
+    lakes = "lake,area_ha\nSedge Lake,42\nHeron Pond,6.5\nLake of the Reeds,\n"
+    lakes += "Areas are those of the county.,\n"
+    found = problems(campaign(lakes=lakes))
+    assert found == [
+        at(Wrong.EMPTY_CELL, "lakes.csv", 4, "area_ha"),
+        at(Odd.NOTE_ROWS, "lakes.csv", 5, None, rows=[5]),
+    ]
+
+
 @pytest.mark.parametrize("row", ["2025-06-20,,,,", ",Sedge Lake,,,", "2025-06-20,Sedge Lake,,9,"])
 def test_a_row_that_lacks_something_is_no_note(campaign, problems, row):
     found = problems(campaign(pulls=f"{PULLS}{PONDS}{row}\n", measured=None, bycatch=None))

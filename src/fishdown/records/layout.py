@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 # So many filled lines are searched for the header.
 MOST_ABOVE = 30
-# So many words in one cell alone are a note, not a name.
-_WORDS_OF_A_NOTE = 4
+# So many words in one cell alone are a note, not a name; fewer, if they end like a sentence.
+_WORDS_OF_A_NOTE, _WORDS_OF_A_SENTENCE = 6, 3
 
 
 class RowKind(Enum):
@@ -128,7 +128,8 @@ class Layout:
             return False
         field = self._of.get(place)
         worded = field is not None and field.kind not in ("text", "count", "number")
-        return (worded and not cell[0].isdigit()) or len(cell.split()) >= _WORDS_OF_A_NOTE
+        least = _WORDS_OF_A_SENTENCE if cell.endswith((".", "!")) else _WORDS_OF_A_NOTE
+        return (worded and not cell[0].isdigit()) or len(cell.split()) >= least
 
     def _is_units(self, filled: Mapping[int, str]) -> bool:
         """Return whether a line says of each number and day how it is written."""
