@@ -79,6 +79,16 @@ def folder_of(tmp_path: Path) -> Callable[..., Path]:
     return write
 
 
+@pytest.fixture(scope="module")
+def shared_folder_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
+    """As `folder_of`, for records that the tests of a module share; a folder each time."""
+
+    def write(**tables: Any) -> Path:
+        return write_folder(tmp_path_factory.mktemp("records"), **tables)
+
+    return write
+
+
 @pytest.fixture(autouse=True)
 def plain_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     """Print as into a file, 80 columns wide, wherever the tests run."""

@@ -22,11 +22,11 @@ def lakes(*names: str) -> list[dict[str, Any]]:
     return [{"lake": name, "area_ha": 20} for name in names]
 
 
-@pytest.fixture
-def alike(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+@pytest.fixture(scope="module")
+def alike(shared_folder_of: Callable[..., Path]) -> fishdown.Campaign:
     """Lake Long in its season Pond 2025, and Long Pond in its season 2025."""
     return fishdown.read(
-        folder_of(
+        shared_folder_of(
             lakes=lakes("Long", "Long Pond"),
             pulls=[
                 *daily_pulls("Long", [40, 30, 20], "2025-06-01", season="Pond 2025"),
@@ -69,11 +69,11 @@ def test_coordinates_are_unique_whatever_the_names(folder_of: Callable[..., Path
     assert campaign.pulls["season_index"].values.tolist() == [0, 0, 1, 1]
 
 
-@pytest.fixture
-def colons(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+@pytest.fixture(scope="module")
+def colons(shared_folder_of: Callable[..., Path]) -> fishdown.Campaign:
     """Net A: B of lake X, and net B of lake X: A."""
     return fishdown.read(
-        folder_of(
+        shared_folder_of(
             lakes=lakes("X", "X: A"),
             pulls=[
                 *daily_pulls("X", [40, 30], "2025-06-01"),

@@ -28,11 +28,11 @@ def moved(day: str, movement: str, fish: int | str = "", lake: str = "Alder", **
             "marked": "", "standard_error": "", **more}  # fmt: skip
 
 
-@pytest.fixture
-def campaign(folder_of) -> fishdown.Campaign:
+@pytest.fixture(scope="module")
+def campaign(shared_folder_of) -> fishdown.Campaign:
     """Alder, netted in 2021 and 2023; fish come and go in both, and in the years between."""
     return fishdown.read(
-        folder_of(
+        shared_folder_of(
             lakes=[{"lake": "Alder", "area_ha": 20}],
             pulls=[
                 *daily_pulls("Alder", [40, 31, 25], recaptured=[4, 2, 3], start="2021-06-01"),

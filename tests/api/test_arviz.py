@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import arviz as az
 import numpy as np
 import pytest
 import xarray as xr
@@ -20,14 +21,6 @@ from fishdown.posterior.sampling import SamplerSettings
 from fishdown.worlds import LakeTruth, World, simulate
 
 DRAWS = 500
-
-
-@pytest.fixture(scope="module")
-def az() -> Any:
-    """Import ArviZ, with all that it draws with, for these tests only."""
-    import arviz
-
-    return arviz
 
 
 @pytest.fixture(scope="module")
@@ -50,7 +43,7 @@ def test_log_likelihood_is_the_graphs(fit: Fit) -> None:
     np.testing.assert_allclose(found, expected, rtol=1e-9)
 
 
-def test_cross_validation(az: Any, fit: Fit) -> None:
+def test_cross_validation(fit: Fit) -> None:
     found = az.loo(fit.tree, pointwise=True)
     assert found.n_data_points == 16
     density = fit.tree["log_likelihood"]["catch_and_recaptures"]
@@ -60,13 +53,13 @@ def test_cross_validation(az: Any, fit: Fit) -> None:
     assert found.pareto_k.max() < 0.7
 
 
-def test_power_scaling(az: Any, fit: Fit) -> None:
+def test_power_scaling(fit: Fit) -> None:
     found = az.psense_summary(fit.tree, var_names=["abundance", "schooling"])
     assert (found["likelihood"] > found["prior"]).all()
     assert (found["prior"] >= 0.0).all()
 
 
-def test_summary_of_every_group_of_draws(az: Any, fit: Fit) -> None:
+def test_summary_of_every_group_of_draws(fit: Fit) -> None:
     for group in ("posterior", "quantities", "prior", "prior_quantities"):
         kind = "stats" if group.startswith("prior") else "all"
         table = az.summary(fit.tree, group=group, kind=kind)

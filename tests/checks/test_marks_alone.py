@@ -26,15 +26,15 @@ NODES = 120
 PROBABILITIES = np.array([0.05, 0.25, 0.5, 0.75, 0.95])
 
 
-@pytest.fixture
-def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+@pytest.fixture(scope="module")
+def campaign(shared_folder_of: Callable[..., Path]) -> fishdown.Campaign:
     """Return two lakes; by their marks at face value 750 and 1,500 fish."""
     pulls = [
         *daily_pulls("Alder", [60, 40, 50], recaptured=[5, 3, 4]),
         *daily_pulls("Birch", [80, 30, 40], recaptured=[5, "", 2], released_again=[0, 4, 0]),
     ]
     return fishdown.read(
-        folder_of(
+        shared_folder_of(
             lakes=[{"lake": "Alder", "area_ha": 10}, {"lake": "Birch", "area_ha": 20}],
             pulls=pulls,
             marked=[

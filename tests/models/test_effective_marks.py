@@ -23,10 +23,10 @@ CATCHES, SEEN = [40, 31, 25, 9, 12, 30], [4, 2, 3, 0, 1, 5]
 MARKS = (("fin_clip", 30), ("pit_tag", 20), ("both", 10))
 
 
-@pytest.fixture
-def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+@pytest.fixture(scope="module")
+def campaign(shared_folder_of: Callable[..., Path]) -> fishdown.Campaign:
     return fishdown.read(
-        folder_of(
+        shared_folder_of(
             lakes=[{"lake": "Alder", "area_ha": 20}],
             pulls=daily_pulls("Alder", CATCHES, recaptured=SEEN),
             marked=[

@@ -22,8 +22,8 @@ from fishdown.models.parts.marks.thinning import thinning_mass
 BOUNDS = np.array([105 + 21, 23 + 22])
 
 
-@pytest.fixture
-def two_lakes(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+@pytest.fixture(scope="module")
+def two_lakes(shared_folder_of: Callable[..., Path]) -> fishdown.Campaign:
     pulls = [
         *daily_pulls(
             "Alder",
@@ -33,7 +33,7 @@ def two_lakes(folder_of: Callable[..., Path]) -> fishdown.Campaign:
         ),
         *daily_pulls("Birch", [9, 0, 14], recaptured=[1, 0, 2], water_temp_c=[20.0, 17.0, 15.0]),
     ]
-    folder = folder_of(
+    folder = shared_folder_of(
         lakes=[{"lake": "Alder", "area_ha": 20}, {"lake": "Birch", "area_ha": 45}],
         pulls=pulls,
         marked=[

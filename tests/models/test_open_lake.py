@@ -30,14 +30,14 @@ CATCHES, SEEN = [40, 31, 25, 9, 12, 30], [4, 2, 3, 0, 1, 5]
 DAYS = [0, 1, 20, 21, 60, 61]
 
 
-@pytest.fixture
-def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+@pytest.fixture(scope="module")
+def campaign(shared_folder_of: Callable[..., Path]) -> fishdown.Campaign:
     pulls = daily_pulls("Alder", CATCHES, recaptured=SEEN)
     first = np.datetime64("2024-06-01")
     for pull, day in zip(pulls, DAYS, strict=True):
         pull["date"] = str(first + np.timedelta64(day, "D"))
     return fishdown.read(
-        folder_of(
+        shared_folder_of(
             lakes=[
                 {"lake": "Alder", "area_ha": 20, "connected": "yes"},
                 {"lake": "Birch", "area_ha": 20, "connected": "no"},

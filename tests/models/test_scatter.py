@@ -21,10 +21,10 @@ from fishdown.posterior.pointwise import pull_log_densities
 CATCHES = [40, 31, 25, 9, 12, 30]
 
 
-@pytest.fixture
-def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+@pytest.fixture(scope="module")
+def campaign(shared_folder_of: Callable[..., Path]) -> fishdown.Campaign:
     pulls = daily_pulls("Alder", CATCHES, water_temp_c=[22, 21, 17, 12, 9, 20])
-    return fishdown.read(folder_of(lakes=[{"lake": "Alder", "area_ha": 20}], pulls=pulls))
+    return fishdown.read(shared_folder_of(lakes=[{"lake": "Alder", "area_ha": 20}], pulls=pulls))
 
 
 def test_independent_schools_vary_by_the_root() -> None:

@@ -122,11 +122,11 @@ def test_an_empty_lake_has_a_weight_all_the_same() -> None:
         assert change == pytest.approx(-(s - 1.0) * np.log(400.0))
 
 
-@pytest.fixture
-def campaign(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+@pytest.fixture(scope="module")
+def campaign(shared_folder_of: Callable[..., Path]) -> fishdown.Campaign:
     """Alder netted with two nets on three days; fish from nets, from a day's nets, and before."""
     return fishdown.read(
-        folder_of(
+        shared_folder_of(
             lakes=[{"lake": lake, "area_ha": 5} for lake in ("Alder", "Birch")],
             pulls=[
                 *daily_pulls("Birch", [50, 20], start="2024-06-10"),

@@ -29,11 +29,11 @@ def marking(lake: str, year: int, released: int) -> dict[str, Any]:
     }  # fmt: skip
 
 
-@pytest.fixture
-def four_years(folder_of: Callable[..., Path]) -> fishdown.Campaign:
+@pytest.fixture(scope="module")
+def four_years(shared_folder_of: Callable[..., Path]) -> fishdown.Campaign:
     """Alder: netted in 2021 and 2024, marked in 2021 and 2022. Birch enters late, in 2023."""
     return fishdown.read(
-        folder_of(
+        shared_folder_of(
             lakes=[
                 {"lake": "Alder", "area_ha": 20, "connected": "yes", "young_eaten": ""},
                 {"lake": "Birch", "area_ha": 45, "connected": "", "young_eaten": "yes"},
