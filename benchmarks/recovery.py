@@ -271,6 +271,14 @@ PARTS: dict[str, Part] = {
         world={"examined_share": 0.3, "batches": ("fin_clip",)},
         off={"evidence": "depletion"},
     ),
+    "second_looks": Part(
+        "one_lake",
+        1,
+        world={"mark_detection": 0.8, "looked_twice": 12, "batches": ("fin_clip",)},
+        off={"second_looks": "none"},
+        parameter="mark_detection",
+        truth=0.8,
+    ),
     "uneven": Part(
         "shy_marks",
         3,
