@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -148,6 +149,31 @@ def test_a_second_pull_is_from_what_the_first_left() -> None:
     assert found["narrower"] == pytest.approx(1.0 - measured / np.hypot(measured, 80), abs=0.03)
 
 
+@pytest.mark.parametrize("schooling", [None, 0.6])
+def test_pulls_one_by_one_are_scipy_s(schooling: float | None) -> None:
+    """Each from what the catches before left; fewer fish than were caught are impossible."""
+    fish, caught = np.array([400.0, 300.0, 150.0]), np.array([120.0, 60.0])
+    hazard = -np.log1p(-np.array([[0.3, 0.2], [0.35, 0.25], [0.5, 0.5]]))
+    varied = None if schooling is None else np.full((3, 2), schooling)
+    come = PullsToCome(fish, hazard, np.tile(caught, (3, 1)), varied, np.zeros(3))
+    drawn = lake(np.random.default_rng(11), pulls=come)
+    drawn = replace(drawn, left=np.ones(3), clumping=np.zeros(3))
+    told = log_weight(drawn, Measurement("pulls", 2), np.array([0]), np.random.default_rng(1))[0]
+    q = -np.expm1(-hazard)
+    if schooling is None:
+        first = stats.binom.logpmf(120, fish, q[:, 0])
+        second = stats.binom.logpmf(60, fish - 120, q[:, 1])
+    else:
+        a = (1.0 - q) / schooling**2
+        b = (1.0 - q) ** 2 / (q * schooling**2)
+        first = stats.betabinom.logpmf(120, fish, a[:, 0], b[:, 0])
+        second = stats.betabinom.logpmf(60, fish - 120, a[:, 1], b[:, 1])
+    expected = first + second
+    assert told[2] == expected[2] == -np.inf
+    # But for what is the same for all draws.
+    assert told[0] - told[1] == pytest.approx(expected[0] - expected[1], rel=1e-9)
+
+
 def test_marks_in_coming_catches_tell_of_the_odds() -> None:
     rng = np.random.default_rng(10)
     odds = np.exp(rng.normal(np.log(0.05), 0.4, DRAWS))
@@ -196,8 +222,9 @@ def test_every_lake_of_a_fit_has_its_measurements(tmp_path) -> None:
         assert single["narrower"].is_monotonic_decreasing
         assert rows["measurement"].iloc[-1] == "all"
         assert rows["firm_expected"].between(0.0, 1.0, inclusive="neither").all()
-    assert frame.equals(fit.worth())
-    assert "weights" not in set(fit.worth(weights=0)["measurement"])
+    few = {"pen": 10, "second_gear": 0, "pulls": 2, "weights": 0}
+    assert fit.worth(**few).equals(fit.worth(**few))
+    assert set(fit.worth(**few)["measurement"]) == {"pen", "pulls", "all"}
     assert "pulls" in set(frame["measurement"])
     # Without prices there is no cost, and fish of one mark are not checked for two.
     assert frame[["cost", "narrower_per_1000"]].isna().all(axis=None)
