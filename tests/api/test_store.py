@@ -171,8 +171,9 @@ def test_what_was_made_from_the_earlier_fit_goes_with_it(fit: Fit, tmp_path: Pat
     mine = tmp_path / "figures" / "mine.png"
     mine.write_text("mine", encoding="utf-8")
     assert outlived(tmp_path) == [
-        "ahead.csv", "ahead.png", "figures", "report.html", "results.xlsx", "worth.csv",
-        "years.csv", "years_ahead.png", "years_ahead.txt",
+        "ahead.csv", "ahead.png", "budget.csv", "budget.png", "budget.txt", "figures",
+        "report.html", "results.xlsx", "worth.csv", "years.csv", "years_ahead.png",
+        "years_ahead.txt",
     ]  # fmt: skip
     fit.save(tmp_path)
     assert outlived(tmp_path) == []
@@ -184,14 +185,15 @@ def test_what_was_made_from_the_earlier_fit_goes_with_it(fit: Fit, tmp_path: Pat
 
 
 def test_the_names_of_what_is_made_from_a_fit() -> None:
-    """Those of years and worth stand below the commands that write them, too."""
+    """Those of budget, years and worth stand below the commands that write them, too."""
     from fishdown.api.ahead import FIGURE
     from fishdown.decisions.ahead import TABLE
     from fishdown.report.workbook import WORKBOOK
-    from fishdown.terminal import worth, years
+    from fishdown.terminal import budget, worth, years
 
     drawn = {f"{FOLDER}/{name}.{kind}" for name in NAMES for kind in ("png", "svg", "pdf")}
-    named = {report.FILE, WORKBOOK, TABLE, FIGURE, *years.FILES, worth.TABLE, *drawn}
+    decisions = {*budget.FILES, *years.FILES, worth.TABLE}
+    named = {report.FILE, WORKBOOK, TABLE, FIGURE, *decisions, *drawn}
     assert set(MADE_FROM_IT) == named | {f"{FOLDER}/{DESCRIPTIONS}"}
 
 

@@ -62,6 +62,7 @@ def printed(folder):
     with contextlib.redirect_stdout(out):
         main(["ahead", str(folder), *ahead, "--cost-above", "4000"])
         main(["years", str(folder), "--years", "2", "--remove-lb", "100"])
+        main(["budget", str(folder), "--days", "4", "--aim", "biomass", "--temp", "50"])
         main(["report", str(folder)])
         main(["workbook", str(folder)])
         main(["figures", str(folder)])
@@ -97,7 +98,7 @@ def test_no_file_is_metric(printed, folder):
     for file in (*folder.glob("*.csv"), *folder.glob("*.txt"), *folder.glob("figures/*.txt")):
         text = file.read_text("utf-8")
         assert not METRIC.findall(text), file.name
-    for name in ("ahead", "years", "verdicts", "estimates", "removals", "comparison"):
+    for name in ("ahead", "budget", "years", "verdicts", "estimates", "removals", "comparison"):
         assert (folder / f"{name}.csv").is_file()
 
 

@@ -50,12 +50,14 @@ COMPARISON = "comparison.csv"
 LAKE_PAIRS = "lake_pairs.csv"
 # Written when there are several lakes.
 LAKE_FILES = (COMPARISON, LAKE_PAIRS)
-# What the commands report, ahead, years and figures make from a fit and write into its folder.
-# Those of years are named where they are written, which is higher up; a test compares them.
+# What the commands report, ahead, budget, years and figures make from a fit and write into its
+# folder. Those of budget and years are named where they are written, which is higher up; a test
+# compares them.
 MADE_FROM_IT = (
     FILE,
     WORKBOOK,
     *(TABLE, FIGURE, "years.csv", "years_ahead.png", "years_ahead.txt", "worth.csv"),
+    *("budget.csv", "budget.png", "budget.txt"),
     *(f"figures/{name}.{kind}" for name in NAMES for kind in ("png", "svg", "pdf")),
     "figures/descriptions.txt",
 )

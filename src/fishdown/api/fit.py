@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Self
 from fishdown.api.ahead import Ahead
 from fishdown.api.giving import giving
 from fishdown.decisions.ahead import pulls_ahead
+from fishdown.decisions.budget import budget
 from fishdown.decisions.worth import worth
 from fishdown.decisions.years import years_ahead
 from fishdown.equality import by_value
@@ -68,6 +69,7 @@ class Fit(FittedCampaign):
     ahead = giving(Ahead.of, pulls_ahead)
     years = years_ahead
     worth = worth
+    budget = budget
     verdicts = verdicts.verdicts
     estimates = estimates.estimates
     removals = removals.removals

@@ -50,6 +50,50 @@ class Schedule:
         return place + 1
 
 
+@dataclass(frozen=True)
+class Pace:
+    """How a season goes on.
+
+    Attributes
+    ----------
+    first : datetime64[D]
+        Of the field days to come.
+    days_between : int
+        From one field day to the next.
+    pulls_a_day : int
+    most_days : int
+        Field days within the `MOST_DAYS` after the last pull on record, of `MOST_PULLS` at most.
+    """
+
+    first: np.datetime64
+    days_between: int
+    pulls_a_day: int
+    most_days: int
+
+
+def pace(
+    campaign: Campaign,
+    season: int,
+    *,
+    start: dt.date | None = None,
+    days_between: int | None = None,
+    pulls_a_day: int | None = None,
+) -> Pace:
+    """Return the pace of a season as its records have it; parameters are those of `continued`."""
+    days = campaign.season_pulls(season)["date"].values.astype("datetime64[D]")
+    field_days, each = np.unique(days, return_counts=True)
+    gaps = np.diff(field_days).astype(int)
+    between = days_between or (max(1, round(float(np.median(gaps)))) if len(gaps) else 1)
+    a_day = pulls_a_day or max(1, round(float(np.median(each))))
+    last = field_days[-1]
+    first = last + np.timedelta64(between, "D") if start is None else np.datetime64(start, "D")
+    if start is not None:
+        check_day(str(campaign.seasons["lake"].values[season]), last, first)
+    room = MOST_DAYS - int((first - last).astype(int))
+    most = 0 if room < 0 else min(room // between + 1, MOST_PULLS // a_day)
+    return Pace(first, between, a_day, most)
+
+
 def continued(
     campaign: Campaign,
     season: int,
@@ -90,27 +134,19 @@ def continued(
     _refuse(pulls=pulls, days_between=days_between, pulls_a_day=pulls_a_day)
     done = campaign.season_pulls(season)
     days = done["date"].values.astype("datetime64[D]")
-    field_days, each = np.unique(days, return_counts=True)
-    gaps = np.diff(field_days).astype(int)
-    usual = max(1, round(float(np.median(gaps)))) if len(gaps) else 1
-    between = np.timedelta64(days_between or usual, "D")
-    a_day = pulls_a_day or max(1, round(float(np.median(each))))
-    first = field_days[-1] + between if start is None else np.datetime64(start, "D")
+    usual = pace(campaign, season, start=start, days_between=days_between, pulls_a_day=pulls_a_day)
+    first, between, a_day = usual.first, usual.days_between, usual.pulls_a_day
     lake = str(campaign.seasons["lake"].values[season])
-    if start is not None:
-        check_day(lake, field_days[-1], first)
     # In whole numbers: far enough ahead there are no dates any more.
-    ahead = int((first - field_days[-1]).astype(int)) + (pulls - 1) // a_day * int(
-        between.astype(int)
-    )
+    ahead = int((first - days.max()).astype(int)) + (pulls - 1) // a_day * between
     if ahead > MOST_DAYS:
         raise PlanError(
             f"the last of {pulls:,} pulls in {lake} would come {ahead:,} days after the last pull "
-            f"on record ({field_days[-1]}); pulls are predicted for {MOST_DAYS} days at most. Ask "
+            f"on record ({days.max()}); pulls are predicted for {MOST_DAYS} days at most. Ask "
             "for fewer pulls, fewer days between them or more pulls a day; for later years use "
             "fishdown years"
         )
-    date = first + (np.arange(pulls) // a_day) * between
+    date = first + (np.arange(pulls) // a_day) * np.timedelta64(between, "D")
     if temperature is not None:
         check_temperature(temperature)
     last = {str(net): days[place] for place, net in enumerate(done["net"].values)}

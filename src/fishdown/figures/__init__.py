@@ -6,9 +6,9 @@
 
 Every module here but `canvas` and `files` is one figure. It has ``TITLE``,
 ``missing(fit)`` (why there is nothing to draw, or an empty string), and ``draw`` and ``describe``
-of a `canvas.View` of a fit. Three are of decisions, not of a fit, and have no name in `NAMES`:
+of a `canvas.View` of a fit. Some are of decisions, not of a fit, and have no name in `NAMES`:
 `ahead` and `years_ahead` take the tables of `decisions` of the same names, `plan` a
-`PlannedSeason`.
+`PlannedSeason`, `budget` the curve of a `Budget`.
 """
 
 from __future__ import annotations

@@ -108,6 +108,10 @@ def parser_of_arguments() -> argparse.ArgumentParser:
         commands.add_parser("ahead", help="predict catch, cost and biomass left for the next pulls")
     )
 
+    _budget(
+        commands.add_parser("budget", help="which of several lakes get the nets for one budget")
+    )
+
     shapes = commands.add_parser(
         "shapes", help="compare temperature–catchability curves by their predictions"
     )
@@ -320,21 +324,7 @@ def _ahead(parser: argparse.ArgumentParser) -> None:
         help="CSV file with date, lake, net and optionally water_temp_c, one row per pull",
     )
     parser.add_argument("--lake", metavar="NAME", help="this lake only")
-    parser.add_argument(
-        "--temp",
-        type=_number,
-        metavar="T",
-        help="water temperature at all pulls, in °C, or in °F if the campaign's units are us "
-        "(by default predicted from the readings)",
-    )
-    parser.add_argument(
-        "--from", dest="start", type=_day, metavar="DATE", help="day of the first pull"
-    )
-    for name, words in (
-        ("days-between", "days between field days (as in the records)"),
-        ("pulls-a-day", "pulls per field day (as in the records)"),
-    ):
-        parser.add_argument(f"--{name}", type=_at_least(1), metavar="N", help=words)
+    _to_come(parser)
     parser.add_argument(
         "--until",
         type=_share,
@@ -357,6 +347,51 @@ def _ahead(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the simulation (20)"
     )
+
+
+def _budget(parser: argparse.ArgumentParser) -> None:
+    _results(parser)
+    parser.add_argument(
+        "--days", type=_at_least(1), metavar="N", help="field days in all lakes together, at most"
+    )
+    parser.add_argument(
+        "--amount", type=_number, metavar="X", help="money for them, at most (with --days, both)"
+    )
+    parser.add_argument(
+        "--aim",
+        choices=("lakes", "biomass"),
+        default="lakes",
+        help="most lakes expected below their thresholds, or least biomass above them (lakes)",
+    )
+    _to_come(parser)
+    for name in ("pull", "field-day"):
+        parser.add_argument(
+            f"--cost-per-{name}",
+            type=_number,
+            metavar="X",
+            help=f"cost of a {name.replace('-', ' ')} (that of campaign.toml)",
+        )
+    parser.add_argument(
+        "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the simulation (20)"
+    )
+
+
+def _to_come(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--temp",
+        type=_number,
+        metavar="T",
+        help="water temperature at all pulls, in °C, or in °F if the campaign's units are us "
+        "(by default predicted from the readings)",
+    )
+    parser.add_argument(
+        "--from", dest="start", type=_day, metavar="DATE", help="day of the first pull"
+    )
+    for name, words in (
+        ("days-between", "days between field days (as in the records)"),
+        ("pulls-a-day", "pulls per field day (as in the records)"),
+    ):
+        parser.add_argument(f"--{name}", type=_at_least(1), metavar="N", help=words)
 
 
 def _lakes(parser: argparse.ArgumentParser) -> None:

@@ -280,6 +280,13 @@ def ahead(options: argparse.Namespace) -> int:
     return DONE if print_ahead(_console(), options) else GATE_FAILED
 
 
+def budget(options: argparse.Namespace) -> int:
+    """Share out field days or money among the lakes of a fit, and write that beside it."""
+    from fishdown.terminal.budget import print_budget
+
+    return DONE if print_budget(_console(), options) else GATE_FAILED
+
+
 def lift_time(options: argparse.Namespace) -> int:
     """Find the best time of the night to lift the net, from antenna detections."""
     from fishdown.terminal.lift_time import print_lift_time
