@@ -75,7 +75,11 @@ PLACES = {
         "test_demo.py",
     ),
     "models": (
+        "bycatch/test_bycatch_rates.py::test_intervals_hold_what_they_promise",
         "calibration",
+        "checks/test_recaptures_in_time_and_place.py",
+        "checks/test_runs.py",
+        "decisions/test_plan.py::test_precision_is_that_of_one_marking_and_one_recapture",
         "decisions/test_played_out.py",
         "models/test_padding.py",
         "posterior/test_at_draws.py",

@@ -56,6 +56,8 @@ def weights_in_other_units(draft: Draft) -> Iterator[Problem]:
 def weights_off(draft: Draft) -> dict[int, tuple[Wrong, dict[str, Any]]]:
     """Return the row of each weight that no fish can have, and what is wrong with it."""
     heavy = _weighed(draft)
+    if heavy.empty:
+        return {}
     found = [*_off_length(heavy), *_off_lake(heavy)]
     return {row: (code, values) for row, code, values in found}
 

@@ -56,11 +56,13 @@ def tags_of_no_batch(draft: Draft) -> Iterator[Problem]:
 
 def more_tags_than_fish(draft: Draft) -> Iterator[Problem]:
     """Find batches with more tags than fish released alive."""
-    marked = draft.frames["marked"]
+    marked, tags = draft.frames["marked"], draft.frames["tags"]
+    if tags.empty:
+        return
     tagged = marked[marked["mark"] != "fin_clip"]
     alive = tagged["released"] - tagged["died"].fillna(0)
     alive = alive.groupby([tagged["lake"], tagged["batch"]]).sum(min_count=1)
-    for key, rows in draft.frames["tags"].groupby(["lake", "batch"], sort=False):
+    for key, rows in tags.groupby(["lake", "batch"], sort=False):
         most = alive.get(key)
         # More deaths than fish have a problem of their own.
         if most is not None and len(rows) > most >= 0:
@@ -71,11 +73,11 @@ def more_tags_than_fish(draft: Draft) -> Iterator[Problem]:
 
 def antennas_without_pull(draft: Draft) -> Iterator[Problem]:
     """Find antennas in nets that were never pulled and are called like one that was, once each."""
-    if not draft.whole("pulls"):
+    reads = draft.frames["detections"]
+    if reads.empty or not draft.whole("pulls"):
         return
     pulls, lakes = draft.frames["pulls"], known_lakes(draft)
     nets = {str(lake): set(rows["net"]) for lake, rows in pulls.groupby("lake")}
-    reads = draft.frames["detections"]
     antenna = ["lake", "net"]
     counts = reads.groupby(antenna, sort=False)["row"].size()
     for row in rows_of(reads.drop_duplicates(antenna)):

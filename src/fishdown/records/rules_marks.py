@@ -130,6 +130,8 @@ def recaptured_above_marks(draft: Draft) -> Iterator[Problem]:
 def batch_above_marks(draft: Draft) -> Iterator[Problem]:
     """Find recaptures of more fish of a batch than had been released with it by then."""
     marked, recaptures = draft.frames["marked"], draft.frames["recaptures"]
+    if recaptures.empty:
+        return
     if not draft.whole("marked") or marked[["date", "released"]].isna().any(axis=None):
         return
     released_of = {

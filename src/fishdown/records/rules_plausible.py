@@ -63,6 +63,8 @@ def more_fish_than_water_holds(draft: Draft) -> Iterator[Problem]:
         ("pulls", "caught", "removed", taken),
         ("marked", "released", "marked", marked.assign(fish=marked["released"])),
     ):
+        if table.empty:
+            continue
         for (lake, season), group in table.groupby(["lake", "season"], sort=False):
             area, fish = areas.get(lake, np.nan), float(group["fish"].sum())
             if not fish > most * area:

@@ -75,6 +75,8 @@ def weighed_among_measured(measured: pd.DataFrame) -> Iterator[Selection]:
         Columns lake, season, length_mm, weight_kg.
     """
     long = measured[measured["length_mm"].notna()]
+    if long["weight_kg"].isna().all():
+        return
     for (lake, season), fish in long.groupby(["lake", "season"], sort=False):
         weighed = fish["weight_kg"].notna()
         length = fish["length_mm"].to_numpy(np.float64)
