@@ -55,7 +55,7 @@ TABLES = {
         "2025-06-20,Sedge Lake,seine,no,31,30,2,1.5\n2025-04-25,Sedge Lake,boat,yes,40,,3,\n"
     ),
     "second_looks.csv": (
-        "date,lake,examiner,found_first,found_second\n2025-06-02,Sedge Lake,night crew,5,1\n"
+        "date,lake,examiner,found_first,found_second\n2025-06-02,Sedge Lake,night crew,3,1\n"
     ),
     "bycatch.csv": (
         "date,lake,net,species,count,dead\n2025-06-02,Sedge Lake,N1,channel catfish,4,1\n"
@@ -86,6 +86,8 @@ CELLS = (
     "no", "maybe", "both", "pit_tag", "Sedge Lake", "sedge lake", "Heron Pond", "N1", "P1", "S1",
     "H1", "None", "NULL", "=1+1", "#REF!", "x" * 5000, "x" * 140_000, "\0", "\x1b[2J", "\a", "\n",
     "\r", '"', '""', '"a', "a,b", "a;b", "\u202e", "\ufeff", "\U0010ffff", "\u2028", "ß", "İ", "٣",
+    "Total", "Subtotal:", "EXAMPLE: replace this row", "14.06.2025", "6/14/25", "14/06/2025",
+    "1.234,5", "68 °F", "date", "area_acres", "weight_lb", "water_temp_f", "Storm. No netting.",
     "２０２５", "[bold]", ":fish:", "%s", "{}", "../..", "campaign.toml",
 )  # fmt: skip
 SETTINGS = (
@@ -96,6 +98,11 @@ SETTINGS = (
     f"cost_per_pull = 0x{'f' * 5000}", "cost_per_pull = 1979-05-27T07:32:00Z", "[title]",
     "[[species]]", f"deep = {'[' * 1500}{']' * 1500}", f"{'a.' * 1500}a = 1", "a = 1\na = 2",
     'model = "nowhere.toml"', 'currency = "\\U0010ffff"', "# \u2028", "\0", "unknown = 1",
+    'dates = "day.month.year"', 'dates = "month/day/year"', 'dates = "dd"', "dates = 3",
+    'decimal = "comma"', "decimal = []", 'units = "us"', "units = 1", "threshold_lb_per_acre = 80",
+    'headings.pulls.caught = "Carp"', 'headings.pulls.net = "date"', "headings = 3",
+    "[headings.pulls]\ncaught = 5", 'headings.lakes.area_ha = "lake"', "headings.a.b.c.d = 1",
+    'headings.lakes = "x"', "[[headings]]", 'headings."pulls".lake = "\\u001b[2J"',
 )  # fmt: skip
 
 cells = st.one_of(
