@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 from dataclasses import replace
 from pathlib import Path
@@ -265,6 +266,26 @@ def test_a_budget_needs_several_lakes_and_weights(home: Path) -> None:
     bare = drawn_fit(records(home / "bare", weighed=False))
     with pytest.raises(PlanError, match=r"several lakes, .*1 lake.*; no lake has an estimate"):
         bare.budget(5)
+
+
+def test_a_lake_netted_long_ago_gets_nothing_and_one_may_not_begin_too_early(home: Path) -> None:
+    folder = records(home / "old", ["Ashmere", "Birkwater"], [2023, 2024])
+    for name in ("pulls", "marked", "measured", "bycatch"):
+        table = pd.read_csv(folder / f"{name}.csv")
+        late = table["date"].str.startswith("2024") & (table["lake"] == "Birkwater")
+        table[~late].to_csv(folder / f"{name}.csv", index=False)
+    fit = drawn_fit(folder)
+    found = fit.budget(5, start=dt.date(2024, 8, 20))
+    row = found.frame[found.frame["lake"] == "Birkwater"].iloc[0]
+    assert row["field_days"] == 0
+    assert np.isnan(row["probability_below"])
+    assert "No field days for Birkwater: its last pull on record (2023-07-30)" in " ".join(
+        found.sentences
+    )
+    with pytest.raises(PlanError, match=r"days 0.*2024-07-01 lies before the last pull of Ashmere"):
+        fit.budget(0, start=dt.date(2024, 7, 1))
+    with pytest.raises(PlanError, match="after the last pull of every lake"):
+        fit.budget(5, start=dt.date(2026, 7, 1))
 
 
 def test_lakes_whose_gate_failed_get_nothing_unless_overruled(failed: Fit) -> None:

@@ -6,12 +6,14 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from fishdown.decisions.ahead import pulls_ahead
-from fishdown.decisions.budget_lakes import AIMS, Aim, days_of
+from fishdown.decisions.budget_lakes import AIMS, Aim, days_of, without_days
 from fishdown.decisions.budget_splits import Splits
 from fishdown.decisions.budget_tables import curve_frame, split_frame
 from fishdown.decisions.budget_words import limit_words, sentences
-from fishdown.decisions.schedule import COLDEST_C, MOST_DAYS, MOST_PULLS, WARMEST_C, pace
+from fishdown.decisions.schedule import COLDEST_C, MOST_DAYS, MOST_PULLS, WARMEST_C, last_days, pace
 from fishdown.equality import by_value
 from fishdown.errors import PlanError
 from fishdown.statements.probability import says
@@ -116,13 +118,16 @@ def budget(
         *_wrong_limits(days, amount, pull, field_day),
         *_wrong_pace(aim, days_between, pulls_a_day, temperature),
         *_wrong_fit(fit),
+        *_too_early(fit, start),
     ]
     if wrong:
         raise PlanError("; ".join(wrong))
+    old = _too_old(fit, start)
     paces = {
         name: pace(fit.campaign, season, start=start, days_between=days_between,
                    pulls_a_day=pulls_a_day)
         for name, season in fit.campaign.last_seasons.items()
+        if name not in old
     }  # fmt: skip
     costs = {name: _cost_a_day(pull, field_day, one.pulls_a_day) for name, one in paces.items()}
     if amount is not None and min(costs.values()) > amount:
@@ -131,7 +136,13 @@ def budget(
             f"{min(costs.values()):,.2f} {settings.currency or ''}".rstrip()
         )
     lakes = []
-    for name, going in paces.items():
+    for name, season in fit.campaign.last_seasons.items():
+        if name in old:
+            place, here = fit.campaign.place(season), fit.campaign.lake_of(season)
+            threshold, area = float(here["threshold"]), float(here["area"])
+            lakes.append(without_days(**place, threshold=threshold, area=area, reason=old[name]))
+            continue
+        going = paces[name]
         most = min(going.most_days, going.most_days if days is None else days)
         if amount is not None:
             most = min(most, int(amount * (1.0 + 1e-9) // costs[name]))
@@ -220,6 +231,41 @@ def _wrong_fit(fit: FittedCampaign) -> list[str]:
             "(measured.csv) and fit again"
         )
     return wrong
+
+
+def _too_early(fit: FittedCampaign, start: dt.date | None) -> list[str]:
+    if start is None:
+        return []
+    return [
+        f"{start} lies before the last pull of {lake} ({last}): begin on that day or later"
+        for lake, last in last_days(fit.campaign).items()
+        if np.datetime64(start, "D") < last
+    ]
+
+
+def _too_old(fit: FittedCampaign, start: dt.date | None) -> dict[str, str]:
+    """Return the lakes whose last pull is too long ago to go on from, and that in words.
+
+    By the first day to come, or else by the last day on record of all lakes.
+
+    Raises
+    ------
+    PlanError
+        If that are all lakes.
+    """
+    last = last_days(fit.campaign)
+    now = max(last.values()) if start is None else np.datetime64(start, "D")
+    old = {
+        lake: f"its last pull on record ({day}) lies more than {MOST_DAYS} days before {now}"
+        for lake, day in last.items()
+        if int((now - day).astype(int)) > MOST_DAYS
+    }
+    if len(old) == len(last):
+        raise PlanError(
+            f"{now} lies more than {MOST_DAYS} days after the last pull of every lake "
+            f"({max(last.values())}): begin earlier; for later years use fishdown years"
+        )
+    return old
 
 
 def _cost_a_day(pull: float | None, field_day: float | None, pulls_a_day: int) -> float:

@@ -127,6 +127,26 @@ def days_of(ahead: LakeAhead, pulls_a_day: int, cost_a_day: float, most: int) ->
     )
 
 
+def without_days(lake: str, season: str, threshold: float, area: float, *, reason: str) -> LakeDays:
+    """Return a lake of which nothing is predicted; parameters are those of `LakeDays`."""
+    nothing = np.zeros((1, 1, 0))
+    return LakeDays(
+        lake=lake,
+        season=season,
+        threshold=threshold,
+        area=area,
+        pulls_a_day=0,
+        cost_a_day=0.0,
+        most=0,
+        failure="",
+        reason=reason,
+        later_year=False,
+        colder=False,
+        catch=nothing,
+        biomass=nothing,
+    )
+
+
 def lakes_below(lakes: Sequence[LakeDays], split: Sequence[int]) -> tuple[float, float]:
     """Return the expected number of lakes below their thresholds and its Monte-Carlo error.
 

@@ -20,7 +20,7 @@ type Split = tuple[int, ...]
 
 # How often the draws are weighted anew to find splits that they do not tell from the best, and how
 # many smaller budgets are looked at.
-RESAMPLED, SMALLER = 30, 30
+RESAMPLED, SMALLER = 30, 40
 
 
 @by_value

@@ -11,6 +11,7 @@ from fishdown.words import counted, with_error
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from fishdown.decisions.budget_lakes import LakeDays
     from fishdown.decisions.budget_splits import Split, Splits
 
 CAUTION = (
@@ -55,6 +56,8 @@ def listed(names: Iterable[str]) -> str:
 
 def days_by_lake(splits: Splits, split: Split) -> str:
     """Return the field days of each lake that has any, the most first."""
+    if len(split) > 1 and min(split) > 0 and max(split) - min(split) <= 1:
+        return f"{' or '.join(f'{days:,}' for days in sorted(set(split)))} in each lake"
     given = sorted(zip(splits.sharing, split, strict=True), key=lambda pair: -pair[1])
     said = [f"{days:,} in {lake.lake}" for lake, days in given if days]
     if not said:
@@ -177,17 +180,22 @@ def _was(number: int) -> str:
 def _cautions(splits: Splits) -> list[str]:
     said = []
     used = [lake for lake, days in zip(splits.sharing, splits.best, strict=True) if days]
-    colder = [lake.lake for lake in used if lake.colder]
+    colder = [lake for lake in used if lake.colder]
     if colder:
         said.append(
-            f"Some pulls in {listed(colder)} may be in water colder than any reading at its pulls: "
-            "there the prediction depends on the temperature–catchability curve and the priors, "
-            "not on the records."
+            f"Some pulls{_where(colder, used)} may be in water colder than any reading at its "
+            "lake's pulls: there the prediction depends on the temperature–catchability curve and "
+            "the priors, not on the records."
         )
-    later = [lake.lake for lake in used if lake.later_year]
+    later = [lake for lake in used if lake.later_year]
     if later:
         said.append(
-            f"Some pulls in {listed(later)} lie in a later year: mortality, recruitment and growth "
-            "until then are not included."
+            f"Some pulls{_where(later, used)} lie in a later year: mortality, recruitment and "
+            "growth until then are not included."
         )
     return said
+
+
+def _where(lakes: Sequence[LakeDays], used: Sequence[LakeDays]) -> str:
+    """Name lakes, unless it is all of those that get field days."""
+    return "" if len(lakes) == len(used) > 1 else f" in {listed(lake.lake for lake in lakes)}"

@@ -158,5 +158,8 @@ def _short(budget: Source, row: int) -> Cell:
 
 def _by_lake(frame: pd.DataFrame, split: str) -> str:
     rows = frame[(frame["split"] == split) & (frame["lake"] != ALL_LAKES)]
+    numbers = sorted(set(rows["field_days"]))
+    if numbers[0] > 0 and numbers[-1] - numbers[0] <= 1:
+        return f"{' or '.join(f'{days:,}' for days in numbers)} in each lake"
     given = zip(rows["lake"], rows["field_days"], strict=True)
     return ", ".join(f"{days:,} {lake}" for lake, days in given if days) or "none"
