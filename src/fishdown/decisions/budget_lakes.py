@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 # biomass above them.
 Aim = Literal["lakes", "biomass"]
 AIMS: tuple[Aim, ...] = ("lakes", "biomass")
+# Of the chains: of each half a split is judged that the other half chose.
+HALVES = (slice(0, None, 2), slice(1, None, 2))
 
 
 @by_value
@@ -167,21 +169,26 @@ def kg_above(lakes: Sequence[LakeDays], split: Sequence[int]) -> tuple[float, fl
 
 
 def behind(
-    aimed: Sequence[FloatArray], best: Sequence[int], other: Sequence[int]
+    aimed: Sequence[FloatArray], best: tuple[Sequence[int], Sequence[int]], other: Sequence[int]
 ) -> tuple[float, float]:
-    """Return by how much a split falls short of another, draw by draw, and the error of that.
+    """Return by how much a split falls short of others, draw by draw, and the error of that.
 
     Parameters
     ----------
     aimed : sequence of ndarray, shape (chain, draw, day + 1)
         Of each lake, `LakeDays.aimed`.
+    best : tuple of two sequences of int
+        What each of the `HALVES` of the chains is compared with.
+    other : sequence of int
+        The split.
     """
-    short = _sum(
-        [
-            draws[:, :, one] - draws[:, :, two]
-            for draws, one, two in zip(aimed, best, other, strict=True)
-        ]
-    )
+    short = np.zeros(aimed[0].shape[:2])
+    for half, split in zip(HALVES, best, strict=True):
+        each = (
+            draws[half, :, one] - draws[half, :, two]
+            for draws, one, two in zip(aimed, split, other, strict=True)
+        )
+        short[half] = _sum(list(each))
     return float(short.mean()), _error(short)
 
 

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.decisions.budget_choice import Limit, best_split, shared_out
-from fishdown.decisions.budget_lakes import alike, behind
+from fishdown.decisions.budget_lakes import HALVES, alike, behind
 from fishdown.equality import by_value
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fishdown.decisions.budget_lakes import Aim, LakeDays
     from fishdown.typing import FloatArray
 
@@ -99,8 +101,22 @@ class Splits:
         return (self.best, *(one for one in others if not self.told_apart(one)))
 
     def behind(self, split: Split) -> tuple[float, float]:
-        """Return by how much a split falls short of the best, and the Monte-Carlo error."""
-        return behind(self.aimed, self.best, split)
+        """Return by how much a split falls short of the best, and the Monte-Carlo error.
+
+        Each half of the chains is compared with the split that the other half calls the best:
+        draws that chose a split flatter it.
+        """
+        return (0.0, 0.0) if split == self.best else behind(self.aimed, self._by_others, split)
+
+    @cached_property
+    def _by_others(self) -> tuple[Split, Split]:
+        """The best split of the draws that are not in each half."""
+        chosen = (
+            self._best(self._limits(), [draws[half] for draws in self.aimed])
+            for half in reversed(HALVES)
+        )
+        first, second = chosen
+        return first, second
 
     def told_apart(self, split: Split) -> bool:
         """Tell whether the draws tell a split from the best."""
@@ -128,8 +144,8 @@ class Splits:
     def _order(self) -> list[int]:
         return sorted(range(len(self.sharing)), key=lambda place: self.sharing[place].nearness)
 
-    def _best(self, limits: list[Limit]) -> Split:
-        gains = [draws.mean(axis=(0, 1)) for draws in self.aimed]
+    def _best(self, limits: list[Limit], aimed: Sequence[FloatArray] | None = None) -> Split:
+        gains = [draws.mean(axis=(0, 1)) for draws in aimed or self.aimed]
         return best_split(gains, limits) if gains else ()
 
     def _equal(self, limits: list[Limit]) -> Split:
