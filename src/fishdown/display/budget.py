@@ -99,8 +99,8 @@ def splits_table(budget: Source) -> Table:
             *(Column(heading, "number") for heading in numbers),
         ),
         tuple(rows),
-        "± is the Monte-Carlo standard error, of differences draw by draw. Not told: within two "
-        "standard errors of the best.",
+        "± is the Monte-Carlo standard error, of differences draw by draw. Short of the best: "
+        "judged by draws that did not choose the best. Not told: within two standard errors.",
         heads=1,
         dense=True,
     )
