@@ -126,7 +126,8 @@ def _others(splits: Splits) -> list[str]:
             said.append(f"{name} is this split.")
         elif splits.told_apart(split):
             said.append(
-                f"{name} ({days}) leaves {outcome(splits, split)}: {_shortfall(splits, split)}."
+                f"{name} ({days}) leaves {outcome(splits, split)}: {_shortfall(splits, split)}, as "
+                "judged by draws that did not choose the best."
             )
         else:
             said.append(

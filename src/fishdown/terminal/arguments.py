@@ -361,7 +361,8 @@ def _budget(parser: argparse.ArgumentParser) -> None:
         "--aim",
         choices=("lakes", "biomass"),
         default="lakes",
-        help="most lakes expected below their thresholds, or least biomass above them (lakes)",
+        help="the most lakes expected below their thresholds, or the least biomass above them "
+        "(lakes)",
     )
     _to_come(parser)
     for name in ("pull", "field-day"):
