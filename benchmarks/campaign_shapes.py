@@ -94,8 +94,7 @@ class Fitted:
         self.spec, _ = fitting_spec(campaign, choose_model(campaign, model).spec)
         self.by_catches = catches_alone(self.spec)
         self._joint, self._alone = (
-            Sampler(build(spec, model_data(campaign, spec), campaign.coords), "nutpie",
-                    reusable=True)
+            Sampler(build(spec, model_data(campaign, spec), campaign.coords), "nutpie")
             for spec in (self.spec, self.by_catches)
         )  # fmt: skip
 

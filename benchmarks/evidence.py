@@ -52,7 +52,7 @@ def tail_probabilities(
         by_catches = catches_alone(spec)
         data = model_data(campaign, by_catches)
         if sampler is None or not sampler.holds(data):
-            sampler = Sampler(build(by_catches, data, campaign.coords), "nutpie", reusable=True)
+            sampler = Sampler(build(by_catches, data, campaign.coords), "nutpie")
         sampler.feed(data)
         drawn = sampler.sample(replace(settings, seed=number))["posterior/abundance"]
         found += compare(campaign, spec, drawn, drawn)["tail_probability"].values.tolist()

@@ -55,7 +55,7 @@ class Compiled:
         lakes = campaign.lakes.sizes["lake"]
         self.spec, _ = fitting_spec(campaign, specification(model, lakes))
         data = model_data(campaign, self.spec)
-        self._sampler = Sampler(build(self.spec, data, campaign.coords), "nutpie", reusable=True)
+        self._sampler = Sampler(build(self.spec, data, campaign.coords), "nutpie")
 
     def left(self, campaign: Campaign, seed: int) -> tuple[np.ndarray, dict[str, Any]]:
         """Return draws of the biomass left, shape (draw, lake), and how the sampling went."""

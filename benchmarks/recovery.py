@@ -333,7 +333,7 @@ class Study:
         self._compile(campaign, model_data(campaign, self.spec))
 
     def _compile(self, campaign: Campaign, data: ModelData) -> None:
-        self.sampler = Sampler(build(self.spec, data, campaign.coords), "nutpie", reusable=True)
+        self.sampler = Sampler(build(self.spec, data, campaign.coords), "nutpie")
         self.carrying = carrying(data)
 
     def fit(self, campaign: Campaign, seed: int) -> tuple[xr.Dataset, xr.Dataset, int]:

@@ -125,7 +125,7 @@ class OneLake:
     @staticmethod
     def _compiled(spec: fishdown.ModelSpec, campaign: Campaign) -> Sampler:
         data = model_data(campaign, spec)
-        return Sampler(build(spec, data, campaign.coords), "nutpie", reusable=True)
+        return Sampler(build(spec, data, campaign.coords), "nutpie")
 
 
 def limits(draws: np.ndarray) -> list[float]:

@@ -10,13 +10,19 @@ import pymc as pm
 import pytensor
 import pytensor.tensor as pt
 import pytest
+from messy_worlds import campaign_of
+from pytensor.compile.mode import Mode
 from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
 from scipy import stats
 
+from fishdown.models.data import fitting_spec, model_data
+from fishdown.models.graph import build
+from fishdown.models.spec import read_model
 from fishdown.posterior.machine_code import functions
 from fishdown.posterior.machine_code.fingerprint import fingerprint
 from fishdown.posterior.machine_code.functions import MachineCode, compiled
+from fishdown.posterior.machine_code.normal_coordinates import NormalCoordinates
 
 
 class _Foreign(Op):  # type: ignore[misc]
@@ -106,7 +112,7 @@ def empty_cache(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
 def test_machine_code_is_found_again_and_takes_other_data(monkeypatch: pytest.MonkeyPatch) -> None:
     few, many = FEW > 1.0, MANY > 1.0
     with pytensor.config.change_flags(numba__fastmath=False):
-        code = compiled(model_of(FEW, few), freeze=False)
+        code = compiled(model_of(FEW, few))
         density, slope = density_and_slope(code, PLACE)
         assert density == pytest.approx(by_scipy(FEW, few.astype(int), PLACE), rel=1e-9)
         ends = PLACE + 1e-5 * np.eye(3)[:, None] * np.array([[[-1.0], [1.0]]])
@@ -121,10 +127,42 @@ def test_machine_code_is_found_again_and_takes_other_data(monkeypatch: pytest.Mo
             pytest.fail("compiled again")
 
         monkeypatch.setattr(functions._Stated, "function", refused)
-        again = compiled(model_of(MANY, many), freeze=False)
+        again = compiled(model_of(MANY, many))
         assert density_and_slope(again, PLACE)[0] == pytest.approx(
             by_scipy(MANY, many.astype(int), PLACE), rel=1e-9
         )
         fed = again.with_data(values=FEW, group_of=few)
         assert density_and_slope(fed, PLACE)[0] == density
         assert density_and_slope(again, PLACE)[0] != density
+
+
+@pytest.mark.parametrize("model", ["one_lake", "few_passes"])
+def test_normal_coordinates_and_the_others_are_the_whole_density(model: str) -> None:
+    campaign, _ = campaign_of("a mixture", 1, np.random.default_rng(5))
+    spec, _ = fitting_spec(campaign, read_model(model))
+    graph = build(spec, model_data(campaign, spec), campaign.coords)
+    start = graph.initial_point()
+    shapes = {name: np.shape(value) for name, value in start.items()}
+    normal = NormalCoordinates.of(graph, graph.free_RVs, shapes)
+    place = pt.vector("place")
+    plain = Mode(linker="py", optimizer=None)
+    of_normal = pytensor.function([place], normal.at(place), mode=plain)
+    with pytensor.config.change_flags(mode=plain):
+        others = graph.compile_fn(
+            normal.log_density_of_others(), inputs=graph.value_vars, mode=plain,
+            on_unused_input="ignore",
+        )  # fmt: skip
+    with pytensor.config.change_flags(mode=plain):
+        whole = graph.compile_fn(graph.logp(sum=False), inputs=graph.value_vars, mode=plain)
+    rng = np.random.default_rng(2)
+    for _ in range(3):
+        point = {name: value + rng.normal(0.0, 0.3, shapes[name]) for name, value in start.items()}
+        joined = np.concatenate([np.ravel(point[one.name]) for one in graph.value_vars])
+        density, slope = of_normal(joined)
+        terms = sum(np.sum(term) for term in whole(point))
+        assert density + others(point) == pytest.approx(terms, rel=1e-12)
+        ends = joined + 1e-4 * np.eye(len(joined))[:, None] * np.array([[[-1.0], [1.0]]])
+        differences = [(of_normal(up)[0] - of_normal(down)[0]) / 2e-4 for down, up in ends]
+        np.testing.assert_allclose(slope, differences, rtol=1e-6, atol=1e-8)
+    # Of a robust model nearly all priors are normal on the sampler's coordinates.
+    assert len(normal.others) <= 3

@@ -155,12 +155,12 @@ def test_what_is_fed_is_where_the_chains_start_too(
         def with_data(self) -> Compiled:
             return self
 
-    monkeypatch.setattr(sampling, "_compile_nutpie", lambda model, freeze: Compiled())
+    monkeypatch.setattr(sampling, "_compile_nutpie", lambda model: Compiled())
     spec, _ = fitting_spec(campaign, fishdown.read_model("few_passes"))
     graph = build(spec, model_data(campaign, spec), campaign.coords)
     caught = campaign.pulls["caught"]
     more = replace(campaign, pulls=campaign.pulls.assign(caught=caught + 5))
-    Sampler(graph, "nutpie", reusable=True).feed(model_data(more, spec))
+    Sampler(graph, "nutpie").feed(model_data(more, spec))
     np.testing.assert_array_equal(graph["catches_caught"].get_value(), caught.values + 5)
 
 
@@ -183,7 +183,7 @@ def test_numpyro_agrees_and_keeps_to_the_seam(campaign: fishdown.Campaign) -> No
     seen: list[tuple[int, ...]] = []
     spec, _ = fitting_spec(campaign, fishdown.read_model("few_passes"))
     graph = build(spec, model_data(campaign, spec), campaign.coords)
-    sampler = Sampler(graph, "numpyro", reusable=True)
+    sampler = Sampler(graph, "numpyro")
     tree = sampler.sample(settings, lambda *counts: seen.append(counts))
     nutpie = compiled(campaign, "nutpie").sample(settings)
     assert alike(nutpie, tree, 500)
@@ -229,7 +229,7 @@ def test_an_interrupted_sample_of_nutpie_is_no_fit(
         assert not blocking
         return Sampling()
 
-    monkeypatch.setattr(sampling, "_compile_nutpie", lambda model, freeze: None)
+    monkeypatch.setattr(sampling, "_compile_nutpie", lambda model: None)
     monkeypatch.setattr(nutpie, "sample", sample)
     with pytest.raises(KeyboardInterrupt):
         compiled(campaign, "nutpie").sample(SamplerSettings())
@@ -281,7 +281,7 @@ def test_a_breakdown_is_one_clear_error(
     def broken(*arguments: Any, **options: Any) -> None:
         raise RuntimeError("all initial points failed")
 
-    monkeypatch.setattr(sampling, "_compile_nutpie", lambda model, freeze: None)
+    monkeypatch.setattr(sampling, "_compile_nutpie", lambda model: None)
     monkeypatch.setattr(nutpie, "sample", broken)
     with pytest.raises(fishdown.FitError, match="nutpie failed: all initial points failed"):
         compiled(campaign, "nutpie").sample(SamplerSettings())

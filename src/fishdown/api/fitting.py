@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from fishdown.api.fit import Fit
 from fishdown.checks.evidence import both_speak, catches_alone, compare, marks_alone_spec
-from fishdown.posterior.attempts import sample_well
-from fishdown.posterior.fitting import fit_model
+from fishdown.models.data import by_catches_alone
+from fishdown.posterior.attempts import Compiled, sample_well
+from fishdown.posterior.fitting import chosen_model, put_together
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.posterior.standard_groups import standard_groups
 from fishdown.statements.comparison import intervals_alone
@@ -66,21 +67,31 @@ def fit(
         If the records hold nothing to fit, or the sampler failed.
     """
     how = settings or SamplerSettings()
-    fitted = fit_model(campaign, model, settings=how, on_progress=on_progress, on_retry=on_retry)
-    # As it was fitted: without what no net told, less the parts that nothing feeds.
-    campaign, spec = fitted.campaign, fitted.spec
+    chosen = chosen_model(campaign, model)
+    # As it is fitted: without what no net told, less the parts that nothing feeds.
+    campaign, spec = chosen.campaign, chosen.spec
+    compiled = Compiled(campaign, spec, how.sampler)
+    fitted = put_together(chosen, sample_well(compiled, how, on_progress, on_retry), how)
 
     def sampled(one: ModelSpec, which: str) -> Sampled:
-        return sample_well(campaign, one, how, on_progress, on_retry, which)
+        ready = Compiled(campaign, one, how.sampler)
+        return sample_well(ready, how, on_progress, on_retry, which)
+
+    def by_catches(which: str) -> Sampled:
+        one = catches_alone(spec)
+        data = by_catches_alone(campaign, spec) if how.sampler != "pymc" else None
+        if data is None:
+            return sampled(one, which)
+        compiled.feed(data, one)
+        return sample_well(compiled, how, on_progress, on_retry, which)
 
     groups = standard_groups(fitted.tree["posterior"].to_dataset(), campaign, spec, seed=how.seed)
     alone: dict[str, Sampled] = {}
     if compare_evidence and both_speak(campaign, spec):
-        apart = {
-            "depletion only": catches_alone(spec),
-            "mark–recapture only": marks_alone_spec(spec),
-        }
-        alone = {which: sampled(one, which) for which, one in apart.items() if one is not None}
+        alone["depletion only"] = by_catches("depletion only")
+        by_marks = marks_alone_spec(spec)
+        if by_marks is not None:
+            alone["mark–recapture only"] = sampled(by_marks, "mark–recapture only")
         draws = {which: found.quantities["abundance_before"] for which, found in alone.items()}
         groups["evidence"] = compare(
             campaign,

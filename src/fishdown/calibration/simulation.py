@@ -166,7 +166,7 @@ class _Workshop:
 
     @cached_property
     def _sampler(self) -> Sampler:
-        return Sampler(self._graph, "nutpie", reusable=True)
+        return Sampler(self._graph, "nutpie")
 
     def simulate(self, number: int) -> dict[str, Any]:
         drawn = self.draw(number)

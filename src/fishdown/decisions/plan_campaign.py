@@ -227,7 +227,7 @@ class _Workshop:
         # In all campaigns of a plan fish are weighed and temperatures read: one model fits all.
         self._spec, _ = fitting_spec(first, read_model(MODEL))
         graph = build(self._spec, model_data(first, self._spec), first.coords)
-        self._sampler = Sampler(graph, "nutpie", reusable=True)
+        self._sampler = Sampler(graph, "nutpie")
 
     def refit(self, campaign: Campaign, settings: SamplerSettings) -> tuple[FloatArray, FloatArray]:
         from fishdown.models.data import model_data

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fishdown.equality import by_value
+from fishdown.labels import group_labels, net_labels
 from fishdown.models.inputs import arrays_of, nodes_of, over
+from fishdown.models.padding import emptied, with_spare
 from fishdown.models.part import Effect
 from fishdown.models.parts import all_parts, effects
-from fishdown.models.parts.counting.counts import Counts, count
+from fishdown.models.parts.counting.counts import Counts, count, count_without_marks
+from fishdown.models.parts.marks import marks_known
 from fishdown.models.parts.marks.heard import HeardTags, heard_tags
 from fishdown.models.parts.marks.second_looks import SecondLooks, second_looks
 from fishdown.models.parts.open_lake.times import Times, times
@@ -171,6 +174,26 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
     )
 
 
+def by_catches_alone(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers] | None:
+    """Return arrays for the same graph by which only catches tell of abundance.
+
+    No catch was looked at for marks, and no fish weighed: nets that select by size would tell.
+
+    Returns
+    -------
+    ModelData or None
+        None if marks are more to the model than their recaptures: with unknown marks at large,
+        linked years, or another gear.
+    """
+    data = model_data(campaign, spec)
+    alone = marks_known(spec.parts) and data.winters is None and data.surveys is None
+    if not alone or spec.part("evidence") != "both":
+        return None
+    data = emptied(data, {"examined", "release", "weighing"})
+    counts = count_without_marks(campaign, spec.parts, data.counts.examined)
+    return replace(data, counts=counts)
+
+
 def hears(campaign: Campaign, spec: ModelSpec) -> bool:
     """Return whether tags heard by antennas are in the likelihood."""
     return "heard_per_night" in spec.priors and campaign.antenna.sizes.get("history", 0) > 0
@@ -185,6 +208,27 @@ def group_counts(data: ModelData[Numbers]) -> dict[str, int]:
         for steps in effect.steps
         if steps.groups is not None
     }
+
+
+def step_coords(
+    data: ModelData[Numbers], spec: ModelSpec, *, to_spare: bool = False
+) -> dict[str, list[str]]:
+    """Return the labels of the nets, nights and the like that have a step of their own.
+
+    Parameters
+    ----------
+    to_spare : bool
+        With some more nets and nights, for pulls to come: steps of which no pull tells keep to
+        their priors.
+    """
+    found = {}
+    for steps in (one for effect in active_effects(spec) for one in effect.steps):
+        if steps.groups is not None:
+            labels = group_labels(steps.groups(data.pulls)[0])
+            # Stretches of a season, whose steps are of functions, do not grow in number.
+            found[steps.dim] = with_spare(labels) if to_spare and not steps.functions else labels
+    nets = net_labels(data.pulls.nets)
+    return {**found, "net": with_spare(nets) if to_spare else nets}
 
 
 def active_effects(spec: ModelSpec) -> tuple[Effect, ...]:

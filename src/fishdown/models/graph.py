@@ -61,7 +61,8 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
         From `model_data`. Its arrays become data nodes, so that the compiled model serves
         another campaign of as many lakes and seasons.
     coords : dict
-        Labels of the dimensions ``lake`` and ``season``.
+        Labels of the dimensions ``lake`` and ``season``; those of nets, nights and the like may be
+        more than the pulls have.
 
     Returns
     -------
@@ -69,7 +70,7 @@ def build(spec: ModelSpec, data: ModelData[Numbers], coords: dict[str, Any]) -> 
         Variables are named as the parameters of `fishdown.models.parts`, plus ``abundance`` (fish
         before the first pull of each season) and the sampler coordinates.
     """
-    with pm.Model(coords={**coords, "net": net_labels(data.pulls.nets)}) as model:
+    with pm.Model(coords={"net": net_labels(data.pulls.nets), **coords}) as model:
         nodes = data.nodes()
         lake = open_lake(spec)
         share = share_of_marks(spec, data, nodes)

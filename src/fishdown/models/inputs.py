@@ -44,7 +44,7 @@ def over(
 
 def leaves(inputs: Any, prefix: str = "") -> Iterator[tuple[str, Any, Mapping[str, Any]]]:
     """Go through all arrays, those of nested inputs too: name in the graph, value and metadata."""
-    for name, value, label in _members(inputs):
+    for name, value, label in members(inputs):
         if label is None:
             yield from leaves(value, f"{prefix}{name}_")
         else:
@@ -71,11 +71,16 @@ def nodes_of[T](inputs: T, prefix: str = "") -> T:
     import pymc as pm
 
     changed: dict[str, Any] = {}
-    for name, value, label in _members(inputs):
+    for name, value, label in members(inputs):
         if label is None:
             changed[name] = nodes_of(value, f"{prefix}{name}_")
         else:
             changed[name] = pm.Data(prefix + name, value, dims=label[DIMENSIONS])
+    return with_members(inputs, changed)
+
+
+def with_members[T](inputs: T, changed: dict[str, Any]) -> T:
+    """Return the inputs with other values in place of some."""
     if isinstance(inputs, dict):
         return cast("T", inputs | changed)
     return cast("T", replace(cast("Any", inputs), **changed))
@@ -90,8 +95,9 @@ def of_pulls[T](inputs: T, which: slice | BoolArray) -> T:
         Whose arrays have the pulls along their last axis, if along any.
     which : slice or ndarray of bool, shape (pull,)
     """
-    changed = {name: value[..., which] for name, value in _over_pulls(inputs).items()}
-    return cast("T", replace(cast("Any", inputs), **changed))
+    return with_members(
+        inputs, {name: value[..., which] for name, value in _over_pulls(inputs).items()}
+    )
 
 
 def same_over_pulls(before: Any, now: Any, seen: BoolArray) -> bool:
@@ -107,7 +113,7 @@ def same_over_pulls(before: Any, now: Any, seen: BoolArray) -> bool:
         Which pulls of `now` are those of `before`.
     """
     after = _over_pulls(of_pulls(now, seen))
-    numbers = {name for name, _, label in _members(before) if label and label[GROUPS]}
+    numbers = {name for name, _, label in members(before) if label and label[GROUPS]}
     return all(
         np.array_equal(value, after[name])
         for name, value in _over_pulls(before).items()
@@ -119,12 +125,12 @@ def _over_pulls(inputs: Any) -> dict[str, Any]:
     """Return the arrays that have the pulls along their last axis, by their field."""
     return {
         name: value
-        for name, value, label in _members(inputs)
+        for name, value, label in members(inputs)
         if label is not None and label[DIMENSIONS][-1:] == ("pull",)
     }
 
 
-def _members(inputs: Any) -> list[tuple[str, Any, Mapping[str, Any] | None]]:
+def members(inputs: Any) -> list[tuple[str, Any, Mapping[str, Any] | None]]:
     """List name, value and label of the fields that hold arrays; no label where they are nested."""
     if isinstance(inputs, dict):
         # Plain columns of numbers, as a pull table has them, are not for the graph.

@@ -19,18 +19,20 @@ A zero stands for that in all arrays but those whose metadata say otherwise
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.models.inputs import DIMENSIONS, FILL, leaves
+from fishdown.models.inputs import DIMENSIONS, FILL, leaves, members, with_members
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping
 
     from fishdown.models.data import ModelData
     from fishdown.typing import Numbers
 
+# A short season grows to so many nets and nights without a new graph.
+LEAST = 8
 PADDED = ("pull", "season_date", "examined", "release", "entry", "term", "weighing")
 
 
@@ -89,6 +91,29 @@ def padded(data: ModelData[Numbers], lengths: Mapping[str, int]) -> dict[str, Nu
         ]
         found[name] = np.pad(value, more, constant_values=fill) if more else value
     return found
+
+
+def emptied[T](inputs: T, dims: Collection[str]) -> T:
+    """Return inputs with one record that says nothing in place of all those of some dimensions."""
+    changed: dict[str, Any] = {}
+    for name, value, label in members(inputs):
+        if label is None:
+            changed[name] = emptied(value, dims)
+        elif set(label[DIMENSIONS]) & set(dims):
+            shape = [
+                1 if dim in dims else length
+                for dim, length in zip(label[DIMENSIONS], value.shape, strict=True)
+            ]
+            # A position of a last record is that of the only one.
+            fill = 0 if isinstance(label[FILL], str) else label[FILL]
+            changed[name] = np.full(shape, fill, value.dtype)
+    return with_members(inputs, changed)
+
+
+def with_spare(labels: list[str]) -> list[str]:
+    """Return labels of nets or nights with some to spare, for those to come."""
+    length = max(LEAST, with_room(len(labels)))
+    return [*labels, *(f"to spare {number}" for number in range(len(labels) + 1, length + 1))]
 
 
 def with_room(length: int) -> int:

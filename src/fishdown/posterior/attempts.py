@@ -1,4 +1,4 @@
-"""Sample a model until the quality gate is passed, or the retries are spent."""
+"""Compile a model once, and sample it until the quality gate is passed or the retries are spent."""
 
 from __future__ import annotations
 
@@ -6,8 +6,10 @@ import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import xarray as xr
+
 from fishdown.equality import by_value
-from fishdown.models.data import model_data
+from fishdown.models.data import model_data, step_coords
 from fishdown.posterior.quality import Quality, judge
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.posterior.sampling import Sampler, SamplerSettings
@@ -16,10 +18,11 @@ from fishdown.words import counted
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    import xarray as xr
-
     from fishdown.campaign import Campaign
+    from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
+    from fishdown.posterior.sampling import SamplerName
+    from fishdown.typing import Numbers
 
     type Progress = Callable[[int, int, int], None]
 
@@ -65,29 +68,69 @@ class Sampled:
         }
 
 
+class Compiled:
+    """The model of a campaign, compiled once.
+
+    Parameters
+    ----------
+    campaign : Campaign
+    spec : ModelSpec
+        Already fitted to the campaign by `fitting_spec`.
+    sampler : {"nutpie", "pymc", "numpyro"}
+
+    Attributes
+    ----------
+    seconds : float
+        Spent on compiling.
+    """
+
+    def __init__(self, campaign: Campaign, spec: ModelSpec, sampler: SamplerName) -> None:
+        from fishdown.models.graph import build
+
+        self._campaign, self._spec = campaign, spec
+        data = model_data(campaign, spec)
+        self._own = step_coords(data, spec)
+        # Machine code on disk serves a season as it grows.
+        steps = step_coords(data, spec, to_spare=sampler == "nutpie")
+        self._sampler = Sampler(build(spec, data, {**campaign.coords, **steps}), sampler)
+        self.seconds = self._sampler.compile_seconds
+
+    def feed(self, data: ModelData[Numbers], spec: ModelSpec) -> None:
+        """Put other arrays of the same pulls in place, of which a simpler model tells as much."""
+        self._sampler.feed(data)
+        self._spec = spec
+        self.seconds = 0.0
+
+    def sample(
+        self, settings: SamplerSettings, on_progress: Progress | None
+    ) -> tuple[xr.DataTree, xr.Dataset]:
+        """Return draws, and the reported quantities."""
+        tree = self._sampler.sample(settings, on_progress)
+        found = tree["posterior"].to_dataset()
+        for dim, labels in self._own.items():
+            if dim in found.dims:
+                found = found.isel({dim: slice(len(labels))}).assign_coords({dim: labels})
+        tree["posterior"] = xr.DataTree(found)
+        return tree, reported_quantities(found, self._campaign, self._spec)
+
+
 def sample_well(
-    campaign: Campaign,
-    spec: ModelSpec,
+    compiled: Compiled,
     settings: SamplerSettings,
     on_progress: Progress | None,
     on_retry: Callable[[str], None] | None,
     which: str = "",
 ) -> Sampled:
-    """Compile once and sample until the quality gate is passed or the retries are spent."""
-    from fishdown.models.graph import build
-
-    graph = build(spec, model_data(campaign, spec), campaign.coords)
-    sampler = Sampler(graph, settings.sampler)
+    """Sample until the quality gate is passed or the retries are spent."""
     attempts: list[Attempt] = []
     while True:
         started = time.perf_counter()
-        tree = sampler.sample(settings, on_progress)
+        tree, quantities = compiled.sample(settings, on_progress)
         seconds = time.perf_counter() - started
-        quantities = reported_quantities(tree["posterior"].to_dataset(), campaign, spec)
         quality = judge(quantities, tree["sample_stats"].to_dataset())
         attempts.append(Attempt(settings, seconds, quality.entry()))
         if quality.passed or len(attempts) > RETRIES:
-            return Sampled(tree, quantities, quality, tuple(attempts), sampler.compile_seconds)
+            return Sampled(tree, quantities, quality, tuple(attempts), compiled.seconds)
         settings = settings.harder()
         if on_retry is not None:
             on_retry(f"{which}: {_reason(quality)}" if which else _reason(quality))

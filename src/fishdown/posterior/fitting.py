@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 import xarray as xr
 
+from fishdown.equality import by_value
 from fishdown.models.data import fitting_spec
-from fishdown.posterior.attempts import sample_well
+from fishdown.posterior.attempts import Compiled, sample_well
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.fitted import FittedCampaign
 from fishdown.posterior.prior_share import shares_of_abundance
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
 
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
-    from fishdown.posterior.attempts import Progress
+    from fishdown.posterior.attempts import Progress, Sampled
 
 
 LIBRARIES = (
@@ -59,12 +61,51 @@ def fit_model(
         If the records hold nothing to fit, or the sampler failed.
     """
     settings = settings or SamplerSettings()
+    chosen = chosen_model(campaign, model)
+    compiled = Compiled(chosen.campaign, chosen.spec, settings.sampler)
+    return put_together(chosen, sample_well(compiled, settings, on_progress, on_retry), settings)
+
+
+@by_value
+@dataclass(frozen=True)
+class ChosenModel:
+    """Which model a campaign is fitted with.
+
+    Attributes
+    ----------
+    campaign : Campaign
+        Without what the model cannot use.
+    asked : ModelSpec
+        The model that was asked for.
+    why : str
+        Why it was chosen.
+    spec : ModelSpec
+        The same without the parts on which the campaign carries no information.
+    notes : tuple of str
+        What was left out.
+    """
+
+    campaign: Campaign
+    asked: ModelSpec
+    why: str
+    spec: ModelSpec
+    notes: tuple[str, ...]
+
+
+def chosen_model(campaign: Campaign, model: str | Path | ModelSpec | None = None) -> ChosenModel:
+    """Choose a campaign's model, and leave out what it cannot inform; as for `fit_model`."""
     choice = choose_model(campaign, model)
-    asked = choice.spec
-    spec, notes = fitting_spec(campaign, asked)
+    spec, notes = fitting_spec(campaign, choice.spec)
     if spec.part("years") == "apart":
         campaign = campaign.netted
-    sampled = sample_well(campaign, spec, settings, on_progress, on_retry)
+    return ChosenModel(campaign, choice.spec, choice.why, spec, notes)
+
+
+def put_together(
+    chosen: ChosenModel, sampled: Sampled, settings: SamplerSettings
+) -> FittedCampaign:
+    """Return what a fit holds, from its draws."""
+    campaign, spec = chosen.campaign, chosen.spec
     tree = xr.DataTree.from_dict(
         {
             "posterior": labelled(sampled.tree["posterior"].to_dataset()),
@@ -77,12 +118,12 @@ def fit_model(
     run = {
         "title": campaign.settings.title,
         "model": spec.name,
-        "model_title": asked.title,
-        "model_choice": choice.why,
-        "model_text": asked.text,
+        "model_title": chosen.asked.title,
+        "model_choice": chosen.why,
+        "model_text": chosen.asked.text,
         "model_parts": dict(spec.parts),
         "model_priors": {name: prior.entry() for name, prior in spec.priors.items()},
-        "notes": list(notes),
+        "notes": list(chosen.notes),
         "seed": settings.seed,
         "versions": {
             name: version(name) for name in (*LIBRARIES, *OF_SAMPLER.get(settings.sampler, ()))

@@ -14,8 +14,13 @@ from typing import TYPE_CHECKING, Any
 
 from fishdown.equality import by_value
 from fishdown.errors import FitError
-from fishdown.labels import group_labels, net_labels
-from fishdown.models.data import active_effects, fitting_spec, group_counts, model_data
+from fishdown.models.data import (
+    active_effects,
+    fitting_spec,
+    group_counts,
+    model_data,
+    step_coords,
+)
 from fishdown.models.padding import PADDED, common_lengths, lengths_of, padded, with_room
 from fishdown.posterior.choice import choose_model
 from fishdown.posterior.jaxified import JaxGraph, need_jax, stacked
@@ -228,7 +233,8 @@ class _Graph:
             on_progress=on_progress,
         )
         for place, (number, one) in enumerate(campaigns):
-            tree = tree_of(drawn, place, self._graph.dims, _coords(one))
+            coords = {**one.campaign.coords, **step_coords(one.data, one.spec)}
+            tree = tree_of(drawn, place, self._graph.dims, coords)
             yield CampaignDraws(number, one.campaign, one.spec, one.notes, tree)
 
 
@@ -261,15 +267,3 @@ def _shared(one: Prepared) -> Any:
 
 def _size(one: Prepared) -> int:
     return sum(group_counts(one.data).values())
-
-
-def _coords(one: Prepared) -> dict[str, list[str]]:
-    """Return the labels of a campaign's own lakes, seasons, nets, nights and the like."""
-    pulls = one.data.pulls
-    groups = {
-        steps.dim: group_labels(steps.groups(pulls)[0])
-        for effect in active_effects(one.spec)
-        for steps in effect.steps
-        if steps.groups is not None
-    }
-    return {**one.campaign.coords, **groups, "net": net_labels(pulls.nets)}

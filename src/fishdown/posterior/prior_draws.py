@@ -93,7 +93,9 @@ def _drawn_by_pymc(graph: Any, draws: int, seed: int) -> dict[str, FloatArray]:
     """Draw every parameter in the graph, the improper coordinates held where the sampler starts."""
     import pymc as pm
     import pytensor.tensor as pt
-    from pytensor.graph.replace import graph_replace
+    from pymc.distributions.shape_utils import change_dist_size
+    from pytensor.graph.replace import graph_replace, vectorize_graph
+    from pytensor.graph.traversal import ancestors
 
     flat = {
         free: pt.as_tensor(graph.rvs_to_initial_values[free])
@@ -108,7 +110,13 @@ def _drawn_by_pymc(graph: Any, draws: int, seed: int) -> dict[str, FloatArray]:
     ]
     # They no more than shift what is walked over; no parameter depends on them.
     held = graph_replace(wanted, flat, strict=False)
-    values = pm.draw(held, draws, random_seed=seed, mode="FAST_COMPILE")
+    # All draws at once: those of what depends on nothing random, and the rest follows. What
+    # depended on a coordinate that is held is a copy of the free variable, under its name.
+    names = {free.name for free in graph.free_RVs}
+    random = {one for one in ancestors(held) if one.name in names}
+    first = [one for one in random if random.isdisjoint(ancestors(one.owner.inputs))]
+    many = {free: change_dist_size(free, (draws,), expand=True) for free in first}
+    values = pm.draw(vectorize_graph(held, replace=many), random_seed=seed, mode="FAST_COMPILE")
     return {node.name: drawn for node, drawn in zip(wanted, values, strict=True)}
 
 

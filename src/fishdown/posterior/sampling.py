@@ -102,8 +102,6 @@ class Sampler:
         The graph.
     name : {"nutpie", "pymc", "numpyro"}
         Which sampler to compile for.
-    reusable : bool
-        Keep the data exchangeable by `feed`; compiling takes longer.
 
     Raises
     ------
@@ -111,14 +109,13 @@ class Sampler:
         If what a sampler needs is not installed.
     """
 
-    def __init__(self, model: Any, name: SamplerName, *, reusable: bool = False) -> None:
+    def __init__(self, model: Any, name: SamplerName) -> None:
         self._model = model
         self._name = name
         started = time.perf_counter()
-        self._reusable = reusable
         self._compiled = self._chains = None
         if name == "nutpie":
-            self._compiled = _compile_nutpie(model, freeze=not reusable)
+            self._compiled = _compile_nutpie(model)
         elif name == "numpyro":
             self._chains = _VectorisedChains(model)
         self.compile_seconds = time.perf_counter() - started
@@ -135,11 +132,10 @@ class Sampler:
         Raises
         ------
         FitError
-            If the model was not compiled as reusable, does not hold them, or is for PyMC's own
-            sampler.
+            If the model does not hold them, or is for PyMC's own sampler.
         """
-        if self._name == "pymc" or not self._reusable:
-            raise FitError("only a reusable model compiled for nutpie or numpyro can be fed")
+        if self._name == "pymc":
+            raise FitError("a model for PyMC's own sampler cannot be fed")
         if not self.holds(data):
             raise FitError("the compiled model has too few nets or nights for these data")
         import pymc as pm
@@ -332,7 +328,7 @@ class _OverError(Exception):
     """Sampling is not wanted any longer."""
 
 
-def _compile_nutpie(model: Any, *, freeze: bool) -> Any:
+def _compile_nutpie(model: Any) -> Any:
     import pytensor
 
     from fishdown.posterior.machine_code.functions import compiled
@@ -342,4 +338,4 @@ def _compile_nutpie(model: Any, *, freeze: bool) -> Any:
     with warnings.catch_warnings(), pytensor.config.change_flags(numba__fastmath=False):
         # Code with very large tables in it is not kept; that costs time the next time, no more.
         warnings.filterwarnings("ignore", message="Cannot cache compiled function")
-        return compiled(model, freeze=freeze)
+        return compiled(model)

@@ -423,7 +423,7 @@ def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int
     for warning in campaign.warnings:
         console.print(str(warning))
     console.print(model_line(choice))
-    console.print("Compiling (some seconds) ...")
+    console.print("Compiling (seconds; up to a minute the first time on this computer) ...")
 
     from fishdown.api.fitting import fit as fit_campaign
     from fishdown.terminal.fitted import print_fit

@@ -33,7 +33,7 @@ def take_up(console: Console, fitted: Fit, campaign: Campaign, sampling: Mapping
             fitted,
             campaign,
             settings=replace(sampled_with(fitted), **sampling),
-            on_refit=lambda why: console.print(f"Compiling (some seconds), since {why} ..."),
+            on_refit=lambda why: console.print(f"Compiling, since {why} ..."),
             on_progress=report,
             on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
         )

@@ -7,7 +7,7 @@ import threading
 import uuid
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import accumulate, batched, pairwise
+from itertools import accumulate, pairwise
 from math import prod
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +29,7 @@ from pytensor.link.numba.dispatch.basic import numba_funcify
 
 from fishdown.posterior.machine_code.data_block import block_of, reading
 from fishdown.posterior.machine_code.fingerprint import fingerprint
+from fishdown.posterior.machine_code.normal_coordinates import NormalCoordinates
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -57,7 +58,7 @@ _LOG_DENSITY = _Form(
     numba.types.int64(_SIZE, _NUMBERS, _NUMBERS, _NUMBERS, _WORDS),
     "def log_density(size, place, slope, density, data):",
     """
-    found, by_place = graph(*((carray(place, ({size},)),){arrays}))
+    found, by_place = computed(carray(place, ({size},)), data)
     carray(density, (1,))[0] = found.item()
     carray(slope, ({size},))[:] = by_place
     if not np.all(np.isfinite(by_place)):
@@ -71,7 +72,7 @@ _VALUES = _Form(
     numba.types.int64(_SIZE, _SIZE, _NUMBERS, _NUMBERS, _WORDS),
     "def values(size, count, place, found, data):",
     """
-    (all_values,) = graph(*((carray(place, ({size},)),){arrays}))
+    (all_values,) = computed(carray(place, ({size},)), data)
     carray(found, ({count},))[:] = all_values
     return 0
     """,
@@ -90,15 +91,12 @@ class MachineCode(CompiledPyMCModel):  # type: ignore[misc]
         return dataclasses.replace(self, shared_data=data, user_data=block_of(list(data.values())))
 
 
-def compiled(model: pm.Model, *, freeze: bool) -> MachineCode:
+def compiled(model: pm.Model) -> MachineCode:
     """Return the machine code of a model's graph: that on disk, or else newly compiled.
 
-    Parameters
-    ----------
-    freeze : bool
-        Compile the data in, else they may be replaced by others; dimensions of variables stay.
+    The data may be replaced by others, of other lengths too; the dimensions of variables stay.
     """
-    stated = _Stated(model, freeze=freeze)
+    stated = _Stated(model)
     density = _kept(stated, _LOG_DENSITY)
     values = _kept(stated, _VALUES)
     ends = [0, *accumulate(prod(shape) for shape in stated.shapes.values())]
@@ -135,40 +133,41 @@ class _Stated:
     Parameters
     ----------
     model : pymc.Model
-    freeze : bool
-        As in `compiled`.
     """
 
-    def __init__(self, model: pm.Model, *, freeze: bool) -> None:
-        self.model = freeze_dims_and_data(model, data=None if freeze else [])
+    def __init__(self, model: pm.Model) -> None:
+        self.model = freeze_dims_and_data(model, data=[])
         # Where chains start follows data that are exchanged in the model itself.
-        source = self.model if freeze else model
         self._starting_point: StartingPoint = make_initial_point_fn(
-            model=source,
+            model=model,
             default_strategy="support_point",
-            jitter_rvs=set(source.free_RVs),
+            jitter_rvs=set(model.free_RVs),
             return_transformed=True,
         )
         self._one_at_a_time = threading.Lock()
-        self.coordinates = [
-            self.model.rvs_to_values[self.model[free.name]] for free in source.free_RVs
-        ]
+        free = [self.model[one.name] for one in model.free_RVs]
+        self.coordinates = [self.model.rvs_to_values[one] for one in free]
         known = {coordinate.name for coordinate in self.coordinates}
         self.others = [
             value for value in self.model.unobserved_value_vars if value.name not in known
         ]
-        self.log_density = self.model.logp()
-        self.shared = [
-            node
-            for node in ancestors([self.log_density, *self.others])
-            if isinstance(node, SharedVariable)
-        ]
-        self.data = {node.name: np.array(node.get_value(), order="C") for node in self.shared}
         point = self._starting_point(0)
         self.shapes = {one.name: np.shape(point[one.name]) for one in self.coordinates}
         self.size = sum(map(prod, self.shapes.values()))
+        self.normal = NormalCoordinates.of(self.model, free, self.shapes)
+        log_density = self.normal.log_density_of_others()
+        self.shared = [
+            node
+            for node in ancestors([log_density, *self.others])
+            if isinstance(node, SharedVariable)
+        ]
+        self.data = {node.name: np.array(node.get_value(), order="C") for node in self.shared}
         self.shapes |= self._other_shapes(point)
         self.count = sum(map(prod, self.shapes.values()))
+        self.fed = [shared.type(name=shared.name) for shared in self.shared]
+        self.log_density, *self.others = clone_replace(
+            [log_density, *self.others], dict(zip(self.shared, self.fed, strict=True))
+        )
 
     def _other_shapes(self, point: Mapping[str, FloatArray]) -> dict[str, tuple[int, ...]]:
         unknown = [value for value in self.others if None in value.type.shape]
@@ -197,9 +196,10 @@ class _Stated:
     def key(self) -> str:
         """By what the machine code is found again; if by nothing, something new."""
         found = fingerprint(
-            [*self.coordinates, *self.shared],
+            [*self.coordinates, *self.fed],
             [self.log_density, *self.others],
             tuple(self.shapes.items()),
+            self.normal.described,
             self.model.check_bounds,
         )
         return found or uuid.uuid4().hex
@@ -224,8 +224,11 @@ class _Stated:
         if not self.model.check_bounds:
             rewrites.append("local_remove_check_parameter")
         density = rewrite_graph(self.log_density, include=rewrites)
-        slopes = pt.grad(density, self.coordinates)
-        return [density, pt.concatenate([slope.ravel() for slope in slopes])]
+        slopes = pt.grad(density, self.coordinates, disconnected_inputs="ignore")
+        joined = pt.concatenate([slope.ravel() for slope in slopes])
+        place, _ = self._parts
+        of_normal, slope_of_normal = self.normal.at(place)
+        return [density + of_normal, joined + slope_of_normal]
 
     @property
     def _all_values(self) -> list[Any]:
@@ -234,12 +237,11 @@ class _Stated:
     def function(self, form: _Form) -> Any:
         """Return one of the functions for numba, with the sampler's vector and the data."""
         place, parts = self._parts
-        fed = [shared.type(name=shared.name) for shared in self.shared]
-        replaced = dict(zip([*self.coordinates, *self.shared], [*parts, *fed], strict=True))
+        replaced = dict(zip(self.coordinates, parts, strict=True))
         results = clone_replace(self.results(form), replaced)
         with self.model:
             simplified = compile_graph(
-                [place, *fed], results, mode="NUMBA", on_unused_input="ignore"
+                [place, *self.fed], results, mode="NUMBA", on_unused_input="ignore"
             )
         return numba_funcify(simplified.maker.fgraph)
 
@@ -247,11 +249,16 @@ class _Stated:
 def _kept(stated: _Stated, form: _Form) -> Any:
     """Return one of the functions as a C callback."""
     lines, names = reading(list(stated.data.values()))
-    # Numba takes long displays of a tuple for lists.
-    short = batched(names, 10)
-    arrays = "".join(f" + ({', '.join(some)},)" for some in short)
-    body = form.body.format(size=stated.size, count=stated.count, arrays=arrays)
-    inner = [*lines, *(line.removeprefix("    ") for line in body.strip("\n").splitlines())]
+    # A function of its own: where exceptions are caught, numba takes no call of so many arguments.
+    computed = "\n".join(
+        [
+            "def computed(place, data):",
+            *(f"    {line}" for line in lines),
+            f"    return graph({', '.join(['place', *names])})",
+        ]
+    )
+    body = form.body.format(size=stated.size, count=stated.count)
+    inner = [line.removeprefix("    ") for line in body.strip("\n").splitlines()]
     source = "\n".join(
         [
             form.head,
@@ -272,6 +279,9 @@ def _kept(stated: _Stated, form: _Form) -> Any:
             # What is read from the disk looks for its module.
             "__name__": __name__,
         }
+        known["computed"] = numba.njit(
+            compile_numba_function_src(computed, "computed", global_env=known)
+        )
         function = compile_numba_function_src(
             source, name, global_env=known, cache_key=f"{stated.key}_{name}"
         )

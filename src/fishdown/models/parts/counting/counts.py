@@ -115,6 +115,18 @@ def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
     return gather(seasons, groups, examined_catches, kinds_at_large(campaign), pens(campaign))
 
 
+def count_without_marks(
+    campaign: Campaign, parts: Mapping[str, str], looks: Examined[Numbers]
+) -> Counts[Numbers]:
+    """Return the same as if no fish had been marked; `looks` says what was looked at."""
+    groups = groups_of_seasons(campaign, parts)
+    model = CountingModel("depletion")
+    seasons = [
+        counting_terms(campaign, season, model, group) for season, group in enumerate(groups)
+    ]
+    return gather(seasons, groups, looks, kinds_at_large(campaign), pens(campaign))
+
+
 def gather(
     seasons: list[CountingTerms],
     groups_of: list[ReleaseGroups],
