@@ -20,7 +20,7 @@ from fishdown import Fit
 from fishdown.cli import main
 from fishdown.posterior.quantities import reported_quantities
 from fishdown.statements.comparison import intervals_alone
-from fishdown.terminal.commands import _console
+from fishdown.terminal.console import plain_console
 from fishdown.terminal.fitted import print_fit
 
 # Whole fish, so that the ranks of the draws, which may be drawn, stay as they are.
@@ -58,7 +58,7 @@ def told_apart(fit: Fit, more: float, *, divergences: bool) -> Fit:
 def rendered(fit: Fit, folder: Path, printed: Callable[[], str], *more: str) -> dict[str, Any]:
     """Print, write and draw all there is; what came out by name."""
     despite = bool(more)
-    print_fit(_console(), fit, despite_gate=despite)
+    print_fit(plain_console(), fit, despite_gate=despite)
     fit.save(folder, despite_gate=despite)
     for command in (["figures"], ["ahead", "--pulls", "3"], ["years", "--years", "2"], ["report"]):
         name, *options = command

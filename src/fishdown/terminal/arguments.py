@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from datetime import date
-from typing import TYPE_CHECKING
 
 from fishdown.figures import NAMES
-from fishdown.records.cells import CellError, parse
+from fishdown.terminal.argument_values import (
+    a_day,
+    a_month,
+    a_number,
+    a_share,
+    at_least,
+    some_minutes,
+)
 from fishdown.version import __version__
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
 
 EPILOG = """\
 exit codes: 0 done, 1 the records have problems, 2 wrong usage,
@@ -133,13 +134,13 @@ def parser_of_arguments() -> argparse.ArgumentParser:
     lift.add_argument("--out", metavar="DIR", help="folder for the table and the figure")
     lift.add_argument(
         "--pause",
-        type=_minutes,
+        type=some_minutes,
         default=10.0,
         metavar="MINUTES",
         help="a tag not heard for so long has left the net (10)",
     )
     lift.add_argument(
-        "--seed", type=_at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
+        "--seed", type=at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
     )
 
     _bycatch(
@@ -159,10 +160,10 @@ def parser_of_arguments() -> argparse.ArgumentParser:
         ("--pulls", 5, "more pulls, every catch examined for marks"),
     ):
         worth.add_argument(
-            name, type=_at_least(0), default=fish, metavar="N", help=f"{what} ({fish})"
+            name, type=at_least(0), default=fish, metavar="N", help=f"{what} ({fish})"
         )
     worth.add_argument(
-        "--seed", type=_at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
+        "--seed", type=at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
     )
 
     _years(commands.add_parser("years", help="project the years ahead, with or without netting"))
@@ -200,7 +201,7 @@ def parser_of_arguments() -> argparse.ArgumentParser:
 def _years(parser: argparse.ArgumentParser) -> None:
     _results(parser)
     parser.add_argument(
-        "--years", type=_at_least(1), default=5, metavar="K", help="how many, 1 to 15 (5)"
+        "--years", type=at_least(1), default=5, metavar="K", help="how many, 1 to 15 (5)"
     )
     removal = parser.add_mutually_exclusive_group()
     for kind, metavar, words in (
@@ -209,7 +210,7 @@ def _years(parser: argparse.ArgumentParser) -> None:
         ("lb", "LB", "the same in pounds"),
         ("share", "S", "the same as a share of the fish, 0 to 1"),
     ):
-        removal.add_argument(f"--remove-{kind}", type=_number, metavar=metavar, help=words)
+        removal.add_argument(f"--remove-{kind}", type=a_number, metavar=metavar, help=words)
     parser.add_argument(
         "--young",
         choices=("eaten", "open", "strong-year"),
@@ -222,13 +223,13 @@ def _years(parser: argparse.ArgumentParser) -> None:
     ):
         parser.add_argument(
             f"--{rate}",
-            type=_number,
+            type=a_number,
             nargs=2,
             metavar=("LOW", "HIGH"),
             help=f"{words}: 90 %% interval, in place of that of the fit or the prior",
         )
     parser.add_argument(
-        "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the random numbers (20)"
+        "--seed", type=at_least(0), default=20, metavar="N", help="seed of the random numbers (20)"
     )
 
 
@@ -236,13 +237,13 @@ def _bycatch(parser: argparse.ArgumentParser) -> None:
     _folder(parser)
     parser.add_argument(
         "--pulls",
-        type=_at_least(1),
+        type=at_least(1),
         metavar="K",
         help="number of further pulls in each lake, for the probability that a limit is exceeded",
     )
     parser.add_argument(
         "--month",
-        type=_month,
+        type=a_month,
         metavar="M",
         help="month of these pulls, 1 to 12 (that of the last pull of each lake)",
     )
@@ -253,7 +254,7 @@ def _bycatch(parser: argparse.ArgumentParser) -> None:
         help="folder for all catches as Darwin Core: event.csv, occurrence.csv, meta.xml",
     )
     parser.add_argument(
-        "--seed", type=_at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
+        "--seed", type=at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
     )
 
 
@@ -289,7 +290,7 @@ def _sampling(parser: argparse.ArgumentParser, *, as_the_fit: bool = False) -> N
         usual = "number of cores, up to 4" if default is None else default
         parser.add_argument(
             f"--{name}",
-            type=_at_least(least),
+            type=at_least(least),
             default=None if as_the_fit else default,
             metavar="N",
             help=f"{words} ({'as in the fit' if as_the_fit else usual})",
@@ -316,7 +317,7 @@ def _ahead(parser: argparse.ArgumentParser) -> None:
     _results(parser)
     pulls = parser.add_mutually_exclusive_group(required=True)
     pulls.add_argument(
-        "--pulls", type=_at_least(1), metavar="K", help="number of further pulls in each lake"
+        "--pulls", type=at_least(1), metavar="K", help="number of further pulls in each lake"
     )
     pulls.add_argument(
         "--plan",
@@ -327,7 +328,7 @@ def _ahead(parser: argparse.ArgumentParser) -> None:
     _to_come(parser)
     parser.add_argument(
         "--until",
-        type=_share,
+        type=a_share,
         metavar="P",
         help="end the table where this probability is reached, such as 0.9",
     )
@@ -335,27 +336,27 @@ def _ahead(parser: argparse.ArgumentParser) -> None:
         ("cost-per-pull", "cost of a pull (that of campaign.toml)"),
         ("cost-above", "cost of ending above the threshold"),
     ):
-        parser.add_argument(f"--{name}", type=_number, metavar="X", help=words)
+        parser.add_argument(f"--{name}", type=a_number, metavar="X", help=words)
     value = parser.add_mutually_exclusive_group()
     for unit, words in (("kg", "kg"), ("lb", "pound")):
         value.add_argument(
             f"--value-per-{unit}",
-            type=_number,
+            type=a_number,
             metavar="X",
             help=f"value of a {words} of fish removed",
         )
     parser.add_argument(
-        "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the simulation (20)"
+        "--seed", type=at_least(0), default=20, metavar="N", help="seed of the simulation (20)"
     )
 
 
 def _budget(parser: argparse.ArgumentParser) -> None:
     _results(parser)
     parser.add_argument(
-        "--days", type=_at_least(1), metavar="N", help="field days in all lakes together, at most"
+        "--days", type=at_least(1), metavar="N", help="field days in all lakes together, at most"
     )
     parser.add_argument(
-        "--amount", type=_number, metavar="X", help="money for them, at most (with --days, both)"
+        "--amount", type=a_number, metavar="X", help="money for them, at most (with --days, both)"
     )
     parser.add_argument(
         "--aim",
@@ -368,31 +369,31 @@ def _budget(parser: argparse.ArgumentParser) -> None:
     for name in ("pull", "field-day"):
         parser.add_argument(
             f"--cost-per-{name}",
-            type=_number,
+            type=a_number,
             metavar="X",
             help=f"cost of a {name.replace('-', ' ')} (that of campaign.toml)",
         )
     parser.add_argument(
-        "--seed", type=_at_least(0), default=20, metavar="N", help="seed of the simulation (20)"
+        "--seed", type=at_least(0), default=20, metavar="N", help="seed of the simulation (20)"
     )
 
 
 def _to_come(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--temp",
-        type=_number,
+        type=a_number,
         metavar="T",
         help="water temperature at all pulls, in °C, or in °F if the campaign's units are us "
         "(by default predicted from the readings)",
     )
     parser.add_argument(
-        "--from", dest="start", type=_day, metavar="DATE", help="day of the first pull"
+        "--from", dest="start", type=a_day, metavar="DATE", help="day of the first pull"
     )
     for name, words in (
         ("days-between", "days between field days (as in the records)"),
         ("pulls-a-day", "pulls per field day (as in the records)"),
     ):
-        parser.add_argument(f"--{name}", type=_at_least(1), metavar="N", help=words)
+        parser.add_argument(f"--{name}", type=at_least(1), metavar="N", help=words)
 
 
 def _lakes(parser: argparse.ArgumentParser) -> None:
@@ -404,43 +405,6 @@ def _lakes(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _number(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r}: write a number") from None
-
-
-def _month(text: str) -> int:
-    if not text.isdecimal() or not 1 <= int(text) <= 12:
-        raise argparse.ArgumentTypeError(f"{text!r}: write a month as a number, 1 to 12")
-    return int(text)
-
-
-def _minutes(text: str) -> float:
-    number = _number(text)
-    if not 0.0 < number < 24.0 * 60.0:
-        raise argparse.ArgumentTypeError(f"{text!r}: write minutes, above 0 and less than a day")
-    return number
-
-
-def _share(text: str) -> float:
-    share = _number(text)
-    if not 0.0 < share < 1.0:
-        raise argparse.ArgumentTypeError(f"{text!r}: write a probability between 0 and 1")
-    return share
-
-
-def _day(text: str) -> date:
-    try:
-        day = parse(text, "date")
-    except CellError as error:
-        wanted = "write the day as 2025-06-10"
-        raise argparse.ArgumentTypeError(f"{text!r}: {error.wrong}; {wanted}") from None
-    assert isinstance(day, date)
-    return day
-
-
 def _study(parser: argparse.ArgumentParser) -> None:
     for name, least, default, words in (
         ("simulations", 1, 200, "simulated campaigns (200)"),
@@ -450,7 +414,7 @@ def _study(parser: argparse.ArgumentParser) -> None:
         ("seed", 0, 20, "seed of the random numbers (20)"),
     ):
         parser.add_argument(
-            f"--{name}", type=_at_least(least), default=default, metavar="N", help=words
+            f"--{name}", type=at_least(least), default=default, metavar="N", help=words
         )
     _crew(parser)
 
@@ -458,7 +422,7 @@ def _study(parser: argparse.ArgumentParser) -> None:
 def _crew(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--cores",
-        type=_at_least(1),
+        type=at_least(1),
         metavar="N",
         help="campaigns run in parallel (number of cores)",
     )
@@ -467,12 +431,3 @@ def _crew(parser: argparse.ArgumentParser) -> None:
         metavar="ADDRESS",
         help="address of a Dask cluster to run on, for example tcp://10.0.0.5:8786",
     )
-
-
-def _at_least(least: int) -> Callable[[str], int]:
-    def whole_number(text: str) -> int:
-        if not text.isdecimal() or int(text) < least:
-            raise argparse.ArgumentTypeError(f"{text!r}: write a whole number, {least} or more")
-        return int(text)
-
-    return whole_number

@@ -2,27 +2,35 @@
 
 from __future__ import annotations
 
-import errno
 import os
 import shutil
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from rich.console import Console
 from rich.padding import Padding
 
 from fishdown.errors import FitError
 from fishdown.records.problems import listed
+from fishdown.terminal.console import plain_console
 from fishdown.terminal.exit_codes import DONE, GATE_FAILED, USAGE
+from fishdown.terminal.fitting import (
+    fit_and_print,
+    print_saved,
+    sampler_settings,
+    sampling_asked,
+    save,
+    see_that_it_can_be_written,
+)
 from fishdown.units import shown_in
 from fishdown.words import counted
 
 if TYPE_CHECKING:
     import argparse
 
+    from rich.console import Console
+
     from fishdown.api.fit import Fit
-    from fishdown.posterior.sampling import SamplerSettings
 
 
 def check(options: argparse.Namespace) -> int:
@@ -33,7 +41,7 @@ def check(options: argparse.Namespace) -> int:
     from fishdown.records.visits import heard, heard_lines
 
     records = read_records(options.folder)
-    console = _console()
+    console = plain_console()
     for line in listed(records.warnings):
         console.print(line)
     console.print(
@@ -62,7 +70,7 @@ def new(options: argparse.Namespace) -> int:
         print(f"fishdown: {error}", file=sys.stderr)
         return USAGE
     options.saved = options.path
-    console = _console()
+    console = plain_console()
     console.print(f"Written to {options.path}: {', '.join(written)}.")
     console.print(
         "Fill in the title, and replace the example row of each table by your own. Then: "
@@ -78,7 +86,7 @@ def formulas(options: argparse.Namespace) -> int:
     from fishdown.terminal.formulas import print_formulas
 
     campaign = read(options.folder).netted
-    console = _console()
+    console = plain_console()
     for position, season in enumerate(campaign.seasons["season"].values):
         pulls = campaign.season_pulls(position).to_dataframe()
         print_formulas(console, str(season), classical_estimators(pulls))
@@ -112,7 +120,7 @@ def priors(options: argparse.Namespace) -> int:
     campaign = read(options.folder)
     choice = choose_model(campaign, options.model)
     spec, notes = fitting_spec(campaign, choice.spec)
-    console = _console()
+    console = plain_console()
     console.print(model_line(choice))
     for note in notes:
         console.print(f"  left out: {note}")
@@ -125,8 +133,8 @@ def priors(options: argparse.Namespace) -> int:
 
 def fit(options: argparse.Namespace) -> int:
     """Fit, judge, save, state."""
-    code = _fit(options, Path(options.folder), Path(options.out))[1]
-    _console().print(f"To write the report page: fishdown report {options.out}")
+    code = fit_and_print(options, Path(options.folder), Path(options.out))[1]
+    plain_console().print(f"To write the report page: fishdown report {options.out}")
     return code
 
 
@@ -139,15 +147,15 @@ def update(options: argparse.Namespace) -> int:
 
     fitted = load(options.results)
     campaign = read(options.folder)
-    _see_that_it_can_be_written(Path(options.out))
-    console = _console()
+    see_that_it_can_be_written(Path(options.out))
+    console = plain_console()
     for warning in campaign.warnings:
         console.print(str(warning))
-    found = take_up(console, fitted, campaign, _sampling_asked(options))
-    removed = _save(options, found)
+    found = take_up(console, fitted, campaign, sampling_asked(options))
+    removed = save(options, found)
     with shown_in(found.units):
         print_fit(console, found, despite_gate=options.despite_gate)
-    _print_saved(console, options, found, removed)
+    print_saved(console, options, found, removed)
     console.print(f"To write the report page: fishdown report {options.out}")
     return DONE if found.passed else GATE_FAILED
 
@@ -161,7 +169,7 @@ def shapes(options: argparse.Namespace) -> int:
     from fishdown.terminal.progress import sampling_progress
     from fishdown.terminal.render import in_terminal
 
-    console = _console()
+    console = plain_console()
     campaign = read(options.folder)
     spec = choose_model(campaign, options.model).spec
     console.print(f"Model {spec.name} with each temperature–catchability curve in turn")
@@ -170,7 +178,7 @@ def shapes(options: argparse.Namespace) -> int:
             campaign,
             spec,
             leave_out=options.leave_out,
-            settings=_sampler_settings(options),
+            settings=sampler_settings(options),
             on_shape=lambda shape: console.print(
                 f"Fitting {shape} ({SHAPES.index(shape) + 1} of {len(SHAPES)}) ..."
             ),
@@ -188,7 +196,7 @@ def calibrate(options: argparse.Namespace) -> int:
     from fishdown.terminal.calibration import calibrate as run
 
     try:
-        found = run(options, _console())
+        found = run(options, plain_console())
     except FitError as error:
         # There are no records that could be wrong: it is how the study was asked for.
         print(f"fishdown: {error}", file=sys.stderr)
@@ -206,14 +214,14 @@ def demo(options: argparse.Namespace) -> int:
     from fishdown.terminal.render import in_terminal
 
     out = Path(options.out)
-    _see_that_it_can_be_written(out)
-    console = _console()
+    see_that_it_can_be_written(out)
+    console = plain_console()
     console.print("Step 1: the records", style="bold")
     options.folder = demo_folder() / "watershed"
     check(options)
     console.print("\nStep 2: the fit", style="bold")
     options.model = None
-    fitted, code = _fit(options, options.folder, out)
+    fitted, code = fit_and_print(options, options.folder, out)
     with all_or_none(out, into="records") as staged:
         for path in options.folder.iterdir():
             shutil.copy(path, staged)
@@ -243,7 +251,7 @@ def figures(options: argparse.Namespace) -> int:
         despite_gate=options.despite_gate,
     )
     options.saved = options.results
-    console = _console()
+    console = plain_console()
     for name, reason in left_out.items():
         console.print(f"  left out: {name} ({reason})")
     console.print(f"Written to {written[0].parent}: {', '.join(path.name for path in written)}.")
@@ -255,7 +263,7 @@ def report(options: argparse.Namespace) -> int:
     from fishdown.api.fit import load
 
     fitted = load(options.results)
-    console = _console()
+    console = plain_console()
     _write_page(console, fitted, Path(options.results), despite_gate=options.despite_gate)
     options.saved = options.results
     return _judged(console, fitted, despite_gate=options.despite_gate)
@@ -268,7 +276,7 @@ def workbook(options: argparse.Namespace) -> int:
     fitted = load(options.results)
     path = fitted.workbook(options.results, despite_gate=options.despite_gate)
     options.saved = options.results
-    console = _console()
+    console = plain_console()
     console.print(f"Written: {path}. Open it in a spreadsheet program.")
     return _judged(console, fitted, despite_gate=options.despite_gate)
 
@@ -277,14 +285,14 @@ def ahead(options: argparse.Namespace) -> int:
     """Predict catch, cost and biomass left for the next pulls, and write them beside the fit."""
     from fishdown.terminal.ahead import print_ahead
 
-    return DONE if print_ahead(_console(), options) else GATE_FAILED
+    return DONE if print_ahead(plain_console(), options) else GATE_FAILED
 
 
 def budget(options: argparse.Namespace) -> int:
     """Share out field days or money among the lakes of a fit, and write that beside it."""
     from fishdown.terminal.budget import print_budget
 
-    return DONE if print_budget(_console(), options) else GATE_FAILED
+    return DONE if print_budget(plain_console(), options) else GATE_FAILED
 
 
 def lift_time(options: argparse.Namespace) -> int:
@@ -292,8 +300,8 @@ def lift_time(options: argparse.Namespace) -> int:
     from fishdown.terminal.lift_time import print_lift_time
 
     if options.out is not None:
-        _see_that_it_can_be_written(Path(options.out))
-    return DONE if print_lift_time(_console(), options) else GATE_FAILED
+        see_that_it_can_be_written(Path(options.out))
+    return DONE if print_lift_time(plain_console(), options) else GATE_FAILED
 
 
 def bycatch(options: argparse.Namespace) -> int:
@@ -302,8 +310,8 @@ def bycatch(options: argparse.Namespace) -> int:
 
     for folder in (options.out, options.darwin_core):
         if folder is not None:
-            _see_that_it_can_be_written(Path(folder))
-    return DONE if print_bycatch(_console(), options) else GATE_FAILED
+            see_that_it_can_be_written(Path(folder))
+    return DONE if print_bycatch(plain_console(), options) else GATE_FAILED
 
 
 def worth(options: argparse.Namespace) -> int:
@@ -322,7 +330,7 @@ def worth(options: argparse.Namespace) -> int:
         seed=options.seed,
         despite_gate=options.despite_gate,
     )
-    console = _console()
+    console = plain_console()
     write_worth(frame, options.results)
     options.saved = options.results
     print_worth(console, frame)
@@ -347,7 +355,7 @@ def years(options: argparse.Namespace) -> int:
         seed=options.seed,
         despite_gate=options.despite_gate,
     )
-    console = _console()
+    console = plain_console()
     written = write_years(ahead, options.results)
     options.saved = options.results
     print_years(console, ahead)
@@ -374,7 +382,7 @@ def plan(options: argparse.Namespace) -> int:
     from fishdown.terminal.progress import counting_progress
     from fishdown.terminal.render import in_terminal
 
-    console = _console()
+    console = plain_console()
     asked = read_plan(options.file)
     console.print(
         f"{counted(len(asked.candidates), 'design')}, {asked.simulations:,} campaigns each; "
@@ -408,88 +416,3 @@ def _judged(console: Console, fitted: Fit, *, despite_gate: bool) -> int:
     shown = "shown under a warning" if despite_gate else "withheld"
     console.print(f"A gate failed: statements on at least one season are {shown}.")
     return GATE_FAILED
-
-
-def _fit(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int]:
-    from fishdown.campaign import read
-    from fishdown.posterior.choice import choose_model
-    from fishdown.terminal.fitted import model_line
-    from fishdown.terminal.progress import sampling_progress
-
-    console = _console()
-    campaign = read(folder)
-    choice = choose_model(campaign, options.model)
-    _see_that_it_can_be_written(out)
-    for warning in campaign.warnings:
-        console.print(str(warning))
-    console.print(model_line(choice))
-    console.print("Compiling (seconds; up to a minute the first time on this computer) ...")
-
-    from fishdown.api.fitting import fit as fit_campaign
-    from fishdown.terminal.fitted import print_fit
-
-    with sampling_progress(console) as report:
-        fitted = fit_campaign(
-            campaign,
-            options.model,
-            settings=_sampler_settings(options),
-            compare_lakes=options.compare_lakes,
-            on_progress=report,
-            on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
-        )
-    # Before anything is printed: whoever reads may stop reading.
-    removed = _save(options, fitted)
-    with shown_in(fitted.units):
-        print_fit(console, fitted, despite_gate=options.despite_gate)
-    _print_saved(console, options, fitted, removed)
-    return fitted, DONE if fitted.passed else GATE_FAILED
-
-
-def _save(options: argparse.Namespace, fitted: Fit) -> list[str]:
-    """Save a fit; returns what went because it had been made from the one before."""
-    from fishdown.api.files import outlived
-
-    removed = outlived(options.out)
-    fitted.save(options.out, despite_gate=options.despite_gate)
-    options.saved = options.out
-    return removed
-
-
-def _print_saved(
-    console: Console, options: argparse.Namespace, fitted: Fit, removed: list[str]
-) -> None:
-    from fishdown.api.files import files_of
-
-    console.print(f"\nWritten to {options.out}: {', '.join(files_of(fitted))}.")
-    if removed:
-        console.print(f"Removed, because they belong to the previous fit: {', '.join(removed)}.")
-
-
-def _sampler_settings(options: argparse.Namespace) -> SamplerSettings:
-    from fishdown.posterior.sampling import SamplerSettings
-
-    return SamplerSettings.of(_sampling_asked(options))
-
-
-def _sampling_asked(options: argparse.Namespace) -> dict[str, Any]:
-    """Return what the command line says about sampling."""
-    return {
-        name: getattr(options, name)
-        for name in ("draws", "tune", "chains", "cores", "seed", "sampler")
-        if getattr(options, name) is not None
-    }
-
-
-def _see_that_it_can_be_written(folder: Path) -> None:
-    """Refuse a folder for the results before the long work, not after it; make nothing yet."""
-    there = next(one for one in (folder.absolute(), *folder.absolute().parents) if one.exists())
-    number = 0 if os.access(there, os.W_OK | os.X_OK) else errno.EACCES
-    if not there.is_dir():
-        number = errno.ENOTDIR
-    if number:
-        raise OSError(number, os.strerror(number), str(there))
-
-
-def _console() -> Console:
-    # Names of lakes and nets are printed as they were written, square brackets and colons too.
-    return Console(soft_wrap=False, highlight=False, markup=False, emoji=False)
