@@ -144,6 +144,10 @@ class StubSampler:
         """Make a fresh stand-in with these numbers of divergences."""
         return type("Stub", (cls,), {"divergences": divergences, "asked": []})
 
+    def feed(self, data: Any) -> None:
+        """Begin anew, with other records."""
+        self.attempts = 0
+
     def sample(self, settings: SamplerSettings, on_progress: Any = None) -> xr.DataTree:
         self.asked.append(settings)
         rng = np.random.default_rng(settings.seed)

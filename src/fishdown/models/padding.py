@@ -28,7 +28,7 @@ from fishdown.models.inputs import DIMENSIONS, FILL, leaves, members, with_membe
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
 
-    from fishdown.models.data import ModelData
+    # Of `ModelData` nothing is needed but its labelled arrays: it stands below, and uses this.
     from fishdown.typing import Numbers
 
 # A short season grows to so many nets and nights without a new graph.
@@ -36,7 +36,7 @@ LEAST = 8
 PADDED = ("pull", "season_date", "examined", "release", "entry", "term", "weighing")
 
 
-def lengths_of(data: ModelData[Numbers]) -> dict[str, int]:
+def lengths_of(data: Any) -> dict[str, int]:
     """Return the lengths of all dimensions of a campaign's arrays, by name."""
     return {
         dim: length
@@ -46,7 +46,7 @@ def lengths_of(data: ModelData[Numbers]) -> dict[str, int]:
 
 
 def common_lengths(
-    campaigns: Iterable[ModelData[Numbers]], at_least: Mapping[str, int] | None = None
+    campaigns: Iterable[Any], at_least: Mapping[str, int] | None = None
 ) -> dict[str, int]:
     """Return lengths to which all campaigns can be padded.
 
@@ -71,7 +71,7 @@ def common_lengths(
     return found
 
 
-def padded(data: ModelData[Numbers], lengths: Mapping[str, int]) -> dict[str, Numbers]:
+def padded(data: Any, lengths: Mapping[str, int]) -> dict[str, Numbers]:
     """Return a campaign's arrays by name, filled up with records that say nothing.
 
     Parameters
