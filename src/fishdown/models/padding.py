@@ -28,7 +28,6 @@ from fishdown.models.inputs import DIMENSIONS, FILL, leaves, members, with_membe
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
 
-    # Of `ModelData` nothing is needed but its labelled arrays: it stands below, and uses this.
     from fishdown.typing import Numbers
 
 # A short season grows to so many nets and nights without a new graph.
