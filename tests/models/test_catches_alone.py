@@ -51,7 +51,7 @@ def robust(lakes: int) -> tuple[fishdown.Campaign, fishdown.ModelSpec]:
 @pytest.mark.parametrize("lakes", [1, 2])
 def test_without_marks_the_graph_is_that_of_the_catches_alone(lakes: int) -> None:
     campaign, spec = robust(lakes)
-    data = by_catches_alone(campaign, spec)
+    data = by_catches_alone(model_data(campaign, spec), campaign, spec)
     assert data is not None
     both = build(spec, data, campaign.coords)
     alone = catches_alone(spec)
@@ -71,7 +71,9 @@ def test_without_marks_the_graph_is_that_of_the_catches_alone(lakes: int) -> Non
 def test_marks_that_are_more_than_their_recaptures_stay(model: str) -> None:
     campaign, _ = robust(1)
     spec, _ = fitting_spec(campaign, fishdown.read_model(model))
-    assert (by_catches_alone(campaign, spec) is None) == (model != "many_years")
+    assert (by_catches_alone(model_data(campaign, spec), campaign, spec) is None) == (
+        model != "many_years"
+    )
 
 
 def test_nets_and_nights_to_spare_keep_to_their_priors() -> None:

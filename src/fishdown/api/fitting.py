@@ -9,7 +9,8 @@ from fishdown.api.fit import Fit
 from fishdown.checks.evidence import both_speak, catches_alone, compare, marks_alone_spec
 from fishdown.models.data import by_catches_alone
 from fishdown.posterior.attempts import Compiled, sample_well
-from fishdown.posterior.fitting import chosen_model, put_together
+from fishdown.posterior.choice import chosen_model
+from fishdown.posterior.fitting import put_together
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.posterior.standard_groups import standard_groups
 from fishdown.statements.comparison import intervals_alone
@@ -79,8 +80,9 @@ def fit(
 
     def by_catches(which: str) -> Sampled:
         one = catches_alone(spec)
-        data = by_catches_alone(campaign, spec) if how.sampler != "pymc" else None
-        if data is None:
+        data = by_catches_alone(compiled.data, campaign, spec)
+        # PyMC's own sampler cannot be fed.
+        if data is None or how.sampler == "pymc":
             return sampled(one, which)
         compiled.feed(data, one)
         return sample_well(compiled, how, on_progress, on_retry, which)

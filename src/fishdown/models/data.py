@@ -174,10 +174,17 @@ def model_data(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers]:
     )
 
 
-def by_catches_alone(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers] | None:
+def by_catches_alone(
+    data: ModelData[Numbers], campaign: Campaign, spec: ModelSpec
+) -> ModelData[Numbers] | None:
     """Return arrays for the same graph by which only catches tell of abundance.
 
     No catch was looked at for marks, and no fish weighed: nets that select by size would tell.
+
+    Parameters
+    ----------
+    data : ModelData
+        Those of the campaign for this model.
 
     Returns
     -------
@@ -185,7 +192,6 @@ def by_catches_alone(campaign: Campaign, spec: ModelSpec) -> ModelData[Numbers] 
         None if marks are more to the model than their recaptures: with unknown marks at large,
         linked years, or another gear.
     """
-    data = model_data(campaign, spec)
     alone = marks_known(spec.parts) and data.winters is None and data.surveys is None
     if not alone or spec.part("evidence") != "both":
         return None

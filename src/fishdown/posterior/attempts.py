@@ -80,6 +80,8 @@ class Compiled:
 
     Attributes
     ----------
+    data : ModelData
+        The campaign's arrays.
     seconds : float
         Spent on compiling.
     """
@@ -88,7 +90,7 @@ class Compiled:
         from fishdown.models.graph import build
 
         self._campaign, self._spec = campaign, spec
-        data = model_data(campaign, spec)
+        self.data = data = model_data(campaign, spec)
         self._own = step_coords(data, spec)
         # Machine code on disk serves a season as it grows.
         steps = step_coords(data, spec, to_spare=sampler == "nutpie")

@@ -1,4 +1,4 @@
-"""The default model of a campaign."""
+"""The model of a campaign: the one asked for or its default, and what is left of it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.equality import by_value
+from fishdown.models.data import fitting_spec
 from fishdown.models.spec import ModelSpec, read_model
 
 if TYPE_CHECKING:
@@ -31,6 +33,37 @@ class Choice:
 
     spec: ModelSpec
     why: str
+
+
+@by_value
+@dataclass(frozen=True)
+class ChosenModel:
+    """What a campaign is fitted with.
+
+    Attributes
+    ----------
+    campaign : Campaign
+        Without seasons that the model cannot use.
+    choice : Choice
+    spec : ModelSpec
+        The chosen model without the parts on which the campaign carries no information.
+    notes : tuple of str
+        What was left out.
+    """
+
+    campaign: Campaign
+    choice: Choice
+    spec: ModelSpec
+    notes: tuple[str, ...]
+
+
+def chosen_model(campaign: Campaign, asked: str | Path | ModelSpec | None = None) -> ChosenModel:
+    """Choose a model as `choose_model` does, and leave out what the campaign cannot inform."""
+    choice = choose_model(campaign, asked)
+    spec, notes = fitting_spec(campaign, choice.spec)
+    if spec.part("years") == "apart":
+        campaign = campaign.netted
+    return ChosenModel(campaign, choice, spec, notes)
 
 
 def choose_model(campaign: Campaign, asked: str | Path | ModelSpec | None = None) -> Choice:

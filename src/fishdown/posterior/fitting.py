@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 import xarray as xr
 
-from fishdown.equality import by_value
-from fishdown.models.data import fitting_spec
 from fishdown.posterior.attempts import Compiled, sample_well
-from fishdown.posterior.choice import choose_model
+from fishdown.posterior.choice import chosen_model
 from fishdown.posterior.fitted import FittedCampaign
 from fishdown.posterior.prior_share import shares_of_abundance
 from fishdown.posterior.sampling import SamplerSettings
@@ -24,6 +21,7 @@ if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.spec import ModelSpec
     from fishdown.posterior.attempts import Progress, Sampled
+    from fishdown.posterior.choice import ChosenModel
 
 
 LIBRARIES = (
@@ -66,46 +64,11 @@ def fit_model(
     return put_together(chosen, sample_well(compiled, settings, on_progress, on_retry), settings)
 
 
-@by_value
-@dataclass(frozen=True)
-class ChosenModel:
-    """Which model a campaign is fitted with.
-
-    Attributes
-    ----------
-    campaign : Campaign
-        Without what the model cannot use.
-    asked : ModelSpec
-        The model that was asked for.
-    why : str
-        Why it was chosen.
-    spec : ModelSpec
-        The same without the parts on which the campaign carries no information.
-    notes : tuple of str
-        What was left out.
-    """
-
-    campaign: Campaign
-    asked: ModelSpec
-    why: str
-    spec: ModelSpec
-    notes: tuple[str, ...]
-
-
-def chosen_model(campaign: Campaign, model: str | Path | ModelSpec | None = None) -> ChosenModel:
-    """Choose a campaign's model, and leave out what it cannot inform; as for `fit_model`."""
-    choice = choose_model(campaign, model)
-    spec, notes = fitting_spec(campaign, choice.spec)
-    if spec.part("years") == "apart":
-        campaign = campaign.netted
-    return ChosenModel(campaign, choice.spec, choice.why, spec, notes)
-
-
 def put_together(
     chosen: ChosenModel, sampled: Sampled, settings: SamplerSettings
 ) -> FittedCampaign:
     """Return what a fit holds, from its draws."""
-    campaign, spec = chosen.campaign, chosen.spec
+    campaign, spec, asked = chosen.campaign, chosen.spec, chosen.choice.spec
     tree = xr.DataTree.from_dict(
         {
             "posterior": labelled(sampled.tree["posterior"].to_dataset()),
@@ -118,9 +81,9 @@ def put_together(
     run = {
         "title": campaign.settings.title,
         "model": spec.name,
-        "model_title": chosen.asked.title,
-        "model_choice": chosen.why,
-        "model_text": chosen.asked.text,
+        "model_title": asked.title,
+        "model_choice": chosen.choice.why,
+        "model_text": asked.text,
         "model_parts": dict(spec.parts),
         "model_priors": {name: prior.entry() for name, prior in spec.priors.items()},
         "notes": list(chosen.notes),

@@ -16,13 +16,12 @@ from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.data import (
     active_effects,
-    fitting_spec,
     group_counts,
     model_data,
     step_coords,
 )
 from fishdown.models.padding import PADDED, common_lengths, lengths_of, padded, with_room
-from fishdown.posterior.choice import choose_model
+from fishdown.posterior.choice import chosen_model
 from fishdown.posterior.jaxified import JaxGraph, need_jax, stacked
 from fishdown.posterior.quality import judge
 from fishdown.posterior.quantities import reported_quantities
@@ -118,10 +117,9 @@ def prepare(campaign: Campaign, model: str | Path | ModelSpec | None = None) -> 
     FitError
         If the records hold nothing to fit.
     """
-    spec, notes = fitting_spec(campaign, choose_model(campaign, model).spec)
-    if spec.part("years") == "apart":
-        campaign = campaign.netted
-    return Prepared(campaign, spec, notes, model_data(campaign, spec))
+    chosen = chosen_model(campaign, model)
+    data = model_data(chosen.campaign, chosen.spec)
+    return Prepared(chosen.campaign, chosen.spec, chosen.notes, data)
 
 
 class ManySampler:
