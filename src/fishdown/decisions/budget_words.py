@@ -119,7 +119,7 @@ def _others(splits: Splits) -> list[str]:
     said = []
     for name, split in (
         ("An equal split", splits.equal),
-        ("All to the lake nearest to its threshold first", splits.nearest),
+        ("All to the lake nearest above its threshold first", splits.nearest),
     ):
         days = days_by_lake(splits, split)
         if split == splits.best:

@@ -37,14 +37,16 @@ def draw(curve: pd.DataFrame, currency: str = "", *, palette: Palette = LIGHT) -
     figure = Figure(figsize=(1.3 * PANEL_WIDTH, 1.1 * PANEL_HEIGHT), layout="constrained")
     axes: Axes = figure.add_subplot()
     what = _what(curve)
+    # A day is one place; of money, what lies between two splits does no more than the first.
+    step = "mid" if _in_days(curve) else "post"
     looks = {"best": (palette.estimate, "-"), "equal": (palette.other, (0, (4, 1.5)))}
     for split, (colour, line) in looks.items():
         mean = curve[f"{what}_{split}"]
         band = _BAND * curve[f"{what}_{split}_mc_error"]
         low, high = mean - band, mean + band
-        axes.fill_between(curve["most"], low, high, color=colour, alpha=0.2, lw=0, step="post")
+        axes.fill_between(curve["most"], low, high, color=colour, alpha=0.2, lw=0, step=step)
         axes.step(
-            curve["most"], mean, where="post", color=colour, ls=line, lw=1.8, label=_SPLITS[split]
+            curve["most"], mean, where=step, color=colour, ls=line, lw=1.8, label=_SPLITS[split]
         )
     # The last step is seen.
     axes.set_xlim(0.0, 1.03 * float(curve["most"].max()) or 1.0)
