@@ -13,6 +13,7 @@ from scipy import stats
 
 import fishdown
 from fishdown.checks.effective_marks_alone import prior_of_effective_marks
+from fishdown.models.parts.marks.second_looks import SecondLooks
 from fishdown.statements.uncertainty import uncertainty
 
 OF_MARKS, OF_COUNTS, OF_WEIGHTS = 0.2, 0.1, 0.15
@@ -80,6 +81,21 @@ def test_probability_and_flip_are_those_of_the_normal_distribution(plain: fishdo
     assert found.flip_prior == pytest.approx(np.mean(prior > found.flips_at))
     sentence = found.sentence()
     assert "more likely be above the threshold if a mark counted as more than 1.1" in sentence
+
+
+def test_what_second_looks_told_is_no_surprise(plain: fishdown.Fit) -> None:
+    """Before them nothing is known of how many marks are overlooked, and all would be possible."""
+    waited, kinds = plain.data.times.marked_years[0], plain.data.counts.kinds_at_large[0]
+    spec = fishdown.read_model("one_lake")
+    looks = SecondLooks(first=np.array(28.0), second_only=np.array(0.0))
+    before, after = (prior_of_effective_marks(kinds, spec, waited, one) for one in (None, looks))
+    assert np.quantile(before, 0.05) < 0.1
+    assert np.quantile(after, 0.05) > 0.5
+    found = uncertainty(lognormal_fit(plain, 1e7, 5e-5), 0)
+    assert found is not None
+    assert "before any record " in found.sentence()
+    looked = replace(found, after_looks=True).sentence()
+    assert "before any record but the second looks " in looked
 
 
 def test_a_lake_far_from_the_threshold_flips_for_no_marks(plain: fishdown.Fit) -> None:

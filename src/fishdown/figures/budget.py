@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from matplotlib.figure import Figure
 
@@ -38,7 +38,7 @@ def draw(curve: pd.DataFrame, currency: str = "", *, palette: Palette = LIGHT) -
     axes: Axes = figure.add_subplot()
     what = _what(curve)
     # A day is one place; of money, what lies between two splits does no more than the first.
-    step = "mid" if _in_days(curve) else "post"
+    step: Literal["mid", "post"] = "mid" if _in_days(curve) else "post"
     looks = {"best": (palette.estimate, "-"), "equal": (palette.other, (0, (4, 1.5)))}
     for split, (colour, line) in looks.items():
         mean = curve[f"{what}_{split}"]

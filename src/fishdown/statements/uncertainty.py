@@ -61,6 +61,9 @@ class Uncertainty:
         Whether the verdict changes where marks count for more than that, not for less.
     flip_prior : float
         Prior probability of that; NaN likewise.
+    after_looks : bool
+        Whether the priors are those after fish were looked at twice for marks: before, nothing is
+        known of how many are overlooked.
     """
 
     shares: dict[str, float]
@@ -70,6 +73,7 @@ class Uncertainty:
     flips_at: float
     flips_if_more: bool
     flip_prior: float
+    after_looks: bool = False
 
     @property
     def next_measurement(self) -> str:
@@ -82,8 +86,8 @@ class Uncertainty:
         least, _, most = self.effective_before
         counted = percent(self.if_every_mark_counts)
         return (
-            f"A mark counts as {median:.2f} of one (90 % interval {low:.2f} to {high:.2f}; before "
-            f"any record {least:.2f} to {most:.2f}). If every mark counted in full, the "
+            f"A mark counts as {median:.2f} of one (90 % interval {low:.2f} to {high:.2f}; "
+            f"{self._before} {least:.2f} to {most:.2f}). If every mark counted in full, the "
             f"probability would be {counted}. {self._flip()} What would narrow the answer most: "
             f"{self.next_measurement}."
         )
@@ -97,9 +101,13 @@ class Uncertainty:
         side, other = ("more", "above") if self.flips_if_more else ("less", "below")
         return (
             f"The lake would more likely be {other} the threshold if a mark counted as {side} "
-            f"than {self.flips_at:.2f} of one (probability before any record: "
+            f"than {self.flips_at:.2f} of one (probability {self._before}: "
             f"{percent(self.flip_prior)})."
         )
+
+    @property
+    def _before(self) -> str:
+        return "before any record" + (" but the second looks" if self.after_looks else "")
 
 
 def uncertainty(fit: FittedCampaign, season: int) -> Uncertainty | None:
@@ -136,9 +144,9 @@ def uncertainty(fit: FittedCampaign, season: int) -> Uncertainty | None:
         return bool(np.median(if_counting(effective)) < threshold)
 
     flips_at, if_more = _flip(below), bool(np.median(left) < threshold)
-    prior = prior_of_effective_marks(
-        fit.data.counts.kinds_at_large[season], fit.spec, fit.data.times.marked_years[season]
-    )
+    data = fit.data
+    kinds, waited = data.counts.kinds_at_large[season], data.times.marked_years[season]
+    prior = prior_of_effective_marks(kinds, fit.spec, waited, data.second_looks)
     beyond = float(np.mean(prior > flips_at if if_more else prior < flips_at))
     return Uncertainty(
         shares=_shares(np.log(np.maximum(left, 1e-9))[some], ratio[some], np.log(weight)[some]),
@@ -148,6 +156,7 @@ def uncertainty(fit: FittedCampaign, season: int) -> Uncertainty | None:
         flips_at=flips_at,
         flips_if_more=if_more,
         flip_prior=float("nan") if np.isnan(flips_at) else max(beyond, 0.5 / len(prior)),
+        after_looks=data.second_looks is not None,
     )
 
 
