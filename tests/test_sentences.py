@@ -30,12 +30,20 @@ from fishdown.sentences import names_in, sentence
         ("<{large:?}long|short> fish", {"large": False}, "short fish"),
         ('<did you mean "{like}"?|add it>', {"like": None}, "add it"),
         ("<{old:?}{left} left, >{new} new", {"old": 1, "left": 0, "new": 3}, "0 left, 3 new"),
+        ("{size:unit mm}", {"size": 508.0}, "508 mm"),
+        ("{size:unit mm}", {"size": 508.0, "us": True}, "20 in"),
+        ("{size:unit {unit}}", {"size": 2.5, "unit": "kg"}, "2.5 kg"),
+        ("{size:unit {unit}}", {"size": 2.5, "unit": "kg", "us": True}, "5.51 lb"),
         # What a file says is a value, and no template.
         ("batch {batch}", {"batch": "<{x}|y>"}, "batch <{x}|y>"),
     ],
 )
 def test_values_in_a_template(template, values, said):
     assert sentence(template, values) == said
+
+
+def test_a_unit_that_is_a_value_is_among_the_names():
+    assert names_in("{size:unit {unit}} in {lake}") == {"size", "unit", "lake"}
 
 
 def test_a_value_that_is_not_there_is_an_error():

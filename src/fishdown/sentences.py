@@ -6,7 +6,7 @@ Beyond what `str.format` knows:
 - ``{fish:#catch/catches}``: a count with its noun, for one and for several (an s if left out);
 - ``{chance:percent}``, ``{share:part}``: as `fishdown.words` has them, "84 %", "about a fifth";
 - ``{length_mm:unit mm}``: a number with its unit, or in US customary units where the value ``us``
-  says so;
+  says so; the unit may be a value, too: ``{middle:unit {unit}}``;
 - ``<, from {lake}>``: left out where one of its values is missing (None, False, 0 or empty);
 - ``< ({rows:several})>``: left out for one row alone, which is that of the finding itself;
 - ``<{large:?}long|short>``: the words depend on this value only, which is not written; those
@@ -61,7 +61,8 @@ def sentence(template: str, values: Mapping[str, object]) -> str:
 
 def names_in(template: str) -> set[str]:
     """Return the names of the values that a template may need."""
-    return {name for _, name, _, _ in Formatter().parse(template) if name}
+    fields = [(name, spec) for _, name, spec, _ in Formatter().parse(template) if name]
+    return {name for name, _ in fields}.union(*(names_in(spec) for _, spec in fields if spec))
 
 
 def _chosen(alternatives: str, values: Mapping[str, object]) -> str:

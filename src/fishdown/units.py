@@ -88,7 +88,12 @@ def with_unit(value: float, unit: str, *, us: bool) -> str:
     if not us:
         return f"{value:,g} {unit}" if unit == "ha" else f"{value:g} {unit}"
     other = US_UNITS[unit]
-    return f"{float(f'{other.from_metric(value):.3g}'):,g} {other.unit}"
+    return f"{three_digits(other.from_metric(value)):,g} {other.unit}"
+
+
+def three_digits(value: float) -> float:
+    """Round a value to three digits that count."""
+    return float(f"{value:.3g}")
 
 
 _SHOWN: ContextVar[System] = ContextVar("units", default="metric")

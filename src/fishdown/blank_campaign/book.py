@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 _CHECKED_ROWS = 5_000
 _BOLD, _FAINT = Font(bold=True), Font(italic=True, color="FF7F7F7F")
 _HEADER = PatternFill("solid", fgColor="FFDCE6EC")
+_DAY = "yyyy-mm-dd"
 _LISTS = {"yes_no": ("yes", "no"), "mark": MARKS}
 
 
@@ -59,16 +60,14 @@ def blank_book(
             example = sheet.cell(2, place)
             example.font = _FAINT
             letter = get_column_letter(place)
-            for row in range(2, 4):
-                if column.field.kind == "date":
-                    sheet.cell(row, place).number_format = "yyyy-mm-dd"
             if rule := _rule(column.field):
                 rule.error = f"{column.name}: {column.meaning}"[:250]
                 rule.errorTitle = "fishdown"
                 rule.add(f"{letter}2:{letter}{_CHECKED_ROWS}")
                 sheet.add_data_validation(rule)
             if column.field.kind == "date":
-                sheet.column_dimensions[letter].number_format = "yyyy-mm-dd"
+                example.number_format = _DAY
+                sheet.column_dimensions[letter].number_format = _DAY
     return book
 
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from fishdown.records.rules_examples import EXAMPLE_LAKE
 from fishdown.records.tables import TABLES
-from fishdown.records.us_columns import us_field, us_names, us_unit
+from fishdown.records.us_columns import us_field, us_name, us_unit
+from fishdown.units import three_digits
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -98,10 +99,10 @@ def settings(*, us: bool) -> list[tuple[str, str | float, str, bool]]:
     """Return the settings of a new campaign: name, value, meaning, and whether to fill it in."""
     found = []
     for setting, number, meaning, needed in SETTINGS:
-        name, value, unit = setting, number, "kg/ha"
-        if us and name in us_names([name]):
-            unit = us_unit(name).unit
-            name, value = us_names([name])[name], round(us_unit(name).from_metric(float(value)))
+        name, value, unit = us_name(setting) if us else setting, number, "kg/ha"
+        if name != setting:
+            unit = us_unit(setting).unit
+            value = round(us_unit(setting).from_metric(float(value)))
         if name == "units":
             value = "us" if us else "metric"
         found.append((name, value, meaning.format(unit=unit), needed))
@@ -114,10 +115,10 @@ def _columns(table: str, *, us: bool) -> list[BlankColumn]:
     for name, field in TABLES[table].items():
         if name not in example:
             continue
-        heading, holds, value = name, field, example[name]
-        if us and name in us_names([name]):
-            heading, holds = us_names([name])[name], us_field(name, field)
-            value = float(f"{us_unit(name).from_metric(float(value)):.3g}")
+        heading, holds, value = us_name(name) if us else name, field, example[name]
+        if heading != name:
+            holds = us_field(name, field)
+            value = three_digits(us_unit(name).from_metric(float(value)))
         meaning = f"{holds.what}; {_MEANING[name]}" if name in _MEANING else holds.what
         columns.append(BlankColumn(heading, holds, value, meaning))
     return columns

@@ -23,7 +23,7 @@ from fishdown.records.field import Field
 from fishdown.records.plain_file import UnreadableError, as_text, read_plain
 from fishdown.records.problems import Problem, listed, nearest
 from fishdown.records.text import TextTable, text_table
-from fishdown.records.us_columns import us_names
+from fishdown.records.us_columns import with_us_names
 from fishdown.words import counted
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def read_pulls_ahead(path: str | os.PathLike[str], campaign: Campaign) -> dict[s
 def _table(file: Path) -> tuple[TextTable | None, list[Problem]]:
     try:
         text = as_text(read_plain(file))
-        lines = csv_lines(text, separator_of(text, {*COLUMNS, *us_names(COLUMNS).values()}))
+        lines = csv_lines(text, separator_of(text, set(with_us_names(COLUMNS))))
         fields = {
             name: Field(kind, what, required) for name, (kind, required, what) in COLUMNS.items()
         }

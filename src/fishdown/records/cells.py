@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, time
 from typing import TYPE_CHECKING, Literal
 
 from fishdown.records.codes import Wrong
-from fishdown.records.notation import ISO_DATES, Notation, styles_of
+from fishdown.records.notation import ISO_DATES, ISO_DAY, Notation, styles_of
 from fishdown.records.problems import NoPlaceError
 
 if TYPE_CHECKING:
@@ -29,7 +29,6 @@ _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+", re.ASCII)
 _SWAPPED = str.maketrans(".,", ",.")
 _PLAIN = Notation()
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.IGNORECASE)
-_DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _YES = {"yes": True, "true": True, "no": False, "false": False}
 
 # Years of field work. No antenna, net or clip of a campaign is older than the first. The last is
@@ -145,7 +144,7 @@ def _count(text: str, notation: Notation) -> float:
 
 def _date(text: str, notation: Notation) -> date:
     try:
-        day = date.fromisoformat(text) if _DATE.fullmatch(text) else notation.day(text)
+        day = date.fromisoformat(text) if ISO_DAY.fullmatch(text) else notation.day(text)
     except ValueError:
         raise CellError(Wrong.NO_SUCH_DAY) from None
     if day is None:

@@ -445,7 +445,7 @@ class Odd(ProblemCode):
           lengths|, and measure {fewest} or more of those weighed>"""
     MEASURED_UNLIKE_CATCH = """in {season} catches of which only a part was measured gave
         <{larger:?}larger|smaller> fish than catches measured whole (half of them above
-        {chosen_middle:g} {unit} and {others_middle:g} {unit}): if fish were selected by size,
+        {chosen_middle:unit {unit}} and {others_middle:unit {unit}}): if fish were selected by size,
         biomass is about {percent:.0f} % too <{larger:?}high|low>
         → measure fish as they come, such as every fifth; leave selected fish out"""
     WEIGHTS_ALL_ALIKE = """{alike:,} of {weights:#weight} of {season} are exactly

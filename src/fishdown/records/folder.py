@@ -13,7 +13,7 @@ from fishdown.records.plain_file import UnreadableError, as_text, read_plain, sa
 from fishdown.records.settings import notation_written, toml_entries
 from fishdown.records.source import Source
 from fishdown.records.tables import REQUIRED_TABLES, TABLES, required_columns
-from fishdown.records.us_columns import us_names
+from fishdown.records.us_columns import with_us_names
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -69,7 +69,7 @@ def _read_csv(name: str, entries: list[Path], source: Source) -> None:
         source.unreadable.add(name)
     else:
         headings = source.notation.headings.get(name, {}).values()
-        known = {*TABLES[name], *us_names(TABLES[name]).values(), *map(as_name, headings)}
+        known = {*with_us_names(TABLES[name]), *map(as_name, headings)}
         separator = separator_of(text, known)
         source.table(name, csv_lines(text, separator), TABLES[name])
 

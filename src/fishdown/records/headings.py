@@ -8,7 +8,7 @@ from fishdown.records.codes import Wrong
 from fishdown.records.layout import as_name
 from fishdown.records.problems import Problem, nearest
 from fishdown.records.tables import TABLES
-from fishdown.records.us_columns import METRIC, us_names
+from fishdown.records.us_columns import METRIC, with_us_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -91,7 +91,7 @@ def absent_headings(source: Source) -> Iterator[Problem]:
 
 
 def _columns(table: str) -> list[str]:
-    return [*TABLES[table], *us_names(TABLES[table]).values()]
+    return with_us_names(TABLES[table])
 
 
 def _place(name: str) -> tuple[str, str]:

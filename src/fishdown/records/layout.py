@@ -88,14 +88,12 @@ class Layout:
         Parameters
         ----------
         line : sequence of str
-            Its cells, without blank ones at its end.
+            Its cells, trimmed, without blank ones at its end.
         first : bool
             Whether it is the first below the header, which may hold units.
         """
-        lacks = any(place >= len(line) or not line[place].strip() for place in self._required)
-        undated = any(
-            place < len(line) and not line[place].lstrip()[:1].isdigit() for place in self._days
-        )
+        lacks = any(place >= len(line) or not line[place] for place in self._required)
+        undated = any(place < len(line) and not line[place][:1].isdigit() for place in self._days)
         # A header that is repeated has no day; only without days must every line be compared.
         if lacks or undated or not self._days:
             return self._odd_kind(line, first=first, whole=not (lacks or undated))
@@ -106,7 +104,7 @@ class Layout:
             return RowKind.HEADER
         if whole:
             return RowKind.TOTAL if is_total_word(line[0]) else RowKind.DATA
-        filled = {place: cell.strip() for place, cell in enumerate(line) if cell.strip()}
+        filled = {place: cell for place, cell in enumerate(line) if cell}
         if says_total(filled.values()):
             return RowKind.TOTAL
         if (len(filled) == 1 and self._is_note(*next(iter(filled.items())))) or (
@@ -127,7 +125,7 @@ class Layout:
         if len(self._required) < 2 or not re.search(r"[^\W\d_]", cell):
             return False
         field = self._of.get(place)
-        worded = field is not None and field.kind not in ("text", "count", "number")
+        worded = field is not None and not field.numeric and field.kind != "text"
         least = _WORDS_OF_A_SENTENCE if cell.endswith((".", "!")) else _WORDS_OF_A_NOTE
         return (worded and not cell[0].isdigit()) or len(cell.split()) >= least
 

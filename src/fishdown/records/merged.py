@@ -38,7 +38,7 @@ class Merges:
         self._all = list(merged)
         self._of_row: dict[int, list[tuple[int, str, str]]] = defaultdict(list)
         self._spread: dict[str, list[int]] = defaultdict(list)
-        self._numbers: list[tuple[Merged, str]] = []
+        self._numbers: dict[str, list[Merged]] = defaultdict(list)
 
     def shown(self, row: int, line: list[str]) -> list[str]:
         """Return a line of the head of a sheet as a reader sees it."""
@@ -52,17 +52,17 @@ class Merges:
         columns = {place: name for name, place in places.items() if name in fields}
         for one in self._all:
             name = columns.get(one.place)
-            if name is None or one.last <= header or one.first <= header:
+            if name is None or one.first <= header:
                 continue
             if fields[name].numeric and not fields[name].shared:
-                self._numbers.append((one, name))
+                self._numbers[name].append(one)
             for row in range(one.first + 1, one.last + 1):
                 self._of_row[row].append((one.place, one.value, name))
 
     def filled(self, row: int, line: list[str]) -> list[str]:
         """Return a line below the header with what it takes from merged cells."""
         for place, value, name in self._of_row.get(row, ()):
-            if place >= len(line) or not line[place].strip():
+            if place >= len(line) or not line[place]:
                 line = _put(line, place, value)
                 self._spread[name].append(row)
         return line
@@ -72,12 +72,9 @@ class Merges:
         found = [
             Problem(Odd.MERGED_CELLS, file, rows[0], name, values={"rows": rows})
             for name, rows in self._spread.items()
-            if name not in {name for _, name in self._numbers}
+            if name not in self._numbers
         ]
-        of: dict[str, list[Merged]] = defaultdict(list)
-        for one, name in self._numbers:
-            of[name].append(one)
-        for name, several in of.items():
+        for name, several in self._numbers.items():
             first = several[0]
             said = {"count": first.last - first.first + 1, "rows": [one.first for one in several]}
             found.append(Problem(Wrong.MERGED_NUMBER, file, first.first, name, first.value, said))
@@ -85,7 +82,7 @@ class Merges:
 
 
 def _put(line: list[str], place: int, value: str) -> list[str]:
-    if place < len(line) and line[place].strip():
+    if place < len(line) and line[place]:
         return line
     put = [*line, *([""] * (place + 1 - len(line)))]
     put[place] = value

@@ -19,6 +19,7 @@ DATE_STYLES = (
     "year.month.day", "year/month/day", ISO_DATES,
 )  # fmt: skip
 DECIMALS: tuple[Decimal, ...] = ("point", "comma")
+ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _PARTS = re.compile(r"(\d{1,4})\s*([./-])\s*(\d{1,2})\s*\2\s*(\d{1,4})", re.ASCII)
 # A year of two digits is of this century; no antenna, net or tag is older.
 _CENTURY = 2000
@@ -71,7 +72,7 @@ def styles_of(texts: Iterable[str]) -> list[str]:
     """Return the styles in which each of some texts is a day of the calendar."""
     styles = list(DATE_STYLES)
     for text in texts:
-        styles = [style for style in styles if _is_day(text, style)]
+        styles = [style for style in styles if day_of_style(text, style)]
     return styles
 
 
@@ -80,11 +81,12 @@ def example_of(style: str) -> str:
     return style.replace("day", "14").replace("month", "06").replace("year", "2025")
 
 
-def _is_day(text: str, style: str) -> bool:
+def day_of_style(text: str, style: str) -> date | None:
+    """Return the day of the calendar that a text in a style says; None if it says none."""
     try:
-        return _day(text, style) is not None
+        return _day(text, style)
     except ValueError:
-        return False
+        return None
 
 
 def _day(text: str, style: str) -> date | None:

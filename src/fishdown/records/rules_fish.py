@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fishdown.records.codes import Wrong
 from fishdown.records.tables import rows_of
+from fishdown.units import three_digits
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -91,7 +92,7 @@ def _off_lake(heavy: pd.DataFrame) -> Iterator[tuple[int, Wrong, dict[str, Any]]
         usual = float(group["weight_kg"].median())
         known = len(group) >= _ENOUGH_FOR_MEDIAN
         for fish in rows_of(group[group["length_mm"].isna()]):
-            said = {"lake": lake, "usual_kg": float(f"{usual:.3g}")}
+            said = {"lake": lake, "usual_kg": three_digits(usual)}
             if fish.weight_kg > _HEAVIEST_KG:
                 yield fish.row, Wrong.HEAVIER_THAN_ANY_FISH, {}
             elif known and fish.weight_kg > usual * _WEIGHT_OFF_MEDIAN:

@@ -13,7 +13,7 @@ from fishdown.records.codes import Odd, Wrong
 from fishdown.records.plausible import PLAUSIBLE
 from fishdown.records.problems import Problem
 from fishdown.records.tables import TABLES, rows_of
-from fishdown.records.us_columns import us_field, us_names
+from fishdown.records.us_columns import us_field, us_name
 from fishdown.units import US_UNITS
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ _DAYS_A_YEAR = 365.25
 def threshold_of_campaign(draft: Draft) -> Iterator[Problem]:
     """Find an implausible threshold in the settings."""
     name = "threshold_kg_per_ha"
-    entries, us = draft.source.entries or {}, us_names([name])[name]
+    entries, us = draft.source.entries or {}, us_name(name)
     if draft.settings is None or not (written := [one for one in (name, us) if one in entries]):
         return
     within, value = PLAUSIBLE[name], draft.settings.threshold_kg_per_ha

@@ -10,7 +10,7 @@ from fishdown.records.rules_fish import weights_off
 from fishdown.records.selection import picked_from_catches, weighed_among_measured
 from fishdown.records.settings import is_common_carp
 from fishdown.records.tables import rows_of
-from fishdown.units import US_UNITS, with_unit
+from fishdown.units import with_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -79,10 +79,4 @@ def larger_fish_weighed(draft: Draft) -> Iterator[Problem]:
 def larger_fish_measured(draft: Draft) -> Iterator[Problem]:
     """Find seasons whose catches measured in part gave larger, or smaller, fish than others."""
     for found in picked_from_catches(draft.frames["measured"], draft.frames["pulls"]):
-        said = found.values()
-        if draft.in_us_units("measured"):
-            unit = US_UNITS[found.unit]
-            for name in ("chosen_middle", "others_middle"):
-                said[name] = float(f"{unit.from_metric(said[name]):.3g}")
-            said["unit"] = unit.unit
-        yield draft.problem(Odd.MEASURED_UNLIKE_CATCH, "measured", **said)
+        yield draft.problem(Odd.MEASURED_UNLIKE_CATCH, "measured", **found.values())

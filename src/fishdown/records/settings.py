@@ -13,7 +13,7 @@ from fishdown.records.headings import flat, heading_problems, headings_written, 
 from fishdown.records.notation import DATE_STYLES, DECIMALS, ISO_DATES, Notation
 from fishdown.records.problems import Problem, nearest
 from fishdown.records.toml_text import read_toml, rows_of_keys, rows_of_settings
-from fishdown.records.us_columns import us_names, us_unit
+from fishdown.records.us_columns import us_name, us_unit
 from fishdown.records.zones import zone_named
 from fishdown.units import SYSTEMS
 
@@ -116,10 +116,10 @@ def toml_entries(text: str) -> dict[str, Entry]:
     UnreadableError
         If the text is not TOML.
     """
-    rows, entries = rows_of_keys(text), {}
-    for name, value in read_toml(text).items():
+    content, entries = read_toml(text), {}
+    rows, lines = rows_of_keys(text), rows_of_settings(text)
+    for name, value in content.items():
         if on_headings(name):
-            lines = rows_of_settings(text)
             for path, inner in flat(name, value):
                 entries[path] = Entry(inner, lines.get(path, rows.get(name)))
         else:
@@ -167,7 +167,7 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
 
     species = values.get("species")
     threshold = "threshold_kg_per_ha"
-    us = us_names([threshold])[threshold]
+    us = us_name(threshold)
     if us in values and threshold in values:
         entry = entries[us]
         said = {"other": threshold}
@@ -225,7 +225,7 @@ def _value(name: str, value: object) -> object:
         if name in _CHOICES:
             choices, code = _CHOICES[name]
             if text not in choices:
-                raise CellError(code, choices=[f'"{choice}"' for choice in choices])
+                raise CellError(code)
         # A path may hold spaces of any number.
         return value.strip() if name == "model" else text
     if isinstance(value, bool) or not isinstance(value, int | float | str):

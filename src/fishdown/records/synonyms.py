@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from fishdown.records.problems import nearest
-from fishdown.records.us_columns import us_names
+from fishdown.records.us_columns import us_name, with_us_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -42,5 +42,5 @@ def column_meant(heading: str, columns: Iterable[str]) -> str | None:
     words = set(re.findall(r"[^\W\d_]+", heading.lower()))
     for column, called in _CALLED.items():
         if column in columns and words & called:
-            return us_names([column]).get(column, column) if words & _US else column
-    return nearest(heading, [*columns, *us_names(columns).values()])
+            return us_name(column) if words & _US else column
+    return nearest(heading, with_us_names(columns))

@@ -8,17 +8,11 @@ from itertools import chain, islice
 from typing import TYPE_CHECKING
 
 from fishdown.records.codes import Odd, Wrong
-from fishdown.records.layout import (
-    MOST_ABOVE,
-    Layout,
-    RowKind,
-    as_name,
-    header_among,
-)
+from fishdown.records.layout import MOST_ABOVE, Layout, RowKind, as_name, header_among
 from fishdown.records.merged import Merges
 from fishdown.records.problems import Problem
 from fishdown.records.totals import Totals
-from fishdown.records.us_columns import us_names, us_unit
+from fishdown.records.us_columns import us_names, us_unit, with_us_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -100,7 +94,7 @@ def text_table(
         return None, [Problem(Wrong.EMPTY_FILE, file)]
     # A header of two rows shows the upper one's words in the lower one, where cells are merged.
     shown = [merges.shown(row, line) for row, line, _ in head]
-    place = header_among(shown, {*fields, *us_names(fields).values(), *ours})
+    place = header_among(shown, {*with_us_names(fields), *ours})
     sorter = _Sorter(
         file, (head[place][0], shown[place]), fields, ours, merges, sheet=merged is not None
     )
@@ -131,7 +125,7 @@ class _Sorter:
         self._written = written
         self._sheet, self._merges = sheet, merges
         self.table = TextTable(file, row, {name: [] for name in self._names if name})
-        own = {name: line[at].strip() for at, name in enumerate(self._names) if name != written[at]}
+        own = {name: line[at] for at, name in enumerate(self._names) if name != written[at]}
         self.table.headings = own
         self.table.us = {us[name]: us_unit(us[name]) for name in named if name in us}
         places = {name: self._names.index(name) for name in self.table.cells}
@@ -151,7 +145,7 @@ class _Sorter:
             return []
         rows = [row for row, _, _ in above]
         said = {"header": self.table.header_row, "rows": rows}
-        title = " ".join(cell.strip() for cell in above[0][1] if cell.strip())
+        title = " ".join(cell for cell in above[0][1] if cell)
         return [Problem(Odd.TITLE_ROWS, self.table.file, rows[0], None, title, said)]
 
     def sort(self, row: int, line: list[str], width: int) -> None:
@@ -168,7 +162,7 @@ class _Sorter:
             ]
         if kind is not RowKind.DATA:
             table.incomplete |= kind is RowKind.NUMBERS
-            said = next(cell.strip() for cell in line if cell.strip())
+            said = next(cell for cell in line if cell)
             self._others[kind].append((row, said))
             return
         if not self._sheet and (len(line) > len(names) or width < len(names)):
@@ -177,11 +171,9 @@ class _Sorter:
             return
         beyond = range(len(names), len(line))
         for place in (*self._nameless, *beyond):
-            if place < len(line) and line[place].strip():
+            if place < len(line) and line[place]:
                 self._filled_nameless.setdefault(place, row)
-        cells = [
-            line[place].strip() if place < len(line) else "" for place in self._places.values()
-        ]
+        cells = [line[place] if place < len(line) else "" for place in self._places.values()]
         # A remark beside the table stands in a row of its own columns only.
         if any(cells):
             table.rows.append(row)
@@ -225,11 +217,11 @@ _CODES = {
 
 
 def _trimmed(line: list[str]) -> list[str]:
-    """Drop blank cells at the end of a line."""
-    end = len(line)
-    while end and not line[end - 1].strip():
-        end -= 1
-    return line[:end]
+    """Drop blanks around each cell, and blank cells at the end of a line."""
+    cells = [cell.strip() for cell in line]
+    while cells and not cells[-1]:
+        cells.pop()
+    return cells
 
 
 def _ordinal(number: int) -> str:

@@ -29,7 +29,7 @@ def says_total(cells: Iterable[str]) -> bool:
 
 def is_total_word(cell: str) -> bool:
     """Return whether a cell holds a word for totals, and nothing else."""
-    return _BARE_TOTAL.fullmatch(cell.strip()) is not None
+    return _BARE_TOTAL.fullmatch(cell) is not None
 
 
 class Totals:
@@ -57,7 +57,7 @@ class Totals:
         """Take up a row; a column with something else than whole numbers has no sum."""
         self._rows += 1
         for name, place in self._places.items():
-            cell = line[place].strip() if place < len(line) else ""
+            cell = line[place] if place < len(line) else ""
             if cell.isdecimal() and name in self._sums:
                 self._sums[name][0] += int(cell)
                 self._sums[name][1] += int(cell)
@@ -94,5 +94,5 @@ class Totals:
         return {
             name: int(line[place])
             for name, place in self._places.items()
-            if place < len(line) and line[place].strip().isdecimal()
+            if place < len(line) and line[place].isdecimal()
         }

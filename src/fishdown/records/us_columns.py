@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fishdown.records.plausible import Range
-from fishdown.units import US_UNITS
+from fishdown.units import US_UNITS, three_digits
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -32,6 +32,17 @@ def us_names(columns: Iterable[str]) -> dict[str, str]:
     return {column: _US[column][0] for column in columns if column in _US}
 
 
+def us_name(column: str) -> str:
+    """Return the name of a column in US customary units; its own if it has no unit."""
+    return us_names([column]).get(column, column)
+
+
+def with_us_names(columns: Iterable[str]) -> list[str]:
+    """Return columns, and behind them the names in US customary units of those that have one."""
+    columns = list(columns)
+    return [*columns, *us_names(columns).values()]
+
+
 def us_unit(column: str) -> UsUnit:
     """Return the US customary unit of a column."""
     return US_UNITS[_US[column][1]]
@@ -43,8 +54,8 @@ def us_field(column: str, field: Field) -> Field:
     unit = us_unit(column)
     if field.within is not None:
         within = Range(
-            _rounded(unit.from_metric(field.within.least)),
-            _rounded(unit.from_metric(field.within.most)),
+            three_digits(unit.from_metric(field.within.least)),
+            three_digits(unit.from_metric(field.within.most)),
             unit.unit,
         )
         return replace(field, what=f"{what}, {within}", within=within)
@@ -53,7 +64,3 @@ def us_field(column: str, field: Field) -> Field:
     return replace(
         field, what=f"{what} in {unit.unit}, {least:.0f} to {most:.0f}", least=least, most=most
     )
-
-
-def _rounded(value: float) -> float:
-    return float(f"{value:.3g}")

@@ -7,7 +7,6 @@ text.
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +14,7 @@ import pandas as pd
 
 from fishdown.records.cells import CellError, parse, quoted
 from fishdown.records.codes import Odd, Wrong
-from fishdown.records.notation import ISO_DATES, Notation, styles_of
+from fishdown.records.notation import ISO_DATES, ISO_DAY, Notation, day_of_style, styles_of
 from fishdown.records.problems import Problem
 from fishdown.records.synonyms import column_meant
 from fishdown.records.tables import DTYPES, MISSING, MOST_FISH, TABLES
@@ -24,7 +23,6 @@ from fishdown.records.us_columns import METRIC, us_field
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from datetime import date
 
     from fishdown.records.field import Field
     from fishdown.records.text import TextTable
@@ -36,7 +34,6 @@ _PLAIN = Notation()
 _FEW = 5
 _WHOLE = 2
 _FEWEST_SWAPPED = 3
-_ISO = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _MONTHS = 12
 
 
@@ -174,25 +171,21 @@ def _swapped(text: TextTable, column: str, notation: Notation) -> list[Problem]:
     """
     written = text.cells.get(column, [""] * len(text.rows))
     cells = [(row, cell) for row, cell in zip(text.rows, written, strict=True) if cell]
-    plain = [cell for _, cell in cells if _ISO.fullmatch(cell)]
-    others = [(row, cell) for row, cell in cells if not _ISO.fullmatch(cell)]
+    others = [(row, cell) for row, cell in cells if not ISO_DAY.fullmatch(cell)]
+    if not others:
+        return []
+    plain = [cell for _, cell in cells if ISO_DAY.fullmatch(cell)]
     # A style of which every text is a day; beyond 12 one of its parts can be the day only.
     styles = [notation.dates] if notation.dates != ISO_DATES else styles_of(c for _, c in others)
-    days = [day.day for _, cell in others if (day := _day(cell, styles[0] if styles else ""))]
+    style = styles[0] if styles else ""
+    days = [day.day for _, cell in others if (day := day_of_style(cell, style))]
     if ISO_DATES in styles or min(len(plain), len(days)) < _FEWEST_SWAPPED or min(days) <= _MONTHS:
         return []
     if any(int(cell[-2:]) > _MONTHS for cell in plain):
         return []
     rows, cell = [row for row, _ in others], others[0][1]
-    said = {"style": styles[0], "throughout": rows}
+    said = {"style": style, "throughout": rows}
     return [Problem(Wrong.DATES_IN_TWO_STYLES, text.file, rows[0], column, cell, said)]
-
-
-def _day(text: str, style: str) -> date | None:
-    try:
-        return Notation(style).day(text)
-    except ValueError:
-        return None
 
 
 def _column_problems(

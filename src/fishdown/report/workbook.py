@@ -16,8 +16,8 @@ from fishdown.records.problems import printable
 from fishdown.report.decisions import decisions
 from fishdown.report.page import FILES, frames_of, provenance
 from fishdown.spreadsheet import FORMULA_STARTS
-from fishdown.statements.in_units import shown_frame
-from fishdown.units import label, shown_in
+from fishdown.statements.in_units import ENDS, shown_frame
+from fishdown.units import US_UNITS, label, shown_in
 from fishdown.version import __version__
 
 if TYPE_CHECKING:
@@ -35,9 +35,10 @@ WORKBOOK = "results.xlsx"
 
 # What the name of a column ends with, and the unit that this is.
 _UNITS = {
-    "_kg_per_ha": "kg/ha", "_kg": "kg", "_ha": "ha", "_c": "°C", "_s": "s",
-    "_lb_per_acre": "lb/acre", "_lb": "lb", "_acres": "acres", "_f": "°F",
-}  # fmt: skip
+    **{end: unit for end, (unit, _) in ENDS.items()},
+    **{us_end: US_UNITS[unit].unit for unit, us_end in ENDS.values()},
+    "_s": "s",
+}
 _FISH = {"caught", "removed", "marked", "recaptured", "count", "dead"}
 _ONE = (
     "probability",
@@ -185,7 +186,7 @@ def _fill(sheet: Worksheet, name: str, headings: Sequence[str], rows: Iterable[A
         for place, value in enumerate(row, 1):
             cell = sheet.cell(at, place)
             _put(cell, value)
-            shown = str(cell.value) if isinstance(cell.value, str) else ""
+            shown = cell.value if isinstance(cell.value, str) else ""
             widths[place - 1] = max(widths[place - 1], len(shown))
             cell.alignment = Alignment(wrap_text=len(shown) > _WIDEST, vertical="top")
     for place, width in enumerate(widths, 1):
@@ -201,9 +202,9 @@ def _put(cell: Cell, value: Any) -> None:
         # A text that looks like a formula stays a text, also when somebody edits the cell.
         cell.data_type = "s"
         cell.quotePrefix = value.startswith(FORMULA_STARTS)
-    elif isinstance(value, float) and value.is_integer() is False:
+    elif isinstance(value, float) and not value.is_integer():
         cell.number_format = "#,##0.0" if abs(value) >= 10 else "0.0###"
-    elif isinstance(value, int | float) and not isinstance(value, bool):
+    elif isinstance(value, int | float):
         cell.number_format = "#,##0"
 
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 # What the name of a column ends with → its unit, and the end in US customary units.
-_ENDS = {
+ENDS = {
     "_kg_per_ha": ("kg/ha", "_lb_per_acre"),
     "_kg": ("kg", "_lb"),
     "_ha": ("ha", "_acres"),
@@ -28,7 +28,7 @@ _REMOVAL, _KIND = "removal_a_year", "removal_kind"
 
 def unit_of(column: str) -> tuple[str, str] | None:
     """Return the unit of a column and its name in US customary units; None if it stays as it is."""
-    for end, (unit, other) in _ENDS.items():
+    for end, (unit, other) in ENDS.items():
         if column.endswith(end):
             return unit, column.removesuffix(end) + other
     if column == "kg" or column.startswith("kg_"):

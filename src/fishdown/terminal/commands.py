@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from rich.padding import Padding
 
-from fishdown.errors import FitError
+from fishdown.errors import FishdownError, FitError
 from fishdown.records.problems import listed
 from fishdown.terminal.console import plain_console
 from fishdown.terminal.exit_codes import DONE, GATE_FAILED, USAGE
@@ -22,7 +22,7 @@ from fishdown.terminal.fitting import (
     save,
     see_that_it_can_be_written,
 )
-from fishdown.units import shown_in
+from fishdown.units import US_UNITS, shown_in
 from fishdown.words import counted
 
 if TYPE_CHECKING:
@@ -62,7 +62,6 @@ def check(options: argparse.Namespace) -> int:
 def new(options: argparse.Namespace) -> int:
     """Write a campaign to fill in."""
     from fishdown.blank_campaign import new_campaign
-    from fishdown.errors import FishdownError
 
     try:
         written = new_campaign(options.path, us=options.us)
@@ -364,8 +363,6 @@ def years(options: argparse.Namespace) -> int:
 
 
 def _removed_kg(options: argparse.Namespace) -> float | None:
-    from fishdown.units import US_UNITS
-
     if options.remove_lb is not None:
         return float(US_UNITS["kg"].to_metric(options.remove_lb))
     kilograms: float | None = options.remove_kg
