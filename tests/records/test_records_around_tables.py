@@ -302,6 +302,16 @@ def test_headings_in_a_workbook(book_of):
     assert records.pulls["caught"].sum() == 260
 
 
+def test_headings_are_found_behind_a_text_of_several_lines(campaign, problems):
+    # Read by an expression that fits in many ways, such a line of dots takes for ever.
+    text = f'title = """\n{"." * 60}\n{". " * 60}\n[{" " * 60}\n"""\nspecies = "common carp"\n'
+    settings = f'{text}[headings . "pulls"]\n"caught" = "Carp"\n'
+    folder = campaign()
+    (folder / "campaign.toml").write_text(settings, encoding="utf-8")
+    expected = [at(Wrong.HEADING_ABSENT, "campaign.toml", 8, "headings.pulls.caught")]
+    assert problems(folder) == expected
+
+
 def test_headings_that_cannot_be(campaign, problems):
     settings = """species = "common carp"
 [headings.pulls]

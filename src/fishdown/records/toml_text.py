@@ -16,8 +16,11 @@ _MOST_LETTERS = 20_000
 _DEEPEST = 20
 # TOML lets a reader take whole numbers of 64 bits only.
 _LARGEST = 2**63 - 1
-_SECTION = re.compile(r"\s*\[\s*([^\[\]]+?)\s*\]")
-_SETTING = re.compile(r"""\s*((?:"[^"]*"|'[^']*'|[\w.-]|\s*\.\s*)+?)\s*=""", re.ASCII)
+_SECTION = re.compile(r"\s*\[([^\[\]]+)\]")
+# Every text fits in one way at most: with several, a line of dots in a text of several lines would
+# be tried in ways that double with each dot.
+_PART = r"""(?:"[^"]*"|'[^']*'|[\w-]+)"""
+_SETTING = re.compile(rf"\s*({_PART}(?:\s*\.\s*{_PART})*)\s*=", re.ASCII)
 _KEY = re.compile(r"""\s*(?:\[+\s*)?(?:"([^"]*)"|'([^']*)'|([\w-]+))\s*[=.\]]""", re.ASCII)
 
 
