@@ -24,9 +24,15 @@ type _Pair = tuple[tuple[str, ...], str]
 ELSEWHERE_LABELS: dict[str, tuple[str | None, str]] = {
     "marked_in": (None, "lake in which the fish were marked"),
     "seen_in": (None, "other lake in which they were seen"),
-    "marked_there": ("count", "fish marked there alive that can be told from marks of the other"),
-    "caught_here": ("count", "of them, fish in catches of the other lake"),
-    "heard_here": ("count", "of them, fish that only an antenna of the other lake heard"),
+    "marked_there": (
+        "count",
+        "marked fish released there alive, of batches not released in the other lake",
+    ),
+    "caught_here": ("count", "of them, fish recaptured in the other lake"),
+    "heard_here": (
+        "count",
+        "of them, fish detected by antennas of the other lake and not recaptured there",
+    ),
 }
 
 

@@ -67,6 +67,10 @@ def test_headings_have_units(book):
         ("species", "Species"),
         ("wanted_probability", "Wanted probability, 0 to 1"),
         ("lake", "Lake"),
+        ("heard", "Heard, fish"),
+        ("narrower", "Interval narrower, share of its width"),
+        ("narrower_mc_error", "Monte-Carlo standard error, share of the width"),
+        ("firm_expected", "Probability of a firm verdict, 0 to 1"),
     ],
 )
 def test_words_of_headings(column, words):

@@ -39,7 +39,7 @@ _UNITS = {
     **{us_end: US_UNITS[unit].unit for unit, us_end in ENDS.values()},
     "_s": "s",
 }
-_FISH = {"caught", "removed", "marked", "recaptured", "count", "dead"}
+_FISH = {"caught", "heard", "removed", "marked", "recaptured", "count", "dead"}
 _ONE = (
     "probability",
     "share",
@@ -62,6 +62,12 @@ _WHOLE = {
     "fish_mc_error": "Monte-Carlo standard error, fish",
     "kg_mc_error": "Monte-Carlo standard error, kg",
     "lb_mc_error": "Monte-Carlo standard error, lb",
+    "narrower": "Interval narrower, share of its width",
+    "narrower_mc_error": "Monte-Carlo standard error, share of the width",
+    "narrower_per_1000": "Interval narrower per 1,000 of cost, share of its width",
+    "firm_now": "Firm now, 1 or 0",
+    "firm_expected": "Probability of a firm verdict, 0 to 1",
+    "firm_mc_error": "Monte-Carlo standard error of that probability, 0 to 1",
 }
 _WIDEST, _NARROWEST, _MARGIN = 60, 9, 2
 
