@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -151,6 +152,16 @@ def drawn_fit(
     }
     tree = xr.DataTree.from_dict({**groups, "campaign": campaign.to_tree()})
     return Fit(campaign, spec, tree, run)
+
+
+def with_thresholds(fit: Fit, *thresholds: float) -> Fit:
+    """Move the thresholds of all lakes, kg/ha; one for all, or one each."""
+    lakes = fit.campaign.lakes.copy(deep=True)
+    lakes["threshold"].values[:] = thresholds
+    campaign = replace(fit.campaign, lakes=lakes)
+    tree = fit.tree.copy()
+    tree["campaign"] = campaign.to_tree()
+    return replace(fit, campaign=campaign, tree=tree)
 
 
 def _with_all_walked(

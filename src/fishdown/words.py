@@ -15,7 +15,7 @@ import math
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
 # lower limit of the probability → words
 SCALE = (
@@ -152,6 +152,12 @@ def counted(number: float, one: str, many: str | None = None) -> str:
     return f"{number:,.0f} {noun}"
 
 
+def listed_names(names: Iterable[object]) -> str:
+    """Join names for a sentence: ``A``, ``A and B``, ``A, B and C``."""
+    *others, last = map(str, names)
+    return f"{', '.join(others)} and {last}" if others else last
+
+
 def listed_rows(rows: Sequence[int]) -> str:
     """Return row numbers for a sentence: ``row 7``, ``rows 7, 9, 12, 13, 15 and 4 more``."""
     if len(rows) == 1:
@@ -159,7 +165,7 @@ def listed_rows(rows: Sequence[int]) -> str:
     shown, hidden = rows[:_MOST_ROWS], len(rows) - _MOST_ROWS
     if hidden > 0:
         return f"rows {', '.join(map(str, shown))} and {hidden:,} more"
-    return f"rows {', '.join(map(str, shown[:-1]))} and {shown[-1]}"
+    return f"rows {listed_names(shown)}"
 
 
 def spans_of_rows(rows: Sequence[int]) -> str:

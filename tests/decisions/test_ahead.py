@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from command_lines import assert_readable, joined
-from drawn_fits import drawn_fit, records
+from drawn_fits import drawn_fit, records, with_thresholds
 
 from fishdown import Fit
 from fishdown.cli import main
@@ -29,16 +29,6 @@ COLUMNS = (
 )  # fmt: skip
 
 
-def with_threshold(fit: Fit, threshold: float) -> Fit:
-    """Move the threshold so that the answer hangs in the balance."""
-    lakes = fit.campaign.lakes.copy(deep=True)
-    lakes["threshold"].values[:] = threshold
-    campaign = replace(fit.campaign, lakes=lakes)
-    tree = fit.tree.copy()
-    tree["campaign"] = campaign.to_tree()
-    return replace(fit, campaign=campaign, tree=tree)
-
-
 @pytest.fixture(scope="module")
 def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("ahead")
@@ -46,7 +36,7 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def two(home: Path) -> Fit:
-    return with_threshold(drawn_fit(records(home / "two", ["Ashmere", "Birkwater"])), 36.0)
+    return with_thresholds(drawn_fit(records(home / "two", ["Ashmere", "Birkwater"])), 36.0)
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from command_lines import joined
-from drawn_fits import drawn_fit, records
+from drawn_fits import drawn_fit, records, with_thresholds
 from fake_fits import independent
 from rich.console import Console
 from scipy import stats
@@ -28,6 +28,7 @@ from fishdown.display.table import Source
 from fishdown.errors import PlanError
 from fishdown.figures.budget import describe, draw
 from fishdown.terminal.render import in_terminal
+from fishdown.units import shown_in
 
 # The contract of budget.csv.
 COLUMNS = (
@@ -40,16 +41,6 @@ COLUMNS = (
     "gate", "fit", "seed"
 )  # fmt: skip
 PRICES = {"cost_per_pull": 100.0, "cost_per_field_day": 500.0}
-
-
-def with_thresholds(fit: Fit, *thresholds: float) -> Fit:
-    """Move the thresholds, kg/ha."""
-    lakes = fit.campaign.lakes.copy(deep=True)
-    lakes["threshold"].values[:] = thresholds
-    campaign = replace(fit.campaign, lakes=lakes)
-    tree = fit.tree.copy()
-    tree["campaign"] = campaign.to_tree()
-    return replace(fit, campaign=campaign, tree=tree)
 
 
 @pytest.fixture(scope="module")
@@ -265,11 +256,13 @@ def test_all_that_is_wrong_at_once(three: Fit) -> None:
         )
     said = str(caught.value)
     for words in (
-        "days 0: write 1 or more", "amount -5: write a number above 0", "cost per pull -1",
-        "aim 'fish': write lakes or biomass", "pulls a day 0",
-        "80 °C is no temperature of netted water",
+        "days = 0: write 1 or more", "amount = -5: write a number above 0", "cost per pull = -1",
+        "aim 'fish': write lakes or biomass", "pulls a day = 0",
+        "80 °C is not a temperature of netted water",
     ):  # fmt: skip
         assert words in said
+    with shown_in("us"), pytest.raises(PlanError, match=r"176 °F is not .* 32 °F to 104 °F"):
+        three.budget(3, temperature=80.0)
     with pytest.raises(PlanError, match=r"how many field days there are .* or how much money"):
         three.budget()
     with pytest.raises(PlanError, match="an amount needs prices"):
@@ -307,7 +300,9 @@ def test_a_lake_netted_long_ago_gets_nothing_and_one_may_not_begin_too_early(hom
     assert "No field days for Birkwater: its last pull on record (2023-07-30)" in " ".join(
         found.sentences
     )
-    with pytest.raises(PlanError, match=r"days 0.*2024-07-01 lies before the last pull of Ashmere"):
+    with pytest.raises(
+        PlanError, match=r"days = 0.*2024-07-01 lies before the last pull of Ashmere"
+    ):
         fit.budget(0, start=dt.date(2024, 7, 1))
     with pytest.raises(PlanError, match="after the last pull of every lake"):
         fit.budget(5, start=dt.date(2026, 7, 1))
@@ -376,12 +371,12 @@ def test_the_figure_and_its_words(three: Fit) -> None:
     assert curve["most"].tolist() == list(range(13))
     assert (curve["lakes_below_best"] - curve["lakes_below_equal"]).min() >= -1e-9
     (axes,) = draw(curve).axes
-    assert axes.get_xlabel() == "field days that there are"
+    assert axes.get_xlabel() == "field days available"
     assert len(axes.get_lines()) == 2
     assert "With 12: " in describe(curve)
     in_money = three.budget(amount=9_000.0, aim="biomass", **PRICES).curve
     (axes,) = draw(in_money, "EUR").axes
-    assert axes.get_xlabel() == "money that there is, EUR"
+    assert axes.get_xlabel() == "money available, EUR"
     assert "kg" in axes.get_ylabel()
 
 

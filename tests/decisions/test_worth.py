@@ -13,9 +13,10 @@ from scipy import stats
 
 from fishdown.cli import main
 from fishdown.decisions.schedule import Schedule
-from fishdown.decisions.worth import COLUMNS, _truths, _worth, cost
+from fishdown.decisions.worth import COLUMNS, TRUTHS, _worth, cost
 from fishdown.decisions.worth_measured import LakeDraws, Measurement, PullsToCome, log_weight
 from fishdown.errors import PlanError
+from fishdown.posterior.at_draws import evenly_spaced
 from fishdown.records.settings import Settings
 
 DRAWS = 4_000
@@ -43,7 +44,7 @@ def lake(rng: np.random.Generator, **known: Any) -> LakeDraws:
 def worth_of(
     drawn: LakeDraws, measured: tuple[Measurement, ...], rng: np.random.Generator
 ) -> dict[str, float]:
-    told = [log_weight(drawn, one, _truths(drawn), rng) for one in measured]
+    told = [log_weight(drawn, one, evenly_spaced(len(drawn.left), TRUTHS), rng) for one in measured]
     return _worth(drawn, np.sum(told, axis=0))
 
 

@@ -34,7 +34,7 @@ from fishdown.posterior.choice import choose_model
 from fishdown.posterior.fitting import fit_model
 from fishdown.posterior.pointwise import informative_pulls, pull_log_densities
 from fishdown.sentences import Said
-from fishdown.words import with_error
+from fishdown.words import listed_names, with_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -188,7 +188,11 @@ class ShapeComparison:
             values |= {"best": self.best, "nearest": nearest, "behind": behind[nearest]}
             return Said(Ranking.BEST, values)
         further = (Said(Ranking.WORSE, {"shape": one, "behind": behind[one]}) for one in worse)
-        values |= {"alike": _listed(alike), "small": SMALL_DIFFERENCE, "without": "none" in alike}
+        values |= {
+            "alike": listed_names(alike),
+            "small": SMALL_DIFFERENCE,
+            "without": "none" in alike,
+        }
         return Said(Ranking.ALIKE, values | {"worse": "".join(map(str, further))})
 
     def _like_best(self, shape: str) -> bool:
@@ -336,7 +340,3 @@ def score(fitted: FittedCampaign, group: IntArray, count: int) -> Score:
 def _why(fitted: FittedCampaign) -> str:
     seasons = range(fitted.quantities.sizes["season"])
     return next(why for season in seasons if (why := fitted.quality.failure(season)))
-
-
-def _listed(names: tuple[str, ...]) -> str:
-    return f"{', '.join(names[:-1])} and {names[-1]}"

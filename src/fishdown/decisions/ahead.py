@@ -11,7 +11,7 @@ import xarray as xr
 from fishdown.decisions.ahead_tables import needed_frame, pull_frame
 from fishdown.decisions.ahead_words import sentence
 from fishdown.decisions.lake_ahead import LakeAhead, Terms
-from fishdown.decisions.schedule import continued, finite, later_year
+from fishdown.decisions.schedule import continued, later_year, wrong_prices
 from fishdown.decisions.simulation import Simulated, simulate, vulnerable_fish
 from fishdown.errors import PlanError
 from fishdown.models.parts.weights.left import log_left, log_weight_change, mass_taken
@@ -174,13 +174,18 @@ def pulls_ahead(
 def _terms(
     fit: FittedCampaign, per_pull: float | None, above: float | None, value_per_kg: float | None
 ) -> Terms:
+    wrong = wrong_prices(
+        {"cost per pull": per_pull, "cost above": above, "value per kg": value_per_kg}
+    )
+    if wrong:
+        raise PlanError("; ".join(wrong))
     settings = fit.campaign.settings
     return Terms(
         currency=settings.currency or "",
-        per_pull=settings.cost_per_pull if per_pull is None else finite(per_pull, "cost per pull"),
+        per_pull=settings.cost_per_pull if per_pull is None else per_pull,
         per_field_day=settings.cost_per_field_day,
-        above=finite(above, "cost above"),
-        value_per_kg=finite(value_per_kg, "value per kg"),
+        above=above,
+        value_per_kg=value_per_kg,
     )
 
 

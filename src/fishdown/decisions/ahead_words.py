@@ -12,6 +12,7 @@ from fishdown.words import (
     amount,
     counted,
     likelihood_words,
+    listed_names,
     percent,
     percent_with_error,
     with_error,
@@ -126,10 +127,10 @@ def _are(number: int) -> str:
 
 
 def _listed(numbers: tuple[int, ...]) -> str:
-    *others, last = numbers
-    if len(numbers) == last - numbers[0] + 1 and len(numbers) > 2:
-        return f"{numbers[0]} to {last}"
-    return f"{', '.join(map(str, others))} and {last}"
+    first, last = numbers[0], numbers[-1]
+    if len(numbers) == last - first + 1 and len(numbers) > 2:
+        return f"{first} to {last}"
+    return listed_names(numbers)
 
 
 def _cautions(lake: LakeAhead) -> list[str]:

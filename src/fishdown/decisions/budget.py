@@ -13,11 +13,12 @@ from fishdown.decisions.budget_lakes import AIMS, Aim, days_of, without_days
 from fishdown.decisions.budget_splits import Splits
 from fishdown.decisions.budget_tables import curve_frame, split_frame
 from fishdown.decisions.budget_words import limit_words, sentences
-from fishdown.decisions.schedule import COLDEST_C, MOST_DAYS, MOST_PULLS, WARMEST_C, last_days, pace
+from fishdown.decisions.codes import MisfitError, PlanCode
+from fishdown.decisions.schedule import MOST_DAYS, last_days, pace, wrong_pace, wrong_prices
 from fishdown.equality import by_value
 from fishdown.errors import PlanError
 from fishdown.statements.probability import says
-from fishdown.units import label, shown, shown_in
+from fishdown.units import shown_in
 from fishdown.words import counted
 
 if TYPE_CHECKING:
@@ -116,7 +117,8 @@ def budget(
     field_day = settings.cost_per_field_day if cost_per_field_day is None else cost_per_field_day
     wrong = [
         *_wrong_limits(days, amount, pull, field_day),
-        *_wrong_pace(aim, days_between, pulls_a_day, temperature),
+        *([] if aim in AIMS else [f"aim {aim!r}: write {' or '.join(AIMS)}"]),
+        *wrong_pace(temperature, days_between=days_between, pulls_a_day=pulls_a_day),
         *_wrong_fit(fit),
         *_too_early(fit, start),
     ]
@@ -177,37 +179,16 @@ def _wrong_limits(
     if days is None and amount is None:
         wrong.append("say how many field days there are (days), or how much money (amount)")
     if days is not None and days < 1:
-        wrong.append(f"days {days}: write 1 or more")
+        wrong.append(f"days = {days}: write 1 or more")
     if amount is not None and not (math.isfinite(amount) and amount > 0.0):
-        wrong.append(f"amount {amount:g}: write a number above 0")
+        wrong.append(f"amount = {amount:g}: write a number above 0")
     prices = {"cost per pull": pull, "cost per field day": field_day}
-    bad = {name: price for name, price in prices.items()
-           if price is not None and not (math.isfinite(price) and price >= 0.0)}  # fmt: skip
-    wrong += [f"{name} {price:g}: write a number, 0 or more" for name, price in bad.items()]
+    bad = wrong_prices(prices)
+    wrong += bad
     if amount is not None and not bad and not any(prices.values()):
         wrong.append(
             "an amount needs prices: write cost_per_pull or cost_per_field_day, above 0, into "
             "campaign.toml and fit again, or give them here"
-        )
-    return wrong
-
-
-def _wrong_pace(
-    aim: str, days_between: int | None, pulls_a_day: int | None, temperature: float | None
-) -> list[str]:
-    wrong = []
-    if aim not in AIMS:
-        wrong.append(f"aim {aim!r}: write {' or '.join(AIMS)}")
-    for name, number, most in (
-        ("days between", days_between, MOST_DAYS),
-        ("pulls a day", pulls_a_day, MOST_PULLS),
-    ):
-        if number is not None and not 1 <= number <= most:
-            wrong.append(f"{name} {number}: write a whole number from 1 to {most:,}")
-    if temperature is not None and not COLDEST_C <= temperature <= WARMEST_C:
-        wrong.append(
-            f"{shown(temperature, '°C'):g} {label('°C')} is no temperature of netted water: write "
-            f"{shown(COLDEST_C, '°C'):g} to {shown(WARMEST_C, '°C'):g}"
         )
     return wrong
 
@@ -237,7 +218,7 @@ def _too_early(fit: FittedCampaign, start: dt.date | None) -> list[str]:
     if start is None:
         return []
     return [
-        f"{start} lies before the last pull of {lake} ({last}): begin on that day or later"
+        str(MisfitError(PlanCode.BEFORE_LAST_PULL, day=start, lake=lake, last=last))
         for lake, last in last_days(fit.campaign).items()
         if np.datetime64(start, "D") < last
     ]

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from fishdown.decisions.budget_lakes import kg_above, lakes_below
 from fishdown.units import label, shown_change
-from fishdown.words import counted, with_error
+from fishdown.words import counted, listed_names, with_error
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from fishdown.decisions.budget_lakes import LakeDays
     from fishdown.decisions.budget_splits import Split, Splits
@@ -38,7 +38,9 @@ def sentences(splits: Splits, never_netted: Sequence[str] = ()) -> tuple[str, ..
     if splits.sharing:
         failed = [lake.lake for lake in splits.sharing if lake.failure]
         if failed:
-            said.append(f"WARNING, the gate failed in {listed(failed)}: this may be far wrong.")
+            said.append(
+                f"WARNING, the gate failed in {listed_names(failed)}: this may be far wrong."
+            )
         said += [_best(splits), *_others(splits), *_ranges(splits), *_unspent(splits)]
     said += [f"No field days for {lake.lake}: {lake.reason}." for lake in splits.lakes
              if lake.reason]  # fmt: skip
@@ -48,22 +50,26 @@ def sentences(splits: Splits, never_netted: Sequence[str] = ()) -> tuple[str, ..
     return (*said, CAUTION)
 
 
-def listed(names: Iterable[str]) -> str:
-    """Join names as in a sentence."""
-    *others, last = names
-    return f"{', '.join(others)} and {last}" if others else last
+def days_in_each(days: Sequence[int]) -> str:
+    """Say how many days each of several lakes has; empty if they are not much the same."""
+    fewest, most = min(days, default=0), max(days, default=0)
+    if len(days) < 2 or fewest == 0 or most - fewest > 1:
+        return ""
+    return f"{' or '.join(f'{number:,}' for number in sorted({fewest, most}))} in each lake"
 
 
 def days_by_lake(splits: Splits, split: Split) -> str:
     """Return the field days of each lake that has any, the most first."""
-    if len(split) > 1 and min(split) > 0 and max(split) - min(split) <= 1:
-        return f"{' or '.join(f'{days:,}' for days in sorted(set(split)))} in each lake"
+    if alike := days_in_each(split):
+        return alike
     given = sorted(zip(splits.sharing, split, strict=True), key=lambda pair: -pair[1])
     said = [f"{days:,} in {lake.lake}" for lake, days in given if days]
     if not said:
         return "none in any lake"
     without = len(given) - len(said)
-    return listed([*said, *([f"none in {counted(without, 'other lake')}"] if without else [])])
+    return listed_names(
+        [*said, *([f"none in {counted(without, 'other lake')}"] if without else [])]
+    )
 
 
 def limit_words(splits: Splits) -> str:
@@ -147,18 +153,16 @@ def _ranges(splits: Splits) -> list[str]:
         return []
     return [
         f"{counted(len(splits.alike) - 1, 'other split')} that {_was(len(splits.alike) - 1)} found "
-        f"cannot be told from the best by these draws, with {listed(found)}."
+        f"cannot be distinguished from the best by these draws, with {listed_names(found)}."
     ]
 
 
 def _unspent(splits: Splits) -> list[str]:
     said = []
-    full = [lake for lake, days in zip(splits.sharing, splits.best, strict=True)
+    full = [lake.lake for lake, days in zip(splits.sharing, splits.best, strict=True)
             if days == lake.most and _wants_more(splits, lake.most, lake.cost_a_day)]  # fmt: skip
     if full:
-        said.append(
-            f"No more field days than these can be predicted in {listed(x.lake for x in full)}."
-        )
+        said.append(f"No more field days than these can be predicted in {listed_names(full)}.")
     if splits.days is not None and sum(splits.best) < splits.days and splits.amount is None:
         left = splits.days - sum(splits.best)
         said.append(
@@ -199,4 +203,4 @@ def _cautions(splits: Splits) -> list[str]:
 
 def _where(lakes: Sequence[LakeDays], used: Sequence[LakeDays]) -> str:
     """Name lakes, unless it is all of those that get field days."""
-    return "" if len(lakes) == len(used) > 1 else f" in {listed(lake.lake for lake in lakes)}"
+    return "" if len(lakes) == len(used) > 1 else f" in {listed_names(lake.lake for lake in lakes)}"

@@ -22,8 +22,8 @@ class PlanCode(ProblemCode):
         → begin on that day or later"""
     TOO_FAR_AHEAD = """{day} lies {ahead:,} days after the last pull of {lake} ({last})
         → pulls are predicted for {most} days at most, for later years use fishdown years"""
-    NO_WATER_TEMPERATURE = """{celsius:g} °C is not a temperature of netted water
-        → write {coldest:g} to {warmest:g}, in °C"""
+    NO_WATER_TEMPERATURE = """{celsius:unit °C} is not a temperature of netted water
+        → write {coldest:unit °C} to {warmest:unit °C}"""
     # Plan files.
     UNKNOWN_TABLE = 'unknown table → <did you mean "{like}"?|known tables: {known}>'
     UNKNOWN_ENTRY = 'unknown entry → <did you mean "{like}"?|known in [{table}]: {known}>'

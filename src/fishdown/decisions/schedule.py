@@ -12,9 +12,10 @@ import numpy as np
 from fishdown.decisions.codes import MisfitError, PlanCode
 from fishdown.equality import by_value
 from fishdown.errors import PlanError
+from fishdown.units import in_us
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from fishdown.campaign import Campaign
     from fishdown.typing import FloatArray
@@ -131,7 +132,9 @@ def continued(
     PlanError
         If something asked for cannot be.
     """
-    _refuse(pulls=pulls, days_between=days_between, pulls_a_day=pulls_a_day)
+    wrong = wrong_pace(temperature, pulls=pulls, days_between=days_between, pulls_a_day=pulls_a_day)
+    if wrong:
+        raise PlanError("; ".join(wrong))
     done = campaign.season_pulls(season)
     days = done["date"].values.astype("datetime64[D]")
     usual = pace(campaign, season, start=start, days_between=days_between, pulls_a_day=pulls_a_day)
@@ -147,8 +150,6 @@ def continued(
             "fishdown years"
         )
     date = first + (np.arange(pulls) // a_day) * np.timedelta64(between, "D")
-    if temperature is not None:
-        check_temperature(temperature)
     last = {str(net): days[place] for place, net in enumerate(done["net"].values)}
     nets = sorted(last, key=lambda net: (last[net], net))
     return Schedule(
@@ -171,8 +172,8 @@ def check_day(lake: str, last: np.datetime64, day: np.datetime64) -> None:
 def check_temperature(celsius: float) -> None:
     """Refuse what no netted water has."""
     if not COLDEST_C <= celsius <= WARMEST_C:
-        limits = {"coldest": COLDEST_C, "warmest": WARMEST_C}
-        raise MisfitError(PlanCode.NO_WATER_TEMPERATURE, None, celsius=celsius, **limits)
+        at = {"celsius": celsius, "coldest": COLDEST_C, "warmest": WARMEST_C, "us": in_us()}
+        raise MisfitError(PlanCode.NO_WATER_TEMPERATURE, None, **at)
 
 
 def last_days(campaign: Campaign) -> dict[str, np.datetime64]:
@@ -183,11 +184,28 @@ def last_days(campaign: Campaign) -> dict[str, np.datetime64]:
     }
 
 
-def _refuse(**wholes: int | None) -> None:
-    for name, whole in wholes.items():
-        if whole is not None and not 1 <= whole <= MOST_PULLS:
-            said = name.replace("_", " ")
-            raise PlanError(f"{said} = {whole}: write a whole number from 1 to {MOST_PULLS:,}")
+def wrong_pace(temperature: float | None, **wholes: int | None) -> list[str]:
+    """Say what is wrong with a temperature (°C) and numbers of pulls and days, all of it."""
+    wrong = [
+        f"{name.replace('_', ' ')} = {whole}: write a whole number from 1 to {MOST_PULLS:,}"
+        for name, whole in wholes.items()
+        if whole is not None and not 1 <= whole <= MOST_PULLS
+    ]
+    if temperature is not None:
+        try:
+            check_temperature(temperature)
+        except MisfitError as error:
+            wrong.append(str(error))
+    return wrong
+
+
+def wrong_prices(prices: Mapping[str, float | None]) -> list[str]:
+    """Say which prices, by their names, are neither none nor finite and not negative."""
+    return [
+        f"{name} = {price:g}: write a number, 0 or more"
+        for name, price in prices.items()
+        if price is not None and not (math.isfinite(price) and price >= 0.0)
+    ]
 
 
 def ordered(rows: Sequence[tuple[dt.date, str, float]]) -> Schedule:
@@ -204,10 +222,3 @@ def later_year(campaign: Campaign, season: int, schedule: Schedule) -> bool:
     """Tell whether some pulls lie in a later year than the season's last pull."""
     last = campaign.season_pulls(season)["date"].values.max().astype("datetime64[Y]")
     return bool((schedule.date.astype("datetime64[Y]") > last).any())
-
-
-def finite(number: float | None, name: str) -> float | None:
-    """Let a cost through: none, or a finite number that is not negative."""
-    if number is not None and not (math.isfinite(number) and number >= 0.0):
-        raise PlanError(f"{name} = {number:g}: write a number, 0 or more")
-    return number

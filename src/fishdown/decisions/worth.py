@@ -22,7 +22,7 @@ from fishdown.decisions.worth_measured import (
 from fishdown.errors import PlanError
 from fishdown.intervals import TAILS
 from fishdown.models.parts.marks.shedding import still_marked
-from fishdown.posterior.at_draws import rates_at_draws, thinned
+from fishdown.posterior.at_draws import evenly_spaced, rates_at_draws, thinned
 from fishdown.posterior.pull_hazard import schooling_of_pulls
 from fishdown.statements.probability import says
 
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from fishdown.decisions.schedule import Schedule
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.records.settings import Settings
-    from fishdown.typing import FloatArray, IntArray
+    from fishdown.typing import FloatArray
 
 # Draws taken as true in turn, and draws that are weighed.
 TRUTHS, WEIGHED = 200, 2_000
@@ -92,9 +92,8 @@ def worth(
         verdict is firm (90 % either way), Monte-Carlo standard errors, and the least effective
         number of draws behind nine in ten of the predictions; what it costs by the prices of the
         campaign, and by how much it narrows for a thousand of that (missing without its price). Of
-        a lake that is withheld, or of
-        which a measurement tells nothing, the numbers are missing. ``fit`` is the fingerprint of
-        the fit.
+        a lake that is withheld, or has no estimate of biomass, the numbers are missing. ``fit`` is
+        the fingerprint of the fit.
 
     Raises
     ------
@@ -128,7 +127,8 @@ def worth(
         if any(one.name == "pulls" for one in possible):
             schedule = continued(fit.campaign, season, pulls)
         drawn = _at_draws(fit, season, schedule, rng)
-        told = {one: log_weight(drawn, one, _truths(drawn), rng) for one in possible}
+        truths = evenly_spaced(len(drawn.left), TRUTHS)
+        told = {one: log_weight(drawn, one, truths, rng) for one in possible}
         found = [(_worth(drawn, told[one]), one) for one in possible]
         found.sort(key=lambda pair: -pair[0]["narrower"])
         prices = {one: cost(fit.campaign.settings, one, schedule) for one in possible}
@@ -243,7 +243,7 @@ def _to_come(
     posterior = fit.tree["posterior"].dataset
     schooling = schooling_of_pulls(posterior, fit.spec, fit.data.area, lake, hazard)
     # The draws that `thinned` leaves.
-    kept = np.linspace(0, len(hazard) - 1, len(marked_odds)).round().astype(np.int64)
+    kept = evenly_spaced(len(hazard), WEIGHED)
     return PullsToCome(
         fish=vulnerable_fish(fit, season)[kept],
         hazard=hazard[kept],
@@ -264,12 +264,6 @@ def _value(
         values = values.isel(lake=int(fit.campaign.seasons["lake_index"].values[season]))
     found: FloatArray = values.values
     return found
-
-
-def _truths(lake: LakeDraws) -> IntArray:
-    """Return the positions of the draws that are taken as true in turn."""
-    draws = len(lake.left)
-    return np.linspace(0, draws - 1, min(TRUTHS, draws)).round().astype(np.int64)
 
 
 def _worth(lake: LakeDraws, told: FloatArray) -> dict[str, float]:

@@ -12,7 +12,7 @@ import numpy as np
 from scipy import special
 
 from fishdown.equality import by_value
-from fishdown.models.parts.catch import beta_shape, chance_log_density, schooling_log_density
+from fishdown.models.parts.catch import catch_log_density
 from fishdown.models.parts.marks.shedding import double_mark_log_density
 from fishdown.models.parts.surveys.runs import ODDS_NODES, normal_nodes
 
@@ -178,12 +178,9 @@ def _pulled(lake: LakeDraws, pulls: int, truths: Any, rng: np.random.Generator) 
         caught = come.caught[truths, pull][:, None]
         enough = before >= caught
         there = np.where(enough, before, caught)
-        if come.schooling is None:
-            density = chance_log_density(caught, there, come.hazard[:, pull])
-        else:
-            a, b = beta_shape(come.hazard[:, pull], come.schooling[:, pull])
-            density = schooling_log_density(caught, there, a, b)
-        # Both densities lack the number of ways to take the catch.
+        schooling = None if come.schooling is None else come.schooling[:, pull]
+        density = catch_log_density(caught, there, come.hazard[:, pull], schooling)
+        # It lacks the number of ways to take the catch.
         density = density + special.gammaln(there + 1.0) - special.gammaln(there - caught + 1.0)
         found = found + np.where(enough, density, -np.inf)
         if come.marked_odds.any():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from fishdown.decisions.budget_words import days_in_each
 from fishdown.display.fitted import BIOMASS
 from fishdown.display.table import ABSENT, Cell, Column, Source, Table, whole, words
 from fishdown.labels import ALL_LAKES
@@ -62,10 +63,9 @@ def budget_table(budget: Source, shared: str) -> Table:
         f"Best split of {shared}: medians and 90 % credible intervals",
         (Column("Lake"), *(Column(heading, "number") for heading in numbers)),
         tuple(cells),
-        "In the second line of field days: range among the splits found that cannot be told from "
-        "the best. "
-        "Below, %: probability of less than the threshold; of all lakes, the expected number of "
-        "lakes below. ± is the Monte-Carlo standard error.",
+        "In the second line of field days: range among the splits found that the draws do not "
+        "distinguish from the best. Below, %: probability of less than the threshold; of all "
+        "lakes, the expected number of lakes below. ± is the Monte-Carlo standard error.",
         heads=1,
     )
 
@@ -100,7 +100,8 @@ def splits_table(budget: Source) -> Table:
         ),
         tuple(rows),
         "± is the Monte-Carlo standard error, of differences draw by draw. Short of the best: "
-        "judged by draws that did not choose the best. Not told: within two standard errors.",
+        "judged by draws that did not choose the best. Within error: no more than two standard "
+        "errors.",
         heads=1,
         dense=True,
     )
@@ -149,7 +150,7 @@ def _short(budget: Source, row: int) -> Cell:
         return words(ABSENT)
     if not told:
         same = bool((frame[["lakes_behind_best", "kg_behind_best"]].iloc[row] == 0.0).any())
-        return words("the same" if same else "not told")
+        return words("the same" if same else "within error")
     if frame["aim"].iloc[row] == "biomass":
         return _kg(budget, row, "kg_behind_best")
     error = float(frame["lakes_behind_best_mc_error"].iloc[row])
@@ -158,8 +159,7 @@ def _short(budget: Source, row: int) -> Cell:
 
 def _by_lake(frame: pd.DataFrame, split: str) -> str:
     rows = frame[(frame["split"] == split) & (frame["lake"] != ALL_LAKES)]
-    numbers = sorted(set(rows["field_days"]))
-    if numbers[0] > 0 and numbers[-1] - numbers[0] <= 1:
-        return f"{' or '.join(f'{days:,}' for days in numbers)} in each lake"
+    if alike := days_in_each(rows["field_days"].tolist()):
+        return alike
     given = zip(rows["lake"], rows["field_days"], strict=True)
     return ", ".join(f"{days:,} {lake}" for lake, days in given if days) or "none"

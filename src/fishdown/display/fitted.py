@@ -190,7 +190,7 @@ def evidence_table(evidence: Source) -> Table:
 
 
 def sources_table(sources: Source) -> Table:
-    """Lay out what told us so: the kinds of evidence of each lake, each by itself."""
+    """Lay out the kinds of evidence of each lake, each by itself."""
     frame = sources.frame
     rows = []
     for row in range(len(frame)):
@@ -215,8 +215,8 @@ def sources_table(sources: Source) -> Table:
         tuple(rows),
         "Shares of fish counted have exact limits (Clopper and Pearson 1934), by chance alone; "
         "tags still there the posterior under a uniform prior; abundance and weight are those of "
-        "the fit. The joint fit weighs each by how far it can be wrong: a pen does not tell "
-        "whether marked fish avoid the nets.",
+        "the fit. The joint fit weighs each by how far it can be wrong: a pen says "
+        "nothing on whether marked fish are trap-shy.",
         heads=3,
     )
 

@@ -53,7 +53,7 @@ def worth_table(worth: Source) -> Table:
     # Where there is no room for them, sentences tell the best for its cost.
     costs = (Column(one.strip(" ,"), "number", roomy=True) for one in heading)
     return Table(
-        "What one more measurement would tell of the biomass left",
+        "Expected gain in precision of the biomass left by one more measurement",
         (
             Column("Lake"),
             Column("Measurement", "whole"),
@@ -66,10 +66,9 @@ def worth_table(worth: Source) -> Table:
         notes=(
             "Expected before the measurement is made. High over low end: how many times as high "
             "the high end of the 90 % interval is, now and then. Narrower: by how much the "
-            "interval shrinks, in factors. More pulls: what their catches tell of the fish there "
-            "are now, apart from the fish that they remove. Firm: surer than 90 %, below or above "
-            "the threshold. "
-            "± is the standard error of the computation."
+            "interval shrinks, in factors. More pulls: the information in their catches on the "
+            "fish there now; the fish that they remove are left out. Firm: surer than 90 %, below "
+            "or above the threshold. ± is the standard error of the computation."
         ),
         # A lake stands once; a heading must not be empty.
         heads=0,

@@ -58,7 +58,7 @@ def draw(curve: pd.DataFrame, currency: str = "", *, palette: Palette = LIGHT) -
     )
     counts_axis(axes.xaxis, whole=_in_days(curve))
     counts_axis(axes.yaxis)
-    axes.legend(loc="best", title=f"± {_BAND:g} Monte-Carlo errors", title_fontsize=7.5)
+    axes.legend(loc="best", title=f"± {_BAND:g} Monte-Carlo standard errors", title_fontsize=7.5)
     return figure
 
 
@@ -90,5 +90,5 @@ def _in_days(curve: pd.DataFrame) -> bool:
 
 def _limit(curve: pd.DataFrame, currency: str) -> str:
     if _in_days(curve):
-        return "field days that there are"
-    return f"money that there is{f', {currency}' if currency else ''}"
+        return "field days available"
+    return f"money available{f', {currency}' if currency else ''}"

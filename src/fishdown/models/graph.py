@@ -16,12 +16,7 @@ from fishdown.labels import net_labels
 from fishdown.models.coordinates import RoomAboveBound
 from fishdown.models.hazard import log_hazard
 from fishdown.models.part import with_marks
-from fishdown.models.parts.catch import (
-    SCHOOLING_BY_LAKE,
-    beta_shape,
-    chance_log_density,
-    schooling_log_density,
-)
+from fishdown.models.parts.catch import SCHOOLING_BY_LAKE, catch_log_density
 from fishdown.models.parts.counting.terms import counting_log_density
 from fishdown.models.parts.marks.graph import (
     by_season,
@@ -188,13 +183,11 @@ def _catches(
         short = shortfall_log_density(catches.caught, present, xp=pt)
         # Before a pull that was never made all fish are gone.
         ways = ways + pt.switch(catches.on_record > 0.0, short, 0.0)
-    if spec.part("catch") == "chance":
-        terms = chance_log_density(catches.caught, before, hazard, xp=pt)
-    else:
+    schooling = None
+    if spec.part("catch") != "chance":
         schooling = in_each_lake(spec, "schooling", SCHOOLING_BY_LAKE, "schooling")[catches.lake]
         if spec.part("scatter") == "with_catchability":
             exponent = from_prior("scatter_exponent", spec.priors["scatter_exponent"])
             schooling = scattered(schooling, effects, exponent, xp=pt)
-        a, b = beta_shape(hazard, schooling, xp=pt)
-        terms = schooling_log_density(catches.caught, before, a, b, xp=pt)
+    terms = catch_log_density(catches.caught, before, hazard, schooling, xp=pt)
     pm.Potential("catches", (terms + ways).sum())

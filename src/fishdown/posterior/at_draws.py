@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from fishdown.campaign import Campaign
     from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray, Numbers
+    from fishdown.typing import FloatArray, IntArray, Numbers
 
 # The potentials of a graph that are densities of records; its others are densities of unknowns.
 RECORDS = frozenset({
@@ -103,7 +103,12 @@ def thinned(posterior: xr.Dataset, most: int | None = None) -> xr.Dataset:
     count = joined.sizes["sample"]
     if most is None or count <= most:
         return joined
-    return joined.isel(sample=np.linspace(0, count - 1, most).round().astype(np.int64))
+    return joined.isel(sample=evenly_spaced(count, most))
+
+
+def evenly_spaced(count: int, most: int) -> IntArray:
+    """Return the positions of at most so many of all draws, evenly spaced."""
+    return np.linspace(0, count - 1, min(count, most)).round().astype(np.int64)
 
 
 def drawn_lakes(

@@ -15,7 +15,7 @@ import numpy as np
 import xarray as xr
 from scipy.special import gammaln
 
-from fishdown.models.parts.catch import beta_shape, chance_log_density, schooling_log_density
+from fishdown.models.parts.catch import catch_log_density
 from fishdown.models.parts.marks.release_groups import examined_pulls, groups_of_seasons
 from fishdown.models.parts.open_lake.present import shortfall_log_density, ways_correction
 from fishdown.models.parts.open_lake.times import of_pulls
@@ -96,11 +96,7 @@ def _catches(
     caught, fish = lakes.data.catches.caught, before[:, speaks]
     # As in the graph: in the half fish below the bound a pull would take more than there is.
     enough = np.maximum(fish, caught)
-    if lakes.schooling is None:
-        density = chance_log_density(caught, enough, lakes.hazard)
-    else:
-        a, b = beta_shape(lakes.hazard, lakes.schooling)
-        density = schooling_log_density(caught, enough, a, b)
+    density = catch_log_density(caught, enough, lakes.hazard, lakes.schooling)
     density = density + _log_choose(closed[:, speaks], caught)
     if not lakes.open_lake.closed:
         closed_enough = np.maximum(closed[:, speaks], caught)

@@ -1,4 +1,4 @@
-"""What told us so: each kind of evidence on a lake, how much of it there is, and what it says.
+"""Sources of evidence on a lake: each kind, how much of it there is, and what it says.
 
 Each is looked at by itself. Shares of fish that were counted have exact limits (Clopper and Pearson
 1934), tags heard the posterior under a uniform prior; abundance by marks or by catches alone, and
@@ -146,12 +146,7 @@ def _of_season(fit: FittedCampaign, season: int) -> Iterator[_Told]:
     yield from _antenna(fit, season)
     yield from _other_gear(_rows(campaign.surveys, "run", season))
     yield from _weights(fit, season)
-    moved, error = (float(campaign.seasons[name][season]) for name in ("moved", "moved_error"))
-    if moved:
-        wide = normal_quantile(INTERVAL) * error
-        values = {"went": max(round(moved), 0), "came": max(round(-moved), 0)}
-        points = None if not error else np.array([-moved - wide, -moved, -moved + wide])
-        yield _Told(Kind.MOVEMENTS, values, points)
+    yield from _movements(campaign.seasons.isel(season=season))
 
 
 def _rows(table: xr.Dataset, dimension: str, season: int) -> xr.Dataset:
@@ -281,6 +276,15 @@ def _weights(fit: FittedCampaign, season: int) -> Iterator[_Told]:
             points = low_median_high(fit.quantities["mean_weight"].isel(season=season).values)
         values = {"weighed": weighed, "measured": measured}
         yield _Told(Kind.WEIGHTS, values, points, by_fit=True)
+
+
+def _movements(season: xr.Dataset) -> Iterator[_Told]:
+    moved, error = (float(season[name]) for name in ("moved", "moved_error"))
+    if moved:
+        wide = normal_quantile(INTERVAL) * error
+        values = {"went": max(round(moved), 0), "came": max(round(-moved), 0)}
+        points = None if not error else np.array([-moved - wide, -moved, -moved + wide])
+        yield _Told(Kind.MOVEMENTS, values, points)
 
 
 def _share(count: int, of: int) -> FloatArray | None:

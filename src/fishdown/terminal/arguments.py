@@ -139,16 +139,14 @@ def parser_of_arguments() -> argparse.ArgumentParser:
         metavar="MINUTES",
         help="a tag not heard for so long has left the net (10)",
     )
-    lift.add_argument(
-        "--seed", type=at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
-    )
+    _seed(lift, 1)
 
     _bycatch(
         commands.add_parser("bycatch", help="bycatch by species, and how it stands to its limits")
     )
 
     worth = commands.add_parser(
-        "worth", help="what one more measurement would tell of the biomass left"
+        "worth", help="expected gain in precision of the biomass left by one more measurement"
     )
     _results(worth)
     for name, fish, what in (
@@ -162,9 +160,7 @@ def parser_of_arguments() -> argparse.ArgumentParser:
         worth.add_argument(
             name, type=at_least(0), default=fish, metavar="N", help=f"{what} ({fish})"
         )
-    worth.add_argument(
-        "--seed", type=at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
-    )
+    _seed(worth, 1)
 
     _years(commands.add_parser("years", help="project the years ahead, with or without netting"))
 
@@ -228,9 +224,7 @@ def _years(parser: argparse.ArgumentParser) -> None:
             metavar=("LOW", "HIGH"),
             help=f"{words}: 90 %% interval, in place of that of the fit or the prior",
         )
-    parser.add_argument(
-        "--seed", type=at_least(0), default=20, metavar="N", help="seed of the random numbers (20)"
-    )
+    _seed(parser, 20)
 
 
 def _bycatch(parser: argparse.ArgumentParser) -> None:
@@ -253,9 +247,7 @@ def _bycatch(parser: argparse.ArgumentParser) -> None:
         metavar="DIR",
         help="folder for all catches as Darwin Core: event.csv, occurrence.csv, meta.xml",
     )
-    parser.add_argument(
-        "--seed", type=at_least(0), default=1, metavar="N", help="seed of the random numbers (1)"
-    )
+    _seed(parser, 1)
 
 
 def _folder(parser: argparse.ArgumentParser) -> None:
@@ -345,9 +337,7 @@ def _ahead(parser: argparse.ArgumentParser) -> None:
             metavar="X",
             help=f"value of a {words} of fish removed",
         )
-    parser.add_argument(
-        "--seed", type=at_least(0), default=20, metavar="N", help="seed of the simulation (20)"
-    )
+    _seed(parser, 20, of="simulation")
 
 
 def _budget(parser: argparse.ArgumentParser) -> None:
@@ -373,8 +363,16 @@ def _budget(parser: argparse.ArgumentParser) -> None:
             metavar="X",
             help=f"cost of a {name.replace('-', ' ')} (that of campaign.toml)",
         )
+    _seed(parser, 20, of="simulation")
+
+
+def _seed(parser: argparse.ArgumentParser, default: int, *, of: str = "random numbers") -> None:
     parser.add_argument(
-        "--seed", type=at_least(0), default=20, metavar="N", help="seed of the simulation (20)"
+        "--seed",
+        type=at_least(0),
+        default=default,
+        metavar="N",
+        help=f"seed of the {of} ({default})",
     )
 
 

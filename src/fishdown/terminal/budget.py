@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
+    from fishdown.api.fit import Fit
     from fishdown.decisions.budget import Budget
 
 TABLE = "budget.csv"
@@ -31,7 +32,10 @@ def print_budget(console: Console, options: argparse.Namespace) -> bool:
 
     fitted = load(options.results)
     with shown_in(fitted.units):
-        temperature = None if options.temp is None else as_metric(options.temp, "°C")
+        return _print_budget(console, options, fitted)
+
+
+def _print_budget(console: Console, options: argparse.Namespace, fitted: Fit) -> bool:
     found = fitted.budget(
         options.days,
         amount=options.amount,
@@ -39,7 +43,7 @@ def print_budget(console: Console, options: argparse.Namespace) -> bool:
         start=options.start,
         days_between=options.days_between,
         pulls_a_day=options.pulls_a_day,
-        temperature=temperature,
+        temperature=None if options.temp is None else as_metric(options.temp, "°C"),
         cost_per_pull=options.cost_per_pull,
         cost_per_field_day=options.cost_per_field_day,
         seed=options.seed,
@@ -48,10 +52,9 @@ def print_budget(console: Console, options: argparse.Namespace) -> bool:
     written = write_budget(found, options.results)
     options.saved = options.results
     source = Source("budget", found.frame)
-    with shown_in(found.units):
-        console.print(in_terminal(budget_table(source, found.shared)))
-        if len(found.curve):
-            console.print(in_terminal(splits_table(source)))
+    console.print(in_terminal(budget_table(source, found.shared)))
+    if len(found.curve):
+        console.print(in_terminal(splits_table(source)))
     for sentence in found.sentences:
         console.print(sentence)
     console.print(f"\nWritten to {options.results}: {', '.join(written)}.")

@@ -95,6 +95,19 @@ def schooling_log_density(
     )
 
 
+def catch_log_density(
+    caught: Any, before: Any, hazard: Any, schooling: Any, *, xp: Any = NUMPY
+) -> Any:
+    """Log-density of a catch, without its binomial coefficient.
+
+    `chance_log_density`, or `schooling_log_density` where there is a schooling (not None).
+    """
+    if schooling is None:
+        return chance_log_density(caught, before, hazard, xp=xp)
+    a, b = beta_shape(hazard, schooling, xp=xp)
+    return schooling_log_density(caught, before, a, b, xp=xp)
+
+
 def chance_log_density(
     caught: Any,
     before: Any,
