@@ -14,6 +14,7 @@ from drawn_fits import drawn_fit, records, with_thresholds
 
 from fishdown import Fit
 from fishdown.cli import main
+from fishdown.decisions.pulls_file import read_pulls_ahead
 from fishdown.errors import PlanError
 from fishdown.figures.ahead import describe, draw
 from fishdown.models.data import model_data
@@ -242,6 +243,17 @@ def test_every_problem_of_a_plan_at_once(results: Path, capsys: pytest.CaptureFi
     ):
         assert place in said.err
     assert not (results / "ahead.csv").exists()
+
+
+def test_a_temperature_in_fahrenheit_is_refused_as_it_is_written(two: Fit, tmp_path: Path) -> None:
+    plan = tmp_path / "plan.csv"
+    plan.write_text("date,lake,net,water_temp_f\n2024-09-01,Ashmere,A,200\n", encoding="utf-8")
+    refused = (
+        r'plan.csv, row 2, water_temp_f = "200": 200 °F is not a temperature of netted water; '
+        "write 32 °F to 104 °F"
+    )
+    with pytest.raises(PlanError, match=refused):
+        read_pulls_ahead(plan, two.campaign)
 
 
 @pytest.mark.parametrize(

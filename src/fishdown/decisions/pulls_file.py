@@ -24,6 +24,7 @@ from fishdown.records.plain_file import UnreadableError, as_text, read_plain
 from fishdown.records.problems import Problem, listed, nearest
 from fishdown.records.text import TextTable, text_table
 from fishdown.records.us_columns import with_us_names
+from fishdown.units import shown_in
 from fishdown.words import counted
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ def read_pulls_ahead(path: str | os.PathLike[str], campaign: Campaign) -> dict[s
         for place, row in enumerate(table.rows):
             values, wrong = _values(table, place, row)
             if not wrong:
-                wrong = _misfits(table.file, row, values, lakes)
+                wrong = _misfits(table, place, row, values, lakes)
             problems += wrong
             if not wrong:
                 celsius = values.get("water_temp_c", math.nan)
@@ -115,35 +116,46 @@ def _values(table: TextTable, place: int, row: int) -> tuple[dict[str, Any], lis
     problems = []
     for name, (kind, required, advice) in COLUMNS.items():
         text = table.cells[name][place] if name in table.cells else ""
+        heading = table.headings.get(name, name)
         if not text:
             if required:
                 said = {"advice": advice}
-                problems.append(Problem(Wrong.EMPTY_CELL, table.file, row, name, values=said))
+                problems.append(Problem(Wrong.EMPTY_CELL, table.file, row, heading, values=said))
             continue
         try:
             parsed = parse(text, kind)
             unit = table.us.get(name)
             values[name] = unit.to_metric(cast("float", parsed)) if unit else parsed
         except CellError as error:
-            problems.append(error.at(table.file, row, name, text, advice=advice))
+            problems.append(error.at(table.file, row, heading, text, advice=advice))
     return values, problems
 
 
 def _misfits(
-    file: str, row: int, values: dict[str, Any], lakes: dict[str, np.datetime64]
+    table: TextTable,
+    place: int,
+    row: int,
+    values: dict[str, Any],
+    lakes: dict[str, np.datetime64],
 ) -> list[Problem]:
     """Return what does not fit the campaign: an unknown lake, a day gone by, a temperature."""
+
+    def at(name: str) -> tuple[str, int, str, str]:
+        """Return file, row, heading and cell, as they are written."""
+        return table.file, row, table.headings.get(name, name), table.cells[name][place]
+
     lake = cast("str", values["lake"])
     if lake not in lakes:
         said = {"like": nearest(lake, list(lakes)), "known": list(lakes)}
-        return [Problem(PlanCode.UNKNOWN_LAKE, file, row, "lake", lake, said)]
+        return [Problem(PlanCode.UNKNOWN_LAKE, *at("lake"), said)]
     problems = []
     try:
         check_day(lake, lakes[lake], values["date"])
     except MisfitError as error:
-        problems.append(error.at(file, row, "date", str(values["date"])))
+        problems.append(error.at(*at("date")))
     try:
-        check_temperature(values.get("water_temp_c", 10.0))
+        with shown_in("us" if table.us else "metric"):
+            check_temperature(values.get("water_temp_c", 10.0))
     except MisfitError as error:
-        problems.append(error.at(file, row, "water_temp_c", f"{values['water_temp_c']:g}"))
+        problems.append(error.at(*at("water_temp_c")))
     return problems
