@@ -195,7 +195,9 @@ def sources_table(sources: Source) -> Table:
     rows = []
     for row in range(len(frame)):
         unit, counted = frame["unit"].iloc[row], frame["evidence"].iloc[row] == "movements"
-        told = f"{frame['says'].iloc[row]} (kg)" if unit == "kg" else frame["says"].iloc[row]
+        told = frame["says"].iloc[row]
+        if unit == "kg" or (unit == "fish" and not counted):
+            told = f"{told} ({unit})"
         points = sources.cell(
             row,
             ("estimate", "low", "high"),
