@@ -63,6 +63,17 @@ PRINT = Palette(
 )
 # For the report, which is read on a screen and printed: the colours of the one on white.
 PAGE = replace(LIGHT, name="page", paper="#ffffff")
+# The same on a dark screen, where the page and its pictures change colours by themselves.
+DARK = Palette(
+    name="dark",
+    paper="#182127",
+    ink="#e9e6dd",
+    quiet="#a9b3b8",
+    grid="#323d44",
+    estimate="#62b5e5",
+    other="#eda646",
+    threshold="#f0649c",
+)
 PALETTES = {palette.name: palette for palette in (LIGHT, PRINT, PAGE)}
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fishdown.errors import FishdownError
-from fishdown.palette import LIGHT, PAGE, PALETTES, PRINT, Palette, palette_named
+from fishdown.palette import DARK, LIGHT, PAGE, PALETTES, PRINT, Palette, palette_named
 
 # Simulation of full colour blindness on linear RGB: Machado, Oliveira & Fernandes 2009, IEEE
 # Transactions on Visualization and Computer Graphics 15:1291–1298 (matrices from memory).
@@ -72,7 +72,7 @@ def test_the_reference_colours_of_the_standard() -> None:
     assert lab(linear("#ffffff")) == pytest.approx([100.0, 0.0, 0.0], abs=0.05)
 
 
-@pytest.mark.parametrize("palette", [LIGHT, PRINT, PAGE], ids=lambda palette: palette.name)
+@pytest.mark.parametrize("palette", [LIGHT, PRINT, PAGE, DARK], ids=lambda palette: palette.name)
 def test_text_and_marks_stand_out(palette: Palette) -> None:
     """WCAG 2.2, success criteria 1.4.3 (text) and 1.4.11 (graphics)."""
     for text in ("ink", "quiet", "estimate", "threshold"):
@@ -82,7 +82,7 @@ def test_text_and_marks_stand_out(palette: Palette) -> None:
 
 
 @pytest.mark.parametrize("sight", SIGHT)
-@pytest.mark.parametrize("palette", [LIGHT, PRINT], ids=lambda palette: palette.name)
+@pytest.mark.parametrize("palette", [LIGHT, PRINT, DARK], ids=lambda palette: palette.name)
 def test_no_two_meanings_look_alike(palette: Palette, sight: str) -> None:
     for one, other in itertools.combinations(DATA, 2):
         seen = [lab(SIGHT[sight] @ linear(getattr(palette, name))) for name in (one, other)]

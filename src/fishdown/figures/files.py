@@ -78,10 +78,16 @@ def write_figures(
     return written, left_out
 
 
-def save_figure(figure: Figure, target: Any, file_format: str) -> None:
-    """Save one figure to a path or a file object, the same bytes every time."""
+def save_figure(figure: Figure, target: Any, file_format: str, *, text: bool = False) -> None:
+    """Save one figure to a path or a file object, the same bytes every time.
+
+    Parameters
+    ----------
+    text : bool
+        Keep letters as text, in SVG, rather than as shapes that need no font.
+    """
     # Looked up when a file is written, not when its figure is drawn.
-    same = {"svg.hashsalt": "fishdown", "svg.fonttype": "path"}
+    same = {"svg.hashsalt": "fishdown", "svg.fonttype": "none" if text else "path"}
     with warnings.catch_warnings(), mpl.rc_context(same):  # type: ignore[arg-type]
         # A name in a script that the font lacks is drawn as boxes; the words beside have it right.
         warnings.filterwarnings("ignore", message=r"Glyph \d+ .* missing from font")

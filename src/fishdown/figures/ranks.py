@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +20,9 @@ QUANTITY = "abundance_before"
 # Seasons shown, those of the largest R-hat first.
 MOST = 6
 HEIGHT = 1.6
+# Draws shown of each chain: the test of their ranks takes them as independent, and its work grows
+# with their square.
+MOST_DRAWS = 250
 
 
 def missing(fit: FittedCampaign) -> str:
@@ -29,6 +33,10 @@ def missing(fit: FittedCampaign) -> str:
 def _worst(view: View) -> list[int]:
     rhat = np.nan_to_num(view.fit.quality.rhat[QUANTITY].values, nan=np.inf)
     return sorted(view.seasons, key=lambda season: -rhat[season])[:MOST]
+
+
+def _step(view: View) -> int:
+    return math.ceil(view.fit.quantities.sizes["draw"] / MOST_DRAWS)
 
 
 def draw(view: View) -> Figure:
@@ -47,6 +55,8 @@ def draw(view: View) -> Figure:
     plot = arviz.plot_rank(
         draws.to_dataset(name="fish"),
         backend="matplotlib",
+        thin=True,
+        stats={"thin": {"factor": _step(view)}},
         col_wrap=1,
         aes={"color": ["chain"], "linestyle": ["chain"]},
         color=colours,
@@ -73,7 +83,9 @@ def describe(view: View) -> str:
         for season in _worst(view)
     ]
     chains = view.fit.quantities.sizes["chain"]
+    few = f", one draw in {_step(view)}" if _step(view) > 1 else ""
     return (
-        f"Ranks of the draws of abundance before netting, {chains} chains: {'; '.join(parts)}. "
+        f"Ranks of the draws of abundance before netting, {chains} chains{few}: "
+        f"{'; '.join(parts)}. "
         "An R-hat near 1 means that the chains agree."
     )

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import base64
-import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fishdown import figures
-from fishdown.figures.files import save_figure
 from fishdown.palette import PAGE
+from fishdown.report.compact_svg import picture_source
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import pandas as pd
-    from matplotlib.figure import Figure
 
     from fishdown.checks.result import CheckResult
     from fishdown.posterior.fitted import FittedCampaign
@@ -33,7 +30,8 @@ class Picture:
         Of `fishdown.figures.NAMES`, or "checks", "ahead", "years_ahead".
     title : str
     source : str
-        Data URI of an SVG picture: nothing in it can run, and its names stay its own.
+        Data URI of an SVG picture: nothing in it can run, its names stay its own, and no
+        character of it is markup to HTML.
     words : str
         What it shows, from the same numbers.
     """
@@ -60,7 +58,7 @@ def pictures_of_checks(checks: Sequence[CheckResult]) -> tuple[Picture, ...]:
         Picture(
             name="checks",
             title=f"{result.name[:1].upper()}{result.name[1:]}",
-            source=_source(result.figure("page")),
+            source=picture_source(result.figure("page")),
             words=f"{result.outcome[:1].upper()}{result.outcome[1:]}: {result.sentence}.",
         )
         for result in checks
@@ -78,7 +76,10 @@ def pictures_ahead(frames: dict[str, pd.DataFrame]) -> dict[str, tuple[Picture, 
             continue
         drawn[name] = tuple(
             Picture(
-                name, module.TITLE, _source(module.draw(lake, palette=PAGE)), module.describe(lake)
+                name,
+                module.TITLE,
+                picture_source(module.draw(lake, palette=PAGE)),
+                module.describe(lake),
             )
             for _, lake in frame.groupby("lake", sort=False)
             if not module.missing(lake)
@@ -93,12 +94,6 @@ def _picture(
     return Picture(
         name=name,
         title=figures.title(name),
-        source=_source(figure),
+        source=picture_source(figure),
         words=figures.describe(fit, name, seasons=seasons, despite_gate=despite_gate),
     )
-
-
-def _source(figure: Figure) -> str:
-    file = io.BytesIO()
-    save_figure(figure, file, "svg")
-    return f"data:image/svg+xml;base64,{base64.b64encode(file.getvalue()).decode('ascii')}"
