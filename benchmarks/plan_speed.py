@@ -23,7 +23,8 @@ from distributed import Client, LocalCluster
 
 import fishdown
 from fishdown.decisions.plan_campaign import Job, campaign_run
-from fishdown.decisions.plan_file import Plan, parse_plan
+from fishdown.decisions.plan_design import Plan
+from fishdown.decisions.plan_file import parse_plan
 from fishdown.posterior.sampling import SamplerSettings
 
 DESIGNS = 10

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from fishdown.checks.result import CheckResult
     from fishdown.checks.shapes import ShapeComparison, compare_shapes
     from fishdown.decisions.lift_time import LiftTimes, lift_time
-    from fishdown.decisions.plan_file import Plan
+    from fishdown.decisions.plan_design import Plan
     from fishdown.decisions.schedule import Schedule
     from fishdown.decisions.years import YearsAhead
     from fishdown.errors import DesignError, FishdownError, FitError, ModelFileError, PlanError
@@ -56,7 +56,7 @@ _HOMES = {
     "read_model": "models.spec",
     "Fit": "api.fit",
     "PlanError": "errors",
-    "Plan": "decisions.plan_file",
+    "Plan": "decisions.plan_design",
     "Planned": "api.plan",
     "plan": "api.plan",
     "Schedule": "decisions.schedule",

@@ -22,8 +22,10 @@ from fishdown.checks.marks_alone import marks_of_seasons
 from fishdown.cli import main
 from fishdown.decisions import plan as planning
 from fishdown.decisions import plan_campaign
-from fishdown.decisions.plan_campaign import Job, Run, draw_world
-from fishdown.decisions.plan_file import Candidate, parse_plan
+from fishdown.decisions.plan_campaign import Job, Run
+from fishdown.decisions.plan_design import Candidate
+from fishdown.decisions.plan_file import parse_plan
+from fishdown.decisions.plan_worlds import draw_world
 from fishdown.errors import PlanError
 from fishdown.formulas.marking import chapman
 from fishdown.worlds import simulate, water_temperature
@@ -55,6 +57,8 @@ rounds = [4, 6]
 half_width = 0.9
 [simulation]
 simulations = 5
+most_simulations = 5
+worlds = "plain"
 """
 
 
@@ -111,7 +115,7 @@ def test_precision_is_that_of_one_marking_and_one_recapture(
             "season": {"first_day": dt.date(2027, 6, 1)},
             "candidates": {"marked": marked, "nets": 4, "rounds": rounds},
             "target": {"half_width": 0.2},
-            "simulation": {"simulations": 25},
+            "simulation": {"simulations": 25, "most_simulations": 25, "worlds": "plain"},
         }
     )  # fmt: skip
     done = fishdown.plan(plan, tmp_path, refit=by_marks)
@@ -161,7 +165,7 @@ def test_more_campaigns_and_other_costs_keep_what_was_simulated(
     file: Callable[..., Path], done: tuple[fishdown.Planned, Path], out: Path
 ) -> None:
     first = done[0]
-    changed = file(("simulations = 5", "simulations = 6"), ("per_net = 800", "per_net = 90"))
+    changed = file(("\nsimulations = 5", "\nsimulations = 6"), ("per_net = 800", "per_net = 90"))
     more = fishdown.plan(changed, out, refit=by_marks)
     assert more.runs[:20] == first.runs
     assert more.frame["cost"].min() < first.frame["cost"].min()
@@ -253,7 +257,12 @@ def test_the_cheapest_design_that_meets_all_targets(file: Callable[..., Path]) -
     assert by_design.loc[(50, 6), "right_and_firm"] == pytest.approx(0.5 / 11)
     assert by_design.loc[(200, 4), "wrong_and_firm"] == pytest.approx(10.5 / 11)
     done = fishdown.Planned(plan, frame, tuple(runs))
-    assert "mark 200 fish and pull 4 nets on 6 days" in done.sentence()
+    assert done.sentence().startswith(
+        "For an interval of at most 30 % to either side in the middle campaign and to be 80 % sure "
+        "of a right and firm verdict, the cheapest design is: mark 200 fish and pull 4 nets on 6 "
+        "days for"
+    )
+    assert "No other design is sure to be enough." in done.sentence()
     none = planning.summary(plan, [run(place, n, **wide) for n in range(10) for place in range(4)])
     assert "None of the 4 designs" in fishdown.Planned(plan, none, ()).sentence()
 
@@ -342,11 +351,11 @@ def test_the_command_prints_and_writes(
     capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(plan_campaign, "_sampled", lambda job, *asked: by_marks(*asked))
+    monkeypatch.setattr(plan_campaign, "_sampled", lambda job, design, *asked: by_marks(*asked))
     assert main(["plan", str(file()), "--out", str(tmp_path / "out"), "--cores", "1"]) == 0
     printed = capsys.readouterr().out
     assert_readable(printed)
-    assert "cheapest design that meets the target" in joined(printed)
+    assert "the cheapest design is: mark" in joined(printed)
     table = pd.read_csv(tmp_path / "out" / "plan.csv")
     assert list(table.columns) == list(planning.COLUMNS)
     assert table["campaigns"].tolist() == [5] * 4
@@ -414,13 +423,13 @@ def test_the_plan_is_the_same_whoever_does_it(tmp_path: Path, file: Callable[...
 def test_campaigns_are_those_of_spawned_seeds(file: Callable[..., Path]) -> None:
     plan = fishdown.decisions.plan_file.read_plan(file())
     job = Job(plan, fishdown.SamplerSettings())
-    of_truth, *of_designs = np.random.SeedSequence(plan.seed).spawn(3)[2].spawn(1 + 4)
+    of_truth, of_season = np.random.SeedSequence(plan.seed).spawn(3)[2].spawn(2)
     for place, design in enumerate(plan.candidates):
         world = draw_world(plan, design, np.random.default_rng(of_truth))
-        _, expected = simulate(world, np.random.default_rng(of_designs[place]))
+        _, expected = simulate(world, np.random.default_rng(of_season))
         _, truth, seed = job.campaign(2, place)
         pd.testing.assert_frame_equal(truth, expected)
-        assert seed == int(of_designs[place].generate_state(1)[0] >> 1)
+        assert seed == int(of_season.generate_state(1)[0] >> 1)
 
 
 def test_nothing_is_left_where_no_cluster_answers(
@@ -469,9 +478,9 @@ def test_refits_are_those_of_the_model(
     asked: list[Any] = []
     workshop = plan_campaign._Workshop
 
-    def one_workshop(job: Any) -> Any:
+    def one_workshop(job: Any, candidate: int) -> Any:
         if not compiled:
-            compiled.append(workshop(job))
+            compiled.append(workshop(job, candidate))
         asked.append(job)
         return compiled[0]
 

@@ -27,6 +27,7 @@ class PlanCode(ProblemCode):
     # Plan files.
     UNKNOWN_TABLE = 'unknown table → <did you mean "{like}"?|known tables: {known}>'
     UNKNOWN_ENTRY = 'unknown entry → <did you mean "{like}"?|known in [{table}]: {known}>'
+    MOVED_ENTRY = "now stands in [{table}] → move the line there"
     NOT_A_TABLE = "not a table → write [{table}] on a line of its own"
     MISSING_ENTRY = "missing in [{table}]"
     NOT_ABOVE_ZERO = "not above 0"
@@ -36,6 +37,10 @@ class PlanCode(ProblemCode):
     LOWER_END_FIRST = "the lower end comes first"
     EMPTY_LIST = "an empty list"
     NOT_A_DATE = "not a date"
+    NOT_ONE_OF = "not one of {known}"
+    NOT_TRUE_OR_FALSE = "not true or false"
+    NO_DESIGN = """no combination of these can be simulated
+        → mark no fewer fish than are double-marked, and offer antenna nights with tags only"""
     AREA_OR_SHARE = "one of area_fished_ha and share_a_pull is needed"
     NO_TARGET = "no target → write half_width, right_and_firm or both"
     NO_MONTH = "no month → write a line such as june = 20.0"

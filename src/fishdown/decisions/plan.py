@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import partial
-from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,16 +12,17 @@ import pandas as pd
 
 from fishdown.atomic_write import all_or_none
 from fishdown.decisions.plan_campaign import MODEL, Job, Run, campaign_row, wrong_row
-from fishdown.decisions.plan_compare import Tried, campaigns_to_tell
-from fishdown.decisions.plan_file import Candidate, Plan, read_plan
+from fishdown.decisions.plan_compare import Tried, campaigns_to_tell, more_campaigns
+from fishdown.decisions.plan_design import Plan
+from fishdown.decisions.plan_file import read_plan
+from fishdown.decisions.plan_words import sentences
+from fishdown.decisions.plan_worlds import strengths
 from fishdown.equality import by_value
 from fishdown.errors import PlanError
 from fishdown.intervals import low_median_high
-from fishdown.records.tables import rows_of
 from fishdown.results_log import ResultsLog
 from fishdown.spreadsheet import write_csv
 from fishdown.version import __version__
-from fishdown.words import amount, counted, percent_with_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -34,12 +34,12 @@ if TYPE_CHECKING:
 
 TABLE, LOG = "plan.csv", "plan_campaigns.jsonl"
 FIRM = 0.9
-# Designs that a sentence names, at most.
-MOST_NAMED = 3
 COLUMNS = (
-    "marked", "nets", "rounds", "pulls", "cost", "currency", "campaigns", "half_width_median",
-    "half_width_low", "half_width_high", "inside_share", "right_and_firm", "right_and_firm_error",
-    "wrong_and_firm", "unsettled", "target", "cheapest", "like_cheapest", "seed"
+    "marked", "double_marked", "penned", "antenna_nights", "surveyed", "weighed", "nets", "rounds",
+    "pulls", "cost", "currency", "worlds", "campaigns", "half_width_median", "half_width_low",
+    "half_width_high", "inside_share", "right_and_firm", "right_and_firm_error", "wrong_and_firm",
+    "unsettled", "target", "meets_target", "may_meet_target", "campaigns_needed", "cheapest",
+    "next_best", "like_cheapest", "seed"
 )  # fmt: skip
 
 
@@ -57,9 +57,12 @@ class PlannedSeason:
         in ten. ``inside_share``: how often that interval held the truth. ``right_and_firm``:
         chance of a final verdict of 90 % or more on the right side, with its Monte-Carlo
         standard error; ``wrong_and_firm``: on the wrong side. ``unsettled``: campaigns whose
-        chains did not converge. ``target``: ``met``, ``missed``, or ``open`` where the Monte-Carlo
-        error leaves both. ``cheapest``: of those that meet it. ``like_cheapest``: designs that
-        the campaigns, compared lake by lake, do not distinguish from that one as to the target.
+        chains did not converge, and whose verdict is withheld. ``target``: ``met``, ``missed``, or
+        ``open`` where the Monte-Carlo error leaves both; ``meets_target`` and
+        ``may_meet_target`` are limits of the probability that it is met, ``campaigns_needed`` a
+        guess at how many would decide it. ``cheapest``, ``next_best``: of those that meet it.
+        ``like_cheapest``: designs that the campaigns, compared lake by lake, do not distinguish
+        from the cheapest as to the target.
     runs : tuple of Run
     """
 
@@ -68,65 +71,8 @@ class PlannedSeason:
     runs: tuple[Run, ...]
 
     def sentence(self) -> str:
-        """State the design to choose, and how certain that is."""
-        wanted = _wanted(self.plan)
-        best = self.frame[self.frame["cheapest"]]
-        if best.empty:
-            return self._without_best(wanted)
-        row = best.iloc[0]
-        width, narrow, wide = (
-            amount(100.0 * row[f"half_width_{point}"]) for point in ("median", "low", "high")
-        )
-        firm = percent_with_error(row["right_and_firm"], row["right_and_firm_error"])
-        return (
-            f"The cheapest design that meets the target ({wanted}): {_design(row)}. The "
-            f"half-width of its 90 % interval of abundance is {width} % of the median ({narrow} to "
-            f"{wide} % in nine campaigns of ten), and the final verdict is right and firm with "
-            f"a probability of {firm}.{self._alike(row)}"
-        )
-
-    def _without_best(self, wanted: str) -> str:
-        still = self.frame[self.frame["target"] == "open"]
-        if still.empty:
-            return (
-                f"None of the {len(self.frame)} designs meets the target ({wanted}); allow more "
-                "marks, nets or rounds, or a weaker target."
-            )
-        return (
-            f"With {counted(self.plan.simulations, 'campaign')} for each design it is undecided "
-            f"whether any meets the target ({wanted}). The cheapest that may: "
-            f"{_design(still.iloc[0])}.{self._more(still)}"
-        )
-
-    def _alike(self, best: pd.Series) -> str:
-        """Name cheaper designs that may meet the target, and others not distinguished from it."""
-        campaigns = counted(self.plan.simulations, "campaign")
-        others = self.frame[~self.frame["cheapest"]]
-        cheaper = others[(others["cost"] <= best["cost"]) & (others["target"] == "open")]
-        like = others[others["like_cheapest"] & ~others.index.isin(cheaper.index)]
-        said = ""
-        if len(cheaper):
-            said += (
-                f" With {campaigns} for each design it is undecided whether these, which cost no "
-                f"more, also meet it: {_listed(cheaper)}.{self._more(cheaper)}"
-            )
-        if len(like):
-            said += (
-                f" Compared lake by lake, {campaigns} do not distinguish it from: {_listed(like)}."
-            )
-        return said
-
-    def _more(self, still: pd.DataFrame) -> str:
-        """State how many campaigns would probably decide it."""
-        tried = dict(zip(self.plan.candidates, _tried(self.plan, self.runs), strict=True))
-        needed = [
-            campaigns_to_tell(tried[Candidate(row.marked, row.nets, row.rounds)], self.plan)
-            for row in rows_of(still)
-        ]
-        known = [number for number in needed if number is not None]
-        if not known:
-            return " More campaigns would decide it (simulations in the plan file)."
-        return f" About {max(known):,} campaigns would decide it (simulations in the plan file)."
+        """State the design to choose, what the next-best costs more, and how certain that is."""
+        return sentences(self.plan, self.frame)
 
 
 def plan_season(
@@ -146,7 +92,8 @@ def plan_season(
     asked : path or Plan
     out : path
         Folder for `plan.csv`, and for `plan_campaigns.jsonl`, to which each simulated campaign is
-        added as it is done: an interrupted call continues from there.
+        added as it is done: an interrupted call continues from there. Designs that more campaigns
+        may decide have more than the others.
     settings : SamplerSettings, optional
         By default two chains of 300 draws after 500 of tuning. The chains of a campaign are
         sampled one after the other.
@@ -160,7 +107,7 @@ def plan_season(
         and of kg/ha after it, shape (chain, draw). A function that can be pickled, unless this
         process does all.
     on_progress : callable, optional
-        Called with campaigns done and campaigns in all; first with those that were kept.
+        Called with campaigns done and campaigns asked for so far; first with those that were kept.
 
     Returns
     -------
@@ -196,17 +143,33 @@ def _all_runs(
     scheduler: str | None,
     on_progress: Callable[[int, int], None] | None,
 ) -> list[Run]:
+    """Do the campaigns of all designs, and then stage by stage those that are worth more."""
     how = {name: value for name, value in job.settings.entry().items() if name != "cores"}
-    header = {"study": "plan", "plan and settings": job.plan.fingerprint(__version__, MODEL, how)}
-    log = ResultsLog(path, header, wrong_row, PlanError)
-    tasks = list(product(range(job.plan.simulations), range(len(job.plan.candidates))))
-    rows = log.complete(
-        partial(campaign_row, job), tasks, cores=cores, scheduler=scheduler, on_progress=on_progress
-    )
-    return [
-        Run(candidate=candidate, simulation=simulation, **row)
-        for (simulation, candidate), row in zip(tasks, rows, strict=True)
-    ]
+    told = job.plan.fingerprint(__version__, MODEL, how, strengths(job.plan))
+    log = ResultsLog(path, {"study": "plan", "plan and settings": told}, wrong_row, PlanError)
+    campaigns = np.full(len(job.plan.candidates), job.plan.simulations)
+    while True:
+        # A stage is drawn up by what the stages before it found, in a plan that goes on, too.
+        tasks = [
+            (simulation, candidate)
+            for simulation in range(campaigns.max())
+            for candidate in np.flatnonzero(campaigns > simulation).tolist()
+        ]
+        rows = log.complete(
+            partial(campaign_row, job),
+            tasks,
+            cores=cores,
+            scheduler=scheduler,
+            on_progress=on_progress,
+        )
+        runs = [
+            Run(candidate=candidate, simulation=simulation, **row)
+            for (simulation, candidate), row in zip(tasks, rows, strict=True)
+        ]
+        more = more_campaigns(job.plan, _tried(job.plan, runs))
+        if not any(more):
+            return runs
+        campaigns = campaigns + more
 
 
 def summary(plan: Plan, runs: list[Run]) -> pd.DataFrame:
@@ -215,15 +178,15 @@ def summary(plan: Plan, runs: list[Run]) -> pd.DataFrame:
     all_tried = _tried(plan, runs)
     for design, own, tried in zip(plan.candidates, _by_design(plan, runs), all_tried, strict=True):
         chance, error = tried.chance
+        least, most = (min(max(one, 1e-3), 1.0 - 1e-3) for one in tried.meets(plan))
         low, middle, high = low_median_high(tried.half_width)
         rows.append(
             {
-                "marked": design.marked,
-                "nets": design.nets,
-                "rounds": design.rounds,
+                **asdict(design),
                 "pulls": design.nets * design.rounds,
                 "cost": plan.cost(design),
                 "currency": plan.currency,
+                "worlds": plan.worlds,
                 "campaigns": len(own),
                 "half_width_median": middle,
                 "half_width_low": low,
@@ -234,12 +197,17 @@ def summary(plan: Plan, runs: list[Run]) -> pd.DataFrame:
                 "wrong_and_firm": _chance(_firm(plan, own)[1]),
                 "unsettled": sum(1 - run.settled for run in own),
                 "target": tried.target(plan),
+                "meets_target": least,
+                "may_meet_target": most,
+                "campaigns_needed": campaigns_to_tell(tried, plan),
                 "seed": plan.seed,
             }
         )
     frame = pd.DataFrame(rows).sort_values(["cost", "pulls", "marked"])
     met = frame["target"] == "met"
     frame["cheapest"] = met & (met.cumsum() == 1)
+    frame["next_best"] = met & (met.cumsum() == 2)
+    frame["campaigns_needed"] = frame["campaigns_needed"].astype("Int64")
     best = frame.index[frame["cheapest"]].tolist()
     # The index is still the place among the candidates.
     frame["like_cheapest"] = [
@@ -271,34 +239,12 @@ def _tried(plan: Plan, runs: Sequence[Run]) -> list[Tried]:
 def _firm(plan: Plan, own: Sequence[Run]) -> tuple[Flags, Flags]:
     """Tell which verdicts are firm and right, and which are firm and wrong."""
     below = np.array([run.biomass_after < plan.threshold_kg_per_ha for run in own])
-    said = np.array([run.probability_below for run in own])
+    # Where chains do not agree the verdict is withheld.
+    said = np.array([run.probability_below if run.settled else 0.5 for run in own])
     yes, no = said >= FIRM, said <= 1.0 - FIRM
     return np.where(below, yes, no), np.where(below, no, yes)
-
-
-def _design(row: pd.Series) -> str:
-    cost = f" for {row['cost']:,.0f} {row['currency']}".rstrip() if row["cost"] > 0 else ""
-    return f"mark {row['marked']:,} fish and pull {row['nets']} nets on {row['rounds']} days{cost}"
-
-
-def _listed(designs: pd.DataFrame) -> str:
-    """Name the cheapest few designs."""
-    named = [_design(row) for _, row in designs.head(MOST_NAMED).iterrows()]
-    more = len(designs) - len(named)
-    return "; ".join([*named, *([f"and {more} more"] if more else [])])
 
 
 def _chance(happened: np.ndarray[Any, Any]) -> float:
     """Return the share of campaigns, half a campaign towards the middle: never 0 or 1."""
     return float((happened.sum() + 0.5) / (len(happened) + 1.0))
-
-
-def _wanted(plan: Plan) -> str:
-    parts = []
-    if plan.half_width is not None:
-        parts.append(f"an interval of at most {100 * plan.half_width:.3g} % to either side")
-    if plan.right_and_firm is not None:
-        parts.append(
-            f"a right and firm verdict with a probability of {100 * plan.right_and_firm:.3g} %"
-        )
-    return " and ".join(parts)

@@ -1,4 +1,4 @@
-"""One simulated campaign of a plan: draw a lake, net it by a design, refit it."""
+"""One simulated campaign of a plan: a lake netted by a design, and its refit."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.intervals import low_median_high, normal_sd
+from fishdown.intervals import low_median_high
 from fishdown.statements.probability import probability_below
 
 if TYPE_CHECKING:
@@ -19,10 +19,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from fishdown.campaign import Campaign
-    from fishdown.decisions.plan_file import Candidate, Guess, Plan
+    from fishdown.decisions.plan_design import Candidate, Plan
     from fishdown.posterior.sampling import SamplerSettings
     from fishdown.typing import FloatArray
-    from fishdown.worlds import World
 
     # Takes a campaign and a seed; returns draws (chain, draw) of fish before and of kg/ha after.
     type Refit = Callable[[Campaign, int], tuple[FloatArray, FloatArray]]
@@ -50,7 +49,10 @@ class Job:
     refit: Refit | None = None
 
     def campaign(self, simulation: int, candidate: int) -> tuple[Campaign, pd.DataFrame, int]:
-        """Draw a campaign, the same whoever does it and when; all designs share its truth.
+        """Draw a campaign, the same whoever does it and when.
+
+        All designs share its truth and its random numbers; two with as many nets and rounds, of
+        which one has more evidence on as many marks, have the same catches.
 
         Returns
         -------
@@ -60,28 +62,36 @@ class Job:
         seed : int
             For its fit.
         """
-        return self._simulated(simulation, candidate, self.plan.candidates[candidate])
+        return self._simulated(simulation, self.plan.candidates[candidate])
 
-    def largest(self) -> Campaign:
-        """Draw a campaign with as many nets and days of netting as any design has."""
-        designs = [asdict(one) for one in self.plan.candidates]
-        most = {name: max(one[name] for one in designs) for name in designs[0]}
-        return self._simulated(0, 0, replace(self.plan.candidates[0], **most))[0]
+    def first_like(self, candidate: int) -> Campaign:
+        """Draw a campaign with as much of everything as any design with the same evidence has."""
+        evidence = self.evidence(candidate)
+        alike = [
+            asdict(design)
+            for place, design in enumerate(self.plan.candidates)
+            if self.evidence(place) == evidence
+        ]
+        most = {name: max(design[name] for design in alike) for name in alike[0]}
+        return self._simulated(0, replace(self.plan.candidates[candidate], **most))[0]
 
-    def _simulated(
-        self, simulation: int, candidate: int, design: Candidate
-    ) -> tuple[Campaign, pd.DataFrame, int]:
+    def evidence(self, candidate: int) -> tuple[bool, bool]:
+        """Return whether a design has an antenna and another gear: a graph of its own for each."""
+        design = self.plan.candidates[candidate]
+        return design.antenna_nights > 0, design.surveyed > 0
+
+    def _simulated(self, simulation: int, design: Candidate) -> tuple[Campaign, pd.DataFrame, int]:
+        from fishdown.decisions.plan_worlds import draw_world
         from fishdown.worlds import simulate
 
         plan = self.plan
         # Children that `SeedSequence(seed).spawn` and their own `spawn` would give.
-        of_truth, of_design = (
-            np.random.SeedSequence(plan.seed, spawn_key=(simulation, child))
-            for child in (0, 1 + candidate)
+        of_truth, of_season = (
+            np.random.SeedSequence(plan.seed, spawn_key=(simulation, child)) for child in (0, 1)
         )
         world = draw_world(plan, design, np.random.default_rng(of_truth))
-        campaign, truth = simulate(world, np.random.default_rng(of_design))
-        return campaign, truth, int(of_design.generate_state(1)[0] >> 1)
+        campaign, truth = simulate(world, np.random.default_rng(of_season))
+        return campaign, truth, int(of_season.generate_state(1)[0] >> 1)
 
 
 @dataclass(frozen=True)
@@ -101,7 +111,8 @@ class Run:
     probability_below : float
         By the fit.
     settled : int
-        1 if the chains agree (R-hat of abundance at most 1.05), else 0.
+        1 if the chains agree (R-hat of abundance at most 1.05), after a second attempt if need
+        be, else 0.
     """
 
     candidate: int
@@ -150,12 +161,10 @@ def campaign_run(job: Job, task: tuple[int, int]) -> Run:
     task : (int, int)
         Which simulation, and of which candidate.
     """
-    from arviz_stats.base import array_stats
-
     simulation, candidate = task
     campaign, truth, seed = job.campaign(simulation, candidate)
     known = truth.set_index("quantity")["value"]
-    refit = job.refit or partial(_sampled, job)
+    refit = job.refit or partial(_sampled, job, candidate)
     fish, biomass = refit(campaign, seed)
     low, median, high = low_median_high(fish)
     return Run(
@@ -167,55 +176,14 @@ def campaign_run(job: Job, task: tuple[int, int]) -> Run:
         high=float(high),
         biomass_after=float(known["biomass_after"]),
         probability_below=probability_below(biomass, job.plan.threshold_kg_per_ha)[0],
-        settled=int(float(array_stats.rhat(fish)) <= LARGEST_RHAT),
+        settled=int(settled(fish)),
     )
-
-
-def draw_world(plan: Plan, design: Candidate, rng: np.random.Generator) -> World:
-    """Draw a lake from what the plan supposes, and net it by a design."""
-    from fishdown.worlds import LakeTruth, World
-
-    fish, weight, fished, effect, schooling = (
-        _drawn(guess, rng)
-        for guess in (
-            plan.fish_per_ha,
-            plan.mean_weight_kg,
-            plan.area_fished_ha,
-            plan.temperature_effect,
-            plan.schooling,
-        )
-    )
-    lake = LakeTruth(
-        "the lake",
-        area_ha=plan.area_ha,
-        fish=max(round(fish * plan.area_ha), design.marked),
-        area_fished_ha=fished,
-        temperature_effect=effect,
-        mean_weight=weight,
-    )
-    return World(
-        lakes=(lake,),
-        marked=design.marked,
-        nets=design.nets,
-        rounds=design.rounds,
-        days_between=plan.days_between,
-        first_day=plan.first_day,
-        schooling=schooling,
-        temperatures=plan.temperatures,
-        weighed=plan.weighed,
-    )
-
-
-def _drawn(guess: Guess, rng: np.random.Generator) -> float:
-    """Draw a log-normal number whose 90 % interval is the guess."""
-    low, high = np.log(guess)
-    return float(np.exp(0.5 * (low + high) + normal_sd(low, high) * rng.standard_normal()))
 
 
 class _Workshop:
     """A model compiled once, wherever this runs, and fed with one campaign after another."""
 
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Job, candidate: int) -> None:
         from fishdown.models.data import fitting_spec, model_data
         from fishdown.models.graph import build
         from fishdown.models.spec import read_model
@@ -223,8 +191,9 @@ class _Workshop:
 
         # Chains start from a place that the graph keeps of its first campaign: the same for all, or
         # draws would depend on who was given which. It has room for the nets and nights of each.
-        first = job.largest()
-        # In all campaigns of a plan fish are weighed and temperatures read: one model fits all.
+        first = job.first_like(candidate)
+        # In all campaigns of a plan fish are weighed and temperatures read: one model fits all
+        # that have an antenna and another gear alike.
         self._spec, _ = fitting_spec(first, read_model(MODEL))
         graph = build(self._spec, model_data(first, self._spec), first.coords)
         self._sampler = Sampler(graph, "nutpie")
@@ -242,14 +211,28 @@ class _Workshop:
         return fish, biomass
 
 
-_workshops: dict[str, _Workshop] = {}
+_workshops: dict[tuple[str, tuple[bool, bool]], _Workshop] = {}
 
 
-def _sampled(job: Job, campaign: Campaign, seed: int) -> tuple[FloatArray, FloatArray]:
-    key = job.plan.fingerprint()
+def _sampled(
+    job: Job, candidate: int, campaign: Campaign, seed: int
+) -> tuple[FloatArray, FloatArray]:
+    """Refit a campaign; once more with more draws if the chains do not agree, as a crew would."""
+    key = job.plan.fingerprint(), job.evidence(candidate)
     with _ONE_AT_A_TIME:
         if key not in _workshops:
-            _workshops.clear()
-            _workshops[key] = _Workshop(job)
+            # Those of a plan before are not needed any more.
+            for other in [other for other in _workshops if other[0] != key[0]]:
+                del _workshops[other]
+            _workshops[key] = _Workshop(job, candidate)
         # One core: the others have campaigns of their own.
-        return _workshops[key].refit(campaign, replace(job.settings, seed=seed, cores=1))
+        settings = replace(job.settings, seed=seed, cores=1)
+        drawn = _workshops[key].refit(campaign, settings)
+        return drawn if settled(drawn[0]) else _workshops[key].refit(campaign, settings.harder())
+
+
+def settled(draws: FloatArray) -> bool:
+    """Return whether chains agree, draws of shape (chain, draw)."""
+    from arviz_stats.base import array_stats
+
+    return bool(float(array_stats.rhat(draws)) <= LARGEST_RHAT)

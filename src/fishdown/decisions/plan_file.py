@@ -1,10 +1,8 @@
-"""The file that asks for a plan: what is supposed of the lake, what is on offer, what is wanted."""
+"""The file that asks for a plan: what can be written in it, and what is wrong with it."""
 
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
-import json
 import math
 from dataclasses import dataclass
 from itertools import product
@@ -12,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fishdown.decisions.codes import PlanCode
+from fishdown.decisions.plan_design import MARKS, WEIGHED, WORLDS, Candidate, Plan
 from fishdown.errors import PlanError
 from fishdown.records.cells import refuse_year
 from fishdown.records.codes import Wrong
@@ -24,97 +23,15 @@ from fishdown.words import counted
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    type Guess = tuple[float, float]
-
 MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september",
     "october", "november", "december",
 )  # fmt: skip
 MOST_CANDIDATES = 200
+# Before netting and a week after marking there are no more.
+MOST_NIGHTS = 20
 # Stands for "above 0".
 TINY = 1e-6
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """One design: fish to mark, nets, and days on which every net is pulled."""
-
-    marked: int
-    nets: int
-    rounds: int
-
-
-@dataclass(frozen=True)
-class Plan:
-    """What a plan file says.
-
-    Attributes
-    ----------
-    area_ha, threshold_kg_per_ha : float
-    fish_per_ha, mean_weight_kg, area_fished_ha, temperature_effect, schooling : (float, float)
-        Ends of the interval that holds 90 % of what is supposed; both alike for a known number.
-        The area fished per pull is stated at 20 °C.
-    temperatures : tuple of (int, float)
-        Days of the year and their water temperature, °C.
-    first_day : datetime.date
-        Of netting.
-    days_between : float
-        From one round to the next.
-    weighed : int
-        Fish to be weighed.
-    marking_days : int
-        Field days that marking takes.
-    costs : dict of str
-        ``per_marked_fish``, ``per_net``, ``per_pull``, ``per_field_day``.
-    currency : str
-    candidates : tuple of Candidate
-    half_width, right_and_firm : float or None
-        The target: relative half-width of the 90 % interval of abundance, in the middle one of
-        the simulated campaigns; chance that the final verdict is right and firm.
-    simulations, seed : int
-        Campaigns for each candidate.
-    """
-
-    area_ha: float
-    threshold_kg_per_ha: float
-    fish_per_ha: Guess
-    mean_weight_kg: Guess
-    area_fished_ha: Guess
-    temperature_effect: Guess
-    schooling: Guess
-    temperatures: tuple[tuple[int, float], ...]
-    first_day: dt.date
-    days_between: float
-    weighed: int
-    marking_days: int
-    costs: dict[str, float]
-    currency: str
-    candidates: tuple[Candidate, ...]
-    half_width: float | None
-    right_and_firm: float | None
-    simulations: int
-    seed: int
-
-    def cost(self, candidate: Candidate) -> float:
-        """Return what a design costs, in the plan's currency."""
-        pulls = candidate.nets * candidate.rounds
-        days = candidate.rounds + self.marking_days
-        return (
-            self.costs["per_marked_fish"] * candidate.marked
-            + self.costs["per_net"] * candidate.nets
-            + self.costs["per_pull"] * pulls
-            + self.costs["per_field_day"] * days
-        )
-
-    def fingerprint(self, *more: object) -> str:
-        """Return a text that differs where the simulated campaigns or their fits would.
-
-        How many campaigns there are, costs and target may change: what was simulated stays good.
-        """
-        aside = ("simulations", "costs", "currency", "half_width", "right_and_firm")
-        said = {name: value for name, value in self.__dict__.items() if name not in aside}
-        text = json.dumps([said, *more], default=str, sort_keys=True)
-        return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
 @dataclass(frozen=True)
@@ -190,12 +107,30 @@ def _text(value: Any) -> str:
     return value
 
 
+def _one_of(known: tuple[str, ...]) -> Callable[[Any], str]:
+    def read(value: Any) -> str:
+        if value not in known:
+            raise NoPlaceError(PlanCode.NOT_ONE_OF, known=list(known))
+        return str(value)
+
+    return read
+
+
+def _yes_no(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise NoPlaceError(PlanCode.NOT_TRUE_OR_FALSE)
+    return value
+
+
 _RANGE = "one number, or [low, high] as its 90 % interval"
+# Entries that stood in another table once.
+_MOVED = {("season", "weighed"): "candidates"}
 # Table → entry → how to read it. Names are different in all tables, so that each has its line.
 _ENTRIES: dict[str, dict[str, _Entry]] = {
     "lake": {
         "area_ha": _Entry(_real("area_ha"), "write the lake's area in ha"),
         "threshold_kg_per_ha": _Entry(_real("threshold_kg_per_ha"), "write the threshold in kg/ha"),
+        "connected": _Entry(_yes_no, "write true or false", False),
     },
     "guess": {
         "fish_per_ha": _Entry(_guess(_real("fish_per_ha")), f"write fish/ha, {_RANGE}"),
@@ -230,14 +165,18 @@ _ENTRIES: dict[str, dict[str, _Entry]] = {
         "days_between": _Entry(
             _number(1.0, 60.0), "write the days from one round to the next", 7.0
         ),
-        "weighed": _Entry(_number(2, whole=True), "write how many fish are weighed, 2 or more", 60),
+        "mark": _Entry(_one_of(MARKS), 'write "fin_clip" or "pit_tag"', MARKS[0]),
         "marking_days": _Entry(_number(0, 60, whole=True), "write the days of marking", 1),
     },
     "costs": {
         "currency": _Entry(_text, 'write a currency, such as "EUR"', ""),
         **{
             name: _Entry(_number(0.0), "write a cost, 0 or more", 0.0)
-            for name in ("per_marked_fish", "per_net", "per_pull", "per_field_day")
+            for name in (
+                "per_marked_fish", "per_double_mark", "per_penned_fish", "per_antenna",
+                "per_antenna_night", "per_survey", "per_weighed_fish", "per_net", "per_pull",
+                "per_field_day",
+            )
         },
     },
     "candidates": {
@@ -245,6 +184,22 @@ _ENTRIES: dict[str, dict[str, _Entry]] = {
         "nets": _Entry(_wholes(1, 1_000), "write numbers of nets, such as [4, 8]"),
         "rounds": _Entry(
             _wholes(2, 366), "write days on which all nets are pulled, such as [6, 12]"
+        ),
+        "double_marked": _Entry(
+            _wholes(0), "write how many of the fish carry two marks, such as [0, 50]", (0,)
+        ),
+        "penned": _Entry(_wholes(0), "write marked fish to keep in a pen, such as [0, 50]", (0,)),
+        "antenna_nights": _Entry(
+            _wholes(0, MOST_NIGHTS), "write nights of listening before netting, such as [0, 10]",
+            (0,),
+        ),
+        "surveyed": _Entry(
+            _wholes(0), "write fish that another gear looks at before netting, such as [0, 300]",
+            (0,),
+        ),
+        "weighed": _Entry(
+            _wholes(2), "write how many fish are weighed, 2 or more, such as [60, 120]",
+            (WEIGHED,),
         ),
     },
     "target": {
@@ -256,7 +211,9 @@ _ENTRIES: dict[str, dict[str, _Entry]] = {
         ),
     },
     "simulation": {
-        "simulations": _Entry(_number(5, 10_000, whole=True), "write 5 or more", 40),
+        "simulations": _Entry(_number(5, 10_000, whole=True), "write 5 or more", 24),
+        "most_simulations": _Entry(_number(5, 10_000, whole=True), "write 5 or more", 120),
+        "worlds": _Entry(_one_of(WORLDS), 'write "messy" or "plain"', WORLDS[0]),
         "seed": _Entry(_number(0, whole=True), "write a whole number, 0 or more", 1),
     },
 }  # fmt: skip
@@ -299,7 +256,9 @@ def parse_plan(content: dict[str, Any], file: str = "plan", text: str = "") -> P
             wrong(PlanCode.NOT_A_TABLE, table, given, table=table)
             given = {}
         for name in given:
-            if name not in entries:
+            if (table, name) in _MOVED:
+                wrong(PlanCode.MOVED_ENTRY, name, given[name], table=_MOVED[table, name])
+            elif name not in entries:
                 said = _meant(name, entries)
                 wrong(PlanCode.UNKNOWN_ENTRY, name, given[name], table=table, **said)
         for name, entry in entries.items():
@@ -331,9 +290,11 @@ def parse_plan(content: dict[str, Any], file: str = "plan", text: str = "") -> P
 
 
 def _check_together(values: dict[str, Any], wrong: Callable[..., None]) -> None:
-    designs = math.prod(len(values[name]) for name in ("marked", "nets", "rounds"))
+    designs = math.prod(len(values[name]) for name in _ENTRIES["candidates"])
     if designs > MOST_CANDIDATES:
         wrong(PlanCode.TOO_MANY_DESIGNS, "candidates", designs=designs, most=MOST_CANDIDATES)
+    elif not _designs(values):
+        wrong(PlanCode.NO_DESIGN, "candidates")
     turns = max(values["rounds"]) - 1
     length = (turns // 2) * 2 * values["days_between"] + 3 * (turns % 2)
     last = values["first_day"] + dt.timedelta(days=round(length))
@@ -349,7 +310,6 @@ def _plan(values: dict[str, Any]) -> Plan:
     if fished is None:
         fished = tuple(-math.log1p(-q) * values["area_ha"] for q in values["share_a_pull"])
     middle = {month: dt.date(2001, place, 15) for place, month in enumerate(MONTHS, start=1)}
-    designs = product(values["marked"], values["nets"], values["rounds"])
     taken = {name: values[name] for name in Plan.__dataclass_fields__ if name in values}
     return Plan(
         **{
@@ -361,9 +321,17 @@ def _plan(values: dict[str, Any]) -> Plan:
                 if values[month] is not None
             ),
             "costs": {name: values[name] for name in _ENTRIES["costs"] if name != "currency"},
-            "candidates": tuple(Candidate(*design) for design in designs),
+            "candidates": _designs(values),
+            "most_simulations": max(values["simulations"], values["most_simulations"]),
         }
     )
+
+
+def _designs(values: dict[str, Any]) -> tuple[Candidate, ...]:
+    """Return every combination that is possible."""
+    combined = product(*(values[name] for name in _ENTRIES["candidates"]))
+    designs = (Candidate(*numbers) for numbers in combined)
+    return tuple(design for design in designs if design.possible(values["mark"]))
 
 
 def _meant(name: str, known: Mapping[str, Any]) -> dict[str, Any]:

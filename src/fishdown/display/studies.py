@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fishdown.decisions.plan_words import MESSY, PLAIN, campaigns_each, evidence
 from fishdown.display.table import Cell, Column, Source, Table, words
 from fishdown.intervals import INTERVAL
 from fishdown.records.tables import rows_of
@@ -24,10 +25,14 @@ def plan_table(planned: PlannedSeason) -> Table:
     """Lay out the designs, cheapest first."""
     frame = planned.frame
     designs = Source("plan", frame)
+    extra = [evidence(row) for _, row in frame.iterrows()]
+    extra = extra if any(extra) else []
     rows: list[tuple[Cell, ...]] = []
     for place, row in enumerate(rows_of(frame)):
         right = percent_with_error(row.right_and_firm, row.right_and_firm_error)
-        counts = (f"{row.marked:,}", str(row.nets), str(row.rounds), f"{row.cost:,.0f}")
+        counts = [f"{row.marked:,}", str(row.nets), str(row.rounds), f"{row.cost:,.0f}"]
+        if len(extra):
+            counts.insert(1, extra[place] or "–")
         # A width may well be above 100 %: it is no probability.
         width = designs.cell(place, WIDTHS, times=100.0)
         rows.append((*map(words, counts), width, words(right), words(_target(row))))
@@ -35,18 +40,22 @@ def plan_table(planned: PlannedSeason) -> Table:
     return Table(
         "Designs, cheapest first",
         (
-            *(Column(name, "number") for name in ("Fish\nmarked", "Nets", "Days", "Cost")),
+            Column("Fish\nmarked", "number"),
+            *([Column("Evidence\nbesides")] if extra else []),
+            *(Column(name, "number") for name in ("Nets", "Days", "Cost")),
             Column("Half-width of the\ninterval, %", "whole"),
             Column("Right and\nfirm", "whole"),
             Column("Target", "whole"),
         ),
         tuple(rows),
-        f"{counted(planned.plan.simulations, 'campaign')} simulated for each design. Half-width of "
-        "the 90 % interval: relative to the median abundance, in the middle campaign and in nine "
-        "of ten. Right and firm: 90 % or more on the right side of the threshold; ± is the "
+        f"{campaigns_each(frame)} simulated for each design. "
+        f"{MESSY if planned.plan.worlds == 'messy' else PLAIN} Half-width of the 90 % interval: "
+        "relative to the median abundance, in the middle campaign and in nine of ten. Right and "
+        "firm: 90 % or more on the right side of the threshold; ± is the "
         f"Monte-Carlo standard error. A firm verdict on the wrong side: {wrong} at most in any "
-        f"design. Target: open where the 90 % range of the Monte-Carlo error includes it; alike "
-        f"where a comparison lake by lake does not distinguish a design from the cheapest. "
+        f"design. Target: open where the probability that it is met is between 5 and 95 %; next: "
+        "the next-best; alike where a comparison lake by lake does not distinguish a design from "
+        "the cheapest. "
         f"{counted(int(frame['unsettled'].sum()), 'fit')} of {frame['campaigns'].sum():,} did not "
         "converge.",
         dense=True,
@@ -56,6 +65,8 @@ def plan_table(planned: PlannedSeason) -> Table:
 def _target(row: pd.Series) -> str:
     if row.cheapest:
         return "cheapest"
+    if row.next_best:
+        return "met, next, alike" if row.like_cheapest else "met, next"
     return f"{row.target}, alike" if row.like_cheapest else str(row.target)
 
 

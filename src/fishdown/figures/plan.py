@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
+from fishdown.decisions.plan_words import campaigns_each, evidence
 from fishdown.figures.canvas import DASHED, counts_axis, in_palette, strips
 from fishdown.palette import LIGHT, Palette
-from fishdown.records.tables import rows_of
 from fishdown.words import amount, counted, percent, percent_with_error
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def draw(planned: PlannedSeason, *, palette: Palette = LIGHT) -> Figure:
         f"{counted(len(frame), 'design')}; bars: nine campaigns in ten", fontsize=_TITLE_SIZE
     )
     lower.set_title(
-        f"{counted(plan.simulations, 'campaign')} each; bars: ± 2 standard errors",
+        f"{campaigns_each(frame)} each; bars: ± 2 standard errors",
         fontsize=_TITLE_SIZE,
     )
     upper.set_ylabel("half-width of the 90 % interval\nof abundance, % of its median")
@@ -126,6 +126,19 @@ def _designs(
             fillstyle="bottom",
             label="half filled: undecided",
         )
+    alike = frame["like_cheapest"]
+    if alike.any():
+        axes.plot(
+            across[alike],
+            100.0 * frame.loc[alike, middle],
+            ls="none",
+            marker="o",
+            ms=10,
+            color=palette.quiet,
+            mfc="none",
+            mew=0.8,
+            label="as good within simulation error",
+        )
     best = frame["cheapest"]
     axes.plot(
         across[best],
@@ -139,7 +152,8 @@ def _designs(
     )
     if best.any():
         row = frame[best].iloc[0]
-        words = f"cheapest: {row['marked']:,} fish, {row['nets']} nets, {row['rounds']} days"
+        more = f", {evidence(row)}" if evidence(row) else ""
+        words = f"cheapest: {row['marked']:,} fish, {row['nets']} nets, {row['rounds']} days{more}"
         axes.plot([], ls="none", marker="o", ms=9, color=palette.ink, mfc="none", label=words)
 
 
@@ -173,18 +187,19 @@ def _legend(axes: Axes) -> None:
 def describe(planned: PlannedSeason) -> str:
     """Describe what `draw` shows."""
     sentences = []
-    for row in rows_of(planned.frame):
+    for _, row in planned.frame.iterrows():
         width, low, high = (
-            amount(100.0 * getattr(row, f"half_width_{point}"))
-            for point in ("median", "low", "high")
+            amount(100.0 * row[f"half_width_{point}"]) for point in ("median", "low", "high")
         )
         cost = f", {row.cost:,.0f} {row.currency}".rstrip() if row.cost > 0 else ""
         target = "the cheapest that meets" if row.cheapest else SAID[row.target]
         firm = percent_with_error(row.right_and_firm, row.right_and_firm_error)
+        more = f", {evidence(row)}" if evidence(row) else ""
+        alike = ", as good within simulation error as the cheapest" if row.like_cheapest else ""
         sentences.append(
-            f"{row.marked:,} fish marked, {row.nets} nets on {row.rounds} days{cost}: half-width "
-            f"{width} % of the median ({low} to {high} % in nine campaigns of ten), right and firm "
-            f"in {firm}, firm but wrong in {percent(row.wrong_and_firm)}; {target} the target"
-            f"{', and is not distinguished from the cheapest' if row.like_cheapest else ''}."
+            f"{row.marked:,} fish marked{more}, {row.nets} nets on {row.rounds} days{cost}: "
+            f"half-width {width} % of the median ({low} to {high} % in nine campaigns of ten), "
+            f"right and firm in {firm}, firm but wrong in {percent(row.wrong_and_firm)} "
+            f"({counted(row.campaigns, 'campaign')}); {target} the target{alike}."
         )
     return " ".join(sentences)

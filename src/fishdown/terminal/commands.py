@@ -382,8 +382,9 @@ def plan(options: argparse.Namespace) -> int:
     console = plain_console()
     asked = read_plan(options.file)
     console.print(
-        f"{counted(len(asked.candidates), 'design')}, {asked.simulations:,} campaigns each; "
-        "an interrupted run continues with the same command. Compiling ..."
+        f"{counted(len(asked.candidates), 'design')}, {asked.simulations:,} campaigns each and up "
+        f"to {asked.most_simulations:,} of those that these leave open; an interrupted run "
+        "continues with the same command. Compiling ..."
     )
     with counting_progress(console, "campaigns") as report:
         planned = plan(

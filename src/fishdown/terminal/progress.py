@@ -101,7 +101,8 @@ def counting_progress(console: Console, what: str) -> Iterator[Callable[[int, in
             if task is None:
                 task = bar.add_task("", total=total, completed=done)
             else:
-                bar.update(task, completed=done)
+                # Further steps may have turned out to be worth it.
+                bar.update(task, completed=done, total=total)
 
         yield report
 

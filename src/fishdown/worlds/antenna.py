@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import xarray as xr
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from fishdown.typing import BoolArray
+
+# Of the night's reads one is enough; the clock of the antenna shows universal time.
+_HOUR = dt.time(22)
 
 
 @dataclass(frozen=True)
@@ -58,15 +68,47 @@ def listen(
         there = rng.random() < still_there
         taken = there and rng.random() < truth.caught
         listened = int(rng.integers(truth.nights)) if taken else truth.nights
-        heard = 0
-        if there and rng.random() >= truth.never:
-            chance = _chance(truth, rng)
-            odds = chance / (1.0 - chance) * np.exp(weather[:listened])
-            heard = int((rng.random(listened) < odds / (1.0 + odds)).sum())
+        heard = int(_heard(truth, weather[:listened], rng).sum()) if there else 0
         histories[listened, heard, int(taken)] += 1
     rows = np.array([(0, *history, tags) for history, tags in histories.items()])
     names = ("season_index", "nights_listened", "nights_heard", "still_there", "tags")
     return xr.Dataset({name: ("history", rows[:, place]) for place, name in enumerate(names)})
+
+
+def reads(
+    tags: Iterable[str],
+    truth: AntennaTruth,
+    here: dict[str, Any],
+    first_day: dt.date,
+    rng: np.random.Generator,
+) -> list[dict[str, Any]]:
+    """Listen on the last nights before a day; returns rows of detections, one a night of a tag.
+
+    Parameters
+    ----------
+    tags : iterable of str
+        Those that are there, each on a living fish.
+    """
+    evenings = [
+        dt.datetime.combine(first_day - dt.timedelta(days=truth.nights - night + 1), _HOUR)
+        for night in range(truth.nights)
+    ]
+    weather = rng.normal(0.0, truth.night_spread, truth.nights)
+    return [
+        {**here, "time": evenings[night], "local": evenings[night], "net": "antenna", "tag_id": tag}
+        for tag in tags
+        for night in np.flatnonzero(_heard(truth, weather, rng)).tolist()
+    ]
+
+
+def _heard(truth: AntennaTruth, weather: Any, rng: np.random.Generator) -> BoolArray:
+    """Tell on which nights a fish that is there is heard."""
+    if rng.random() < truth.never:
+        return np.zeros(len(weather), dtype=bool)
+    chance = _chance(truth, rng)
+    odds = chance / (1.0 - chance) * np.exp(weather)
+    heard: BoolArray = rng.random(len(weather)) < odds / (1.0 + odds)
+    return heard
 
 
 def _chance(truth: AntennaTruth, rng: np.random.Generator) -> float:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.worlds.marking import SEEN, mark, sightings
+from fishdown.worlds.marking import MARKING_DAYS, Marks, mark, sightings, survey
 from fishdown.worlds.weighing import Weights
 from fishdown.worlds.winter import Stock
 
@@ -48,16 +48,22 @@ def season(
     """
     first_day = world.first_day.replace(year=world.first_day.year + year)
     here = {"lake": lake.name, "season": str(first_day.year), "row": 0}
-    marking_day = first_day - dt.timedelta(days=30)
-    batches = np.zeros((len(world.batches), len(SEEN)), dtype=np.int64)
+    marking_day = first_day - dt.timedelta(days=MARKING_DAYS)
+    told = Marks.none(len(world.batches))
+    # Of its own where campaigns with other marks are to have the same catches.
+    crew = rng.spawn(1)[0] if world.batch_sizes else rng
     if year not in world.unmarked_years:
         released = min(world.marked, stock.unmarked)
-        batches = mark(world, here, released, marking_day, rng, tables)
+        told = mark(world, here, released, first_day, crew, tables)
         marks_on_record += released
-        marks = int(batches.sum())
+        marks = int(told.batches.sum())
         stock = Stock(unmarked=stock.unmarked - marks, marked=stock.marked + marks)
     if year in world.idle_years:
         return stock, marks_on_record, lake.mean_weight
+    if world.surveyed:
+        there = stock.marked, stock.unmarked
+        row = survey(world, here, round(marks_on_record), *there, first_day, crew)
+        tables["surveys"].append(row)
     marks = stock.marked
     hidden = int(rng.binomial(stock.total, world.not_vulnerable))
     marked_hidden = int(rng.hypergeometric(marks, stock.unmarked, hidden)) if hidden else 0
@@ -82,10 +88,16 @@ def season(
     weights = Weights(world, lake, first_day, rng)
     looks = rng.spawn(1)[0] if world.examined_share < 1.0 else None
     overlooked = rng.spawn(1)[0] if world.mark_detection < 1.0 else None
+    going = rng.spawn(1)[0] if world.mortality or world.arriving else None
+    since, whole = 0, max(_offset(world, world.rounds - 1), 1)
     looked_in_all = seen_in_all = pulls = 0
     for turn in range(world.rounds):
-        # Rounds come in pairs, three days apart: nets are pulled again soon, then left.
-        offset = round((turn // 2) * 2 * world.days_between) + 3 * (turn % 2)
+        offset = _offset(world, turn)
+        if going is not None:
+            days = offset - since
+            lives = float(np.exp(-world.mortality * days / 365.25))
+            _come_and_go(fish, lives, world.arriving * stock.total * days / whole, going)
+            since = offset
         day = first_day + dt.timedelta(days=offset)
         temperature = water_temperature(day, rng, world.temperatures)
         if turn == world.rounds // 2:
@@ -122,7 +134,7 @@ def season(
                 # What the crew must guess: the others are marked like those they have seen.
                 share = seen_in_all / max(looked_in_all, 1)
                 removed = min(recaptured + (caught - looked_at) * share, float(at_large))
-            tables["recaptures"] += sightings(world, seen, recaptured, batches, rng)
+            tables["recaptures"] += sightings(world, seen, recaptured, told, crew)
             tables["pulls"].append(
                 {**here, "date": day, "net": name, "order": net + 1,
                  "caught": caught, "recaptured": float(recaptured),
@@ -140,6 +152,21 @@ def season(
         )
     left = Stock(fish.unmarked + fish.unmarked_hidden, fish.marked + fish.marked_hidden)
     return left, at_large, weights.mean
+
+
+def _offset(world: World, turn: int) -> int:
+    """Return the days from the first round to another.
+
+    Rounds come in pairs, three days apart: nets are pulled again soon, then left.
+    """
+    return round((turn // 2) * 2 * world.days_between) + 3 * (turn % 2)
+
+
+def _come_and_go(fish: _Fish, lives: float, arrivals: float, rng: np.random.Generator) -> None:
+    """Let fish die, each at random, and others arrive, of which none is marked."""
+    for name in ("unmarked", "marked", "unmarked_hidden", "marked_hidden"):
+        setattr(fish, name, int(rng.binomial(getattr(fish, name), lives)))
+    fish.unmarked += int(rng.poisson(arrivals))
 
 
 def _drift(world: World, rng: np.random.Generator) -> FloatArray:

@@ -42,7 +42,9 @@ def simulate_records(world: World, rng: np.random.Generator) -> tuple[Records, p
 
     Whoever asks what was known at an earlier day takes rows away before they become a campaign.
     """
-    names = ("marked", "pulls", "measured", "recaptures", "second_looks")
+    names = (
+        "marked", "pulls", "measured", "recaptures", "second_looks", "surveys", "tags", "detections"
+    )  # fmt: skip
     tables: dict[str, list[dict[str, Any]]] = {name: [] for name in names}
     truth: list[dict[str, Any]] = []
     for lake in world.lakes:
@@ -81,8 +83,11 @@ def _truth(
 
 def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
     frames = {name: pd.DataFrame(rows) for name, rows in tables.items()}
-    for frame in (frame for frame in frames.values() if len(frame)):
+    for frame in (frame for frame in frames.values() if "date" in frame):
         frame["date"] = pd.to_datetime(frame["date"])
+    if len(frames["detections"]):
+        detections = frames["detections"]
+        detections["time"] = pd.to_datetime(detections["time"], utc=True)
     bycatch = ("date", "lake", "season", "net", "species", "count", "dead")
     empty = {
         name: pd.Series(dtype="datetime64[ns]" if name == "date" else object) for name in bycatch
@@ -109,13 +114,13 @@ def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
         recaptures=frames["recaptures"],
         measured=frames["measured"],
         movements=no_movements(),
-        surveys=no_surveys(),
+        surveys=frames["surveys"] if len(frames["surveys"]) else no_surveys(),
         second_looks=frames["second_looks"] if len(frames["second_looks"]) else no_second_looks(),
         bycatch=pd.DataFrame(empty),
         bycatch_limits=empty_frame("bycatch_limits"),
         species_names=empty_frame("species_names"),
-        tags=pd.DataFrame(),
-        detections=pd.DataFrame(),
+        tags=frames["tags"],
+        detections=frames["detections"],
         clock_checks=pd.DataFrame(),
         warnings=(),
         hashes={},

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
+from fishdown.worlds.antenna import AntennaTruth
+
 
 @dataclass(frozen=True)
 class LakeTruth:
@@ -125,7 +127,12 @@ class World:
     marked_hazard : float
         Hazard of marked fish relative to the others.
     batches : tuple of str
-        Mark of each batch; the fish marked are divided evenly among them.
+        Mark of each batch.
+    batch_sizes : tuple of int
+        Fish marked of each; by default they are divided evenly. Where they are given, catches do
+        not depend on what else is penned, listened for or surveyed.
+    penned : int
+        Marked fish of the first batch kept in a pen; neither they nor their marks are in the lake.
     clip_retention, tag_retention : float
         Share of the clips and of the tags that are still there and seen.
     post_release_survival : float
@@ -141,6 +148,17 @@ class World:
         of all fish.
     fish_leaving : float
         Share of the fish that leave the lake halfway through.
+    mortality : float
+        Rate at which fish die of natural causes, marked ones alike, a year; from marking on.
+    arriving : float
+        Fish that immigrate between the first pull and the last, relative to those before.
+    surveyed : int
+        Fish that a run of another gear looks at ten days before netting, and puts back.
+    survey_odds, survey_clumping : float
+        Odds of a marked fish to be caught by that gear, relative to the others, and the coefficient
+        of variation of a factor of the run.
+    antenna : AntennaTruth or None
+        Antennas on the last nights before netting; the tags of recaptures are then read.
     temperature_bias : float
         What the crew's thermometer adds, °C.
     """
@@ -191,6 +209,8 @@ class World:
     marks_lost: float = 0.0
     marked_hazard: float = 1.0
     batches: tuple[str, ...] = ("fin_clip",)
+    batch_sizes: tuple[int, ...] = ()
+    penned: int = 0
     clip_retention: float = 1.0
     tag_retention: float = 1.0
     post_release_survival: float = 1.0
@@ -199,4 +219,10 @@ class World:
     looked_twice: int = 0
     clumping: float = 0.0
     fish_leaving: float = 0.0
+    mortality: float = 0.0
+    arriving: float = 0.0
+    surveyed: int = 0
+    survey_odds: float = 1.0
+    survey_clumping: float = 0.0
+    antenna: AntennaTruth | None = None
     temperature_bias: float = 0.0
