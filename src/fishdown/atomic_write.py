@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 UNFINISHED = ".unfinished-"
 # Seconds after which a staging folder is taken as abandoned, if nobody can tell who writes it.
 FORGOTTEN = 24.0 * 3600.0
+_NO_SPACE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 # Held while files take their places: whoever ends the process in haste waits for it.
 replacing = threading.Lock()
 
@@ -72,15 +73,44 @@ def all_or_none(
             staged.mkdir()
             earlier.mkdir()
             yield staged
-            with replacing:
+            with replacing, _alone_in(folder):
                 _replace(folder / into, staged, earlier, instead_of)
         made = []
     except OSError as error:
-        raise refusal(f"cannot write to {folder}: {error.strerror or error}") from error
+        said = f"cannot write to {folder}: {error.strerror or error}; {remedy(error)}"
+        raise refusal(said) from error
     finally:
         for one in made:
             with suppress(OSError):
                 one.rmdir()
+
+
+def remedy(error: OSError) -> str:
+    """Return what helps where something cannot be written."""
+    if error.errno in _NO_SPACE:
+        return "free some space, or name a folder on another disk"
+    return "name a folder that can be written to"
+
+
+@contextmanager
+def _alone_in(folder: Path) -> Iterator[None]:
+    """Wait for other processes that replace files in a folder, where the system can do that.
+
+    Files of two fits that end at the same moment would else be mixed.
+    """
+    if os.name != "posix":
+        yield
+        return
+    import fcntl
+
+    place = os.open(folder, os.O_RDONLY)
+    try:
+        # Some disks of a network know no locks.
+        with suppress(OSError):
+            fcntl.flock(place, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(place)
 
 
 def _replace(target: Path, staged: Path, earlier: Path, instead_of: Collection[str]) -> None:

@@ -82,10 +82,11 @@ def _run(options: argparse.Namespace) -> int:
             print(f"fishdown: {error}", file=sys.stderr)
             return PROBLEMS
         except OSError as error:
+            from fishdown.atomic_write import remedy
+
             place = error.filename or "a file that it needs"
             print(
-                f"fishdown: cannot use {place} ({error.strerror or error}); "
-                "name a folder that can be written to",
+                f"fishdown: cannot use {place} ({error.strerror or error}); {remedy(error)}",
                 file=sys.stderr,
             )
             return USAGE

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fishdown.atomic_write import remedy
 from fishdown.errors import FishdownError, FitError
 from fishdown.parallel import parallel_map
 
@@ -124,7 +125,8 @@ class ResultsLog:
         try:
             yield
         except OSError as error:
-            raise self._refusal(f"cannot use {self.path}: {error.strerror or error}") from error
+            said = f"cannot use {self.path}: {error.strerror or error}; {remedy(error)}"
+            raise self._refusal(said) from error
 
     def _lines(self) -> list[str]:
         """Read the lines, less one that was cut off while it was written, in the file too."""

@@ -19,7 +19,7 @@ pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(sys.platform == "win32", reason="kills by a signal"),
 ]
-KILLS = 25
+KILLS = 50
 # Saves two fits in turn; what their files hold is worked out before, to be killed while writing.
 SAVING = """
 import itertools, sys

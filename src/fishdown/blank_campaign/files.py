@@ -47,8 +47,11 @@ def new_campaign(path: str | os.PathLike[str], *, us: bool = False) -> list[str]
             raise FishdownError(f"{place} is there already; name another file")
         from fishdown.blank_campaign.book import blank_book
 
+        # Into memory: an archive that a full disk cuts off complains again when it is let go.
+        content = io.BytesIO()
+        blank_book(tables, settings(us=us)).save(content)
         with all_or_none(place.parent, make=True) as staged:
-            blank_book(tables, settings(us=us)).save(staged / place.name)
+            (staged / place.name).write_bytes(content.getvalue())
         return ["campaign", *tables]
     if place.is_symlink() or (place.exists() and not place.is_dir()):
         raise FishdownError(f"{place} is there already; name another folder")

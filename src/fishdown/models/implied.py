@@ -16,9 +16,11 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray
 
 SMALLEST_SHAPE = 1e-12
-LARGEST_SHARE = 1.0 - 1e-12
+SMALLEST_SHARE, LARGEST_SHARE = 1e-12, 1.0 - 1e-12
 # More than any lake holds; beyond it floating-point whole numbers are no longer exact.
 MOST_FISH = 1e15
+# Of the ratio of two lakes: what is beyond it, in a model file of its own, is as impossible.
+MOST_RATIO = 1e15
 
 
 def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd.DataFrame:
@@ -57,10 +59,10 @@ def implied(spec: ModelSpec, campaign: Campaign, *, draws: int, seed: int) -> pd
         weight = spec.priors["mean_weight"].draw(rng, shape)
         if spec.part("pooling") == "lakes":
             spread = spec.priors["weight_spread"].draw(rng, (draws, 1))
-            weight = weight * np.exp(spread * rng.normal(size=size))
+            weight = weight * _ratio(spread * rng.normal(size=size))
         if spec.part("sizes") == "by_lake_and_year":
             spread = spec.priors["weight_year_spread"].draw(rng, (draws, 1))
-            weight = weight * np.exp(spread * rng.normal(size=size))
+            weight = weight * _ratio(spread * rng.normal(size=size))
         found["biomass density before netting", "kg/ha"] = density * weight
     rows = []
     for position, lake in enumerate(campaign.lakes["lake"].values):
@@ -81,8 +83,14 @@ def _area_fished(
     spread = spec.priors["lake_spread"].draw(rng, (draws, 1))
     log_area = np.log(area) - np.log(area).mean()
     step = rng.normal(size=(draws, len(area)))
-    fished: FloatArray = typical * np.exp((1.0 - exponent) * log_area + spread * step)
+    fished: FloatArray = typical * _ratio((1.0 - exponent) * log_area + spread * step)
     return fished
+
+
+def _ratio(logarithm: FloatArray) -> FloatArray:
+    most = np.log(MOST_RATIO)
+    ratio: FloatArray = np.exp(np.clip(logarithm, -most, most))
+    return ratio
 
 
 def _catch(
@@ -95,8 +103,8 @@ def _catch(
         schooling = spec.priors["schooling"].draw(rng, (len(taken), 1) if pooled else taken.shape)
         if pooled:
             spread = spec.priors["schooling_spread"].draw(rng, (len(taken), 1))
-            schooling = schooling * np.exp(spread * rng.normal(size=taken.shape))
-        a, b = beta_shape(-np.log1p(-np.minimum(taken, LARGEST_SHARE)), schooling)
+            schooling = schooling * _ratio(spread * rng.normal(size=taken.shape))
+        a, b = beta_shape(-np.log1p(-np.clip(taken, SMALLEST_SHARE, LARGEST_SHARE)), schooling)
         # NumPy's beta needs both parameters above zero.
         share = rng.beta(np.maximum(a, SMALLEST_SHAPE), np.maximum(b, SMALLEST_SHAPE))
     fish = np.minimum(np.rint(abundance), MOST_FISH).astype(np.int64)

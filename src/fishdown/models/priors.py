@@ -29,6 +29,11 @@ FAMILIES: dict[str, tuple[str, ...]] = {
     "logitnormal": ("median", "logit_sd"),
 }
 _POSITIVE = {"median", "log_sd", "logit_sd", "sd", "a", "b"}
+# Beyond these nothing of a lake is known so well or so badly, and arithmetic would overflow: 90 %
+# of a log-normal variable of log_sd 10 lies between a ten-millionth and ten million medians.
+_LEAST = {"median": 1e-12, "mean": -1e12, "a": 1e-6, "b": 1e-6}
+_LEAST |= dict.fromkeys(("log_sd", "logit_sd", "sd"), 1e-6)
+_MOST = {"median": 1e12, "mean": 1e12, "sd": 1e12, "a": 1e6, "b": 1e6, "log_sd": 10, "logit_sd": 10}
 
 
 @dataclass(frozen=True)
@@ -87,6 +92,8 @@ class Prior:
                 raise ModelFileError(f"{shown} must be finite")
             if key in _POSITIVE and number <= 0:
                 raise ModelFileError(f"{shown} must be above 0")
+            if not _LEAST[key] <= number <= _MOST[key]:
+                raise ModelFileError(f"{shown}: write {_LEAST[key]:g} to {_MOST[key]:g}")
             if family == "logitnormal" and key == "median" and number >= 1:
                 raise ModelFileError(f"prior {name}: median = {number} must be below 1")
         return cls(family, tuple(float(numbers[key]) for key in wanted))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 from datetime import date, datetime
 from pathlib import Path
@@ -86,8 +87,11 @@ def write_workbook(
     folder = Path(folder)
     with shown_in(fit.units):
         book = results_book(fit, folder, checks=checks, despite_gate=despite_gate)
+    # Into memory: an archive that a full disk cuts off complains again when it is let go.
+    content = io.BytesIO()
+    book.save(content)
     with all_or_none(folder, make=True) as staged:
-        book.save(staged / WORKBOOK)
+        (staged / WORKBOOK).write_bytes(content.getvalue())
     return folder / WORKBOOK
 
 
