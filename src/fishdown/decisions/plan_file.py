@@ -136,7 +136,7 @@ _ENTRIES: dict[str, dict[str, _Entry]] = {
         "fish_per_ha": _Entry(_guess(_real("fish_per_ha")), f"write fish/ha, {_RANGE}"),
         "mean_weight_kg": _Entry(_guess(_real("weight_kg")), f"write kg, {_RANGE}"),
         "area_fished_ha": _Entry(
-            _guess(_number(TINY)),
+            _guess(_number(TINY, 1e6)),
             f"write the effective area fished per pull (ha) at 20 °C, {_RANGE}",
             needed=False,
         ),
@@ -146,7 +146,7 @@ _ENTRIES: dict[str, dict[str, _Entry]] = {
             needed=False,
         ),
         "temperature_effect": _Entry(
-            _guess(_number(TINY)),
+            _guess(_number(TINY, 100.0)),
             f"write the catchability ratio for 10 °C of cooling, {_RANGE}",
             (0.3, 0.8),
         ),
@@ -171,7 +171,7 @@ _ENTRIES: dict[str, dict[str, _Entry]] = {
     "costs": {
         "currency": _Entry(_text, 'write a currency, such as "EUR"', ""),
         **{
-            name: _Entry(_number(0.0), "write a cost, 0 or more", 0.0)
+            name: _Entry(_number(0.0, 1e9), "write a cost, 0 or more", 0.0)
             for name in (
                 "per_marked_fish", "per_double_mark", "per_penned_fish", "per_antenna",
                 "per_antenna_night", "per_survey", "per_weighed_fish", "per_net", "per_pull",
@@ -194,11 +194,12 @@ _ENTRIES: dict[str, dict[str, _Entry]] = {
             (0,),
         ),
         "surveyed": _Entry(
-            _wholes(0), "write fish that another gear looks at before netting, such as [0, 300]",
+            _wholes(0, 100_000),
+            "write fish that another gear looks at before netting, such as [0, 300]",
             (0,),
         ),
         "weighed": _Entry(
-            _wholes(2), "write how many fish are weighed, 2 or more, such as [60, 120]",
+            _wholes(2, 10_000), "write how many fish are weighed, 2 or more, such as [60, 120]",
             (WEIGHED,),
         ),
     },
