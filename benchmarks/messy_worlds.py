@@ -23,6 +23,7 @@ from fishdown.records.second_looks import no_second_looks
 from fishdown.records.settings import Settings
 from fishdown.records.surveys import no_surveys
 from fishdown.records.tables import PEN, empty_frame
+from fishdown.worlds import LakeTruth
 from fishdown.worlds.netting import water_temperature
 
 NETS, DAYS = 4, (0, 3, 24, 27, 48, 51, 72, 75, 96, 99)
@@ -31,6 +32,32 @@ THRESHOLD = 100.0
 WEIGHED, WEIGHED_PULLS = 60, 5
 
 type Draw = np.random.Generator
+
+
+@dataclass(frozen=True)
+class Design:
+    """How a lake is marked and netted; by default as in `MESSY.md`.
+
+    Attributes
+    ----------
+    nets : int
+    days : tuple of int
+        Days from the first to each round.
+    marked : int or None
+        Fish marked, with fin clips; else 4 to 10 % of them, with clips or tags.
+    first_day : datetime.date
+    temperatures : tuple of (int, float)
+        Days of the year and their water temperature, °C; by default of the temperate zone.
+    """
+
+    nets: int = NETS
+    days: tuple[int, ...] = DAYS
+    marked: int | None = None
+    first_day: dt.date = FIRST_DAY
+    temperatures: tuple[tuple[int, float], ...] = ()
+
+
+AS_ANNOUNCED = Design()
 
 
 @dataclass(frozen=True)
@@ -192,6 +219,7 @@ class _Lake:
     cold: float
     schooling: float
     trouble: Trouble
+    design: Design = AS_ANNOUNCED
 
     def fish(self, number: int, rng: Draw) -> _Fish:
         shape = self.variation**-2
@@ -241,37 +269,72 @@ def campaign_of(kind: str, lakes: int, rng: Draw) -> tuple[Campaign, list[dict[s
     return from_records(_records(rows, tables)), truth
 
 
+def campaign_in(
+    kind: str, guessed: LakeTruth, schooling: float, design: Design, rng: Draw
+) -> tuple[Campaign, dict[str, float]]:
+    """Draw a campaign of one kind in a lake that is given, netted by a design; returns its truth.
+
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`.
+    guessed : fishdown.worlds.LakeTruth
+        Area, fish, mean weight, area fished and effect of cold.
+    """
+    lake = _Lake(
+        name="the lake",
+        area=guessed.area_ha,
+        mean_weight=guessed.mean_weight,
+        variation=float(rng.uniform(0.25, 0.5)),
+        pull_hazard=guessed.area_fished_ha / guessed.area_ha,
+        cold=guessed.temperature_effect,
+        schooling=schooling,
+        trouble=KINDS[kind](rng),
+        design=design,
+    )
+    tables: dict[str, list[dict[str, Any]]] = {"marked": [], "pulls": [], "measured": []}
+    truth = _season(lake, guessed.fish, tables, rng)
+    row = {"lake": lake.name, "area_ha": lake.area, "threshold_kg_per_ha": THRESHOLD,
+           "connected": False, "young_eaten": False}  # fmt: skip
+    return from_records(_records([row], tables)), truth
+
+
 def _season(lake: _Lake, number: int, tables: dict[str, Any], rng: Draw) -> dict[str, float]:
     trouble = lake.trouble
+    design = lake.design
+    nets, days = design.nets, design.days
     fish = lake.fish(number, rng)
-    share = float(rng.uniform(0.04, 0.10))
-    kind = str(rng.choice(["fin_clip", "pit_tag"]))
-    fish.marked = rng.permutation(number) < round(share * number)
+    marked, kind = design.marked, "fin_clip"
+    if marked is None:
+        marked = round(float(rng.uniform(0.04, 0.10)) * number)
+        kind = str(rng.choice(["fin_clip", "pit_tag"]))
+    fish.marked = rng.permutation(number) < marked
     released = int(fish.marked.sum())
     fish.visible = fish.marked & (rng.uniform(size=number) >= trouble.lost)
     fish.keep(~(fish.marked & (rng.uniform(size=number) < trouble.dead)))
-    here = {"lake": lake.name, "season": str(FIRST_DAY.year), "row": 0}
-    tables["marked"].append({**here, "date": MARKED_DAY, "batch": f"spring, {lake.name}",
+    here = {"lake": lake.name, "season": str(design.first_day.year), "row": 0}
+    day = design.first_day - (FIRST_DAY - MARKED_DAY)
+    tables["marked"].append({**here, "date": day, "batch": f"spring, {lake.name}",
                              "mark": kind, "released": released, "died": 0,
                              **dict.fromkeys(PEN, 0),
                              "order": np.nan})  # fmt: skip
     before, left_at_large = len(fish.weight), released
-    weighed = set(rng.choice(NETS * len(DAYS), WEIGHED_PULLS, replace=False).tolist())
-    walk = np.cumsum(rng.normal(0.0, trouble.walk, len(DAYS)))
+    weighed = set(rng.choice(nets * len(days), WEIGHED_PULLS, replace=False).tolist())
+    walk = np.cumsum(rng.normal(0.0, trouble.walk, len(days)))
     grown = 1.0
-    for night, offset in enumerate(DAYS):
-        part = offset / DAYS[-1]
-        day = FIRST_DAY + dt.timedelta(days=offset)
-        temperature = water_temperature(day, rng)
+    for night, offset in enumerate(days):
+        part = offset / days[-1]
+        day = design.first_day + dt.timedelta(days=offset)
+        temperature = water_temperature(day, rng, design.temperatures)
         _move(fish, lake, before, night, rng)
         fish.weight *= (1.0 + trouble.growth * part) / grown
         grown = 1.0 + trouble.growth * part
         log_hazard = np.log(lake.pull_hazard) + np.log(lake.cold) * (20.0 - temperature) / 10.0
         log_hazard += rng.normal(0.0, trouble.nights) + walk[night] + trouble.trend * part
         log_hazard += np.log(1.0 - (1.0 - trouble.bait) * np.exp(-offset / 10.0))
-        for net in range(NETS):
-            pull = night * NETS + net
-            learnt = np.log(trouble.learning) * pull / (NETS * len(DAYS))
+        for net in range(nets):
+            pull = night * nets + net
+            learnt = np.log(trouble.learning) * pull / (nets * len(days))
             caught = _pull(fish, lake, float(np.exp(log_hazard + learnt)), rng)
             recaptured = int((fish.visible & caught).sum())
             at = {**here, "date": day, "net": f"net {net + 1}"}
@@ -304,7 +367,7 @@ def _move(fish: _Fish, lake: _Lake, before: int, night: int, rng: Draw) -> None:
     """Let fish arrive and leave, a part of them before each night but the first."""
     if night == 0:
         return
-    nights = len(DAYS) - 1
+    nights = len(lake.design.days) - 1
     if lake.trouble.arriving:
         fish.add(lake.fish(rng.binomial(before, lake.trouble.arriving / nights), rng))
     if lake.trouble.leaving:

@@ -351,7 +351,7 @@ def test_the_command_prints_and_writes(
     capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(plan_campaign, "_sampled", lambda job, design, *asked: by_marks(*asked))
+    monkeypatch.setattr(plan_campaign, "sampled", lambda job, design, *asked: by_marks(*asked))
     assert main(["plan", str(file()), "--out", str(tmp_path / "out"), "--cores", "1"]) == 0
     printed = capsys.readouterr().out
     assert_readable(printed)
@@ -458,7 +458,7 @@ def test_a_stop_by_hand_says_how_to_go_on(
     def stop(*_: Any) -> Any:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(plan_campaign, "_sampled", stop)
+    monkeypatch.setattr(plan_campaign, "sampled", stop)
     assert main(["plan", str(file()), "--out", str(tmp_path / "out"), "--cores", "1"]) == 130
     assert "the same command continues from there" in joined(capsys.readouterr().err)
     with pytest.raises(PlanError, match="cores = 0"):

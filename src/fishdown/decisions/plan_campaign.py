@@ -164,7 +164,7 @@ def campaign_run(job: Job, task: tuple[int, int]) -> Run:
     simulation, candidate = task
     campaign, truth, seed = job.campaign(simulation, candidate)
     known = truth.set_index("quantity")["value"]
-    refit = job.refit or partial(_sampled, job, candidate)
+    refit = job.refit or partial(sampled, job, candidate)
     fish, biomass = refit(campaign, seed)
     low, median, high = low_median_high(fish)
     return Run(
@@ -214,7 +214,7 @@ class _Workshop:
 _workshops: dict[tuple[str, tuple[bool, bool]], _Workshop] = {}
 
 
-def _sampled(
+def sampled(
     job: Job, candidate: int, campaign: Campaign, seed: int
 ) -> tuple[FloatArray, FloatArray]:
     """Refit a campaign; once more with more draws if the chains do not agree, as a crew would."""
