@@ -317,6 +317,11 @@ def test_everything_wrong_in_a_file_is_said_at_once(
     [
         ("rounds = [4, 6]", "rounds = [4, 60]", "in another year"),
         ("marked = [50, 200]", "marked = [50, 900]", "more than half of the 1000 fish"),
+        (
+            "nets = [4]",
+            "nets = [4]\nsurveyed = 600",
+            'surveyed = "600": more than half of the 1000',
+        ),
         ("nets = [4]", f"nets = {list(range(1, 99))}", "392 designs are more than 200"),
         ("[lake]", "[lakes]", 'did you mean "lake"?'),
         ("june = 20", "june = warm", "not valid TOML"),
@@ -501,3 +506,41 @@ def test_refits_are_those_of_the_model(
     (tmp_path / "later" / planning.LOG).write_text("".join(kept[:8]))
     later = fishdown.plan(path, tmp_path / "later", settings=settings)
     assert later.runs == done.runs
+
+
+def test_graphs_are_compiled_by_evidence_and_a_fit_is_tried_twice(
+    file: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where chains disagree a crew samples again; where they still do, nothing is said."""
+    path = file(("rounds = [4, 6]", "rounds = 4\nsurveyed = [0, 100]"))
+    plan = fishdown.decisions.plan_file.read_plan(path)
+    built: list[int] = []
+    tried: list[fishdown.SamplerSettings] = []
+    rng = np.random.default_rng(6)
+    even = rng.normal(1_000.0, 50.0, (2, 100))
+    apart = even + np.array([[0.0], [500.0]])
+
+    class Workshop:
+        def __init__(self, job: Job, candidate: int) -> None:
+            built.append(candidate)
+
+        def refit(self, campaign: Any, settings: fishdown.SamplerSettings) -> tuple[Any, Any]:
+            tried.append(settings)
+            again = len(tried) > 1 and settings.draws > tried[0].draws
+            return (even if again else apart), np.full((2, 100), 50.0)
+
+    monkeypatch.setattr(plan_campaign, "_Workshop", Workshop)
+    job = Job(plan, fishdown.SamplerSettings(draws=100, tune=100, chains=2))
+    runs = [plan_campaign.campaign_run(job, (0, place)) for place in (0, 1, 2, 3)]
+    # One without the other gear and one with it, whatever else a design has.
+    assert built == [0, 1]
+    assert [one.draws for one in tried] == [100, 200] * 4
+    assert [one.settled for one in runs] == [1] * 4
+    assert plan.candidates[1].surveyed == 100
+
+    monkeypatch.setattr(Workshop, "refit", lambda *_: (apart, np.full((2, 100), 50.0)))
+    own = [plan_campaign.campaign_run(job, (n, 0)) for n in range(3)]
+    assert [one.settled for one in own] == [0] * 3
+    right, wrong = planning.firm(plan, own)
+    assert not right.any()
+    assert not wrong.any()

@@ -47,8 +47,8 @@ class PlanCode(ProblemCode):
     TOO_MANY_DESIGNS = "{designs} designs are more than {most} → offer fewer numbers"
     SEASON_INTO_NEXT_YEAR = """the last round would be on {last}, in another year
         → offer fewer rounds or fewer days between"""
-    MARKED_ABOVE_HALF = """more than half of the {fish:.0f} fish that the lake may hold
-        → mark fewer, or guess more fish"""
+    ABOVE_HALF = """more than half of the {fish:.0f} fish that the lake may hold
+        → write fewer, or guess more fish"""
 
 
 class MisfitError(NoPlaceError, PlanError):

@@ -194,7 +194,7 @@ def summary(plan: Plan, runs: list[Run]) -> pd.DataFrame:
                 "inside_share": _chance(np.array([r.low <= r.fish <= r.high for r in own])),
                 "right_and_firm": chance,
                 "right_and_firm_error": error,
-                "wrong_and_firm": _chance(_firm(plan, own)[1]),
+                "wrong_and_firm": _chance(firm(plan, own)[1]),
                 "unsettled": sum(1 - run.settled for run in own),
                 "target": tried.target(plan),
                 "meets_target": least,
@@ -230,13 +230,13 @@ def _tried(plan: Plan, runs: Sequence[Run]) -> list[Tried]:
     return [
         Tried(
             half_width=np.array([0.5 * (run.high - run.low) / run.median for run in own]),
-            right=_firm(plan, own)[0],
+            right=firm(plan, own)[0],
         )
         for own in _by_design(plan, runs)
     ]
 
 
-def _firm(plan: Plan, own: Sequence[Run]) -> tuple[Flags, Flags]:
+def firm(plan: Plan, own: Sequence[Run]) -> tuple[Flags, Flags]:
     """Tell which verdicts are firm and right, and which are firm and wrong."""
     below = np.array([run.biomass_after < plan.threshold_kg_per_ha for run in own])
     # Where chains do not agree the verdict is withheld.

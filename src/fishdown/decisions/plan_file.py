@@ -302,8 +302,9 @@ def _check_together(values: dict[str, Any], wrong: Callable[..., None]) -> None:
     if last.year != values["first_day"].year:
         wrong(PlanCode.SEASON_INTO_NEXT_YEAR, "rounds", max(values["rounds"]), last=last)
     fewest = values["fish_per_ha"][0] * values["area_ha"]
-    if max(values["marked"]) > 0.5 * fewest:
-        wrong(PlanCode.MARKED_ABOVE_HALF, "marked", max(values["marked"]), fish=fewest)
+    for name in ("marked", "surveyed"):
+        if max(values[name]) > 0.5 * fewest:
+            wrong(PlanCode.ABOVE_HALF, name, max(values[name]), fish=fewest)
 
 
 def _plan(values: dict[str, Any]) -> Plan:

@@ -165,7 +165,7 @@ def parser_of_arguments() -> argparse.ArgumentParser:
     _years(commands.add_parser("years", help="project the years ahead, with or without netting"))
 
     plan = commands.add_parser(
-        "plan", help="plan a season: how many fish to mark and how often to pull"
+        "plan", help="plan a season: how many fish to mark, how often to pull, which evidence pays"
     )
     plan.add_argument("file", metavar="FILE", help="plan file (.toml), see models/README.md")
     plan.add_argument(

@@ -369,6 +369,12 @@ def _removed_kg(options: argparse.Namespace) -> float | None:
     return kilograms
 
 
+_WORLDS = {
+    "messy": 'Things go wrong in the simulated lakes (with worlds = "plain" nothing does).',
+    "plain": "Nothing goes wrong in the simulated lakes.",
+}
+
+
 def plan(options: argparse.Namespace) -> int:
     """Simulate the designs of a plan file and name the cheapest that is enough."""
     from fishdown.api.plan import plan
@@ -384,7 +390,7 @@ def plan(options: argparse.Namespace) -> int:
     console.print(
         f"{counted(len(asked.candidates), 'design')}, {asked.simulations:,} campaigns each and up "
         f"to {asked.most_simulations:,} of those that these leave open; an interrupted run "
-        "continues with the same command. Compiling ..."
+        f"continues with the same command. {_WORLDS[asked.worlds]} Compiling ..."
     )
     with counting_progress(console, "campaigns") as report:
         planned = plan(
