@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 
 from fishdown.campaign import Campaign, from_records
+from fishdown.records.areas import no_areas
 from fishdown.records.checked import Records
 from fishdown.records.movements import no_movements
 from fishdown.records.second_looks import no_second_looks
@@ -408,6 +409,7 @@ def _records(lakes: list[dict[str, Any]], tables: dict[str, list[dict[str, Any]]
         settings=Settings(title="Messy lakes", species="common carp",
                           threshold_kg_per_ha=THRESHOLD),
         lakes=pd.DataFrame(lakes),
+        areas=no_areas(),
         recaptures=empty(*place, "order", "batch", "count", "tag_id", "clip_seen", "tag_read"),
         movements=no_movements(),
         surveys=no_surveys(),

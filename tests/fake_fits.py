@@ -45,6 +45,10 @@ def fake_campaign(
                 "lake": ("season", names),
                 "lake_index": ("season", places),
                 "label": ("season", np.full(len(lakes), "2024")),
+                **{
+                    f"area_{when}": ("season", np.array([area for _, area, _ in lakes]))
+                    for when in ("before", "after")
+                },
                 "gone": ("season", np.full(len(lakes), 50.0)),
                 "marked": ("season", np.full(len(lakes), 20.0)),
             },

@@ -45,7 +45,7 @@ def told_apart(fit: Fit, more: float, *, divergences: bool) -> Fit:
     if not divergences:
         evidence["tail_probability"].values[SEASON] = 0.004
     tree["evidence"] = xr.DataTree(evidence)
-    tree["alone"] = xr.DataTree(intervals_alone(quantities, fit.quality))
+    tree["alone"] = xr.DataTree(intervals_alone(quantities, fit.quality, fit.campaign))
     changed = replace(fit, tree=tree)
     # A fingerprint differs, and so do the checks: they say how a fit and its records part.
     object.__setattr__(changed, "fingerprint", "fingerprint")

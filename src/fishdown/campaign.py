@@ -20,6 +20,7 @@ from fishdown.heard_tags import HEARD_LABELS, heard_tags
 from fishdown.labels import season_label, told_apart
 from fishdown.marks_elsewhere import ELSEWHERE_LABELS, seen_elsewhere
 from fishdown.records import read_records
+from fishdown.records.areas import area_on, relative_area_on
 from fishdown.records.covariates import COVARIATES
 from fishdown.records.lake_years import lake_seasons
 from fishdown.records.problems import listed
@@ -37,7 +38,10 @@ if TYPE_CHECKING:
     from fishdown.typing import IntArray
 
 _LABELS: dict[str, tuple[str | None, str]] = {
-    "area": ("ha", "lake area"),
+    "area": ("ha", "lake area in the table of lakes"),
+    "area_before": ("ha", "lake area at the season's first pull"),
+    "area_after": ("ha", "lake area at the season's last pull"),
+    "relative_area": ("1", "lake area on the day, over that in the table of lakes"),
     "threshold": ("kg ha-1", "management threshold of biomass density"),
     "caught": ("count", "target fish in the pull"),
     "recaptured": ("count", "marked fish in the pull; missing where the catch was not examined"),
@@ -106,9 +110,9 @@ class Campaign:
         Dimension ``lake``: area (ha), threshold (kg/ha), connected, young_eaten.
     seasons : xarray.Dataset
         Dimension ``season``, one entry for each season of each netted lake, years without pulls
-        between them included: its lake, label, year, first and last day, fish marked and gone,
-        marks left and marks carried over from earlier years, and fish that came or went other than
-        by the nets; marked fish found by two looks.
+        between them included: its lake, label, year, first and last day and the lake's area (ha) on
+        these, fish marked and gone, marks left and marks carried over from earlier years, and fish
+        that came or went other than by the nets; marked fish found by two looks.
     pulls : xarray.Dataset
         Dimension ``pull``, in time order within each season.
     fish : xarray.Dataset
@@ -277,6 +281,7 @@ def from_records(records: Records) -> Campaign:
         of_rows = zip(rows["lake"], rows["season"], strict=True)
         return np.array([season_of.get(key, -1) for key in of_rows], dtype=np.int64)
 
+    usual = {str(lake): float(area) for lake, area in lakes["area_ha"].items()}
     index = season_index(pulls)
     marked = records.marked.assign(season_index=season_index(records.marked))
     deaths = _deaths_in_season(pulls, index, marked, len(keys))
@@ -300,6 +305,10 @@ def from_records(records: Records) -> Campaign:
             "year": ("season", table["year"].to_numpy(dtype=np.int64)),
             "first_day": ("season", table["first_day"].to_numpy(dtype="datetime64[ns]")),
             "last_day": ("season", table["last_day"].to_numpy(dtype="datetime64[ns]")),
+            **{
+                f"area_{when}": ("season", area_on(records.areas, table["lake"], table[day], usual))
+                for when, day in (("before", "first_day"), ("after", "last_day"))
+            },
             "marked": ("season", marked_alive),
             "gone": ("season", gone),
             "carried_most": ("season", marks_left - change),
@@ -324,6 +333,7 @@ def from_records(records: Records) -> Campaign:
         + deaths.before_pull
         + moved_before_pulls(records.movements, pulls, index),
         "temperature": pulls["water_temp_c"].to_numpy(dtype=float),
+        "relative_area": relative_area_on(records.areas, pulls, usual),
         **{name: pulls[name].to_numpy(dtype=float) for name in COVARIATES},
         "spoiled": pulls["spoiled"].to_numpy(dtype=bool),
         "bycatch_counted": pulls["bycatch_counted"].to_numpy(dtype=bool),
@@ -346,7 +356,12 @@ def from_records(records: Records) -> Campaign:
         bycatch_limits=_bycatch_limits(records.bycatch_limits),
         batches=batches_of(pulls, index, marked, records.recaptures),
         surveys=season_surveys(
-            records.surveys, season_index(records.surveys), pull_arrays, seasons["gone"].values
+            records.surveys.assign(
+                relative_area=relative_area_on(records.areas, records.surveys, usual)
+            ),
+            season_index(records.surveys),
+            pull_arrays,
+            seasons["gone"].values,
         ),
         antenna=heard_tags(records),
         elsewhere=seen_elsewhere(records),

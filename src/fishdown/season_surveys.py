@@ -28,7 +28,7 @@ def season_surveys(
     Parameters
     ----------
     surveys : pandas.DataFrame
-        Clean.
+        Clean, with ``relative_area``.
     season_index : ndarray of int, shape (run,)
         Position of each run's season; −1 outside every season.
     pulls : mapping of str to ndarray, shape (pull,)
@@ -59,6 +59,7 @@ def season_surveys(
         "examined": surveys["examined"].to_numpy(dtype=float),
         "marked": surveys["marked"].to_numpy(dtype=float),
         "effort": surveys["effort_h"].to_numpy(dtype=float),
+        "relative_area": surveys["relative_area"].to_numpy(dtype=float),
         "gone_before": gone_by,
         "marks_at_large": surveys["marks_at_large"].to_numpy(dtype=float),
     }

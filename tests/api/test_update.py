@@ -27,7 +27,7 @@ from fishdown.posterior.reweighting import new_weights, systematic
 
 CATCHES = (48, 40, 31, 27, 20, 17)
 SPEC = replace(
-    fishdown.read_model("few_passes").with_parts(weights="none"),
+    fishdown.read_model("few_passes").with_parts(weights="none", area="constant"),
     priors={
         "density": Prior.read("density", {"lognormal": {"median": 150.0, "log_sd": 0.5}}),
         "catchability": Prior.read("catchability", {"beta": {"a": 4.0, "b": 20.0}}),

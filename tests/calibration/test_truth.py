@@ -48,10 +48,10 @@ def drawn(
 @pytest.mark.parametrize("name", model_names())
 def test_the_design_feeds_every_part(name: str) -> None:
     # But for levels of years, for which a lake would need two seasons, for antennas, for runs of
-    # another gear, and for second looks.
+    # another gear, for second looks, and for water that rises and falls.
     spec, left_out = fed(fishdown.read_model(name))
     exempt = {'sizes = "by_lake_and_year"', 'antenna = "heard"', 'surveys = "second_gear"'}
-    exempt |= {'second_looks = "taken"'}
+    exempt |= {'second_looks = "taken"', 'area = "by_date"'}
     assert set(left_out) <= exempt
     fitted, notes = fitting_spec(design_for(spec).template(), spec)
     assert notes == ()

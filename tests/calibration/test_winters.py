@@ -82,7 +82,8 @@ def test_luck_of_a_winter_meets_fish_and_marks_alike() -> None:
 @cache
 def drawn(count: int) -> tuple[fishdown.ModelSpec, Design, list[tuple[fishdown.Campaign, Truth]]]:
     spec, left_out = fed(fishdown.read_model("many_years"))
-    assert left_out == ('antenna = "heard"', 'surveys = "second_gear"', 'second_looks = "taken"')
+    others = ('antenna = "heard"', 'surveys = "second_gear"', 'second_looks = "taken"')
+    assert left_out == ('area = "by_date"', *others)
     design = design_for(spec)
     template, rng = design.template(), np.random.default_rng(5)
     found = [draw_campaign(spec, design, template, rng)[:2] for _ in range(count)]

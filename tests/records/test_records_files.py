@@ -60,9 +60,9 @@ def test_unexpected_files(campaign, lines):
     assert lines(folder) == [
         'warning: pull.csv: unknown file, which is not read; did you mean "pulls.csv"?',
         "warning: xyzzy.csv: unknown file, which is not read; known files are lakes.csv, "
-        "marked.csv, pulls.csv, recaptures.csv, measured.csv, movements.csv, surveys.csv, "
-        "second_looks.csv, bycatch.csv, bycatch_limits.csv, species_names.csv, tags.csv, "
-        "detections.csv, clock_checks.csv",
+        "areas.csv, marked.csv, pulls.csv, recaptures.csv, measured.csv, movements.csv, "
+        "surveys.csv, second_looks.csv, bycatch.csv, bycatch_limits.csv, species_names.csv, "
+        "tags.csv, detections.csv, clock_checks.csv",
     ]
 
 

@@ -12,6 +12,7 @@ from fishdown.records.tables import TABLES
 
 DTYPES = {
     "lakes": "str float64 float64 bool bool int64",
+    "areas": "datetime64[us] str float64 int64",
     "marked": "datetime64[us] str str str str int64 int64 float64 int64 int64 int64 int64",
     "pulls": (
         "datetime64[us] str str str int64 int64 float64 float64 int64 int64 float64 float64 "
@@ -31,6 +32,7 @@ DTYPES = {
 }
 COLUMNS = {
     "lakes": "lake area_ha threshold_kg_per_ha connected young_eaten row",
+    "areas": "date lake area_ha row",
     "marked": "date lake season batch mark released died order penned pen_alive pen_marked row",
     "pulls": (
         "date lake season net order caught recaptured examined released_again removed "
@@ -63,6 +65,7 @@ def test_columns_and_types_with_rows_and_without(campaign, name):
     recaptures = "date,lake,net,batch,tag_id\n2025-06-02,Sedge Lake,N1,S1,00A1\n"
     more = {
         "recaptures": recaptures,
+        "areas": "date,lake,area_ha\n2025-06-04,Sedge Lake,40\n",
         "movements": "date,lake,movement,fish\n2025-06-04,Sedge Lake,angled,7\n",
         "surveys": "date,lake,gear,marking_gear,caught\n2025-06-20,Sedge Lake,seine,no,31\n",
         "second_looks": "date,lake,found_first,found_second\n2025-06-02,Sedge Lake,1,1\n",

@@ -55,7 +55,7 @@ def lakes_fit(spread: float = 0.02, divergences: int = 0) -> Fit:
 
 
 def with_alone(fit: Fit, alone: Fit) -> Fit:
-    fit.tree["alone"] = intervals_alone(alone.quantities, alone.quality)
+    fit.tree["alone"] = intervals_alone(alone.quantities, alone.quality, alone.campaign)
     return fit
 
 

@@ -105,7 +105,7 @@ def fit(
     each_lake = None
     if compare_lakes and spec.part("pooling") == "lakes":
         each_lake = sampled(spec.with_parts(pooling="none"), "each lake on its own")
-        groups["alone"] = intervals_alone(each_lake.quantities, each_lake.quality)
+        groups["alone"] = intervals_alone(each_lake.quantities, each_lake.quality, campaign)
     run = {
         **fitted.run,
         "alone": {which: found.entry() for which, found in alone.items()},

@@ -35,6 +35,7 @@ _EXAMPLES: Mapping[str, Mapping[str, str | float]] = {
 }  # fmt: skip
 # Besides what a cell may hold: what a crew would ask about a column.
 _MEANING = {
+    "area_ha": "at its usual water level; areas by date stand in a table of their own, areas",
     "connected": "whether fish can come in from other waters",
     "young_eaten": "whether sunfish or others eat most eggs and fry",
     "recaptured": "0 if it was examined and had none; empty if it was not examined",

@@ -10,6 +10,7 @@ import pandas as pd
 
 from fishdown.campaign import from_records
 from fishdown.models.data import fitting_spec
+from fishdown.records.areas import no_areas
 from fishdown.records.checked import Records
 from fishdown.records.covariates import COVARIATES, Covariate
 from fishdown.records.movements import no_movements
@@ -151,6 +152,7 @@ class Design:
                 path="simulated",
                 settings=Settings("Calibration", "common carp", 100.0),
                 lakes=pd.DataFrame(table),
+                areas=no_areas(),
                 marked=pd.DataFrame(marked),
                 pulls=pd.DataFrame(pulls),
                 recaptures=pd.DataFrame(),

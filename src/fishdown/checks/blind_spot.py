@@ -118,7 +118,7 @@ def weight_of_marks(marks: FloatArray, catches: FloatArray) -> float:
     return float(by_catches / (by_marks + by_catches))
 
 
-def biomass_if(quantities: xr.Dataset, factor: float, when: str) -> FloatArray:
+def biomass_if(quantities: xr.Dataset, factor: float, when: str, area: float) -> FloatArray:
     """Return the draws of biomass density if abundance before netting is multiplied by a factor.
 
     Parameters
@@ -129,6 +129,8 @@ def biomass_if(quantities: xr.Dataset, factor: float, when: str) -> FloatArray:
         Of abundance before netting; the removal is unchanged.
     when : {"before", "after"}
         Netting.
+    area : float
+        Of the lake at the last pull, ha.
 
     Returns
     -------
@@ -143,7 +145,6 @@ def biomass_if(quantities: xr.Dataset, factor: float, when: str) -> FloatArray:
     # Nets that select by size change the mean weight by the share of the fish that is left.
     selectivity = selectivity_of(quantities)
     further = log_left(factor * before, gone) - log_left(before, gone)
-    area = quantities["abundance_before"].values / quantities["density_before"].values
     weight = quantities["mean_weight_left"].values * np.exp((selectivity - 1.0) * further)
     found: FloatArray = left * weight / area
     return found

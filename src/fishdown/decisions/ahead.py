@@ -230,7 +230,7 @@ def _lake_ahead(
         weight=weight,
         kg=kg,
         mean_kg=mean_kg,
-        area=float(lake["area"]),
+        area=float(campaign.seasons["area_after"][season]),
         units=fit.units,
     )
 

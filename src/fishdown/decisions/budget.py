@@ -141,7 +141,8 @@ def budget(
     for name, season in fit.campaign.last_seasons.items():
         if name in old:
             place, here = fit.campaign.place(season), fit.campaign.lake_of(season)
-            threshold, area = float(here["threshold"]), float(here["area"])
+            threshold = float(here["threshold"])
+            area = float(fit.campaign.seasons["area_after"][season])
             lakes.append(without_days(**place, threshold=threshold, area=area, reason=old[name]))
             continue
         going = paces[name]

@@ -201,6 +201,9 @@ def _pulls_ahead(fit: FittedCampaign, season: int, schedule: Schedule) -> tuple[
         elif covariate is not None and covariate.of_net:
             last = dict(zip(on_record.net[here].tolist(), values[here].tolist(), strict=True))
             to_come[:] = [last.get(number, np.nan) for number in numbers]
+        elif column == "relative_area":
+            # The water stays as high as it was at the last pull.
+            to_come[:] = values[mine][-1]
         columns[column] = np.concatenate([values[mine], to_come])
     nowhere = np.zeros(len(net), dtype=np.int64)
     name = on_record.seasons[season]

@@ -215,7 +215,7 @@ def _stock(fit: FittedCampaign, found: Rates, lake: int, season: int, steps: Flo
         own_weight=own,
         growth=found.draws["growth"],
         young_weight=found.draws["young_weight"],
-        area=float(place["area"]),
+        area=float(fit.campaign.seasons["area_after"][season]),
         survival=found.survival[..., lake],
         winter_spread=found.draws["winter_spread"],
         recruit_variation=found.draws["recruit_variation"],
@@ -269,7 +269,8 @@ def _scenario(
     removal: Removal,
     base: dict[str, Any],
 ) -> list[dict[str, Any]]:
-    young = np.repeat(found.recruits[None, ..., lake] * stock.area, stock.steps.shape[1], axis=0)
+    usual = float(fit.campaign.lakes["area"][lake])
+    young = np.repeat(found.recruits[None, ..., lake] * usual, stock.steps.shape[1], axis=0)
     if scenario == "eaten":
         young = young * found.draws[EFFECT]
     elif scenario == "strong-year":

@@ -166,7 +166,7 @@ def _threshold_fish(view: View, season: int) -> FloatArray | None:
     """
     if not says(view.fit, "mean_weight_left", season):
         return None
-    area = float(shown(float(view.fit.campaign.lake_of(season)["area"]), "ha"))
+    area = float(shown(float(view.fit.campaign.seasons["area_after"][season]), "ha"))
     return view.threshold(season) * area / view.draws("mean_weight_left", season).ravel()
 
 

@@ -67,6 +67,10 @@ class Remark(StrEnum):
         "<{came:,.0f} fish that came><{both:?} and ><{went:,.0f} fish that went> other than by the "
         "nets are counted in"
     )
+    AREAS = (
+        "lake area of {first} {unit} at the first pull and {last} {unit} at the last ({least} to "
+        "{most} {unit} at all pulls): catchability and biomass density follow it"
+    )
     # Weights and lengths.
     WEIGHTS = "{weighed:#weight}: biomass"
     LENGTHS = "{alone:#length} " + _RELATION

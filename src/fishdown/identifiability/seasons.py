@@ -12,10 +12,13 @@ from fishdown.identifiability.marks import told_by_antennas, told_of_marks
 from fishdown.identifiability.weights import about_weights
 from fishdown.labels import season_label
 from fishdown.models.parts import effects
+from fishdown.records.areas import area_on
 from fishdown.records.lake_years import lake_seasons
 from fishdown.records.movements import fish_gone
 from fishdown.records.telling import why_no_depletion, why_no_marks
 from fishdown.sentences import Said
+from fishdown.units import label, shown
+from fishdown.words import amount
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -145,7 +148,14 @@ def _finding(
     if marks and depletion and len(pulls) >= FEWEST_PULLS:
         identified.append(Said(Identified.CONSISTENCY))
     about_effects = [Said(Remark.EFFECT, {"words": words}) for _, words in of_effects if words]
-    about = (about_marks, movements, *doubts, about_depletion, *about_effects)
+    about = (
+        about_marks,
+        movements,
+        _areas(records, lake, pulls),
+        *doubts,
+        about_depletion,
+        *about_effects,
+    )
     return Finding(
         lake,
         season,
@@ -153,6 +163,17 @@ def _finding(
         tuple(identified),
         tuple(remark for remark in (weights, *about, *weights_remarks) if remark),
     )
+
+
+def _areas(records: Records, lake: str, pulls: pd.DataFrame) -> Said | None:
+    """Say how the area of a lake changes over a season's pulls."""
+    if not (records.areas["lake"] == lake).any():
+        return None
+    usual = dict(zip(records.lakes["lake"], records.lakes["area_ha"], strict=True))
+    area = area_on(records.areas, pulls["lake"], pulls["date"], usual)
+    ends = {"first": area[0], "last": area[-1], "least": area.min(), "most": area.max()}
+    said = {name: amount(shown(float(value), "ha")) for name, value in ends.items()}
+    return Said(Remark.AREAS, said | {"unit": label("ha")})
 
 
 def _listened(records: Records, lake: str) -> bool:

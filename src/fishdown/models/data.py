@@ -132,10 +132,10 @@ def fitting_spec(campaign: Campaign, spec: ModelSpec) -> tuple[ModelSpec, tuple[
         if changes:
             spec = spec.with_parts(**changes)
         notes += more
-        if isinstance(part, Effect) and spec.part(part.name) != part.default:
+        if isinstance(part, Effect) and spec.part(part.name) != part.left:
             missing = part.unfed(pulls)
             if missing:
-                spec = spec.with_parts(**{part.name: part.default})
+                spec = spec.with_parts(**{part.name: part.left})
                 notes += (missing,)
     return spec, notes
 
@@ -239,8 +239,4 @@ def step_coords(
 
 def active_effects(spec: ModelSpec) -> tuple[Effect, ...]:
     """Return the effects on the hazard of a pull that are in a model."""
-    return tuple(
-        effect
-        for effect in effects()
-        if effect.applies(spec.parts) and spec.part(effect.name) != effect.default
-    )
+    return tuple(effect for effect in effects() if effect.active(spec.parts))

@@ -10,7 +10,7 @@ import pytensor.tensor as pt
 from fishdown.labels import group_labels
 from fishdown.models.data import active_effects
 from fishdown.models.parts.catchability.graph import log_base_hazard
-from fishdown.models.variables import from_prior, in_each_lake
+from fishdown.models.variables import in_each_lake, shared_from_prior
 
 if TYPE_CHECKING:
     from fishdown.models.data import ModelData
@@ -51,13 +51,15 @@ def _values(
 ) -> dict[str, Any]:
     """Add the parameters, steps and levels of an effect to the graph."""
     values = {}
+    spreads = {one.by_lake.spread for one in effect.parameters.values() if one.by_lake}
     for name in effect.choices[choice]:
         parameter, called = effect.parameters[name], effect.called(choice, name)
         if parameter.by_lake is not None:
             values[name] = in_each_lake(spec, name, parameter.by_lake, called)
-        elif not parameter.among_lakes:
-            # Spreads between lakes come with the parameters that have them.
-            values[name] = from_prior(called, spec.priors[name])
+        elif name not in spreads and name in spec.priors:
+            # Spreads between lakes come with the parameters that have them; what only pooled lakes
+            # have has no prior without them.
+            values[name] = shared_from_prior(called, spec.priors[name])
     for steps in effect.steps:
         if steps.needed(choice, data.effects[effect.name]):
             values[steps.name] = pm.Normal(steps.name, dims=_dimensions(steps, data, effect.name))

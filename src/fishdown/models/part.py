@@ -235,6 +235,8 @@ class Effect(Part):
         parameters, by name.
     variable : mapping
         (choice, parameter) → the variable's name in the graph, if it differs.
+    absent : str
+        The choice that leaves it out, if that is not the default.
     told : callable
         Given the checked rows of a season's valid pulls, what can be estimated of it and what to
         remark, for `fishdown check`; either may be empty.
@@ -248,8 +250,18 @@ class Effect(Part):
     in_time: bool = False
     derived: Callable[[Any, str, Mapping[str, Any], float], dict[str, Any]] = _nothing_derived
     variable: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    absent: str = ""
     told: Callable[[pd.DataFrame], tuple[str, str]] = _nothing_told
     applies: Callable[[Mapping[str, str]], bool] = with_catches
+
+    @property
+    def left(self) -> str:
+        """The choice that leaves it out."""
+        return self.absent or self.default
+
+    def active(self, parts: Mapping[str, str]) -> bool:
+        """Return whether it is in a model, given the choices of all parts."""
+        return self.applies(parts) and parts[self.name] != self.left
 
     def called(self, choice: str, parameter: str) -> str:
         """Return the name that the graph has for a parameter."""

@@ -32,6 +32,12 @@ def from_prior(name: str, prior: Prior, dims: str | None = None) -> Any:
             return pm.Beta(name, alpha=first, beta=second, dims=dims)
 
 
+def shared_from_prior(name: str, prior: Prior) -> Any:
+    """Return the same, made once for all parts of the graph that take it."""
+    model = pm.modelcontext(None)
+    return model[name] if name in model.named_vars else from_prior(name, prior)
+
+
 def in_each_lake(spec: ModelSpec, parameter: str, by_lake: ByLake, name: str) -> Any:
     """Add a parameter with a value for each lake, about a typical one if lakes are pooled.
 

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
 MANIFEST = "manifest.json"
 # Of the folder as a whole: which files there are, and what is in them. 1 had no manifest.
-FORMAT = 13
+# 14: a campaign has the area of its lakes at its pulls.
+FORMAT = 14
 
 
 def write_manifest(folder: Path) -> None:

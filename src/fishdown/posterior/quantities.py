@@ -102,6 +102,10 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     seasons = campaign.seasons
     season_lake = xr.DataArray(seasons["lake_index"].values, dims="season")
     area = xr.DataArray(campaign.lakes["area"].values[season_lake.values], dims="season")
+    # The water may have risen or fallen between the two.
+    at_first, at_last = (
+        xr.DataArray(seasons[f"area_{when}"].values, dims="season") for when in ("before", "after")
+    )
     gone = xr.DataArray(seasons["gone"].values, dims="season")
     removed = np.bincount(
         campaign.pulls["season_index"].values,
@@ -115,8 +119,8 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
         "abundance_before": before,
         "abundance_after": after,
         "removed_share": xr.DataArray(removed, dims="season") / np.maximum(before, 1.0),
-        "density_before": before / area,
-        "density_after": after / area,
+        "density_before": before / at_first,
+        "density_after": after / at_last,
     }
     if "catchability" in posterior:
         found["catchability_at_reference"] = posterior["catchability"].isel(lake=season_lake)
@@ -139,8 +143,8 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
             name: weight.where(xr.DataArray(told, dims="season"))
             for name, weight in weights.items()
         }
-        found["biomass_before"] = before * found["mean_weight"] / area
-        found["biomass_after"] = after * found["mean_weight_left"] / area
+        found["biomass_before"] = before * found["mean_weight"] / at_first
+        found["biomass_after"] = after * found["mean_weight_left"] / at_last
     dataset = xr.Dataset(
         {name: array.drop_vars("lake", errors="ignore") for name, array in found.items()}
     )

@@ -30,6 +30,8 @@ class Records:
         What holds for the whole campaign.
     lakes : pandas.DataFrame
         lake, area_ha, threshold_kg_per_ha, connected.
+    areas : pandas.DataFrame
+        date, lake, area_ha: of lakes whose water rises and falls.
     marked : pandas.DataFrame
         date, lake, season, batch, mark, released, died, order (NaN if not given), penned,
         pen_alive, pen_marked (0 without a pen).
@@ -79,6 +81,7 @@ class Records:
     path: str
     settings: Settings
     lakes: pd.DataFrame
+    areas: pd.DataFrame
     marked: pd.DataFrame
     pulls: pd.DataFrame
     recaptures: pd.DataFrame

@@ -55,6 +55,7 @@ def clean_tables(draft: Draft, settings: Settings) -> dict[str, pd.DataFrame]:
             connected=_yes(frames["lakes"]["connected"]),
             young_eaten=_yes(frames["lakes"]["young_eaten"]),
         ),
+        "areas": frames["areas"],
         "marked": frames["marked"].assign(
             released=frames["marked"]["released"].astype("int64"),
             died=_whole(frames["marked"]["died"], 0),

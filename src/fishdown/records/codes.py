@@ -163,6 +163,8 @@ class Wrong(ProblemCode):
     EXAMPLE_ROW = """an example, and nobody's record< ({rows:several})>
         → replace the row by your own<{alone:?}, or delete the table if you have none>"""
     LAKE_TWICE = "the lake has a row already (row {first}) → keep one of the two rows"
+    AREA_TWICE = """{lake} has an area on this day already (row {first})
+        → keep one of the two rows"""
     UNKNOWN_LAKE = """unknown lake<, here and in {more:#more row}>
         → <did you mean "{like}"?|add it to {lakes_file}, or correct the name>"""
     UNKNOWN_BATCH = """unknown batch of marked fish
@@ -377,6 +379,17 @@ class Odd(ProblemCode):
     NAME_IN_OTHER_CASE = """differs from the {noun} "{usual}" ({usual_rows}) by capital letters
         only ({rows}), and counts as another {noun}
         → write "{usual}" if it is the same"""
+    # Areas by date.
+    AREA_LEAPS = """{times:.1f} times <{larger:?}the area|less than the area> of {before:unit ha} on
+        {day:%Y-%m-%d}, the date before it
+        → check for a wrong digit, or acres for hectares; leave it if it is correct"""
+    AREA_UNLIKE_USUAL = """{lake} has areas of {least:unit ha} to {most:unit ha} by date, all more
+        than {times:g} times <{larger:?}the area|less than the area> of {usual:unit ha} in
+        {lakes_file}
+        → check that both are in the unit of their heading; the one in {lakes_file} is the area at
+          the usual water level"""
+    AREA_YEARS_AWAY = """{years:.1f} years from the nearest pull in {lake}< ({rows:several})>
+        → correct the date; leave it if it is correct"""
     # Columns that are not read.
     ONE_SPECIES = "unknown column, which is not read; all rows count as {species} → nothing to do"
     ALL_EXAMINED = """unknown column, which is not read; no catch that counts as examined for

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fishdown.records import (
+    rules_areas,
     rules_batches,
     rules_bycatch,
     rules_examples,
@@ -33,6 +34,10 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_names.tables_without_rows,
     rules_names.lakes_given_twice,
     rules_names.unknown_lakes,
+    rules_areas.areas_given_twice,
+    rules_areas.areas_that_leap,
+    rules_areas.areas_unlike_usual,
+    rules_areas.areas_years_away,
     rules_names.unknown_batches,
     rules_names.recaptures_without_pull,
     rules_names.rows_without_pull,

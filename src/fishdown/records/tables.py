@@ -61,6 +61,11 @@ TABLES: dict[str, dict[str, Field]] = {
         "connected": Field("yes_no", "yes or no"),
         "young_eaten": Field("yes_no", "yes or no"),
     },
+    "areas": {
+        "date": _DATE,
+        "lake": _LAKE,
+        "area_ha": _plausible("area_ha", "the area of the lake on that day", required=True),
+    },
     "marked": {
         "date": _DATE,
         "lake": _LAKE,

@@ -95,7 +95,8 @@ def _on_marks(fit: FittedCampaign, season: int, when: str) -> str:
 
 def _then(fit: FittedCampaign, season: int, when: str, factor: float) -> str:
     """State the biomass density if abundance before netting is multiplied by a factor."""
-    left = biomass_if(fit.quantities.isel(season=season), factor, when)
+    area = float(fit.campaign.seasons["area_after"][season])
+    left = biomass_if(fit.quantities.isel(season=season), factor, when, area)
     low, median, high = shown(low_median_high(left), "kg/ha")
     if median == 0.0:
         return "the lake would hold hardly any fish"

@@ -16,8 +16,10 @@ from fishdown.statements.probability import probability_below
 from fishdown.words import likelihood_words
 
 if TYPE_CHECKING:
+    from fishdown.campaign import Campaign
     from fishdown.posterior.fitted import FittedCampaign
     from fishdown.posterior.quality import Quality
+    from fishdown.typing import FloatArray
 
 COMPARISON_COLUMNS = (
     "lake", "season", "quantity", "unit", "median", "low", "high", "alone_median", "alone_low",
@@ -54,12 +56,12 @@ def comparison(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFra
         gate failed, a quantity cannot be estimated, or the lakes were not fitted separately.
     """
     alone = fit.tree["alone"].dataset if "alone" in fit.tree.children else None
-    rows = []
+    rows, shrunk = [], _shrunk(fit.campaign)
     for lake, season in fit.campaign.last_seasons.items():
         failure = fit.failure(season)
         alone_failure = _NOT_FITTED if alone is None else str(alone["failure"].values[season])
         for name, quantity in COMPARED.items():
-            draws = _draws(fit.quantities, name, season)
+            draws = _draws(fit.quantities, name, season, shrunk[season])
             if draws is None:
                 continue
             row: dict[str, Any] = {
@@ -100,9 +102,12 @@ def lake_pairs(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFra
         Monte-Carlo standard error; missing where the gate of either lake failed.
     """
     rows = []
-    seasons = fit.campaign.last_seasons
+    seasons, shrunk = fit.campaign.last_seasons, _shrunk(fit.campaign)
     for name in COMPARED:
-        drawn = {lake: _draws(fit.quantities, name, season) for lake, season in seasons.items()}
+        drawn = {
+            lake: _draws(fit.quantities, name, season, shrunk[season])
+            for lake, season in seasons.items()
+        }
         told = [lake for lake, draws in drawn.items() if draws is not None]
         for lake, other in combinations(told, 2):
             failures = [
@@ -127,13 +132,15 @@ def lake_pairs(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFra
     return pd.DataFrame(rows, columns=list(PAIR_COLUMNS))
 
 
-def intervals_alone(quantities: xr.Dataset, quality: Quality) -> xr.Dataset:
+def intervals_alone(quantities: xr.Dataset, quality: Quality, campaign: Campaign) -> xr.Dataset:
     """Return the intervals of separate fits of each lake, as `comparison` shows them.
 
     Parameters
     ----------
     quantities : xarray.Dataset
         Draws of the reported quantities, dimensions (chain, draw, season).
+    campaign : Campaign
+        Of these seasons.
 
     Returns
     -------
@@ -141,10 +148,10 @@ def intervals_alone(quantities: xr.Dataset, quality: Quality) -> xr.Dataset:
         The quantities of `COMPARED` that were fitted, dimensions (season, point); ``failure``
         (season), the reason why a season's numbers are withheld, empty where they are not.
     """
-    count = quantities.sizes["season"]
+    count, shrunk = quantities.sizes["season"], _shrunk(campaign)
     found: dict[str, Any] = {}
     for name, quantity in COMPARED.items():
-        drawn = [_draws(quantities, name, season) for season in range(count)]
+        drawn = [_draws(quantities, name, season, shrunk[season]) for season in range(count)]
         if all(draws is None for draws in drawn):
             continue
         points = [
@@ -161,13 +168,22 @@ def intervals_alone(quantities: xr.Dataset, quality: Quality) -> xr.Dataset:
     return xr.Dataset(found, coords={"season": quantities["season"].values, "point": list(_POINTS)})
 
 
-def _draws(quantities: xr.Dataset, name: str, season: int) -> Any:
+def _shrunk(campaign: Campaign) -> FloatArray:
+    """Return each season's area at its first pull over that at its last, shape (season,)."""
+    found: FloatArray = (
+        campaign.seasons["area_before"].values / campaign.seasons["area_after"].values
+    )
+    return found
+
+
+def _draws(quantities: xr.Dataset, name: str, season: int, shrunk: float) -> Any:
     """Return the draws of one season, shape (chain, draw), or None if it is not estimated."""
     if name == DECREASE:
         before, after = (
-            _draws(quantities, f"biomass_{when}", season) for when in ("before", "after")
+            _draws(quantities, f"biomass_{when}", season, shrunk) for when in ("before", "after")
         )
-        return None if before is None or after is None else before - after
+        # By netting, not by water that rose or fell: both at the area at the last pull.
+        return None if before is None or after is None else before * shrunk - after
     if name not in quantities:
         return None
     draws = quantities[name].isel(season=season)

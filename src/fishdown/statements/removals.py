@@ -47,7 +47,8 @@ def removals(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame
         if says(fit, "biomass_after", season):
             withheld = bool(fit.failure(season)) and not despite_gate
             lake = fit.campaign.lake_of(season)
-            area, threshold = float(lake["area"]), float(lake["threshold"])
+            area = float(fit.campaign.seasons["area_after"][season])
+            threshold = float(lake["threshold"])
             quantities = fit.quantities.isel(season=season)
             surplus_kg = (quantities["biomass_after"].values - threshold) * area
             surplus_fish = _surplus_fish(quantities, threshold * area, area)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from fishdown.records.areas import no_areas
 from fishdown.records.checked import Records
 from fishdown.records.movements import no_movements
 from fishdown.records.second_looks import no_second_looks
@@ -109,6 +110,7 @@ def _records(world: World, tables: dict[str, list[dict[str, Any]]]) -> Records:
                 for lake in world.lakes
             ]
         ),
+        areas=no_areas(),
         marked=frames["marked"],
         pulls=frames["pulls"],
         recaptures=frames["recaptures"],

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from fishdown.models.part import Effect, Parameter, Part
 from fishdown.models.parts.abundance import ABUNDANCE
+from fishdown.models.parts.area import AREA
 from fishdown.models.parts.bait import BAIT
 from fishdown.models.parts.catch import CATCH
 from fishdown.models.parts.catchability import CATCHABILITY
@@ -46,6 +47,7 @@ _ALL = (
     RECAPTURES,
     YEARS,
     CATCHABILITY,
+    AREA,
     SEASONS,
     NETS,
     NIGHTS,

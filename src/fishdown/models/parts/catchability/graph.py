@@ -10,7 +10,7 @@ import pytensor.tensor as pt
 from scipy.special import betaln
 
 from fishdown.models.coordinates import TypicalCatch
-from fishdown.models.variables import from_prior
+from fishdown.models.variables import from_prior, shared_from_prior
 from fishdown.models.whole_numbers import at_least_one
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def _of_area(spec: ModelSpec, nodes: ModelData[Any], walk: TypicalCatch) -> Any:
         centre: Any = np.log(median)
         spread: Any = log_sd
     else:
-        exponent = from_prior("area_exponent", spec.priors["area_exponent"])
+        exponent = shared_from_prior("area_exponent", spec.priors["area_exponent"])
         spread = from_prior("lake_spread", spec.priors["lake_spread"])
         # The area fished per pull is the same in every lake when the exponent is 1.
         centre = pt.log(from_prior("area_fished_ha_typical", prior))

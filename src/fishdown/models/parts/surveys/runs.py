@@ -66,7 +66,7 @@ class Efforts[A]:
     season, gear : ndarray of int, shape (effort,)
         Position of the season, and which lake and gear a run belongs to.
     log_rate : ndarray, shape (effort,)
-        Logarithm of fish and a half per hour.
+        Logarithm of fish and a half per hour, times the lake's relative area.
     chance : ndarray, shape (effort,)
         Variance of it by chance alone.
     gone_before : ndarray, shape (effort,)
@@ -187,7 +187,8 @@ def _efforts(campaign: Campaign, prior: Prior) -> Efforts[Numbers] | None:
     return Efforts(
         season=runs["season_index"].values,
         gear=gear,
-        log_rate=np.log(fish / runs["effort"].values),
+        # The gear fishes an area, so that its catch is by fish per hectare.
+        log_rate=np.log(fish / runs["effort"].values * runs["relative_area"].values),
         chance=1.0 / fish,
         gone_before=runs["gone_before"].values,
         years=_years(campaign, runs)[0],
