@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import base64
+import io
 import json
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
 
 PHONE = (360, 780)
 DESKTOP = (1280, 900)
@@ -72,6 +79,17 @@ class Browser:
         self.driver.get(page.as_uri())
         return Opened(self._requests(), tuple(self._console()))
 
+    @contextmanager
+    def emulating(self, media: str = "", **features: str) -> Iterator[None]:
+        """Show pages as on paper, or to whoever has asked for a scheme or for less motion."""
+        asked = [{"name": f"prefers-{name}".replace("_", "-"), "value": value}
+                 for name, value in features.items()]  # fmt: skip
+        self.command("Emulation.setEmulatedMedia", media=media, features=asked)
+        try:
+            yield
+        finally:
+            self.command("Emulation.setEmulatedMedia", media="", features=[])
+
     def _requests(self) -> tuple[str, ...]:
         entries = [json.loads(entry["message"])["message"] for entry in self.log("performance")]
         return tuple(
@@ -107,6 +125,12 @@ class Browser:
         shot = self.command("Page.captureScreenshot", captureBeyondViewport=True)
         path.write_bytes(base64.b64decode(shot["data"]))
         return path
+
+    def pixels(self) -> NDArray[np.uint8]:
+        """Return what is on the screen: height, width, colours."""
+        shot = self.command("Page.captureScreenshot")
+        with Image.open(io.BytesIO(base64.b64decode(shot["data"]))) as image:
+            return np.asarray(image.convert("RGB"))
 
     def print(self, path: Path) -> Path:
         """Write the page as it is printed."""

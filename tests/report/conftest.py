@@ -27,6 +27,18 @@ def hostile_fit(tmp_path_factory: pytest.TempPathFactory) -> Fit:
 
 
 @pytest.fixture(scope="session")
+def single_fit(tmp_path_factory: pytest.TempPathFactory) -> Fit:
+    return drawn_fit(records(tmp_path_factory.mktemp("single") / "records"), "one_lake")
+
+
+@pytest.fixture(scope="session")
+def many_fit(tmp_path_factory: pytest.TempPathFactory) -> Fit:
+    """Twelve lakes, one of them with a name that fits in no column."""
+    names = [*(f"Lake {letter}" for letter in "ABCDEFGHIJK"), "Long Lostwithin Backwater Lagoon"]
+    return drawn_fit(records(tmp_path_factory.mktemp("many") / "records", names))
+
+
+@pytest.fixture(scope="session")
 def page_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
     """Save a fit and its page into a folder, once; returns the folder."""
     made: dict[tuple[int, bool], Path] = {}

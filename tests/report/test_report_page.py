@@ -133,9 +133,9 @@ def test_every_number_is_that_of_the_file(demo: tuple[Path, Reader]) -> None:
         assert text.replace("\N{NO-BREAK SPACE}", " ") in allowed, number
         seen[name] += 1
     assert {name for name, count in seen.items() if not count} == {"cooling"} | WORDS | LAKES
-    # 3 cards, each with its sources of uncertainty, and the tables: 3 × 2 × 6 and 3 × 3 × 2 and
-    # every quantity with 8 figures …
-    assert seen["verdicts"] == 3 * (1 + 3) + 3 * 2 * 6
+    # Each lake at a glance, 3 cards, each with its sources of uncertainty, and the tables:
+    # 3 × 2 × 6 and 3 × 3 × 2 and every quantity with 8 figures …
+    assert seen["verdicts"] == 3 * (3 + 1) + 3 * (1 + 3) + 3 * 2 * 6
     # Where none is needed, that is said once for fish and kg.
     none = [cell for cell in rows["removals"] if float(cell["fish"]) == 0]
     assert seen["removals"] == 3 * 3 * 2 - len(none)
@@ -239,7 +239,9 @@ def test_names_stay_names(hostile_fit: Fit, page_of: PageOf) -> None:
     assert "script" not in reader.tags
     assert not any("onerror" in picture for picture in reader.pictures)
     for name in HOSTILE:
-        assert f"<h3>{html.escape(name, quote=False)}, 2024</h3>" in text.replace("&#34;", '"')
+        shown = html.escape(name, quote=False)
+        assert f"<h3>{shown}, 2024</h3>" in text.replace("&#34;", '"')
+        assert f'">{shown}</a>' in text.replace("&#34;", '"')
 
 
 def test_no_cell_of_a_download_is_a_formula(hostile_fit: Fit, page_of: PageOf) -> None:

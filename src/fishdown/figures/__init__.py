@@ -41,8 +41,10 @@ NAMES = (
     "convergence",
     "ranks",
 )
-# Drawn season by season in the report; the others show all seasons at once.
+# How they are cut on the page, where a picture must be readable on a phone: season by season, or
+# lake by lake, so many seasons in a picture if those of one lake are not more. The others show all.
 BY_SEASON = ("abundance", "cooling", "depletion")
+BY_LAKE = {"biomass": 4, "evidence": 4, "years": 1, "bycatch": 4}
 
 
 def draw(
@@ -105,6 +107,30 @@ def missing(fit: FittedCampaign, name: str) -> str:
     """Return why a figure has nothing to draw; empty when it has."""
     reason: str = _module(name).missing(fit)
     return reason
+
+
+def parts(fit: FittedCampaign, name: str) -> list[list[int] | None]:
+    """Return the seasons of each picture into which a figure is cut on the page.
+
+    Returns
+    -------
+    list of list of int or None
+        One picture each; None stands for a figure of all seasons. Seasons of which the figure
+        shows nothing are left out.
+    """
+    if name not in BY_SEASON and name not in BY_LAKE:
+        return [None]
+    module = _module(name)
+    view = _view(fit, None, despite_gate=False)
+    if name in BY_SEASON:
+        return [[season] for season in view.netted]
+    pictures: list[list[int]] = []
+    for several in view.by_lake(module.shown(view)):
+        if pictures and len(pictures[-1]) + len(several) <= BY_LAKE[name]:
+            pictures[-1] += several
+        else:
+            pictures.append(several)
+    return [*pictures]
 
 
 def title(name: str) -> str:

@@ -42,16 +42,21 @@ def missing(fit: FittedCampaign) -> str:
     return label("no fish was weighed, so biomass density (kg/ha) cannot be estimated")
 
 
+def shown(view: View) -> list[int]:
+    """Return the seasons that have a strip."""
+    return view.weighed
+
+
 def draw(view: View) -> Figure:
     """Draw the density before netting upwards and after netting downwards, a strip a season.
 
     The part below the threshold is filled and its share written beside it; the bars inside are the
     90 % intervals. Heights are comparable within a strip only. All strips share the axis in kg/ha.
     """
-    shown, palette = view.weighed, view.palette
-    figure, axes = strips(len(shown), HEIGHT, sharex=True)
+    palette = view.palette
+    figure, axes = strips(len(view.weighed), HEIGHT, sharex=True)
     right = 0.0
-    for season, panel in zip(shown, axes, strict=True):
+    for season, panel in zip(view.weighed, axes, strict=True):
         panel.set_title(short(view.name(season), 30))
         panel.set_yticks([])
         panel.spines["left"].set_visible(False)
@@ -63,7 +68,7 @@ def draw(view: View) -> Figure:
             withheld_note(panel, reason, palette)
         else:
             right = max(right, _halves(view, season, panel))
-    for season, panel in zip(shown, axes, strict=True):
+    for season, panel in zip(view.weighed, axes, strict=True):
         panel.set_xlim(0.0, right)
         threshold = view.threshold(season)
         panel.axvline(threshold, color=palette.threshold, **DASHED)

@@ -37,15 +37,20 @@ def missing(fit: FittedCampaign) -> str:
     return "" if fit.campaign.bycatch.sizes.get("bycatch") else "no bycatch is on record"
 
 
+def shown(view: View) -> list[int]:
+    """Return the seasons that have a strip."""
+    return view.netted
+
+
 def draw(view: View) -> Figure:
     """Draw mean bycatch (fish per pull) by species with its 90 % interval, a strip a season."""
-    shown, palette = view.netted, view.palette
-    tables = _tables(view.fit, shown)
+    palette = view.palette
+    tables = _tables(view.fit, view.netted)
     heights = [max(len(table), 1) * ROW + 0.55 for table in tables]
     figure, axes = uneven_strips(heights, sharex=True)
     highest = pd.concat([table["per_pull_high"].dropna() for table in tables])
     right = float(highest.max()) if len(highest) else 1.0
-    for season, table, panel in zip(shown, tables, axes, strict=True):
+    for season, table, panel in zip(view.netted, tables, axes, strict=True):
         panel.set_title(short(view.name(season)))
         panel.grid(visible=False, axis="y")
         names_axis(panel, [short(name, 24) for name in table["species"]])
@@ -73,7 +78,7 @@ def draw(view: View) -> Figure:
     return figure
 
 
-def _tables(fit: FittedCampaign, shown: Sequence[int]) -> list[pd.DataFrame]:
+def _tables(fit: FittedCampaign, seasons: Sequence[int]) -> list[pd.DataFrame]:
     """Return the bycatch of each season, its species in the order of all seasons."""
     table = by_species(fit.bycatch_estimates)
     order = {name: place for place, name in enumerate(species_of(table))}
@@ -81,7 +86,7 @@ def _tables(fit: FittedCampaign, shown: Sequence[int]) -> list[pd.DataFrame]:
     of_season = dict(iter(table.groupby(["lake", "season"], sort=False)))
     stays = fit.campaign.seasons
     keys = list(zip(stays["lake"].values.tolist(), stays["label"].values.tolist(), strict=True))
-    return [of_season.get(keys[season], table.iloc[:0]) for season in shown]
+    return [of_season.get(keys[season], table.iloc[:0]) for season in seasons]
 
 
 def _per_pull(row: Any) -> tuple[float, float, float]:

@@ -67,6 +67,14 @@ class View:
         """Those of the seasons that have an estimate of biomass."""
         return [season for season in self.seasons if says(self.fit, "biomass_after", season)]
 
+    def by_lake(self, seasons: Iterable[int]) -> list[list[int]]:
+        """Group seasons by their lakes."""
+        lakes: dict[str, list[int]] = {}
+        for season in seasons:
+            lake = str(self.fit.campaign.seasons["lake"].values[season])
+            lakes.setdefault(lake, []).append(season)
+        return [*lakes.values()]
+
     def name(self, season: int) -> str:
         """Return the label of a season, in full."""
         return str(self.fit.campaign.seasons["season"].values[season])

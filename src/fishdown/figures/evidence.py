@@ -42,9 +42,15 @@ def missing(fit: FittedCampaign) -> str:
     return ""
 
 
+def shown(view: View) -> list[int]:
+    """Return the seasons that have a strip."""
+    return view.seasons
+
+
 def draw(view: View) -> Figure:
     """Draw medians and 90 % intervals of abundance (fish), a strip a season with its own axis."""
     palette = view.palette
+    tables = _tables(view.fit)
     figure, axes = strips(len(view.seasons), HEIGHT, extra=0.35)
     for season, panel in zip(view.seasons, axes, strict=True):
         panel.set_title(short(view.name(season), 32))
@@ -58,7 +64,7 @@ def draw(view: View) -> Figure:
             withheld_note(panel, reason, palette)
             panel.set_xticks([])
             continue
-        table = _table(view.fit, season)
+        table = tables[season]
         if table["median"].isna().all():
             note(panel, "neither mark–recapture nor depletion gives an estimate here", palette)
             continue
@@ -76,10 +82,10 @@ def draw(view: View) -> Figure:
     return figure
 
 
-def _table(fit: FittedCampaign, season: int) -> pd.DataFrame:
-    kinds = len(WORDS)
-    # Only of seasons that are not withheld.
-    return evidence(fit, despite_gate=True).iloc[kinds * season : kinds * (season + 1)]
+def _tables(fit: FittedCampaign) -> list[pd.DataFrame]:
+    """Return the table of each season, those too that are withheld."""
+    kinds, whole = len(WORDS), evidence(fit, despite_gate=True)
+    return [whole.iloc[kinds * season : kinds * (season + 1)] for season in range(fit.season_count)]
 
 
 def _tail(view: View, season: int) -> str:
@@ -91,10 +97,11 @@ def _tail(view: View, season: int) -> str:
 
 def describe(view: View) -> str:
     """Describe what `draw` shows."""
-    return view.told(view.seasons, lambda season: _sentence(view, season))
+    tables = _tables(view.fit)
+    return view.told(view.seasons, lambda season: _sentence(view, season, tables[season]))
 
 
-def _sentence(view: View, season: int) -> str:
+def _sentence(view: View, season: int, table: pd.DataFrame) -> str:
     parts = [
         f"{WORDS[row.evidence]} "
         + (
@@ -102,6 +109,6 @@ def _sentence(view: View, season: int) -> str:
             if pd.isna(row.median)
             else said((row.low, row.median, row.high), "fish")
         )
-        for row in rows_of(_table(view.fit, season))
+        for row in rows_of(table)
     ]
     return f"{'; '.join(parts)}; {_tail(view, season)}"

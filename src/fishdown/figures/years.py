@@ -17,8 +17,6 @@ from fishdown.statements.probability import says
 from fishdown.units import label
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -30,17 +28,22 @@ APART = 0.16
 
 def missing(fit: FittedCampaign) -> str:
     """Return why there is nothing to draw."""
-    if not _by_lake(fit, range(fit.season_count)):
-        return "no lake has more than one season"
-    return ""
+    lakes = fit.campaign.seasons["lake"].values
+    return "no lake has more than one season" if len(set(lakes)) == len(lakes) else ""
 
 
-def _by_lake(fit: FittedCampaign, seasons: Iterable[int]) -> dict[str, list[int]]:
-    """Return the seasons of each lake that has several."""
-    lakes: dict[str, list[int]] = {}
-    for season in seasons:
-        lakes.setdefault(str(fit.campaign.seasons["lake"].values[season]), []).append(season)
-    return {lake: several for lake, several in lakes.items() if len(several) > 1}
+def shown(view: View) -> list[int]:
+    """Return the seasons of lakes that have several."""
+    return [season for several in _lakes(view).values() for season in several]
+
+
+def _lakes(view: View) -> dict[str, list[int]]:
+    names = view.fit.campaign.seasons["lake"].values
+    return {
+        str(names[several[0]]): several
+        for several in view.by_lake(view.seasons)
+        if len(several) > 1
+    }
 
 
 def draw(view: View) -> Figure:
@@ -48,23 +51,23 @@ def draw(view: View) -> Figure:
 
     Medians with 90 % intervals before and after netting; dotted from one season to the next.
     """
-    lakes = _by_lake(view.fit, view.seasons)
+    lakes = _lakes(view)
     figure, axes = panels(len(lakes))
-    for (lake, shown), panel in zip(lakes.items(), axes, strict=True):
+    for (lake, several), panel in zip(lakes.items(), axes, strict=True):
         panel.set_title(short(lake))
-        _lake(view, shown, panel)
+        _lake(view, several, panel)
     return figure
 
 
-def _lake(view: View, shown: list[int], axes: Axes) -> None:
+def _lake(view: View, seasons: list[int], axes: Axes) -> None:
     palette = view.palette
-    what, unit = _measure(view.fit, shown)
+    what, unit = _measure(view.fit, seasons)
     axes.set_ylabel(f"{'biomass' if what == 'biomass' else 'fish'} density, {unit}")
     axes.set_xlabel("season")
-    axes.set_xticks(range(len(shown)), [short(view.label(season), 9) for season in shown])
+    axes.set_xticks(range(len(seasons)), [short(view.label(season), 9) for season in seasons])
     axes.grid(visible=False, axis="x")
     last: tuple[float, float] | None = None
-    for place, season in enumerate(shown):
+    for place, season in enumerate(seasons):
         if view.withheld(season) or not says(view.fit, f"{what}_after", season):
             axes.annotate(
                 "withheld",
@@ -99,25 +102,25 @@ def _lake(view: View, shown: list[int], axes: Axes) -> None:
         axes.plot(*zip(*ends, strict=True), color=palette.ink, lw=1.2)
         last = ends[1]
     if what == "biomass":
-        threshold_line(axes, view.threshold(shown[0]), palette)
-    axes.set_xlim(-0.6, len(shown) - 0.4)
+        threshold_line(axes, view.threshold(seasons[0]), palette)
+    axes.set_xlim(-0.6, len(seasons) - 0.4)
     counts_axis(axes.yaxis)
     room_above(axes, 0.2)
     axes.legend(loc="upper right", ncols=3, columnspacing=1.0, handletextpad=0.3, borderaxespad=0.1)
 
 
-def _measure(fit: FittedCampaign, shown: list[int]) -> tuple[str, str]:
-    weighed = all(says(fit, "biomass_after", season) for season in shown)
+def _measure(fit: FittedCampaign, seasons: list[int]) -> tuple[str, str]:
+    weighed = all(says(fit, "biomass_after", season) for season in seasons)
     return ("biomass", label("kg/ha")) if weighed else ("density", label("fish/ha"))
 
 
 def describe(view: View) -> str:
     """Describe what `draw` shows."""
     sentences = []
-    for lake, shown in _by_lake(view.fit, view.seasons).items():
-        what, unit = _measure(view.fit, shown)
+    for lake, seasons in _lakes(view).items():
+        what, unit = _measure(view.fit, seasons)
         parts = []
-        for season in shown:
+        for season in seasons:
             label = view.label(season)
             reason = view.withheld(season)
             if reason:

@@ -54,6 +54,7 @@ def render(
     import jinja2
     from markupsafe import Markup
 
+    from fishdown.palette import DARK, PAGE
     from fishdown.report.page import gather
 
     home = Path(__file__).parent
@@ -71,7 +72,10 @@ def render(
     with shown_in(fit.units):
         template = environment.get_template("page.html.j2")
         return template.render(
-            css=css, page=gather(fit, folder, checks=checks, despite_gate=despite_gate)
+            css=css,
+            light=PAGE,
+            dark=DARK,
+            page=gather(fit, folder, checks=checks, despite_gate=despite_gate),
         )
 
 

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from fishdown.display.fitted import BIOMASS
 from fishdown.report.strip import Strip, strip
 from fishdown.statements.uncertainty import SOURCES
 from fishdown.units import label, shown
 from fishdown.words import amount, percent
 
 if TYPE_CHECKING:
-    from fishdown.display.table import Number, Source
+    from fishdown.display.table import Cell, Number, Source
     from fishdown.posterior.fitted import FittedCampaign
 
 MOST_LIKELY_CAUSE = "the computation did not converge and cannot be relied on"
@@ -52,6 +53,8 @@ class Card:
     words : str
         The calibrated words; "Withheld" or "No verdict" where there are none.
     probability : Number or None
+    left : Cell
+        Biomass density after netting with its interval; in words where there is none.
     statement : str
         The sentence of `verdicts.csv`.
     reason : str
@@ -73,6 +76,7 @@ class Card:
     threshold: str
     words: str
     probability: Number | None
+    left: Cell
     statement: str
     reason: str
     doubt: str
@@ -109,6 +113,7 @@ def _card(
         threshold=f"{amount(shown(float(row['threshold_kg_per_ha']), 'kg/ha'))} {label('kg/ha')}",
         words=words[:1].upper() + words[1:],
         probability=source.number(after, "probability_below", percent) if known else None,
+        left=source.cell(after, BIOMASS, absent=source.missing(after)),
         statement=str(row["statement"]),
         reason=reason,
         doubt=str(doubt or ""),

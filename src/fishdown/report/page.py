@@ -28,7 +28,6 @@ from fishdown.display.table import Source, Table
 from fishdown.display.worth import worth_sentences, worth_table
 from fishdown.display.years import last_years_table
 from fishdown.figures import NAMES
-from fishdown.palette import LIGHT, Palette
 from fishdown.records.settings import COMMON_CARP_THRESHOLD_KG_PER_HA
 from fishdown.report.cards import Card, cards
 from fishdown.report.decisions import decisions
@@ -69,7 +68,6 @@ class Page:
     days: str
     sizes: str
     despite_gate: bool
-    palette: Palette
     version: str
     model: str
     seed: int | None
@@ -154,7 +152,6 @@ def gather(
         days=f"{first} to {last}",
         sizes=", ".join(sizes),
         despite_gate=despite_gate and not fit.passed,
-        palette=LIGHT,
         version=__version__,
         model=fit.spec.name,
         seed=fit.run.get("seed"),

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from fishdown import figures
 from fishdown.palette import PAGE
 from fishdown.report.compact_svg import picture_source
@@ -43,13 +41,13 @@ class Picture:
 
 
 def pictures(fit: FittedCampaign, name: str, *, despite_gate: bool) -> tuple[Picture, ...]:
-    """Draw a figure for the page: one picture a season where it is drawn season by season."""
+    """Draw a figure for the page, cut into pictures of some seasons each."""
     if figures.missing(fit, name):
         return ()
-    if name not in figures.BY_SEASON:
-        return (_picture(fit, name, None, despite_gate=despite_gate),)
-    pulled = np.unique(fit.campaign.pulls["season_index"].values).tolist()
-    return tuple(_picture(fit, name, [season], despite_gate=despite_gate) for season in pulled)
+    return tuple(
+        _picture(fit, name, seasons, despite_gate=despite_gate)
+        for seasons in figures.parts(fit, name)
+    )
 
 
 def pictures_of_checks(checks: Sequence[CheckResult]) -> tuple[Picture, ...]:
