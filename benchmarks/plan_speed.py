@@ -45,7 +45,7 @@ def season(simulations: int) -> Plan:
             "season": {"first_day": dt.date(2027, 6, 15)},
             "candidates": {"marked": [50, 100, 150, 200, 300], "nets": [2], "rounds": [10, 20]},
             "target": {"half_width": 0.3},
-            "simulation": {"simulations": simulations},
+            "simulation": {"simulations": simulations, "most_simulations": simulations},
         }
     )  # fmt: skip
 

@@ -155,17 +155,19 @@ def campaigns_to_tell(tried: Tried, plan: Plan) -> int | None:
 def more_campaigns(plan: Plan, tried: Sequence[Tried]) -> list[int]:
     """Return how many campaigns each design is given next; all 0 if the rest would not change much.
 
-    Only designs that are open have more, up to the plan's most, and only if they cost no more than
-    the second of those that meet the target: the cheapest and the next-best are what is asked. They
+    Only designs that are open have more, up to the plan's most, and only if they come before the
+    second of those that meet the target: the cheapest and the next-best are what is asked. They
     get as many as they had together, shared so that all come near to what they need.
     """
-    costs = [plan.cost(design) for design in plan.candidates]
     said = [one.target(plan) for one in tried]
-    met = sorted(cost for cost, target in zip(costs, said, strict=True) if target == "met")
-    dearest = met[1] if len(met) > 1 else np.inf
+    in_order = sorted(
+        range(len(tried)), key=lambda place: (*plan.order(plan.candidates[place]), place)
+    )
+    met = [place for place in in_order if said[place] == "met"]
+    wanted = in_order[: in_order.index(met[1])] if len(met) > 1 else in_order
     campaigns = np.array([len(one.right) for one in tried])
     room = plan.most_simulations - campaigns
-    asked = (np.array(said) == "open") & (np.array(costs) <= dearest) & (room > 0)
+    asked = (np.array(said) == "open") & np.isin(np.arange(len(tried)), wanted) & (room > 0)
     if not asked.any():
         return [0] * len(tried)
     need = np.where(asked, [one.need(plan) for one in tried], 0.0)

@@ -126,6 +126,10 @@ class Plan:
         }
         return sum(self.costs[name] * number for name, number in numbers.items())
 
+    def order(self, candidate: Candidate) -> tuple[float, int, int]:
+        """Return cost, pulls and fish marked: designs are sorted by these, cheapest first."""
+        return self.cost(candidate), candidate.nets * candidate.rounds, candidate.marked
+
     def fingerprint(self, *more: object) -> str:
         """Return a text that differs where the simulated campaigns or their fits would.
 
