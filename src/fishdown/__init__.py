@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from fishdown.api.fitting import fit
     from fishdown.api.many import fit_many
     from fishdown.api.plan import Planned, plan
+    from fishdown.api.rerun import Rerun, rerun
     from fishdown.api.update import update
     from fishdown.calibration.study import Calibration, calibrate
     from fishdown.campaign import Campaign, read
@@ -67,6 +68,8 @@ _HOMES = {
     "fit_many": "api.many",
     "SamplerSettings": "posterior.sampling",
     "load": "api.fit",
+    "Rerun": "api.rerun",
+    "rerun": "api.rerun",
     "update": "api.update",
 }
 
@@ -87,6 +90,7 @@ __all__ = [
     "PlanError",
     "Planned",
     "RecordsError",
+    "Rerun",
     "SamplerSettings",
     "Schedule",
     "ShapeComparison",
@@ -103,6 +107,7 @@ __all__ = [
     "plan",
     "read",
     "read_model",
+    "rerun",
     "update",
 ]
 

@@ -108,6 +108,14 @@ def test_tables_on_disk_are_those_of_the_fit(fit: Fit, saved: Path) -> None:
         pd.testing.assert_frame_equal(again, table, check_dtype=False)
 
 
+def test_made_again_from_its_file_it_is_the_same_to_the_last_bit(fit: Fit, saved: Path) -> None:
+    found = fishdown.rerun(fishdown.load(saved))
+    assert found.repetition.outcome == "identical"
+    assert found.repetition.reasons == ()
+    assert found.fit.run["computer"] == fit.run["computer"]
+    xr.testing.assert_identical(found.fit.tree, fit.tree)
+
+
 def test_a_changed_specification_comes_back_as_it_was_fitted(fit: Fit, tmp_path: Path) -> None:
     """Its text is that of the model file, which no longer tells all."""
     wide = dataclasses.replace(
@@ -239,7 +247,8 @@ def test_a_failure_halfway_leaves_the_earlier_files(
         with pytest.raises((OSError, fishdown.FitError, ValueError)) as caught:
             dataclasses.replace(fit, run={**fit.run, "title": "another"}).save(tmp_path / folder)
         if isinstance(failure, OSError):
-            wanted = f"cannot write to {tmp_path / folder}: No space left on device"
+            wanted = f"cannot write to {tmp_path / folder}: No space left on device; free some "
+            wanted += "space, or name a folder on another disk"
             assert str(caught.value) == wanted
     monkeypatch.undo()
     assert contents(tmp_path / "old") == before  # no draft left behind either

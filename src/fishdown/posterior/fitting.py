@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import platform
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -91,10 +92,23 @@ def put_together(
         "versions": {
             name: version(name) for name in (*LIBRARIES, *OF_SAMPLER.get(settings.sampler, ()))
         },
+        "computer": _computer(),
         "input_sha256": dict(campaign.hashes or {}),
         **sampled.entry(),
     }
     return FittedCampaign(campaign, spec, tree, run)
+
+
+def _computer() -> dict[str, str]:
+    """Return what of a computer decides on the last digits of a fit."""
+    from llvmlite import binding  # type: ignore[import-untyped]
+
+    return {
+        "system": f"{platform.system()} {platform.machine()}",
+        # By this the machine code is made.
+        "processor": binding.get_host_cpu_name(),
+        "python": platform.python_version(),
+    }
 
 
 def _plain(stats: xr.Dataset) -> xr.Dataset:

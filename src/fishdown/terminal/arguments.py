@@ -83,6 +83,24 @@ def parser_of_arguments() -> argparse.ArgumentParser:
     )
     _sampling(update, as_the_fit=True)
 
+    rerun = commands.add_parser(
+        "rerun",
+        help="make a fit again, and say whether it comes out alike",
+        description="Makes a fit again with its model, priors, seed and settings of the sampler,\n"
+        "and says whether it comes out alike: bit for bit, within Monte-Carlo error,\n"
+        "or not, and what was not the same. The fit in DIR is not touched.",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    rerun.add_argument("results", metavar="DIR", help="folder that fishdown fit wrote")
+    rerun.add_argument(
+        "folder",
+        metavar="FOLDER",
+        nargs="?",
+        help="the records as they are now (those that the fit holds)",
+    )
+    rerun.add_argument("--out", metavar="DIR2", help="folder for the fit that is made again")
+    _despite_gate(rerun)
+
     figures = commands.add_parser("figures", help="draw the figures of a fit")
     _results(figures)
     figures.add_argument(

@@ -159,6 +159,13 @@ def update(options: argparse.Namespace) -> int:
     return DONE if found.passed else GATE_FAILED
 
 
+def rerun(options: argparse.Namespace) -> int:
+    """Make a fit again, and say whether it came out alike."""
+    from fishdown.terminal.rerun import print_rerun
+
+    return DONE if print_rerun(plain_console(), options) else GATE_FAILED
+
+
 def shapes(options: argparse.Namespace) -> int:
     """Fit each temperature–catchability curve, and state which predicts best."""
     from fishdown.campaign import read
