@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import re
 import shutil
 from collections.abc import Callable
@@ -13,6 +14,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from command_lines import assert_readable, joined
+from rich.console import Console
 from scipy import stats
 from textbook import textbook
 
@@ -26,8 +28,10 @@ from fishdown.decisions.plan_campaign import Job, Run
 from fishdown.decisions.plan_design import Candidate
 from fishdown.decisions.plan_file import parse_plan
 from fishdown.decisions.plan_worlds import draw_world
+from fishdown.display.studies import plan_table
 from fishdown.errors import PlanError
 from fishdown.formulas.marking import chapman
+from fishdown.terminal.render import in_terminal
 from fishdown.worlds import simulate, water_temperature
 
 PLAN = """
@@ -544,3 +548,28 @@ def test_graphs_are_compiled_by_evidence_and_a_fit_is_tried_twice(
     right, wrong = planning.firm(plan, own)
     assert not right.any()
     assert not wrong.any()
+
+
+def test_designs_with_evidence_fit_into_a_terminal(file: Callable[..., Path]) -> None:
+    """What all designs have is said once, and no word is broken."""
+    offered = "nets = [4]\npenned = [0, 50]\nsurveyed = [0, 100]\ndouble_marked = 10"
+    plan = fishdown.decisions.plan_file.read_plan(
+        file(("nets = [4]", offered), ("half_width = 0.9", "half_width = 0.3"))
+    )
+    runs = [run(place, n) for n in range(10) for place in range(len(plan.candidates))]
+    done = fishdown.Planned(plan, planning.summary(plan, runs), tuple(runs))
+    table = plan_table(done)
+    columns = [column.heading.replace("\n", " ") for column in table.columns]
+    assert columns[:5] == ["Fish marked", "In a pen", "Other gear", "Days", "Cost"]
+    console = Console(width=80, file=io.StringIO())
+    console.print(in_terminal(table))
+    printed = console.file.getvalue()  # type: ignore[attr-defined]
+    assert_readable(printed)
+    assert "All designs: 10 of them with two marks, 60 fish weighed, nets: 4." in joined(printed)
+    assert printed.count("cheapest\n") + printed.count("cheapest ") >= 2
+    assert (
+        "the cheapest design is: mark 50 fish (10 with two marks) and pull 4 nets on 4 days"
+        in done.sentence()
+    )
+    said = [text.get_text() for text in done.figure().axes[1].get_legend().get_texts()]
+    assert "cheapest: 50 fish, 4 nets, 4 days,\ntwo marks 10" in said

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 # Designs that a sentence names, at most.
 MOST_NAMED = 3
+# Campaigns of a design that hardly anybody has the time for (our judgement).
+TOO_MANY = 2_000
 MESSY = (
     "Marks are lost, overlooked and on fish that die or are shy or bold; nights, nets and catches "
     "differ; catchability drifts; fish die, arrive and grow; nets select by size."
@@ -97,13 +99,14 @@ def _without_best(plan: Plan, frame: pd.DataFrame) -> str:
 
 
 def _more(still: pd.DataFrame) -> str:
-    """State how many campaigns would probably decide it."""
-    known = still["campaigns_needed"].dropna()
-    if known.empty:
-        return " More campaigns would decide it (most_simulations in the plan file)."
+    """State how many campaigns would probably decide it, for the middle one of several."""
+    needed = still["campaigns_needed"].dropna().astype(float)
+    if needed.empty or needed.median() > TOO_MANY:
+        return " This is so near to the target that more campaigns would hardly decide it."
+    which = "it" if len(still) == 1 else "half of them"
     return (
-        f" About {known.max():,.0f} campaigns each would decide it (most_simulations in the plan "
-        "file)."
+        f" About {needed.median():,.0f} campaigns each would decide {which} (most_simulations in "
+        "the plan file)."
     )
 
 

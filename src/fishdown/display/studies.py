@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fishdown.decisions.plan_words import MESSY, PLAIN, campaigns_each, evidence
+from fishdown.decisions.plan_words import MESSY, PLAIN, campaigns_each
 from fishdown.display.table import Cell, Column, Source, Table, words
 from fishdown.intervals import INTERVAL
 from fishdown.records.tables import rows_of
@@ -19,36 +19,50 @@ if TYPE_CHECKING:
 
 FEW_GROUPS = 100
 WIDTHS = ("half_width_median", "half_width_low", "half_width_high")
+# Of a design: the heading of a column, and the words where all designs have the same.
+PARTS = {
+    "marked": ("Fish\nmarked", "{} fish marked"),
+    "double_marked": ("Two\nmarks", "{} of them with two marks"),
+    "penned": ("In a\npen", "{} marked fish in a pen"),
+    "antenna_nights": ("Antenna\nnights", "{} nights of an antenna"),
+    "surveyed": ("Other\ngear", "{} fish of another gear"),
+    "weighed": ("Fish\nweighed", "{} fish weighed"),
+    "nets": ("Nets", "nets: {}"),
+    "rounds": ("Days", "days: {}"),
+}
+BARE = ("marked", "nets", "rounds")
+MANY_PARTS = 5
 
 
 def plan_table(planned: PlannedSeason) -> Table:
-    """Lay out the designs, cheapest first."""
+    """Lay out the designs, cheapest first; what all of them have is said in the notes."""
     frame = planned.frame
     designs = Source("plan", frame)
-    extra = [evidence(row) for _, row in frame.iterrows()]
-    extra = extra if any(extra) else []
+    shown = _shown(frame)
+    # A terminal has no room for ranges beside so many parts, or for widths beside more.
+    many = len(shown) >= MANY_PARTS
+    widths, heading = (
+        (WIDTHS[:1], "Half-\nwidth, %") if many else (WIDTHS, "Half-width of\ninterval, %")
+    )
     rows: list[tuple[Cell, ...]] = []
     for place, row in enumerate(rows_of(frame)):
         right = percent_with_error(row.right_and_firm, row.right_and_firm_error)
-        counts = [f"{row.marked:,}", str(row.nets), str(row.rounds), f"{row.cost:,.0f}"]
-        if len(extra):
-            counts.insert(1, extra[place] or "–")
+        counts = [f"{getattr(row, name):,.0f}" for name in (*shown, "cost")]
         # A width may well be above 100 %: it is no probability.
-        width = designs.cell(place, WIDTHS, times=100.0)
+        width = designs.cell(place, widths, times=100.0)
         rows.append((*map(words, counts), width, words(right), words(_target(row))))
     wrong = percent(float(frame["wrong_and_firm"].max()))
     return Table(
         "Designs, cheapest first",
         (
-            Column("Fish\nmarked", "number"),
-            *([Column("Evidence\nbesides")] if extra else []),
-            *(Column(name, "number") for name in ("Nets", "Days", "Cost")),
-            Column("Half-width of the\ninterval, %", "whole"),
+            *(Column(PARTS[name][0], "number") for name in shown),
+            Column("Cost", "number"),
+            Column(heading, "whole", roomy=len(shown) > MANY_PARTS),
             Column("Right and\nfirm", "whole"),
-            Column("Target", "whole"),
+            Column("Target"),
         ),
         tuple(rows),
-        f"{campaigns_each(frame)} simulated for each design. "
+        f"{_alike(frame, shown)}{campaigns_each(frame)} simulated for each design. "
         f"{MESSY if planned.plan.worlds == 'messy' else PLAIN} Half-width of the 90 % interval: "
         "relative to the median abundance, in the middle campaign and in nine of ten. Right and "
         "firm: 90 % or more on the right side of the threshold; ± is the "
@@ -60,6 +74,23 @@ def plan_table(planned: PlannedSeason) -> Table:
         "converge.",
         dense=True,
     )
+
+
+def _shown(frame: pd.DataFrame) -> list[str]:
+    """Return the parts of designs that have a column: those that differ, if evidence is offered."""
+    differ = [name for name in PARTS if frame[name].nunique() > 1]
+    return differ if set(differ) - set(BARE) else list(BARE)
+
+
+def _alike(frame: pd.DataFrame, shown: list[str]) -> str:
+    """Say what all designs have that has no column."""
+    first = frame.iloc[0]
+    named = [
+        text.format(f"{first[name]:,}")
+        for name, (_, text) in PARTS.items()
+        if name not in shown and first[name] > 0
+    ]
+    return f"All designs: {', '.join(named)}. "
 
 
 def _target(row: pd.Series) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -152,8 +153,9 @@ def _designs(
     )
     if best.any():
         row = frame[best].iloc[0]
-        more = f", {evidence(row)}" if evidence(row) else ""
-        words = f"cheapest: {row['marked']:,} fish, {row['nets']} nets, {row['rounds']} days{more}"
+        words = f"cheapest: {row['marked']:,} fish, {row['nets']} nets, {row['rounds']} days"
+        if evidence(row):
+            words = "\n".join([f"{words},", *wrap(evidence(row), len(words))])
         axes.plot([], ls="none", marker="o", ms=9, color=palette.ink, mfc="none", label=words)
 
 
