@@ -219,7 +219,8 @@ def _posterior(
     if spec.part("marks") == "effective":
         kept = np.random.default_rng(7)
         for name in ("clip_retention", "tag_retention", "post_release_survival"):
-            found[name] = (dims, kept.beta(30.0, 2.0, SIZE))
+            same = kept.beta(30.0, 2.0, SIZE)[..., None]
+            found[name] = ((*dims, "lake"), np.repeat(same, lakes.sizes["lake"], axis=-1))
     coords = {"season": seasons["season"].values, "lake": lakes["lake"].values}
     return xr.Dataset(found, coords=coords)
 

@@ -45,7 +45,7 @@ def spec_for(campaign: fishdown.Campaign, **parts: str) -> fishdown.ModelSpec:
 def test_a_mark_counts_by_its_kind_its_fish_and_its_odds(campaign: fishdown.Campaign) -> None:
     posterior, _ = values_of_graph(campaign, spec_for(campaign))
     c, t, alive = (
-        posterior[name].values[0]
+        posterior[name].values[0, :, 0]
         for name in ("clip_retention", "tag_retention", "post_release_survival")
     )
     retained = (30 * c + 20 * t + 10 * (1 - (1 - c) * (1 - t))) / 60
@@ -74,7 +74,7 @@ def test_recaptures_are_those_of_the_noncentral_hypergeometric(
 
 def test_marks_only_sums_over_how_much_a_mark_counts(campaign: fishdown.Campaign) -> None:
     """Against a sum over draws of the prior with SciPy's distribution."""
-    spec = spec_for(campaign, recaptures="random")
+    spec, pen = spec_for(campaign, recaptures="random"), pens(campaign).of_lake(0)
     numbers = np.array([400.0, 800.0, 1_600.0])
     found = log_likelihoods(campaign, spec)(0, np.geomspace(200.0, 4_000.0, 400))
     found = np.interp(numbers, np.geomspace(200.0, 4_000.0, 400), found)
@@ -87,7 +87,7 @@ def test_marks_only_sums_over_how_much_a_mark_counts(campaign: fishdown.Campaign
                 stats.nchypergeom_fisher.logpmf(R, int(N), M, C, ratio)
                 for R, N, M, C in zip(SEEN, fish, marks, CATCHES, strict=True)
             )
-            for ratio in effective_marks(kinds_at_large(campaign)[0], pens(campaign), spec, 0.0)
+            for ratio in effective_marks(kinds_at_large(campaign)[0], pen, spec, 0.0)
         ]
         expected.append(np.log(np.mean(np.exp(log_density))))
     # To first order in the share that a pull takes, here up to a tenth.

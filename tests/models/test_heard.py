@@ -243,7 +243,8 @@ def test_the_graph_has_the_density(folder_of: Callable[..., Path]) -> None:
     posterior, potentials = values_of_graph(campaign, spec)
     # Some die of natural causes in the 31 days from marking to the first pull.
     alive = np.exp(-posterior["natural_mortality"] * 31 / 365.25)
-    there = (posterior["tag_retention"] * posterior["post_release_survival"] * alive).values[0]
+    there = posterior["tag_retention"] * posterior["post_release_survival"] * alive
+    there = there.isel(chain=0, lake=0).values
     heard = model_data(campaign, spec).heard
     assert heard is not None
     expected = [heard_log_density(heard, share) for share in there]

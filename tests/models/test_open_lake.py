@@ -124,7 +124,7 @@ def test_marks_count_for_fewer_the_longer_they_wait(campaign: fishdown.Campaign)
     expected = np.exp(-rate * np.array([500 / 30, 30]) / DAYS_OF_YEAR)
     factors = ("clip_retention", "post_release_survival")
     for posterior, share in ((waiting, expected), (at_once, 1.0)):
-        product = np.prod([posterior[name].values[0, :, None] for name in factors], axis=0)
+        product = np.prod([posterior[name].values[0] for name in factors], axis=0)
         product = product * posterior["capture_odds_ratio"].values[0] * share
         assert posterior["effective_marks"].values[0] == pytest.approx(product)
 

@@ -45,7 +45,7 @@ def test_the_graph_has_the_binomial_densities(folder_of: Callable[..., Path]) ->
     spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake"))
     posterior, potentials = values_of_graph(campaign, spec)
     c, t, alive = (
-        posterior[name].values[0]
+        posterior[name].values[0, :, 0]
         for name in ("clip_retention", "tag_retention", "post_release_survival")
     )
     penned, lived, marked = np.array(list(PENS.values())).T
@@ -58,7 +58,7 @@ def test_the_graph_has_the_binomial_densities(folder_of: Callable[..., Path]) ->
 
 
 def nodes_of(campaign: fishdown.Campaign, spec: fishdown.ModelSpec) -> np.ndarray:
-    return effective_marks(kinds_at_large(campaign)[0], pens(campaign), spec, 0.0)
+    return effective_marks(kinds_at_large(campaign)[0], pens(campaign).of_lake(0), spec, 0.0)
 
 
 def test_marks_only_hears_of_pens(folder_of: Callable[..., Path]) -> None:

@@ -43,7 +43,7 @@ def test_every_choice_of_a_part_has_its_parameters_and_each_is_stated_once() -> 
             assert told.setdefault(name, one) is one
         assert {name for names in part.choices.values() for name in names} == set(part.parameters)
         for one in part.parameters.values():
-            assert one.by_lake is None or part.parameters[one.by_lake.spread].among_lakes
+            assert one.by_lake is None or parameters()[one.by_lake.spread].among_lakes
 
 
 def test_importing_a_specification_imports_no_pymc() -> None:

@@ -310,9 +310,14 @@ def _batches(
     here &= carried_most[pull_season] == 0
     tallies = np.zeros((3, len(seen)))
     if "clip_retention" in truth.values:
-        c, t = (float(truth.values[name][0]) for name in ("clip_retention", "tag_retention"))
-        chances = np.array([c * t, c * (1.0 - t), (1.0 - c) * t])
+        kept = (truth.values[name] for name in ("clip_retention", "tag_retention"))
+        lakes = template.lakes.sizes["lake"]
+        # One value for all lakes, or one for each.
+        of_clips, of_tags = (np.broadcast_to(share, lakes) for share in kept)
+        lake = template.seasons["lake_index"].values[batches["season_index"].values]
         for batch in np.flatnonzero(batches["mark"].values == "both"):
+            c, t = of_clips[lake[batch]], of_tags[lake[batch]]
+            chances = np.array([c * t, c * (1.0 - t), (1.0 - c) * t])
             # A fish that lost both is none that was seen again.
             again = int(seen[batch].sum())
             tallies[:, batch] = rng.multinomial(again, chances / chances.sum())

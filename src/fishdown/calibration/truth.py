@@ -263,7 +263,9 @@ def _common(
     priors, pooled = spec.priors, spec.part("pooling") == "lakes"
     values = {name: prior.draw(rng, 1) for name, prior in priors.items() if name != "density"}
 
-    def by_lake(name: str, spread: str, *, scale: str = "log", base: str = "") -> None:
+    def by_lake(
+        name: str, spread: str, *, scale: str = "log", base: str = "", steps: str = ""
+    ) -> None:
         if (base or name) not in priors:
             return
         base = base or name
@@ -271,9 +273,11 @@ def _common(
         if not pooled:
             values[name] = priors[base].draw(rng, lakes)
             return
-        step = rng.normal(size=lakes)
-        wide = values[spread] * step
-        values[f"{name}_typical"], values[f"{name}_step"] = typical, step
+        steps = steps or f"{name}_step"
+        if steps not in values:
+            values[steps] = rng.normal(size=lakes)
+        wide = values[spread] * values[steps]
+        values[f"{name}_typical"] = typical
         match scale:
             case "logit":
                 odds = typical / (1.0 - typical) * np.exp(wide)
@@ -297,11 +301,14 @@ def _common(
     if "capture_odds_ratio" in values:
         values["season_odds"] = values["capture_odds_ratio"][planned.lake_of_season]
     if spec.part("marks") == "effective":
+        for kind in ("clip_retention", "tag_retention"):
+            by_lake(kind, "retention_spread", scale="logit", steps="retention_step")
+        by_lake("post_release_survival", "release_survival_spread", scale="logit")
         # The marks of a design are clips.
         values["season_odds"] = values["effective_marks"] = (
-            values["clip_retention"]
+            values["clip_retention"][planned.lake_of_season]
             * values.get("mark_detection", np.ones(1))
-            * values["post_release_survival"]
+            * values["post_release_survival"][planned.lake_of_season]
             * values["season_odds"]
         )
     by_lake("area_fished_ha", "lake_spread")

@@ -10,7 +10,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import logsumexp
+from scipy.special import expit, logit, logsumexp
 
 from fishdown.models.data import hears
 from fishdown.models.parts.marks.heard import heard_tags, log_density_between
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 CLUMPING_NODES, NODES, DRAWS = 5, 100, 20_000
 SEED = 1
 _FACTORS = ("clip_retention", "tag_retention", "post_release_survival", "capture_odds_ratio")
+_SPREADS = ("retention_spread", "release_survival_spread", "odds_spread")
 
 
 def by_quadrature(spec: ModelSpec) -> bool:
@@ -64,6 +65,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
     groups = groups_of_seasons(campaign, spec.parts)
     looks, kept, kinds = examined(campaign, groups), pens(campaign), kinds_at_large(campaign)
     waited = since_marking(campaign)
+    lake_of_season = campaign.seasons["lake_index"].values
     of_heard = _of_heard(campaign, spec, float(waited.max()))
     twice = second_looks(campaign) if "mark_detection" in spec.priors else None
     clumping: FloatArray = np.zeros(1)
@@ -76,7 +78,8 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
         # Effective marks are of one release group a season: an entry a catch.
         marked = looks.released[mine[looks.release_catch]] - looks.removed[mine]
         # Every number of fish may be needed that some κ makes of these.
-        ratio = effective_marks(kinds[season], kept, spec, waited[season], of_heard, twice)
+        pen = kept.of_lake(int(lake_of_season[season]))
+        ratio = effective_marks(kinds[season], pen, spec, waited[season], of_heard, twice)
         marks = float(groups[season].released.sum())
         spread = np.log(ratio[[0, -1]])
         like = np.exp(
@@ -123,13 +126,10 @@ def prior_of_effective_marks(
     looks : SecondLooks, optional
         Beyond the priors, what second looks tell of the detection of marks.
     """
-    clip, tag, alive, odds = _factors(*(spec.priors[name] for name in _FACTORS))
+    clip, tag, alive, odds = _factors(spec)
     ratio: FloatArray = (
         still_marked(kinds[None], clip, tag) * alive * odds * _detection(spec, looks)
     )
-    if spec.part("pooling") == "lakes":
-        rng = np.random.default_rng(SEED + 1)
-        ratio = ratio * np.exp(spec.priors["odds_spread"].draw(rng, DRAWS) * rng.normal(size=DRAWS))
     return ratio * _not_dead_since(spec, waited)
 
 
@@ -165,7 +165,7 @@ def effective_marks(
     looks: SecondLooks[Numbers] | None = None,
 ) -> FloatArray:
     """Return the same at nodes of equal probability, given pens, tags heard and second looks."""
-    clip, tag, alive, _ = _factors(*(spec.priors[name] for name in _FACTORS))
+    clip, tag, alive, _ = _factors(spec)
     log_weight = lived_log_density(kept, alive)
     log_weight = log_weight + retained_log_density(kept, clip[:, None], tag[:, None])
     if of_heard is not None:
@@ -186,14 +186,33 @@ def _of_heard(
     """Return what tags heard say of the share still there, after so many years at the most."""
     if not hears(campaign, spec):
         return None
-    _, tag, alive, _ = _factors(*(spec.priors[name] for name in _FACTORS))
+    _, tag, alive, _ = _factors(spec)
     last = tag * alive * _not_dead_since(spec, longest)
     heard = heard_tags(campaign, spec.priors)
     return log_density_between(heard, float(last.min()), float((tag * alive).max()))
 
 
+def _factors(spec: ModelSpec) -> tuple[FloatArray, ...]:
+    """Draw the factors of effective marks in a lake; the same for every season."""
+    priors = tuple(spec.priors[name] for name in _FACTORS)
+    if spec.part("pooling") == "none":
+        return _drawn(priors)
+    return _drawn(priors, tuple(spec.priors[name] for name in _SPREADS))
+
+
 @cache
-def _factors(*priors: Prior) -> tuple[FloatArray, ...]:
-    """Draw the factors of effective marks; the same for every season."""
+def _drawn(
+    priors: tuple[Prior, ...], spreads: tuple[Prior, ...] | None = None
+) -> tuple[FloatArray, ...]:
+    """Draw retention of clips and tags, survival and odds; of a lake among others with spreads."""
     rng = np.random.default_rng(SEED)
-    return tuple(prior.draw(rng, DRAWS) for prior in priors)
+    clip, tag, alive, odds = (prior.draw(rng, DRAWS) for prior in priors)
+    if spreads is None:
+        return clip, tag, alive, odds
+    rng = np.random.default_rng(SEED + 1)
+    kept, lived, apart = (one.draw(rng, DRAWS) * rng.normal(size=DRAWS) for one in spreads)
+    return (
+        *(expit(logit(share) + kept) for share in (clip, tag)),
+        expit(logit(alive) + lived),
+        odds * np.exp(apart),
+    )

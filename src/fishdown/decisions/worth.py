@@ -195,7 +195,7 @@ def _at_draws(
     posterior = thinned(fit.tree["posterior"].to_dataset(), WEIGHED)
     quantities = thinned(fit.quantities, WEIGHED).isel(season=season)
     clip, tag, alive = (
-        posterior[name].values
+        _value(posterior, name, season, fit)
         for name in ("clip_retention", "tag_retention", "post_release_survival")
     )
     kinds = fit.data.counts.kinds_at_large[season]

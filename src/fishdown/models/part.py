@@ -38,10 +38,14 @@ class ByLake:
         The parameter that is the standard deviation between lakes.
     scale : {"log", "logit", "level"}
         The scale on which it is one.
+    wider_alone : bool
+        Whether a lake by itself has the standard deviations of typical lakes and between lakes
+        together; else the prior of a typical one.
     """
 
     spread: str
     scale: Literal["log", "logit", "level"] = "log"
+    wider_alone: bool = False
 
 
 @dataclass(frozen=True)

@@ -102,6 +102,22 @@ class Prior:
         """Return the prior as a model file writes it; `read` turns it back."""
         return {self.family: dict(zip(FAMILIES[self.family], self.numbers, strict=True))}
 
+    @property
+    def root_mean_square(self) -> float:
+        """Square root of the mean of its square."""
+        law = self._frozen()
+        return float(math.hypot(law.mean(), law.std()))
+
+    def wider(self, sd: float) -> Prior:
+        """Return the prior of the same with a further normal deviation, on its own scale.
+
+        A beta distribution has no such scale and stays as it is.
+        """
+        if self.family == "beta":
+            return self
+        middle, own = self.numbers
+        return Prior(self.family, (middle, math.hypot(own, sd)))
+
     def interval(self, mass: float = 0.9) -> tuple[float, float]:
         """Return the equal-tailed interval that holds `mass` of the prior."""
         low, high = self._frozen().interval(mass)

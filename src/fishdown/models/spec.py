@@ -89,7 +89,16 @@ class ModelSpec:
         """Return the same model with other choices, without priors no longer needed."""
         parts = {**self.parts, **changes}
         priors = {name: self.priors[name] for name in needed_priors(parts) if name in self.priors}
+        if self.parts["pooling"] == "lakes" and parts["pooling"] == "none":
+            priors = {name: self._of_a_lake_alone(name, prior) for name, prior in priors.items()}
         return replace(self, parts=parts, priors=priors)
+
+    def _of_a_lake_alone(self, name: str, prior: Prior) -> Prior:
+        """Return the prior of a lake of which no other is like it, from that of a typical one."""
+        by_lake = parameters()[name].by_lake
+        if by_lake is None or not by_lake.wider_alone or by_lake.spread not in self.priors:
+            return prior
+        return prior.wider(self.priors[by_lake.spread].root_mean_square)
 
 
 def needed_priors(parts: Mapping[str, str]) -> tuple[str, ...]:

@@ -54,13 +54,25 @@ def in_each_lake(spec: ModelSpec, parameter: str, by_lake: ByLake, name: str) ->
     -------
     tensor, shape (lake,)
     """
-    prior = spec.priors[parameter]
-    if spec.part("pooling") == "none":
-        return from_prior(name, prior, dims="lake")
-    typical = from_prior(f"{name}_typical", prior)
+    apart = None if spec.part("pooling") == "none" else between_lakes(spec, by_lake, f"{name}_step")
+    return about_typical(spec, parameter, by_lake, name, apart)
+
+
+def between_lakes(spec: ModelSpec, by_lake: ByLake, steps: str) -> Any:
+    """Add how far each lake is from a typical one, shape (lake,)."""
     spread = from_prior(by_lake.spread, spec.priors[by_lake.spread])
     # Non-centred: a season's records carry little information on its own lake's value.
-    apart = spread * pm.Normal(f"{name}_step", dims="lake")
+    return spread * pm.Normal(steps, dims="lake")
+
+
+def about_typical(
+    spec: ModelSpec, parameter: str, by_lake: ByLake, name: str, apart: Any | None
+) -> Any:
+    """Add a parameter with a value for each lake, so far from a typical one, or by itself."""
+    prior = spec.priors[parameter]
+    if apart is None:
+        return from_prior(name, prior, dims="lake")
+    typical = from_prior(f"{name}_typical", prior)
     match by_lake.scale:
         case "level":
             values = typical + apart

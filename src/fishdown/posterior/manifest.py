@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 MANIFEST = "manifest.json"
 # Of the folder as a whole: which files there are, and what is in them. 1 had no manifest.
 # 14: a campaign has the area of its lakes at its pulls.
-FORMAT = 14
+# 15: marks that are kept differ between lakes.
+FORMAT = 15
 
 
 def write_manifest(folder: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from fishdown.models.part import SHARE, Parameter, Part, with_marks
+from fishdown.models.part import SHARE, ByLake, Parameter, Part, with_marks
 from fishdown.models.parts.recaptures import ODDS
 
 if TYPE_CHECKING:
@@ -22,11 +22,15 @@ VULNERABLE = Part(
     },
 )
 
+# With effective marks; marks that count one by one have one retention and survival for all lakes.
+RETENTION_BY_LAKE = ByLake("retention_spread", "logit", wider_alone=True)
+SURVIVAL_BY_LAKE = ByLake("release_survival_spread", "logit", wider_alone=True)
 _SURVIVAL = {
     "post_release_survival": Parameter(
         "post-release survival of marked fish, beyond recorded deaths",
         families=SHARE,
         label="share",
+        by_lake=SURVIVAL_BY_LAKE,
     )
 }
 _BY_KIND = {
@@ -34,11 +38,21 @@ _BY_KIND = {
         "probability that a fin clip is retained and detected at a recapture",
         families=SHARE,
         label="share",
+        by_lake=RETENTION_BY_LAKE,
     ),
     "tag_retention": Parameter(
         "probability that a tag is retained and read at a recapture",
         families=SHARE,
         label="share",
+        by_lake=RETENTION_BY_LAKE,
+    ),
+}
+_SPREADS = {
+    "retention_spread": Parameter(
+        "spread of mark retention between lakes, on the logit scale", among_lakes=True
+    ),
+    "release_survival_spread": Parameter(
+        "spread of post-release survival between lakes, on the logit scale", among_lakes=True
     ),
 }
 
@@ -55,7 +69,7 @@ def _objection(parts: Mapping[str, str]) -> str:
     return ""
 
 
-_EFFECTIVE = (*_BY_KIND, *_SURVIVAL, *ODDS)
+_EFFECTIVE = (*_BY_KIND, *_SURVIVAL, *_SPREADS, *ODDS)
 MARKS = Part(
     name="marks",
     choices={
@@ -72,6 +86,7 @@ MARKS = Part(
         ),
         **_BY_KIND,
         **_SURVIVAL,
+        **_SPREADS,
         **ODDS,
     },
     applies=with_marks,

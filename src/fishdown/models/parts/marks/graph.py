@@ -9,14 +9,14 @@ import pymc as pm
 import pytensor.tensor as pt
 
 from fishdown.models.coordinates import ShareThatCounts
-from fishdown.models.parts.marks import marks_known
+from fishdown.models.parts.marks import RETENTION_BY_LAKE, SURVIVAL_BY_LAKE, marks_known
 from fishdown.models.parts.marks.heard import heard_log_density
 from fishdown.models.parts.marks.pens import lived_log_density, retained_log_density
 from fishdown.models.parts.marks.second_looks import second_looks_log_density
 from fishdown.models.parts.marks.shedding import double_mark_log_density, still_marked
 from fishdown.models.parts.marks.thinning import share_log_density
 from fishdown.models.parts.recaptures import ODDS_BY_LAKE
-from fishdown.models.variables import from_prior, in_each_lake
+from fishdown.models.variables import about_typical, between_lakes, from_prior, in_each_lake
 from fishdown.models.whole_numbers import at_least_one
 
 if TYPE_CHECKING:
@@ -54,38 +54,68 @@ def _chance_to_count(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     if spec.part("marks") == "lost":
         chance = chance * from_prior("mark_retention", spec.priors["mark_retention"])
     if spec.part("marks") == "shed":
-        chance = chance * _retention(spec, nodes, counts.group_kinds)
+        chance = chance * _retention(spec, nodes, counts.group_kinds, counts.group_season)
     if spec.part("deaths") == "unseen":
-        chance = chance * _survival(spec, nodes)
+        survival = _survival(spec, nodes)
+        chance = chance * survival[nodes.lake_of_season[counts.group_season]]
     return chance
 
 
-def _retention(spec: ModelSpec, nodes: ModelData[Any], kinds: Any) -> Any:
-    """Return the probability that a fish is still recognised as marked, by shares of the kinds."""
-    clip = from_prior("clip_retention", spec.priors["clip_retention"])
-    tag = from_prior("tag_retention", spec.priors["tag_retention"])
-    both, clip_only, tag_only = (nodes.counts.examined.double_marks[kind] for kind in range(3))
+def _retention(spec: ModelSpec, nodes: ModelData[Any], kinds: Any, season: Any) -> Any:
+    """Return the probability that a fish is still recognised as marked, by shares of the kinds.
+
+    Parameters
+    ----------
+    kinds : tensor, shape (group, kind)
+    season : tensor, shape (group,)
+        Of each group.
+    """
+    clip, tag = _kept_in_each_lake(spec, nodes)
+    both, clip_only, tag_only = (nodes.counts.examined.double_marks[tally] for tally in range(3))
     double_marked = double_mark_log_density(both, clip_only, tag_only, clip, tag, xp=pt)
-    pm.Potential("double_marks", double_marked)
-    pm.Potential("pens_retained", retained_log_density(nodes.counts.pens, clip, tag, xp=pt))
-    return still_marked(kinds, clip, tag)
+    pm.Potential("double_marks", double_marked.sum())
+    retained = retained_log_density(nodes.counts.pens, clip[:, None], tag[:, None], xp=pt)
+    pm.Potential("pens_retained", retained.sum())
+    lake = nodes.lake_of_season[season]
+    return still_marked(kinds, clip[lake], tag[lake])
+
+
+def _kept_in_each_lake(spec: ModelSpec, nodes: ModelData[Any]) -> tuple[Any, Any]:
+    """Return the retention of clips and of tags in each lake, shape (lake,)."""
+    names = ("clip_retention", "tag_retention")
+    if spec.part("marks") != "effective":
+        each = pt.ones_like(nodes.area)
+        clip, tag = (from_prior(name, spec.priors[name]) * each for name in names)
+        return clip, tag
+    apart = None
+    if spec.part("pooling") == "lakes":
+        # The same people put on the clips and the tags of a lake.
+        apart = between_lakes(spec, RETENTION_BY_LAKE, "retention_step")
+    clip, tag = (about_typical(spec, name, RETENTION_BY_LAKE, name, apart) for name in names)
+    return clip, tag
 
 
 def _survival(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
-    survival = from_prior("post_release_survival", spec.priors["post_release_survival"])
-    pm.Potential("pens_lived", lived_log_density(nodes.counts.pens, survival, xp=pt))
+    """Return the post-release survival in each lake, shape (lake,)."""
+    name = "post_release_survival"
+    if spec.part("marks") == "effective":
+        survival = in_each_lake(spec, name, SURVIVAL_BY_LAKE, name)
+    else:
+        survival = from_prior(name, spec.priors[name]) * pt.ones_like(nodes.area)
+    pm.Potential("pens_lived", lived_log_density(nodes.counts.pens, survival, xp=pt).sum())
     return survival
 
 
 def marks_there(spec: ModelSpec, nodes: ModelData[Any], lake: OpenLake) -> Any:
     """Return the share of each season's marks that is kept, seen, and on a living fish."""
-    retention = _retention(spec, nodes, nodes.counts.kinds_at_large)
-    survival = _survival(spec, nodes)
+    seasons = pt.arange(nodes.lake_of_season.shape[0])
+    retention = _retention(spec, nodes, nodes.counts.kinds_at_large, seasons)
+    survival = _survival(spec, nodes)[nodes.lake_of_season]
     # Marked fish that died before the first pull of natural causes are not among its fish.
     survival = survival * lake.staying(nodes.times.marked_years, xp=pt)
     if nodes.heard is not None:
         # A tag is heard if it is kept and its fish alive, whatever is left of a clip.
-        there = pm.modelcontext(None)["tag_retention"] * survival
+        there = pm.modelcontext(None)["tag_retention"][nodes.lake_of_season] * survival
         there = (there * pt.ones_like(nodes.times.marked_years))[nodes.heard.season]
         pm.Potential("heard_tags", heard_log_density(nodes.heard, there, xp=pt))
     return retention * survival * _detection(spec, nodes)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,12 +10,13 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.models.array_library import NUMPY
 from fishdown.models.inputs import over
+from fishdown.models.parts.marks.release_groups import by_lake
 from fishdown.models.parts.marks.shedding import KINDS, still_marked
 from fishdown.models.parts.marks.thinning import thinning_log_density
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
-    from fishdown.typing import Numbers
+    from fishdown.typing import FloatArray, Numbers
 
 
 @by_value
@@ -25,28 +26,36 @@ class Pens[A]:
 
     Attributes
     ----------
-    lived, died : ndarray, shape ()
+    lived, died : ndarray, shape (lake,)
         Fish in pens alive at the end, and dead.
-    marked, unmarked : ndarray, shape (kind,)
+    marked, unmarked : ndarray, shape (lake, kind)
         Of those alive, by the kind of mark put on them: with and without a mark found again.
     """
 
-    lived: A = field(metadata=over(units="count"))
-    died: A = field(metadata=over(units="count"))
-    marked: A = field(metadata=over("kind", units="count"))
-    unmarked: A = field(metadata=over("kind", units="count"))
+    lived: A = field(metadata=over("lake", units="count"))
+    died: A = field(metadata=over("lake", units="count"))
+    marked: A = field(metadata=over("lake", "kind", units="count"))
+    unmarked: A = field(metadata=over("lake", "kind", units="count"))
+
+    def of_lake(self, lake: int) -> Pens[Any]:
+        """Return the pens of one lake alone."""
+        return Pens(**{one.name: getattr(self, one.name)[lake] for one in fields(self)})
 
 
 def pens(campaign: Campaign) -> Pens[Numbers]:
     """Add up the pens of a campaign."""
     batches = campaign.batches
     alive, marked = batches["pen_alive"].values, batches["pen_marked"].values
-    of_kind = np.array([batches["mark"].values == kind for kind in KINDS], dtype=float)
+    of_kind = [np.where(batches["mark"].values == kind, 1.0, 0.0) for kind in KINDS]
+
+    def by_kind(fish: FloatArray) -> FloatArray:
+        return np.stack([by_lake(campaign, fish * kind) for kind in of_kind], axis=1)
+
     return Pens(
-        lived=np.array(float(alive.sum())),
-        died=np.array(float((batches["penned"].values - alive).sum())),
-        marked=of_kind @ marked,
-        unmarked=of_kind @ (alive - marked),
+        lived=by_lake(campaign, alive),
+        died=by_lake(campaign, batches["penned"].values - alive),
+        marked=by_kind(marked),
+        unmarked=by_kind(alive - marked),
     )
 
 

@@ -174,7 +174,7 @@ class Examined[A]:
         Position of the catch, and of each release group of its season.
     released : ndarray, shape (release,)
         Marks of that group released before that pull.
-    double_marks : ndarray, shape (3,)
+    double_marks : ndarray, shape (3, lake)
         Recaptured double-marked fish: both marks seen, the clip only, the tag only.
     """
 
@@ -186,7 +186,7 @@ class Examined[A]:
     release_catch: A = field(metadata=over("release"))
     release_group: A = field(metadata=over("release"))
     released: A = field(metadata=over("release", units="count"))
-    double_marks: A = field(metadata=over("tally", units="count"))
+    double_marks: A = field(metadata=over("tally", "lake", units="count"))
 
 
 def groups_of_seasons(campaign: Campaign, parts: Mapping[str, str]) -> list[ReleaseGroups]:
@@ -200,6 +200,23 @@ def groups_of_seasons(campaign: Campaign, parts: Mapping[str, str]) -> list[Rele
         groups_of_season(campaign, season, apart=apart and not mixed)
         for season, mixed in enumerate(together.tolist())
     ]
+
+
+def by_lake(campaign: Campaign, counted: FloatArray) -> FloatArray:
+    """Add up over the batches of each lake; batches outside every season are left out.
+
+    Parameters
+    ----------
+    counted : ndarray, shape (batch,)
+
+    Returns
+    -------
+    ndarray, shape (lake,)
+    """
+    season = campaign.batches["season_index"].values
+    mine = season >= 0
+    lake = campaign.seasons["lake_index"].values[season[mine]]
+    return np.bincount(lake, counted[mine], minlength=campaign.lakes.sizes["lake"])
 
 
 def examined_pulls(campaign: Campaign) -> BoolArray:
@@ -233,14 +250,13 @@ def examined(campaign: Campaign, groups: list[ReleaseGroups]) -> Examined[Number
         first_group += len(group.left)
         first_catch += int(looked.sum())
     tallies = ("both_seen", "clip_only", "tag_only")
-    mine = campaign.batches["season_index"].values >= 0
     catch, of_group, released = (np.concatenate(each) for each in zip(*releases, strict=True))
     return Examined(
         **{name: np.concatenate([one[name] for one in catches]) for name in catches[0]},
         release_catch=catch,
         release_group=of_group,
         released=released,
-        double_marks=np.array([float(campaign.batches[n].values[mine].sum()) for n in tallies]),
+        double_marks=np.array([by_lake(campaign, campaign.batches[n].values) for n in tallies]),
     )
 
 

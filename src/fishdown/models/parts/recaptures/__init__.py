@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from fishdown.models.part import ByLake, Parameter, Part, with_marks
 
-ODDS_BY_LAKE = ByLake("odds_spread")
+ODDS_BY_LAKE = ByLake("odds_spread", wider_alone=True)
 ODDS = {
     "capture_odds_ratio": Parameter(
         "capture odds ratio, marked to unmarked fish",
