@@ -345,6 +345,7 @@ def _season(lake: _Lake, number: int, tables: dict[str, Any], rng: Draw) -> dict
                  "released_again": 0,
                  "removed": int(caught.sum()), "marks_at_large": float(left_at_large),
                  "marks_removed": float(recaptured), "mesh_mm": np.nan, "bait_days": np.nan,
+                 "effort_h": np.nan,
                  "water_temp_c": round(temperature, 1), "spoiled": False, "bycatch_counted": False}
             )  # fmt: skip
             left_at_large -= recaptured

@@ -64,6 +64,7 @@ PLAIN_NETS = {
     "mesh": "none",
     "rest": "none",
     "bait": "none",
+    "effort": "pulls",
 }
 PLAIN_MARKS = {
     "marks": "all_count",
@@ -163,6 +164,15 @@ PARTS: dict[str, Part] = {
         off=PLAIN_NETS,
         parameter="bait_start",
         truth=0.3,
+    ),
+    "effort": Part(
+        "detailed_nets",
+        3,
+        world={"effort_exponent": 0.7, "threshold_temperature": 14.0},
+        on={**PLAIN_NETS, "effort": "hours"},
+        off=PLAIN_NETS,
+        parameter="effort_exponent",
+        truth=0.7,
     ),
     # Without links a season cannot place marks of earlier years: its catches must speak alone.
     "years": Part(

@@ -16,6 +16,7 @@ from fishdown.formulas import (
     classical_estimators,
     k_passes,
     leslie,
+    log_catch_per_effort,
     schnabel,
     schumacher_eschmeyer,
     two_passes,
@@ -249,3 +250,21 @@ def test_importing_the_formulas_loads_neither_scipy_nor_pandas():
     )
     shown = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert shown.stdout.strip() == "[]"
+
+
+def test_leslie_and_delury_by_hours_beside_those_by_pulls() -> None:
+    # Nets are left longer as catches fall, which by pulls hides a part of the decline.
+    hours, caught = [2.0, 2.0, 2.5, 2.5], [100, 90, 80, 60]
+    rows = by_method(one_net(caught, effort_h=hours))
+    assert rows["Leslie, hours fished"].estimate == leslie(caught, hours)
+    assert rows["DeLury, hours fished"].estimate == log_catch_per_effort(caught, hours)
+    assert rows["Leslie, hours fished"].unit == "hour"
+    assert rows["Leslie"].estimate == leslie(caught, [1] * 4)
+    assert rows["Leslie"].unit == "pull"
+    # Not where a pull that fished lacks them; one that did not fish may.
+    some = [2.0, 2.0, np.nan, 2.5]
+    assert "Leslie, hours fished" not in by_method(one_net(caught, effort_h=some))
+    spoiled = one_net([100, 90, 0, 60], effort_h=some, spoiled=[False, False, True, False])
+    found = by_method(spoiled)["Leslie, hours fished"].estimate
+    assert found == leslie([100, 90, 0, 60], [2.0, 2.0, 0.0, 2.5])
+    assert len(by_method(one_net(caught))) == len(by_method(one_net(caught, effort_h=some)))

@@ -16,7 +16,7 @@ DTYPES = {
     "marked": "datetime64[us] str str str str int64 int64 float64 int64 int64 int64 int64",
     "pulls": (
         "datetime64[us] str str str int64 int64 float64 float64 int64 int64 float64 float64 "
-        "float64 bool bool int64 float64 float64"
+        "float64 bool bool int64 float64 float64 float64"
     ),
     "recaptures": "datetime64[us] str str str float64 str int64 str boolean boolean int64",
     "measured": "datetime64[us] str str str float64 float64 int64",
@@ -36,7 +36,8 @@ COLUMNS = {
     "marked": "date lake season batch mark released died order penned pen_alive pen_marked row",
     "pulls": (
         "date lake season net order caught recaptured examined released_again removed "
-        "marks_at_large marks_removed water_temp_c spoiled bycatch_counted row mesh_mm bait_days"
+        "marks_at_large marks_removed water_temp_c spoiled bycatch_counted row mesh_mm bait_days "
+        "effort_h"
     ),
     "recaptures": "date lake season net order batch count tag_id clip_seen tag_read row",
     "measured": "date lake season net length_mm weight_kg row",

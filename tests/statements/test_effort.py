@@ -9,12 +9,16 @@ import pandas as pd
 import pytest
 from drawn_fits import drawn_fit, records
 
+from fishdown import Fit
 from fishdown.demo import demo_folder
+from fishdown.display.fitted import effort_table
+from fishdown.display.table import Source
 
 # The contract of the table of effort.
 COLUMNS = (
     "lake", "season", "first_day", "last_day", "days", "nets", "pulls", "spoiled", "marked",
-    "recaptured", "caught", "removed", "removed_low_kg", "removed_median_kg", "removed_high_kg"
+    "recaptured", "caught", "removed", "removed_low_kg", "removed_median_kg", "removed_high_kg",
+    "effort_h", "caught_per_h"
 )  # fmt: skip
 
 
@@ -59,3 +63,25 @@ def test_what_cannot_be_said_is_missing(tmp_path: Path) -> None:
     assert np.isnan(fit.effort().iloc[0]["removed_median_kg"])
     assert fit.effort(despite_gate=True).iloc[0]["removed_median_kg"] > 0
     assert fit.effort().iloc[0]["removed"] > 0
+
+
+def test_fish_per_hour_where_every_valid_pull_has_its_hours(tmp_path: Path) -> None:
+    folder = records(tmp_path / "hours", ("Pond", "Mere"))
+    pulls = pd.read_csv(folder / "pulls.csv")
+    pulls["effort_h"] = np.where(pulls["net"] == "A", 6.0, 12.5)
+    pulls.loc[pulls["spoiled"] == "yes", "effort_h"] = np.nan
+    pulls.loc[pulls.index[-1], "effort_h"] = np.nan
+    pulls.to_csv(folder / "pulls.csv", index=False)
+    fit = drawn_fit(folder)
+    table = fit.effort().set_index("lake")
+    valid = pulls[(pulls["lake"] == "Pond") & (pulls["spoiled"] == "no")]
+    assert table["effort_h"]["Pond"] == valid["effort_h"].sum() == 6 * 6.0 + 5 * 12.5
+    expected = valid["caught"].sum() / valid["effort_h"].sum()
+    assert table["caught_per_h"]["Pond"] == pytest.approx(expected)
+    assert table.loc["Mere", ["effort_h", "caught_per_h"]].isna().all()
+    assert {"Hours fished", "Fish per hour"} <= headings(fit)
+    assert "Hours fished" not in headings(drawn_fit(records(tmp_path / "none")))
+
+
+def headings(fit: Fit) -> set[str]:
+    return {column.heading for column in effort_table(Source("effort", fit.effort())).columns}

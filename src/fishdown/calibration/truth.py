@@ -166,6 +166,8 @@ def effects(
             -planned.effects["bait"].days / values["bait_build_up"]
         )
         added += np.log1p(-missing)
+    if "effort_exponent" in values:
+        added += values["effort_exponent"] * planned.effects["effort"].log_ratio
     return added
 
 

@@ -284,6 +284,10 @@ def effort_table(effort: Source) -> Table:
         "marked": "Fish marked", "recaptured": "Recaptures", "caught": "Fish caught",
         "removed": "Fish removed",
     }  # fmt: skip
+    # Only crews that write the hours down have them.
+    by_hours = {"effort_h": "Hours fished", "caught_per_h": "Fish per hour"}
+    if effort.frame["effort_h"].isna().all():
+        by_hours = {}
     rows = []
     for row in range(len(effort.frame)):
         days = f"{effort.frame['first_day'].iloc[row]} to {effort.frame['last_day'].iloc[row]}"
@@ -293,6 +297,7 @@ def effort_table(effort: Source) -> Table:
                 words(days.replace("-", HYPHEN)),
                 *(effort.cell(row, name, show=whole) for name in counts),
                 effort.cell(row, ("removed_median_kg", "removed_low_kg", "removed_high_kg")),
+                *(effort.cell(row, name) for name in by_hours),
             )
         )
     return Table(
@@ -300,7 +305,7 @@ def effort_table(effort: Source) -> Table:
         (
             *PLACE,
             Column("First to last pull"),
-            *_numbers(*counts.values(), "Removed, kg"),
+            *_numbers(*counts.values(), "Removed, kg", *by_hours.values()),
         ),
         tuple(rows),
         "A void lift is a pull that failed to fish properly. Kilograms are the fish removed times "

@@ -37,7 +37,7 @@ class Steps:
     catch : ndarray, shape (step,)
         Fish caught by nets that fished properly.
     effort : ndarray, shape (step,)
-        Their number of pulls.
+        Their number of pulls, or of hours fished.
     removed : ndarray, shape (step,)
         Fish taken out of the lake, void pulls included and fish released again left out.
     """
@@ -89,6 +89,8 @@ class Netting:
         Fish marked in the season and in the lake just before the pull.
     spoiled : ndarray of bool, shape (pull,)
         Whether the net failed.
+    hours : ndarray, shape (pull,)
+        Hours that the net fished; NaN where not on record.
     earlier : float
         Marks of earlier seasons at large at the first pull, if all of them lived.
     mixed : int
@@ -104,6 +106,7 @@ class Netting:
     examined: NDArray[np.float64]
     marks: NDArray[np.float64]
     spoiled: NDArray[np.bool_]
+    hours: NDArray[np.float64]
     earlier: float = 0.0
     mixed: int = 0
 
@@ -115,8 +118,8 @@ class Netting:
         ----------
         pulls : DataFrame
             The columns `COLUMNS`, one row a pull, in time order; ``examined`` too, unless catches
-            were examined whole for marks; `OF_SEASON` too, unless all marks at large were released
-            in the season.
+            were examined whole for marks; ``effort_h`` if hours are on record; `OF_SEASON` too,
+            unless all marks at large were released in the season.
 
         Returns
         -------
@@ -165,6 +168,9 @@ class Netting:
             examined=np.where(np.isnan(own), 0.0, examined),
             marks=own_marks,
             spoiled=pulls["spoiled"].to_numpy(dtype=bool),
+            hours=pulls["effort_h"].to_numpy(dtype=np.float64)
+            if "effort_h" in pulls
+            else np.full(len(pulls), np.nan),
             earlier=float(max(marks[0] - own_marks[0], 0.0)),
             mixed=int((~np.isnan(recaptured) & np.isnan(own)).sum()),
         )
@@ -189,8 +195,19 @@ class Netting:
         """Most fish of each catch that can have been marked: those seen, and those not examined."""
         return np.nan_to_num(self.recaptured) + self.caught - self.examined
 
-    def steps(self) -> Steps:
-        """Sum the pulls to days; where a single net was used, each pull is a step."""
+    @property
+    def in_hours(self) -> bool:
+        """Whether the hours of all pulls that fished properly are on record."""
+        return bool((self.spoiled | ~np.isnan(self.hours)).all() and not self.spoiled.all())
+
+    def steps(self, *, hours: bool = False) -> Steps:
+        """Sum the pulls to days; where a single net was used, each pull is a step.
+
+        Parameters
+        ----------
+        hours : bool
+            Whether effort is counted in hours, which must be on record.
+        """
         single = self.nets == 1
         step = np.arange(self.day.size) if single else np.unique(self.day, return_inverse=True)[1]
 
@@ -201,7 +218,7 @@ class Netting:
         return Steps(
             unit="pull" if single else "day",
             catch=total(self.caught * fished),
-            effort=total(fished),
+            effort=total(np.where(self.spoiled, 0.0, self.hours) if hours else fished),
             removed=total(self.removed),
         )
 
@@ -229,8 +246,13 @@ class Netting:
             )
         return Steps(steps.unit, steps.catch[fished], effort, steps.removed[fished])
 
-    def effort_only(self) -> Steps:
+    def effort_only(self, *, hours: bool = False) -> Steps:
         """Return the steps if fish left the lake only by the effort counted.
+
+        Parameters
+        ----------
+        hours : bool
+            As in `steps`.
 
         Raises
         ------
@@ -239,7 +261,7 @@ class Netting:
         """
         self._refuse_returned("they did not leave the lake")
         self._refuse_spoiled_catch("they left the lake without effort")
-        return self.steps()
+        return self.steps(hours=hours)
 
     def one_sample(self) -> tuple[int, int, int, float]:
         """Pool the examined pulls into one recapture sample, if there was one marking only.

@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
+# Behind the name of an estimator whose effort is hours fished.
+HOURS = ", hours fished"
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One formula of the table: its answer, or why it has none.
@@ -30,14 +34,17 @@ class Row:
     method : str
         Name of the formula in the words of the trade.
     estimate : Estimate or None
-        Its answer; catchability is per pull.
+        Its answer; catchability is per `unit`.
     refusal : str
         Why the formula does not apply; empty when it does.
+    unit : str
+        Unit of effort, "pull" or "hour".
     """
 
     method: str
     estimate: Estimate | None = None
     refusal: str = ""
+    unit: str = "pull"
 
 
 def classical_estimators(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row]:
@@ -56,6 +63,7 @@ def classical_estimators(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row
     - Leslie: days, or with a single net pulls; effort is the number of pulls not spoiled. Catches
       of void pulls count as removed, fish released again do not.
     - DeLury: as Leslie, if no fish were released again and no void pull took fish.
+    - Leslie and DeLury once more with effort in hours, if each pull not spoiled has its hours.
 
     Parameters
     ----------
@@ -65,7 +73,8 @@ def classical_estimators(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row
         (fish of the catch released alive), `marks_at_large` (marked fish in the lake just before
         the pull), `spoiled` (bool). If marks of earlier seasons are among these, also
         `marks_of_season` and `recaptured_of_season`: the same of the marks released in the season
-        alone (the latter NaN where they cannot be told apart, too). `Campaign.season_pulls` has
+        alone (the latter NaN where they cannot be told apart, too); `effort_h` if hours fished
+        are on record. `Campaign.season_pulls` has
         all of them.
     level : float, default 0.9
         Confidence level.
@@ -98,6 +107,11 @@ def classical_estimators(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row
         "DeLury": lambda: _delury(log_catch_per_effort, netting, level),
         "DeLury, half effort": lambda: _delury(delury_half, netting, level),
     }
+    if netting.in_hours:
+        formulas |= {
+            f"Leslie{HOURS}": lambda: _leslie(leslie, netting, level, hours=True),
+            f"DeLury{HOURS}": lambda: _delury(log_catch_per_effort, netting, level, hours=True),
+        }
     rows = []
     for method, formula in formulas.items():
         try:
@@ -105,7 +119,8 @@ def classical_estimators(pulls: pd.DataFrame, *, level: float = 0.9) -> list[Row
         except DesignError as refusal:
             rows.append(Row(method, refusal=str(refusal)))
         else:
-            rows.append(Row(method, _noting_known(estimate, netting.known)))
+            unit = "hour" if method.endswith(HOURS) else "pull"
+            rows.append(Row(method, _noting_known(estimate, netting.known), unit=unit))
     return rows
 
 
@@ -139,13 +154,17 @@ def _passes(formula: Callable[..., Estimate], netting: Netting, level: float) ->
     return _per_pull(formula(passes.catch, level=level), float(passes.effort[0]), passes.unit)
 
 
-def _leslie(formula: Callable[..., Estimate], netting: Netting, level: float) -> Estimate:
-    steps = netting.steps()
+def _leslie(
+    formula: Callable[..., Estimate], netting: Netting, level: float, *, hours: bool = False
+) -> Estimate:
+    steps = netting.steps(hours=hours)
     return formula(steps.catch, steps.effort, removed=steps.removed, level=level)
 
 
-def _delury(formula: Callable[..., Estimate], netting: Netting, level: float) -> Estimate:
-    steps = netting.effort_only()
+def _delury(
+    formula: Callable[..., Estimate], netting: Netting, level: float, *, hours: bool = False
+) -> Estimate:
+    steps = netting.effort_only(hours=hours)
     return formula(steps.catch, steps.effort, level=level)
 
 

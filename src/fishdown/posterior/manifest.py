@@ -22,7 +22,8 @@ MANIFEST = "manifest.json"
 # Of the folder as a whole: which files there are, and what is in them. 1 had no manifest.
 # 14: a campaign has the area of its lakes at its pulls.
 # 15: marks that are kept differ between lakes.
-FORMAT = 15
+# 16: a campaign has the hours that its nets fished.
+FORMAT = 16
 
 
 def write_manifest(folder: Path) -> None:

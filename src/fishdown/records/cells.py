@@ -24,6 +24,8 @@ COME = ("stocked", "moved_in")
 GO = ("moved_out", "angled", "seined", "found_dead", "winterkill")
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
+# A time of day, or the first of two.
+_CLOCK = re.compile(r"\d{1,2}[:h]\d\d\b", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?", re.ASCII)
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+", re.ASCII)
 _SWAPPED = str.maketrans(".,", ",.")
@@ -132,7 +134,7 @@ def _number(text: str, notation: Notation) -> float:
         if comma:
             raise CellError(Wrong.DECIMAL_POINT, decimal=text.replace(".", ","))
         raise CellError(Wrong.DECIMAL_COMMA, decimal=text.replace(",", "."))
-    raise CellError(Wrong.NOT_A_NUMBER)
+    raise CellError(Wrong.TIME_FOR_NUMBER if _CLOCK.match(text) else Wrong.NOT_A_NUMBER)
 
 
 def _count(text: str, notation: Notation) -> float:

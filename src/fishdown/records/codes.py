@@ -119,6 +119,8 @@ class Wrong(ProblemCode):
     NEITHER_ALL_NOR_DEAD = "neither all nor dead → write all or dead"
     NEITHER_YES_NOR_NO = "neither yes nor no → write yes or no"
     NOT_A_NUMBER = "not a number"
+    TIME_FOR_NUMBER = """a time of day, or from one to another, not a number
+        → write a number, such as 5.5 for five and a half hours"""
     NOT_FINITE = "not a finite number"
     POINT_OF_THOUSANDS = """not a number because of the point
         → write {plain}, or {decimal} if the point marks the decimals"""
@@ -400,6 +402,11 @@ class Odd(ProblemCode):
     # Pulls.
     DAY_TO_COME = """later than today< ({rows:several})>
         → correct it, unless the clock of this computer is wrong"""
+    HOURS_IN_PART = """empty for {lacking:#pull} of {lake} in {season} ({rows}) while others have
+        hours: effort then counts pulls, not hours
+        → fill in the hours that the net fished, or leave the column empty throughout"""
+    HOURS_ABOVE_TIME = """more hours than passed since the net was pulled before, at most {most:g}
+        → write the hours that the net fished for this pull only; leave it if it is correct"""
     CATCH_FAR_ABOVE_OTHERS = """over {times:.0f} times the catches before and after it in
         {season}, half of which were {usual:,g} fish or fewer
         → check for an extra digit; leave it if it is correct"""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fishdown.records.plausible import Range
+from fishdown.records.plausible import PLAUSIBLE, Range
 
 
 @dataclass(frozen=True)
@@ -50,5 +50,12 @@ COVARIATES: dict[str, Covariate] = {
         "d",
         Range(0, 1_000, "days"),
         (0.0, 8.0),
+    ),
+    "effort_h": Covariate(
+        "the hours that the net fished for this pull",
+        "hours that the net fished for the pull",
+        "hour",
+        PLAUSIBLE["effort_h"],
+        (4.0, 24.0),
     ),
 }

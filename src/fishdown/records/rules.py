@@ -49,6 +49,8 @@ RULES: tuple[Callable[[Draft], Iterator[Problem]], ...] = (
     rules_pulls.seasons_that_overlap,
     rules_pulls.put_back_above_catch,
     rules_pulls.days_to_come,
+    rules_pulls.hours_in_part,
+    rules_pulls.hours_above_time,
     rules_marks.died_above_released,
     rules_marks.pen_counts,
     rules_marks.recaptured_above_catch,

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from fishdown.records.draft import Draft
     from fishdown.records.problems import Problem
 
+_HOURS_A_DAY = 24.0
+
 
 def pulls_given_twice(draft: Draft) -> Iterator[Problem]:
     """Find pulls of one net on one day that no order distinguishes."""
@@ -83,3 +85,31 @@ def days_to_come(draft: Draft) -> Iterator[Problem]:
         rows = frame.loc[frame[column] > limit, "row"].tolist()
         if rows:
             yield draft.problem(Odd.DAY_TO_COME, name, rows[0], column, rows=rows)
+
+
+def hours_in_part(draft: Draft) -> Iterator[Problem]:
+    """Find seasons in which some pulls that fished have no hours, and others have."""
+    pulls = draft.frames["pulls"]
+    fished = pulls[~pulls["spoiled"].fillna(value=False) & pulls["caught"].notna()]
+    for (lake, season), group in fished.groupby(["lake", "season"], sort=False):
+        rows = group.loc[group["effort_h"].isna(), "row"].tolist()
+        rows = [row for row in rows if not draft.says("pulls", row, "effort_h")]
+        if rows and len(rows) < len(group):
+            said = {"lake": lake, "season": season, "lacking": len(rows), "rows": rows}
+            yield draft.problem(Odd.HOURS_IN_PART, "pulls", rows[0], "effort_h", **said)
+
+
+def hours_above_time(draft: Draft) -> Iterator[Problem]:
+    """Find pulls whose net fished longer than since the day on which it was pulled before."""
+    pulls = draft.frames["pulls"]
+    dated = pulls[pulls["date"].notna() & (pulls["net"] != "")].sort_values(["date", "turn"])
+    last: dict[tuple[str, str], pd.Timestamp] = {}
+    for pull in rows_of(dated):
+        before = last.get((pull.lake, pull.net))
+        last[pull.lake, pull.net] = pull.date
+        if before is None:
+            continue
+        # The dates have no time of day: up to a day more.
+        most = _HOURS_A_DAY * ((pull.date - before).days + 1)
+        if pull.effort_h > most:
+            yield draft.problem(Odd.HOURS_ABOVE_TIME, "pulls", pull, "effort_h", most=most)

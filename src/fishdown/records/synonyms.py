@@ -19,6 +19,7 @@ _CALLED = {
     "length_mm": {"length", "len", "tl"},
     "area_ha": {"area", "surface", "size", "acres", "hectares"},
     "mesh_mm": {"mesh"},
+    "effort_h": {"hours", "hrs", "soak", "effort"},
     "caught": {"carp", "fish", "catch", "catches", "number", "total"},
     "count": {"number", "fish", "caught"},
     "lake": {"water", "waterbody", "pond", "basin", "site"},

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
 COLUMNS = (
     "lake", "season", "first_day", "last_day", "days", "nets", "pulls", "spoiled", "marked",
-    "recaptured", "caught", "removed", "removed_low_kg", "removed_median_kg", "removed_high_kg"
+    "recaptured", "caught", "removed", "removed_low_kg", "removed_median_kg", "removed_high_kg",
+    "effort_h", "caught_per_h"
 )  # fmt: skip
 
 
@@ -34,12 +35,17 @@ def effort(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
         Columns `COLUMNS`, one row for each season with pulls: days with a pull, different nets,
         pulls and how many of them were void, fish marked and released, recaptures (missing where
         no catch was examined for marks), fish caught and removed as counted, and the kg removed:
-        fish times their mean weight, with its 90 % interval (missing without weights).
+        fish times their mean weight, with its 90 % interval (missing without weights); the hours
+        that the valid pulls fished, and what these caught per hour (missing unless each has its
+        hours).
     """
     rows = []
     for season in np.unique(fit.campaign.pulls["season_index"].values).tolist():
         stay = fit.campaign.seasons.isel(season=season)
         pulls = fit.campaign.season_pulls(season)
+        valid = pulls.isel(pull=np.flatnonzero(~pulls["spoiled"].values))
+        # One that is missing makes all of them so.
+        hours = float(valid["effort_h"].sum(skipna=False)) if valid.sizes["pull"] else np.nan
         removed = float(pulls["removed"].sum())
         recaptured = pulls["recaptured"].values
         kg = np.full(3, np.nan)
@@ -60,6 +66,8 @@ def effort(fit: FittedCampaign, *, despite_gate: bool = False) -> pd.DataFrame:
             float(pulls["caught"].sum()),
             removed,
             *kg,
+            hours,
+            float(valid["caught"].sum()) / hours,
         )
         rows.append(dict(zip(COLUMNS, values, strict=True)))
     return pd.DataFrame(rows, columns=list(COLUMNS))

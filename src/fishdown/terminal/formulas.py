@@ -39,7 +39,7 @@ def print_formulas(console: Console, season: str, rows: Sequence[Row]) -> None:
             if estimate.high == float("inf")
             else f"{fish(estimate.low)}–{fish(estimate.high)}"
         )
-        texts = (row.method, fish(estimate.abundance), limits, _share(estimate))
+        texts = (row.method, fish(estimate.abundance), limits, _share(estimate, row.unit))
         estimates.append(tuple(map(words, texts)))
         if estimate.note:
             remarks.append(f"{row.method}: {estimate.note}.")
@@ -49,11 +49,12 @@ def print_formulas(console: Console, season: str, rows: Sequence[Row]) -> None:
     console.print()
 
 
-def _share(estimate: Estimate) -> str:
+def _share(estimate: Estimate, unit: str) -> str:
     if estimate.catchability is None:
         return ""
     error = estimate.catchability_se
+    behind = "" if unit == "pull" else f" per {unit}"
     if error is None:
-        return f"{amount(100.0 * estimate.catchability)} %"
+        return f"{amount(100.0 * estimate.catchability)} %{behind}"
     shown, its_error = value_and_error(100.0 * estimate.catchability, 100.0 * error)
-    return f"{shown} % ({its_error})"
+    return f"{shown} % ({its_error}){behind}"

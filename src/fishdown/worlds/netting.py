@@ -12,6 +12,10 @@ from fishdown.worlds.marking import MARKING_DAYS, Marks, mark, sightings, survey
 from fishdown.worlds.weighing import Weights
 from fishdown.worlds.winter import Stock
 
+# Hours that nets fish, in turn; the usual ones are their geometric mean.
+HOURS = (3.0, 6.0, 12.0, 24.0, 6.0, 12.0)
+USUAL_HOURS = 8.5
+
 if TYPE_CHECKING:
     from fishdown.typing import FloatArray
     from fishdown.worlds.truth import LakeTruth, World
@@ -112,6 +116,10 @@ def season(
             bait = float(rng.integers(0, 11))
             baited = 1.0 - (1.0 - world.bait_start) * np.exp(-bait / world.bait_build_up)
             hazard = warm_hazard * net_effect[net] * rested * baited
+            hours = np.nan
+            if world.effort_exponent:
+                hours = HOURS[pulls % len(HOURS)]
+                hazard *= (hours / USUAL_HOURS) ** world.effort_exponent
             before, name = fish.total, f"net {net + 1}"
             caught, recaptured = _pull(fish, hazard, world, rng)
             weights.catch(day, name, before, caught)
@@ -141,7 +149,7 @@ def season(
                  "examined": float(looked_at), "released_again": 0,
                  "removed": caught, "marks_at_large": float(at_large),
                  "marks_removed": removed, "mesh_mm": 50.0 * (1 + net % 2),
-                 "bait_days": bait,
+                 "bait_days": bait, "effort_h": hours,
                  "water_temp_c": round(temperature + world.temperature_bias, 1),
                  "spoiled": False, "bycatch_counted": False}
             )  # fmt: skip

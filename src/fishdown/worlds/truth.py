@@ -111,6 +111,8 @@ class World:
         Share of the hazard that a net has lost when pulled again at once, and days to recover.
     bait_start, bait_build_up : float
         Share of the full hazard without bait, and days of bait to build it up.
+    effort_exponent : float
+        Power of the hours fished that the hazard goes with; they differ from pull to pull.
     mesh_effect : float
         What a mesh twice as wide makes of the hazard; every second net is as wide.
     net_spread : float
@@ -201,6 +203,7 @@ class World:
     rest_recovery: float = 5.0
     bait_start: float = 1.0
     bait_build_up: float = 4.0
+    effort_exponent: float = 0.0
     mesh_effect: float = 1.0
     net_spread: float = 0.0
     night_spread: float = 0.0

@@ -12,6 +12,7 @@ from fishdown.models.parts.catch import CATCH
 from fishdown.models.parts.catchability import CATCHABILITY
 from fishdown.models.parts.choices import EVIDENCE, POOLING
 from fishdown.models.parts.drift import DRIFT
+from fishdown.models.parts.effort import EFFORT
 from fishdown.models.parts.first_pulls import FIRST_PULLS
 from fishdown.models.parts.marks import (
     ANTENNA,
@@ -56,6 +57,7 @@ _ALL = (
     FIRST_PULLS,
     REST,
     BAIT,
+    EFFORT,
     SCATTER,
     BATCHES,
     ANTENNA,
