@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ from rich.console import Console
 
 import fishdown
 from fishdown.cli import main
-from fishdown.terminal.progress import counting_progress, sampling_progress
+from fishdown.terminal.progress import Stages, _Lines, stages
 
 ODD_NAMES = ("<b>[red]x", "[bold]", '"A",b:fish:[/]')
 
@@ -73,17 +74,45 @@ def test_numbers_of_many_digits_are_not_cut(
     assert re.search(r"\b2,\d\d0,000–2,\d\d0,000\b", said)
 
 
-def test_progress_elsewhere_is_a_plain_line_now_and_then(monkeypatch: pytest.MonkeyPatch) -> None:
-    clock = iter([100.0, 104.0, 110.5, 111.0, 131.0])
-    monkeypatch.setattr("fishdown.terminal.progress.time.monotonic", lambda: next(clock))
+def in_a_file(
+    monkeypatch: pytest.MonkeyPatch,
+) -> tuple[Stages, io.StringIO, Callable[[float], None]]:
+    """Stages as they are shown in a log file, and a clock that is moved by hand."""
+    now = [100.0]
+    monkeypatch.setattr("fishdown.terminal.progress.time.monotonic", lambda: now[0])
+    monkeypatch.setattr("fishdown.terminal.progress._LOOK_EVERY_SECONDS", 0.01)
     text = io.StringIO()
-    console = Console(file=text, width=80, force_terminal=False)
-    with sampling_progress(console) as report:
-        for done in (10, 500, 1_200, 1_300, 8_000):
-            report(done, 8_000, 1)
+
+    def passes_by(seconds: float) -> None:
+        now[0] += seconds
+        time.sleep(0.2)
+
+    return _Lines(Console(file=text, width=80, force_terminal=False)), text, passes_by
+
+
+def test_elsewhere_each_stage_is_a_line_and_a_long_one_gives_signs_of_life(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    stage, text, passes_by = in_a_file(monkeypatch)
+    stage("Compiling the model")
+    passes_by(8.0)
+    assert text.getvalue() == ""
+    passes_by(1.5)
+    passes_by(10.0)
+    stage("Sampling")
+    stage.draws(500, 8_000, 0)
+    passes_by(9.5)
+    stage.draws(1_200, 8_000, 1)
+    passes_by(9.5)
+    stage.end()
+    stage.close()
     assert text.getvalue() == (
-        "  sampling: 1,200 of 8,000 draws, 1 divergence\n"
-        "  sampling: 8,000 of 8,000 draws, 1 divergence\n"
+        "  Compiling the model: 9.5 s so far\n"
+        "  Compiling the model: 20 s so far\n"
+        "  Compiling the model: 20 s\n"
+        "  Sampling, 500 of 8,000 draws: 9.5 s so far\n"
+        "  Sampling, 1,200 of 8,000 draws, 1 divergence: 19 s so far\n"
+        "  Sampling: 19 s\n"
     )
 
 
@@ -91,25 +120,42 @@ def test_time_left_is_told_by_the_pace_after_the_first_step(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """A hundred were kept, and compiling took 50 s; then ten steps a minute."""
-    clock = iter([100.0, 150.0, 156.0, 210.0])
-    monkeypatch.setattr("fishdown.terminal.progress.time.monotonic", lambda: next(clock))
-    text = io.StringIO()
-    with counting_progress(Console(file=text, width=80, force_terminal=False), "steps") as report:
-        for done in (100, 101, 102, 111):
-            report(done, 141)
-    assert text.getvalue() == "  111 of 141 steps, about 3 minutes left\n"
-    text = io.StringIO()
-    with counting_progress(Console(file=text, width=80, force_terminal=True), "steps") as report:
-        report(100, 141)
-        report(101, 141)
-    assert "101 of 141 steps" in text.getvalue()
+    stage, text, passes_by = in_a_file(monkeypatch)
+    stage("Simulating")
+    for seconds, done in ((0.0, 100), (50.0, 101), (6.0, 102), (54.0, 111)):
+        passes_by(seconds)
+        stage.steps(done, 141, "steps")
+    passes_by(9.5)
+    stage.close()
+    assert text.getvalue().splitlines() == [
+        "  Simulating, 100 of 141 steps: 50 s so far",
+        "  Simulating, 102 of 141 steps, about 4 minutes left: 1 min 50 s so far",
+        "  Simulating, 111 of 141 steps, about 3 minutes left: 2 min 0 s so far",
+    ]
 
 
-def test_progress_in_a_terminal_is_a_bar_that_goes_away() -> None:
+def test_in_a_terminal_there_is_a_line_that_goes_away() -> None:
     text = io.StringIO()
-    console = Console(file=text, width=80, force_terminal=True)
-    with sampling_progress(console) as report:
-        report(4_000, 8_000, 2)
+    with stages(Console(file=text, width=80, force_terminal=True)) as stage:
+        stage("Sampling")
+        stage.draws(4_000, 8_000, 2)
+        time.sleep(0.4)
+        stage("Writing")
     assert "\x1b[" in text.getvalue()
-    assert "4000 of 8000 draws" in text.getvalue()
-    assert "2 divergences" in text.getvalue()
+    said = re.sub(r"\x1b\[[\d;?]*[a-zA-Z]", "", text.getvalue())
+    assert "4,000 of 8,000 draws, 2 divergences" in said
+    assert re.search(r"  Sampling: 0\.\d s", said)
+    assert re.search(r"  Writing: 0\.\d s", said)
+
+
+def test_a_stage_that_was_interrupted_has_no_time() -> None:
+    text = io.StringIO()
+
+    def interrupted() -> None:
+        with stages(Console(file=text, width=80, force_terminal=False)) as stage:
+            stage("Sampling")
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        interrupted()
+    assert text.getvalue() == ""

@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
     from fishdown.posterior.attempts import Progress, Sampled
 
+# The stages of a fit.
+COMPILING, SAMPLING = "Compiling the model", "Sampling"
+PREDICTING = "Predicting the records from the draws"
+
 
 def fit(
     campaign: Campaign,
@@ -33,6 +37,7 @@ def fit(
     compare_lakes: bool = False,
     on_progress: Progress | None = None,
     on_retry: Callable[[str], None] | None = None,
+    on_stage: Callable[[str], None] | None = None,
 ) -> Fit:
     """Fit a model to a campaign.
 
@@ -54,6 +59,8 @@ def fit(
         Called with draws done, draws in all and divergences.
     on_retry : callable, optional
         Called with the reason when sampling is repeated with more care.
+    on_stage : callable, optional
+        Called with the name of each stage of the work as it begins.
 
     Returns
     -------
@@ -71,11 +78,20 @@ def fit(
     chosen = chosen_model(campaign, model)
     # As it is fitted: without what no net told, less the parts that nothing feeds.
     campaign, spec = chosen.campaign, chosen.spec
+
+    def begins(stage: str, which: str = "") -> None:
+        if on_stage is not None:
+            on_stage(f"{stage}: {which}" if which else stage)
+
+    begins(COMPILING)
     compiled = Compiled(campaign, spec, how.sampler)
+    begins(SAMPLING)
     fitted = put_together(chosen, sample_well(compiled, how, on_progress, on_retry), how)
 
     def sampled(one: ModelSpec, which: str) -> Sampled:
+        begins(COMPILING, which)
         ready = Compiled(campaign, one, how.sampler)
+        begins(SAMPLING, which)
         return sample_well(ready, how, on_progress, on_retry, which)
 
     def by_catches(which: str) -> Sampled:
@@ -84,9 +100,11 @@ def fit(
         # PyMC's own sampler cannot be fed.
         if data is None or how.sampler == "pymc":
             return sampled(one, which)
+        begins(SAMPLING, which)
         compiled.feed(data, one)
         return sample_well(compiled, how, on_progress, on_retry, which)
 
+    begins(PREDICTING)
     groups = standard_groups(fitted.tree["posterior"].to_dataset(), campaign, spec, seed=how.seed)
     alone: dict[str, Sampled] = {}
     if compare_evidence and both_speak(campaign, spec):

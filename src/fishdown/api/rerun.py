@@ -44,6 +44,7 @@ def rerun(
     *,
     on_progress: Progress | None = None,
     on_retry: Callable[[str], None] | None = None,
+    on_stage: Callable[[str], None] | None = None,
 ) -> Rerun:
     """Make a fit again, with its model, its priors, its seed and its settings of the sampler.
 
@@ -53,7 +54,7 @@ def rerun(
         From `fishdown.load`, for example; it stays as it is.
     campaign : Campaign, optional
         The records as they are now; by default those that the fit holds.
-    on_progress, on_retry : callable, optional
+    on_progress, on_retry, on_stage : callable, optional
         As those of `fishdown.fit`.
 
     Returns
@@ -73,6 +74,7 @@ def rerun(
         compare_lakes="alone" in fitted.tree.children,
         on_progress=on_progress,
         on_retry=on_retry,
+        on_stage=on_stage,
     )
     why = {"model_choice": fitted.run.get("model_choice", "")}
     again = replace(again, run={**again.run, **why})

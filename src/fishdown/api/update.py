@@ -25,6 +25,7 @@ def update(
     on_refit: Callable[[str], None] | None = None,
     on_progress: Progress | None = None,
     on_retry: Callable[[str], None] | None = None,
+    on_stage: Callable[[str], None] | None = None,
 ) -> Fit:
     """Add new pulls to a fit.
 
@@ -37,7 +38,7 @@ def update(
         For the new fit, should one be needed; by default those of the earlier one.
     on_refit : callable, optional
         Called with the reason before the model is fitted again.
-    on_progress, on_retry : callable, optional
+    on_progress, on_retry, on_stage : callable, optional
         As those of `fishdown.fit`.
 
     Returns
@@ -49,6 +50,8 @@ def update(
         ``reweighted``, now or earlier. The comparison of mark–recapture with depletion, and that
         of lakes with their separate fits, stay those of the earlier records after reweighting.
     """
+    if on_stage is not None:
+        on_stage("Reweighting the draws")
     found, entry = taken_up(fitted, campaign)
     if found is not None:
         return found
@@ -61,5 +64,6 @@ def update(
         compare_lakes="alone" in fitted.tree.children,
         on_progress=on_progress,
         on_retry=on_retry,
+        on_stage=on_stage,
     )
     return replace(again, run={**again.run, "update": entry})

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from fishdown.atomic_write import all_or_none
 from fishdown.errors import FitError
-from fishdown.terminal.progress import counting_progress
+from fishdown.terminal.progress import stages
 from fishdown.terminal.render import in_terminal
 from fishdown.words import counted
 
@@ -58,7 +58,8 @@ def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
         f"Each is saved in {out / KEPT} when done; an interrupted run continues with the same "
         "command."
     )
-    with counting_progress(console, "simulations") as report:
+    with stages(console) as stage:
+        stage("Simulating campaigns")
         found = run(
             spec,
             simulations=options.simulations,
@@ -66,7 +67,7 @@ def calibrate(options: argparse.Namespace, console: Console) -> Calibration:
             keep_in=out / KEPT,
             cores=cores,
             scheduler=options.scheduler,
-            on_progress=report,
+            on_progress=lambda done, total: stage.steps(done, total, "simulations"),
         )
     with all_or_none(out, refusal=FitError) as staged:
         write_csv(found.table(), staged / TABLE)

@@ -22,6 +22,7 @@ from fishdown.terminal.fitting import (
     save,
     see_that_it_can_be_written,
 )
+from fishdown.terminal.progress import stages
 from fishdown.units import US_UNITS, shown_in
 from fishdown.words import counted
 
@@ -144,14 +145,17 @@ def update(options: argparse.Namespace) -> int:
     from fishdown.terminal.fitted import print_fit
     from fishdown.terminal.update import take_up
 
-    fitted = load(options.results)
-    campaign = read(options.folder)
-    see_that_it_can_be_written(Path(options.out))
     console = plain_console()
+    with stages(console) as stage:
+        stage("Reading the fit and the records")
+        fitted = load(options.results)
+        campaign = read(options.folder)
+    see_that_it_can_be_written(Path(options.out))
     for warning in campaign.warnings:
         console.print(str(warning))
     found = take_up(console, fitted, campaign, sampling_asked(options))
-    removed = save(options, found)
+    with stages(console) as stage:
+        removed = save(options, found, stage)
     with shown_in(found.units):
         print_fit(console, found, despite_gate=options.despite_gate)
     print_saved(console, options, found, removed)
@@ -172,23 +176,22 @@ def shapes(options: argparse.Namespace) -> int:
     from fishdown.checks.shapes import SHAPES, compare_shapes
     from fishdown.display.studies import shapes_table
     from fishdown.posterior.choice import choose_model
-    from fishdown.terminal.progress import sampling_progress
     from fishdown.terminal.render import in_terminal
 
     console = plain_console()
     campaign = read(options.folder)
     spec = choose_model(campaign, options.model).spec
     console.print(f"Model {spec.name} with each temperature–catchability curve in turn")
-    with sampling_progress(console) as report:
+    with stages(console) as stage:
         found = compare_shapes(
             campaign,
             spec,
             leave_out=options.leave_out,
             settings=sampler_settings(options),
-            on_shape=lambda shape: console.print(
-                f"Fitting {shape} ({SHAPES.index(shape) + 1} of {len(SHAPES)}) ..."
+            on_shape=lambda shape: stage(
+                f"Fitting the curve {shape}, {SHAPES.index(shape) + 1} of {len(SHAPES)}"
             ),
-            on_progress=report,
+            on_progress=stage.draws,
             on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
         )
     with shown_in(campaign.settings.units):
@@ -268,8 +271,10 @@ def report(options: argparse.Namespace) -> int:
     """Write the page about a fit into its folder."""
     from fishdown.api.fit import load
 
-    fitted = load(options.results)
     console = plain_console()
+    with stages(console) as stage:
+        stage("Reading the fit")
+        fitted = load(options.results)
     _write_page(console, fitted, Path(options.results), despite_gate=options.despite_gate)
     options.saved = options.results
     return _judged(console, fitted, despite_gate=options.despite_gate)
@@ -349,20 +354,24 @@ def years(options: argparse.Namespace) -> int:
     from fishdown.api.fit import load
     from fishdown.terminal.years import print_years, write_years
 
-    fitted = load(options.results)
-    ahead = fitted.years(
-        options.years,
-        remove_fish=options.remove_fish,
-        remove_kg=_removed_kg(options),
-        remove_share=options.remove_share,
-        young=options.young,
-        survival=options.survival,
-        recruits=options.recruits,
-        seed=options.seed,
-        despite_gate=options.despite_gate,
-    )
     console = plain_console()
-    written = write_years(ahead, options.results)
+    with stages(console) as stage:
+        stage("Reading the fit")
+        fitted = load(options.results)
+        stage("Projecting the years ahead")
+        ahead = fitted.years(
+            options.years,
+            remove_fish=options.remove_fish,
+            remove_kg=_removed_kg(options),
+            remove_share=options.remove_share,
+            young=options.young,
+            survival=options.survival,
+            recruits=options.recruits,
+            seed=options.seed,
+            despite_gate=options.despite_gate,
+        )
+        stage("Writing the table and the figure")
+        written = write_years(ahead, options.results)
     options.saved = options.results
     print_years(console, ahead)
     console.print(f"Written to {options.results}: {', '.join(written)}.")
@@ -389,7 +398,6 @@ def plan(options: argparse.Namespace) -> int:
     from fishdown.decisions.plan_file import read_plan
     from fishdown.display.studies import plan_table
     from fishdown.terminal.plan import write_plan_figure
-    from fishdown.terminal.progress import counting_progress
     from fishdown.terminal.render import in_terminal
 
     console = plain_console()
@@ -399,15 +407,17 @@ def plan(options: argparse.Namespace) -> int:
         f"to {asked.most_simulations:,} of those that these leave open; an interrupted run "
         f"continues with the same command. {_WORLDS[asked.worlds]} Compiling ..."
     )
-    with counting_progress(console, "campaigns") as report:
+    with stages(console) as stage:
+        stage("Simulating campaigns")
         planned = plan(
             asked,
             options.out,
             cores=options.cores or os.cpu_count() or 1,
             scheduler=options.scheduler,
-            on_progress=report,
+            on_progress=lambda done, total: stage.steps(done, total, "campaigns"),
         )
-    drawn = write_plan_figure(planned, options.out)
+        stage("Drawing the figure")
+        drawn = write_plan_figure(planned, options.out)
     options.saved = options.out
     console.print(in_terminal(plan_table(planned)))
     console.print(planned.sentence())
@@ -416,7 +426,11 @@ def plan(options: argparse.Namespace) -> int:
 
 
 def _write_page(console: Console, fitted: Fit, folder: Path, *, despite_gate: bool) -> None:
-    path = fitted.report(folder, despite_gate=despite_gate)
+    with stages(console) as stage:
+        stage("Checking the fit against the records")
+        fitted.checks()
+        stage("Drawing the figures and writing the page")
+        path = fitted.report(folder, despite_gate=despite_gate)
     console.print(f"Written: {path} ({path.stat().st_size / 1e6:.1f} MB). Open it in a browser.")
 
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from fishdown.api.fit import Fit
     from fishdown.posterior.sampling import SamplerSettings
+    from fishdown.terminal.progress import Stages
 
 
 def fit_and_print(options: argparse.Namespace, folder: Path, out: Path) -> tuple[Fit, int]:
@@ -25,41 +26,48 @@ def fit_and_print(options: argparse.Namespace, folder: Path, out: Path) -> tuple
     from fishdown.campaign import read
     from fishdown.posterior.choice import choose_model
     from fishdown.terminal.fitted import model_line
-    from fishdown.terminal.progress import sampling_progress
+    from fishdown.terminal.progress import stages
 
     console = plain_console()
-    campaign = read(folder)
-    choice = choose_model(campaign, options.model)
+    with stages(console) as stage:
+        stage("Reading the records")
+        campaign = read(folder)
+        choice = choose_model(campaign, options.model)
     see_that_it_can_be_written(out)
     for warning in campaign.warnings:
         console.print(str(warning))
     console.print(model_line(choice))
-    console.print("Compiling (seconds; up to a minute the first time on this computer) ...")
+    console.print("Compiling takes seconds, up to a minute the first time on this computer.")
+    with stages(console) as stage:
+        # Which takes a second or two.
+        stage("Loading the libraries")
+        from fishdown.api.fitting import fit as fit_campaign
+        from fishdown.terminal.fitted import print_fit
 
-    from fishdown.api.fitting import fit as fit_campaign
-    from fishdown.terminal.fitted import print_fit
-
-    with sampling_progress(console) as report:
         fitted = fit_campaign(
             campaign,
             options.model,
             settings=sampler_settings(options),
             compare_lakes=options.compare_lakes,
-            on_progress=report,
+            on_progress=stage.draws,
             on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
+            on_stage=stage,
         )
-    # Before anything is printed: whoever reads may stop reading.
-    removed = save(options, fitted)
+        # Before anything is printed: whoever reads may stop reading.
+        removed = save(options, fitted, stage)
     with shown_in(fitted.units):
         print_fit(console, fitted, despite_gate=options.despite_gate)
     print_saved(console, options, fitted, removed)
     return fitted, DONE if fitted.passed else GATE_FAILED
 
 
-def save(options: argparse.Namespace, fitted: Fit) -> list[str]:
+def save(options: argparse.Namespace, fitted: Fit, stage: Stages) -> list[str]:
     """Save a fit; returns what went because it had been made from the one before."""
     from fishdown.api.files import outlived
 
+    stage("Checking the fit against the records")
+    fitted.checks()
+    stage("Writing the results")
     removed = outlived(options.out)
     fitted.save(options.out, despite_gate=options.despite_gate)
     options.saved = options.out

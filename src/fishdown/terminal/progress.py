@@ -1,8 +1,14 @@
-"""Progress of a fit: a bar in a terminal, a line now and then elsewhere."""
+"""What a long command is at: each stage by name, a sign of life meanwhile, and its time at the end.
+
+In a terminal a moving line goes with the stage; elsewhere, as in a log file, there is a plain line
+after some seconds without one. Both are drawn by threads of their own, so that they go on while
+machine code is compiled.
+"""
 
 from __future__ import annotations
 
 import math
+import threading
 import time
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -10,119 +16,169 @@ from typing import TYPE_CHECKING
 from fishdown.words import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from rich.console import Console
+    from rich.progress import Progress, TaskID
 
-LINE_EVERY_SECONDS = 10.0
+# No stretch without a sign of life is longer than ten seconds.
+LINE_EVERY_SECONDS = 9.0
+_LOOK_EVERY_SECONDS = 0.2
 
 
 @contextmanager
-def sampling_progress(console: Console) -> Iterator[Callable[[int, int, int], None]]:
-    """Show sampling progress while the block runs.
+def stages(console: Console) -> Iterator[Stages]:
+    """Show which stage is at work while the block runs; its last one ends with the block.
 
     Yields
     ------
-    callable
-        To be called, from any thread, with draws done, draws in all and divergences.
+    Stages
+        To be called with the name of each stage as it begins.
     """
-    if console.is_terminal:
-        with _bar(console) as report:
-            yield report
-    else:
-        yield _lines(console)
+    shown = _Moving(console) if console.is_terminal else _Lines(console)
+    try:
+        yield shown
+        shown.end()
+    finally:
+        shown.close()
 
 
-@contextmanager
-def _bar(console: Console) -> Iterator[Callable[[int, int, int], None]]:
-    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+class Stages:
+    """The stages of a command, one after another.
 
-    columns = (
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TextColumn("{task.completed:.0f} of {task.total:.0f} draws"),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=console, transient=True) as bar:
-        task = bar.add_task("Sampling", total=None, visible=False)
-
-        def report(done: int, total: int, divergences: int) -> None:
-            found = counted(divergences, "divergence")
-            words = f"Sampling ({found})" if divergences else "Sampling"
-            bar.update(task, completed=done, total=total, description=words, visible=True)
-
-        yield report
-
-
-def _lines(console: Console) -> Callable[[int, int, int], None]:
-    last: float | None = None
-
-    def report(done: int, total: int, divergences: int) -> None:
-        nonlocal last
-        now = time.monotonic()
-        # The clock starts with the first report, not while the model is still compiled.
-        if last is None:
-            last = now
-        elif now - last >= LINE_EVERY_SECONDS:
-            last = now
-            found = counted(divergences, "divergence")
-            console.print(f"  sampling: {done:,} of {total:,} draws, {found}")
-
-    return report
-
-
-@contextmanager
-def counting_progress(console: Console, what: str) -> Iterator[Callable[[int, int], None]]:
-    """Show how many of a number of long steps are done, and the time left, while the block runs.
-
-    The pace is that from the first step done on: what an earlier start left is there at once, and
-    compiling comes before the first.
-
-    Yields
-    ------
-    callable
-        To be called with steps done and steps in all, first with those that were done before.
+    Parameters
+    ----------
+    console : Console
     """
-    if not console.is_terminal:
-        yield _counted_lines(console, what)
-        return
-    from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
-    columns = (
-        BarColumn(),
-        TextColumn(f"{{task.completed:.0f}} of {{task.total:.0f}} {what}"),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=console, transient=True) as bar:
-        task: TaskID | None = None
+    def __init__(self, console: Console) -> None:
+        self._console = console
+        self._name = ""
+        self._began = 0.0
+        self._first: tuple[int, float] | None = None
+        self._lock = threading.RLock()
 
-        def report(done: int, total: int) -> None:
-            nonlocal task
-            if task is None:
-                task = bar.add_task("", total=total, completed=done)
-            else:
-                # Further steps may have turned out to be worth it.
-                bar.update(task, completed=done, total=total)
+    def __call__(self, name: str) -> None:
+        """Begin a stage, and say how long the one before it took."""
+        with self._lock:
+            self.end()
+            self._name, self._began, self._first = name, time.monotonic(), None
+            self._show(name, None, None)
 
-        yield report
+    def end(self) -> None:
+        """End the stage, if there is one."""
+        with self._lock:
+            if self._name:
+                took = duration(time.monotonic() - self._began)
+                self._console.print(f"  {self._name}: {took}", style="dim")
+            self._name = ""
 
+    def draws(self, done: int, total: int, divergences: int) -> None:
+        """Say how many draws of the stage are made; may be called from any thread."""
+        found = f", {counted(divergences, 'divergence')}" if divergences else ""
+        self._show(f"{self._name}, {done:,} of {total:,} draws{found}", done, total)
 
-def _counted_lines(console: Console, what: str) -> Callable[[int, int], None]:
-    kept: int | None = None
-    first: int | None = None
-    started = last = 0.0
+    def steps(self, done: int, total: int, what: str) -> None:
+        """Say how many long steps of the stage are done, and about how long the others take.
 
-    def report(done: int, total: int) -> None:
-        nonlocal kept, first, started, last
+        The pace is that from the first step done on: what an earlier start left is there at once,
+        and compiling comes before the first.
+        """
         now = time.monotonic()
-        if kept is None:
-            kept = done
-        elif first is None:
-            first, started, last = done, now, now
-        elif now - last >= LINE_EVERY_SECONDS:
-            last = now
-            left = (now - started) / (done - first) * (total - done)
-            minutes = counted(math.ceil(left / 60.0), "minute")
-            console.print(f"  {done:,} of {total:,} {what}, about {minutes} left")
+        text = f"{self._name}, {done:,} of {total:,} {what}"
+        if self._first is None:
+            self._first = done, math.inf
+        elif self._first[1] == math.inf:
+            self._first = done, now
+        elif done > self._first[0]:
+            left = (now - self._first[1]) / (done - self._first[0]) * (total - done)
+            text += f", about {counted(math.ceil(left / 60.0), 'minute')} left"
+        self._show(text, done, total)
 
-    return report
+    def close(self) -> None:
+        """Show nothing more."""
+
+    def _show(self, text: str, done: int | None, total: int | None) -> None:
+        """Show the text in place of the one before."""
+
+
+class _Lines(Stages):
+    """A plain line after some seconds without one."""
+
+    def __init__(self, console: Console) -> None:
+        super().__init__(console)
+        self._text = ""
+        self._said = 0.0
+        self._over = threading.Event()
+        threading.Thread(target=self._watch, daemon=True).start()
+
+    def _show(self, text: str, done: int | None, total: int | None) -> None:
+        if done is None:
+            self._said = time.monotonic()
+        self._text = text
+
+    def _watch(self) -> None:
+        while not self._over.wait(_LOOK_EVERY_SECONDS):
+            with self._lock:
+                now = time.monotonic()
+                if self._name and now - self._said >= LINE_EVERY_SECONDS:
+                    self._said = now
+                    so_far = duration(now - self._began)
+                    self._console.print(f"  {self._text}: {so_far} so far")
+
+    def close(self) -> None:
+        self._over.set()
+
+
+class _Moving(Stages):
+    """A line that moves, and goes away with its stage."""
+
+    def __init__(self, console: Console) -> None:
+        super().__init__(console)
+        self._bar: Progress | None = None
+        self._task: TaskID | None = None
+
+    def _show(self, text: str, done: int | None, total: int | None) -> None:
+        with self._lock:
+            if self._bar is None:
+                self._bar = self._started()
+            if done is None and self._task is not None:
+                self._bar.remove_task(self._task)
+                self._task = None
+            if self._task is None:
+                self._task = self._bar.add_task(text, total=total)
+            self._bar.update(self._task, description=text, completed=done, total=total)
+
+    def _started(self) -> Progress:
+        from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+
+        columns = (
+            SpinnerColumn(),
+            TextColumn("{task.description}", markup=False),
+            BarColumn(bar_width=20),
+            TimeElapsedColumn(),
+        )
+        bar = Progress(*columns, console=self._console, transient=True)
+        bar.start()
+        return bar
+
+    def end(self) -> None:
+        with self._lock:
+            if self._bar is not None and self._task is not None:
+                self._bar.remove_task(self._task)
+                self._task = None
+            super().end()
+
+    def close(self) -> None:
+        with self._lock:
+            if self._bar is not None:
+                self._bar.stop()
+            self._bar = None
+
+
+def duration(seconds: float) -> str:
+    """Return a time as people read it."""
+    if seconds < 99.5:
+        return f"{seconds:.1f} s" if seconds < 9.95 else f"{seconds:.0f} s"
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s"

@@ -22,10 +22,12 @@ def print_rerun(console: Console, options: argparse.Namespace) -> bool:
     from fishdown.api.rerun import rerun
     from fishdown.campaign import read
     from fishdown.posterior.reweighting import sampled_with
-    from fishdown.terminal.progress import sampling_progress
+    from fishdown.terminal.progress import stages
 
-    fitted = load(options.results)
-    campaign = None if options.folder is None else read(options.folder)
+    with stages(console) as stage:
+        stage("Reading the fit")
+        fitted = load(options.results)
+        campaign = None if options.folder is None else read(options.folder)
     if options.out is not None:
         out = Path(options.out)
         if out.resolve() == Path(options.results).resolve():
@@ -37,14 +39,15 @@ def print_rerun(console: Console, options: argparse.Namespace) -> bool:
         f"Model {fitted.spec.name}, on {records}: {how.sampler}, seed {how.seed}, "
         f"{counted(how.chains, 'chain')} of {how.draws:,} draws after {how.tune:,} of tuning."
     )
-    with sampling_progress(console) as report:
+    with stages(console) as stage:
         found = rerun(
             fitted,
             campaign,
-            on_progress=report,
+            on_progress=stage.draws,
             on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
+            on_stage=stage,
         )
-    removed = [] if options.out is None else save(options, found.fit)
+        removed = [] if options.out is None else save(options, found.fit, stage)
     with shown_in(found.fit.units):
         for sentence in found.repetition.sentences():
             console.print(sentence)

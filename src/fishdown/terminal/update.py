@@ -25,17 +25,18 @@ def take_up(console: Console, fitted: Fit, campaign: Campaign, sampling: Mapping
     from fishdown.api.update import update
     from fishdown.posterior.reweighting import sampled_with
     from fishdown.statements.updates import how_taken_up
-    from fishdown.terminal.progress import sampling_progress
+    from fishdown.terminal.progress import stages
 
     console.print(f"Model {fitted.spec.name}: {fitted.spec.title}")
-    with sampling_progress(console) as report:
+    with stages(console) as stage:
         found = update(
             fitted,
             campaign,
             settings=replace(sampled_with(fitted), **sampling),
-            on_refit=lambda why: console.print(f"Compiling, since {why} ..."),
-            on_progress=report,
+            on_refit=lambda why: console.print(f"Fitting again, since {why}."),
+            on_progress=stage.draws,
             on_retry=lambda why: console.print(f"Sampling again, with more care: {why}"),
+            on_stage=stage,
         )
     console.print(how_taken_up(found.run["update"]))
     remark = other_model(fitted, campaign)
