@@ -336,6 +336,34 @@ def test_too_few_draws_fail_the_gate_in_a_shell(
     assert [attempt["draws"] for attempt in run["attempts"]] == [4, 8, 16]
 
 
+def test_a_home_that_takes_nothing(folder_of: Callable[..., Path], tmp_path: Path) -> None:
+    """As in a container without one: what is compiled lies elsewhere, for as long as it takes."""
+    (tmp_path / "home").write_text("no folder", encoding="utf-8")
+    (tmp_path / "temporary").mkdir()
+    code = (
+        "import sys; from fishdown.cli import main; code = main(sys.argv[1:])\n"
+        "import pytensor, matplotlib; print(code, pytensor.config.compiledir)\n"
+        "print(matplotlib.get_configdir())"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, "check", str(passes(folder_of))],
+        env={
+            **{name: value for name, value in os.environ.items() if name != "MPLCONFIGDIR"},
+            "HOME": str(tmp_path / "home"),
+            "PYTENSOR_FLAGS": "",
+            "TMPDIR": str(tmp_path / "temporary"),
+        },
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stderr == ""
+    compiled, drawing = done.stdout.splitlines()[-2:]
+    assert compiled.startswith(f"0 {tmp_path / 'temporary' / 'fishdown-'}")
+    assert drawing.startswith(str(tmp_path / "temporary" / "fishdown-"))
+    assert list((tmp_path / "temporary").iterdir()) == []
+
+
 @pytest.mark.parametrize("command", ["fit", "demo"])
 @pytest.mark.parametrize("below", ["", "results"])
 def test_a_file_where_the_results_should_go(

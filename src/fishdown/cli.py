@@ -68,6 +68,9 @@ def _run(options: argparse.Namespace) -> int:
 
     with stoppable(lambda: _when_stopped(options)) as stop:
         try:
+            from fishdown.terminal.caches import have_a_place
+
+            have_a_place()
             # Imports take seconds, in which somebody may think better of it.
             from fishdown.terminal import commands
 
