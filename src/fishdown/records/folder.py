@@ -10,20 +10,27 @@ from fishdown.records.codes import Wrong
 from fishdown.records.csv_text import csv_lines, separator_of
 from fishdown.records.layout import as_name
 from fishdown.records.plain_file import UnreadableError, as_text, read_plain, said_by_system
-from fishdown.records.settings import notation_written, toml_entries
+from fishdown.records.settings import entries_tried, notation_written, set_up, toml_entries
 from fishdown.records.source import Source
 from fishdown.records.tables import REQUIRED_TABLES, TABLES, required_columns
 from fishdown.records.us_columns import with_us_names
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
 SETTINGS_FILE = "campaign.toml"
 
 
-def open_folder(place: Path) -> Source:
-    """Read all files of a folder as text."""
-    source = Source({})
+def open_folder(place: Path, tried: Mapping[str, str]) -> Source:
+    """Read all files of a folder as text.
+
+    Parameters
+    ----------
+    tried : mapping of str to str
+        Settings to read them with besides their own.
+    """
+    source = Source({}, notation=notation_written(entries_tried(tried)))
     try:
         entries = sorted(place.iterdir())
     except OSError as error:
@@ -45,8 +52,7 @@ def open_folder(place: Path) -> Source:
         source.report(Wrong.MISSING_TABLE, SETTINGS_FILE, kind="file")
     elif (text := _only_text(present[SETTINGS_FILE], source)) is not None:
         try:
-            source.entries = toml_entries(text)
-            source.notation = notation_written(source.entries)
+            set_up(source, toml_entries(text), tried)
         except UnreadableError as error:
             source.problems.append(error.at(source.files["campaign"]))
     for name in TABLES:

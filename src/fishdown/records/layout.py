@@ -6,15 +6,17 @@ import re
 from enum import Enum
 from typing import TYPE_CHECKING
 
+from fishdown.records.synonyms import columns_meant
 from fishdown.records.totals import is_total_word, says_total
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from fishdown.records.field import Field
 
 # So many filled lines are searched for the header.
 MOST_ABOVE = 30
+_FEWEST_MEANT = 2
 # So many words in one cell alone are a note, not a name; fewer, if they end like a sentence.
 _WORDS_OF_A_NOTE, _WORDS_OF_A_SENTENCE = 6, 3
 
@@ -47,11 +49,39 @@ def header_among(lines: Sequence[Sequence[str]], names: set[str]) -> int:
     Returns
     -------
     int
-        The first of the lines with most of these names, if it has two or more; else 0.
+        The first of the lines with most of these names, if it has two or more; else −1.
     """
     known = [len(names & {as_name(cell) for cell in line}) for line in lines]
     most = max(known, default=0)
-    return known.index(most) if most > 1 else 0
+    return known.index(most) if most > 1 else -1
+
+
+def header_by_meaning(lines: Sequence[Sequence[str]], columns: Iterable[str], table: str) -> int:
+    """Find the header among lines of which none has two names that are understood.
+
+    Parameters
+    ----------
+    lines : sequence of sequence of str
+        The first filled lines of a file.
+    columns : iterable of str
+        Those of the table.
+    table : str
+
+    Returns
+    -------
+    int
+        The first of the lines with most headings that probably mean a column, if it has two or
+        more of them and no number; else 0.
+    """
+    columns = list(columns)
+    meant = [
+        0
+        if any(cell[:1].isdigit() for cell in line)
+        else len(columns_meant([as_name(cell) for cell in line], columns, table))
+        for line in lines
+    ]
+    most = max(meant, default=0)
+    return meant.index(most) if most >= _FEWEST_MEANT else 0
 
 
 class Layout:

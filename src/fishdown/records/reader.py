@@ -14,15 +14,18 @@ from fishdown.records.workbook import open_workbook
 
 if TYPE_CHECKING:
     import os
+    from collections.abc import Mapping
 
 
-def open_source(path: str | os.PathLike[str]) -> Source:
+def open_source(path: str | os.PathLike[str], tried: Mapping[str, str] | None = None) -> Source:
     """Read all files of a campaign as text.
 
     Parameters
     ----------
     path : str or path-like
         A folder with campaign.toml and CSV files, or an .xlsx workbook.
+    tried : mapping of str to str, optional
+        Settings to read it with besides its own.
     """
     place = Path(path)
     source = Source({})
@@ -37,8 +40,8 @@ def open_source(path: str | os.PathLike[str]) -> Source:
             source.report(Wrong.NO_SUCH_CAMPAIGN, str(path))
         return source
     if stat.S_ISDIR(mode):
-        return open_folder(place)
+        return open_folder(place, tried or {})
     if stat.S_ISREG(mode) and place.suffix.lower() == ".xlsx":
-        return open_workbook(place)
+        return open_workbook(place, tried or {})
     source.report(Wrong.NO_CAMPAIGN, str(path))
     return source

@@ -20,6 +20,7 @@ from fishdown.units import SYSTEMS
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from fishdown.records.source import Source
     from fishdown.units import System
 
 # Common practice, no source: above roughly this much common carp, water clears poorly.
@@ -188,6 +189,25 @@ def read_settings(file: str, entries: Mapping[str, Entry]) -> tuple[Settings | N
     # How cells are written concerns nobody once they are read.
     kept = {name: value for name, value in values.items() if name not in ("dates", "decimal")}
     return Settings(**kept), problems  # type: ignore[arg-type]
+
+
+def set_up(source: Source, entries: Mapping[str, Entry], tried: Mapping[str, str]) -> None:
+    """Take up the settings of a campaign.
+
+    Parameters
+    ----------
+    entries : mapping of str to Entry
+        As written.
+    tried : mapping of str to str
+        Others to read the records with, in place of those of the same name.
+    """
+    source.entries = {**entries, **entries_tried(tried)}
+    source.notation = notation_written(source.entries)
+
+
+def entries_tried(tried: Mapping[str, str]) -> dict[str, Entry]:
+    """Return settings that are tried as if they were written."""
+    return {name: Entry(value, None) for name, value in tried.items()}
 
 
 def notation_written(entries: Mapping[str, Entry] | None) -> Notation:

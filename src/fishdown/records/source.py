@@ -45,6 +45,8 @@ class Source:
         Everything wrong so far.
     hashes : dict of str to str
         File name to the SHA-256 of its bytes.
+    workbook : bool
+        Whether they are the sheets of one.
     """
 
     files: dict[str, str]
@@ -54,6 +56,7 @@ class Source:
     unreadable: set[str] = field(default_factory=set)
     problems: list[Problem] = field(default_factory=list)
     hashes: dict[str, str] = field(default_factory=dict)
+    workbook: bool = False
 
     def report(self, code: ProblemCode, file: str, **values: object) -> None:
         """Add what is wrong with a file as a whole to the problems found so far."""
@@ -94,7 +97,7 @@ class Source:
         file, table = self.files[name], None
         headings = self.notation.headings.get(name, {})
         try:
-            table, problems = text_table(file, lines, fields, headings, merged)
+            table, problems = text_table(file, lines, fields, headings, merged, name)
         except UnreadableError as error:
             problems = [error.at(file)]
         self.problems += problems

@@ -8,7 +8,14 @@ from itertools import chain, islice
 from typing import TYPE_CHECKING
 
 from fishdown.records.codes import Odd, Wrong
-from fishdown.records.layout import MOST_ABOVE, Layout, RowKind, as_name, header_among
+from fishdown.records.layout import (
+    MOST_ABOVE,
+    Layout,
+    RowKind,
+    as_name,
+    header_among,
+    header_by_meaning,
+)
 from fishdown.records.merged import Merges
 from fishdown.records.problems import Problem
 from fishdown.records.totals import Totals
@@ -43,6 +50,8 @@ class TextTable:
         Column to the crew's own heading of it, as it stands in the file.
     us : dict of str to UsUnit
         The columns that are written in US customary units.
+    written : dict of str to str
+        Every column to its heading as it stands in the file.
     """
 
     file: str
@@ -52,6 +61,7 @@ class TextTable:
     incomplete: bool = False
     headings: dict[str, str] = field(default_factory=dict)
     us: dict[str, UsUnit] = field(default_factory=dict)
+    written: dict[str, str] = field(default_factory=dict)
 
 
 def text_table(
@@ -60,6 +70,7 @@ def text_table(
     fields: Mapping[str, Field],
     headings: Mapping[str, str] | None = None,
     merged: Iterable[Merged] | None = None,
+    name: str = "",
 ) -> tuple[TextTable | None, list[Problem]]:
     """Sort the lines of a file into columns.
 
@@ -77,6 +88,8 @@ def text_table(
         The merged cells of a sheet; None for a file of text. In a sheet, a line that is too short
         stands for one with blank cells at its end, and cells beyond the header are a column
         without a name.
+    name : str, optional
+        Which table it is, to guess at headings.
 
     Returns
     -------
@@ -95,6 +108,8 @@ def text_table(
     # A header of two rows shows the upper one's words in the lower one, where cells are merged.
     shown = [merges.shown(row, line) for row, line, _ in head]
     place = header_among(shown, {*with_us_names(fields), *ours})
+    if place < 0:
+        place = header_by_meaning(shown, fields, name)
     sorter = _Sorter(
         file, (head[place][0], shown[place]), fields, ours, merges, sheet=merged is not None
     )
@@ -127,6 +142,7 @@ class _Sorter:
         self.table = TextTable(file, row, {name: [] for name in self._names if name})
         own = {name: line[at] for at, name in enumerate(self._names) if name != written[at]}
         self.table.headings = own
+        self.table.written = {name: line[at] for at, name in enumerate(self._names) if name}
         self.table.us = {us[name]: us_unit(us[name]) for name in named if name in us}
         places = {name: self._names.index(name) for name in self.table.cells}
         self._places = places

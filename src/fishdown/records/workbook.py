@@ -14,11 +14,12 @@ from fishdown.records.entry import Entry
 from fishdown.records.field import Field
 from fishdown.records.plain_file import UnreadableError, read_plain
 from fishdown.records.problems import Problem, printable
-from fishdown.records.settings import notation_written
+from fishdown.records.settings import entries_tried, notation_written, set_up
 from fishdown.records.source import Source
 from fishdown.records.tables import REQUIRED_TABLES, TABLES, required_columns
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from fishdown.records.text import TextTable
@@ -33,10 +34,17 @@ _SETTINGS = {
 _MOST_BYTES = 1_000_000_000
 
 
-def open_workbook(place: Path) -> Source:
-    """Read all sheets of a workbook as text."""
+def open_workbook(place: Path, tried: Mapping[str, str]) -> Source:
+    """Read all sheets of a workbook as text.
+
+    Parameters
+    ----------
+    tried : mapping of str to str
+        Settings to read it with besides its own.
+    """
     known = ["campaign", *TABLES]
-    source = Source({name: f"{place.name}, sheet {name}" for name in known})
+    files = {name: f"{place.name}, sheet {name}" for name in known}
+    source = Source(files, notation=notation_written(entries_tried(tried)), workbook=True)
     try:
         content = read_plain(place)
         book, lost = _opened(content)
@@ -54,7 +62,9 @@ def open_workbook(place: Path) -> Source:
     for name in known:
         if len(sheets[name]) == 1:
             source.files[name] = f"{place.name}, sheet {sheets[name][0].title}"
-            _read_sheet(name, book, sheets[name][0], source)
+            table = _read_sheet(name, book, sheets[name][0], source)
+            if name == "campaign" and table is not None:
+                _read_settings(table, source, tried)
         elif sheets[name]:
             source.unreadable.add(name)
             titles = " and ".join(f'"{sheet.title}"' for sheet in sheets[name])
@@ -109,7 +119,7 @@ def _refuse(archive: ZipFile) -> None:
         raise UnreadableError(Wrong.WORKBOOK_TOO_LARGE, gigabytes=size, most=most)
 
 
-def _read_sheet(name: str, book: Any, sheet: Any, source: Source) -> None:
+def _read_sheet(name: str, book: Any, sheet: Any, source: Source) -> TextTable | None:
     from fishdown.records.sheet import read_sheet
 
     fields = _SETTINGS if name == "campaign" else TABLES[name]
@@ -120,13 +130,11 @@ def _read_sheet(name: str, book: Any, sheet: Any, source: Source) -> None:
     except UnreadableError as error:
         source.problems.append(error.at(source.files[name]))
         source.unreadable.add(name)
-        return
-    table = source.table(name, lines, fields, merged)
-    if name == "campaign" and table is not None:
-        _read_settings(table, source)
+        return None
+    return source.table(name, lines, fields, merged)
 
 
-def _read_settings(table: TextTable, source: Source) -> None:
+def _read_settings(table: TextTable, source: Source, tried: Mapping[str, str]) -> None:
     missing = [
         Problem(
             Wrong.MISSING_COLUMN, table.file, table.header_row, column, values={"what": field.what}
@@ -137,12 +145,12 @@ def _read_settings(table: TextTable, source: Source) -> None:
     source.problems += missing
     if missing:
         return
-    source.entries = {}
+    entries: dict[str, Entry] = {}
     columns = table.rows, table.cells["setting"], table.cells["value"]
     for row, setting, value in zip(*columns, strict=True):
         key = setting.lower()
-        if key in source.entries:
+        if key in entries:
             twice = Problem(Wrong.SETTING_TWICE, table.file, row, "setting", setting)
             source.problems.append(twice)
-        source.entries.setdefault(key, Entry(value, row))
-    source.notation = notation_written(source.entries)
+        entries.setdefault(key, Entry(value, row))
+    set_up(source, entries, tried)

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 from rich.padding import Padding
 
 from fishdown.errors import FishdownError, FitError
-from fishdown.records.problems import listed
+from fishdown.records.problems import RecordsError, listed
 from fishdown.terminal.console import plain_console
-from fishdown.terminal.exit_codes import DONE, GATE_FAILED, USAGE
+from fishdown.terminal.exit_codes import DONE, GATE_FAILED, PROBLEMS, USAGE
 from fishdown.terminal.fitting import (
     fit_and_print,
     print_saved,
@@ -28,10 +28,12 @@ from fishdown.words import counted
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Iterator, Sequence
 
     from rich.console import Console
 
     from fishdown.api.fit import Fit
+    from fishdown.records.problems import Problem
 
 
 def check(options: argparse.Namespace) -> int:
@@ -41,10 +43,19 @@ def check(options: argparse.Namespace) -> int:
     from fishdown.records import read_records
     from fishdown.records.visits import heard, heard_lines
 
-    records = read_records(options.folder)
+    try:
+        records = read_records(options.folder)
+    except RecordsError as error:
+        print(error, file=sys.stderr)
+        for line in _suggested(options.folder, error.problems):
+            print(line, file=sys.stderr)
+        return PROBLEMS
     console = plain_console()
     for line in listed(records.warnings):
         console.print(line)
+    for line in _suggested(options.folder, records.warnings):
+        # To be copied: never broken.
+        console.print(line, soft_wrap=True)
     console.print(
         f"{records.settings.title}: {counted(len(records.lakes), 'lake')}, "
         f"{counted(len(records.pulls), 'pull')}, {records.pulls['caught'].sum():,} fish caught, "
@@ -58,6 +69,32 @@ def check(options: argparse.Namespace) -> int:
         for finding in what_is_identified(records, found):
             console.print(Padding(str(finding), (0, 0, 0, 2), expand=False))
     return DONE
+
+
+def _suggested(folder: str, problems: Sequence[Problem]) -> Iterator[str]:
+    """Yield lines with the settings that would settle problems, and what they leave."""
+    from fishdown.records.suggested import suggested_settings
+
+    found = suggested_settings(folder, problems)
+    if found is None:
+        return
+    where = (
+        "rows into the sheet campaign (setting and value, with a tab between them)"
+        if found.workbook
+        else "lines into campaign.toml, above the first line in [square brackets]"
+    )
+    yield ""
+    yield f"Copy these {where},"
+    yield "if each says what you mean. They settle headings, units, dates and decimals at once:"
+    yield ""
+    yield from found.lines
+    yield ""
+    if found.left:
+        left = counted(len(found.left), "problem")
+        yield f"The records were read again with them, and {left} left:"
+        yield from (f"  {line}" for line in listed(found.left))
+    else:
+        yield "The records were read again with them, and no problem is left."
 
 
 def new(options: argparse.Namespace) -> int:
