@@ -108,8 +108,11 @@ class _Density:
 
     def at(self, known: dict[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
         """Return slopes and place, both shape (direction,)."""
+        # A number of the truth may be of shape (1,).
         arrays = [
-            np.reshape(known[variable.name], (-1,) if variable.type.ndim else ()).astype(float)
+            np.reshape(known[variable.name], ()).astype(float)
+            if variable.type.ndim == 0
+            else np.asarray(known[variable.name], dtype=float)
             for variable in self._free
         ]
         slopes, place = self._function(*arrays)
