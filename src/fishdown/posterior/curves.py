@@ -6,15 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.models.data import active_effects
-from fishdown.models.inputs import of_pulls
-from fishdown.models.parts.temperature import TEMPERATURE
 from fishdown.posterior.cooling import log_relative_hazard
-from fishdown.posterior.pull_hazard import log_effect
 
 if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
-    from fishdown.typing import BoolArray, FloatArray
+    from fishdown.typing import FloatArray
 
 
 def catchability_at(fit: FittedCampaign, season: int, temperature: FloatArray) -> FloatArray:
@@ -42,10 +38,4 @@ def catchability_at(fit: FittedCampaign, season: int, temperature: FloatArray) -
     log_hazard = log_hazard + log_relative_hazard(
         posterior, fit.spec, temperature[None], np.full(len(temperature), lake)
     )
-    mine: BoolArray = fit.data.catches.season == season
-    for effect in active_effects(fit.spec):
-        if effect is not TEMPERATURE and mine.any():
-            inputs = of_pulls(fit.data.effects[effect.name], mine)
-            added = log_effect(posterior, fit.spec, effect, inputs)
-            log_hazard = log_hazard + added.mean(axis=1, keepdims=True)
-    return -np.expm1(-np.exp(log_hazard))
+    return -np.expm1(-np.exp(log_hazard + fit.other_effects[season]))

@@ -15,6 +15,7 @@ from fishdown.bycatch_rates.estimates import estimate_bycatch
 from fishdown.equality import by_value
 from fishdown.models.data import model_data
 from fishdown.posterior.disagreement import disagreement
+from fishdown.posterior.other_effects import other_effects
 from fishdown.posterior.prior_share import mostly_prior, prior_shares
 from fishdown.posterior.quality import judge
 from fishdown.posterior.untold import untold
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from fishdown.models.spec import ModelSpec
     from fishdown.posterior.disagreement import Disagreement
     from fishdown.posterior.quality import Quality
-    from fishdown.typing import Numbers
+    from fishdown.typing import FloatArray, Numbers
     from fishdown.units import System
 
 
@@ -98,6 +99,11 @@ class FittedCampaign:
     def _prior_shares(self) -> pd.DataFrame:
         posterior = self.tree["posterior"].to_dataset()
         return prior_shares(posterior, self.quantities, self.campaign, self.spec)
+
+    @cached_property
+    def other_effects(self) -> tuple[FloatArray, ...]:
+        """Draws of what a season's pulls have in common but temperature, on the log scale."""
+        return other_effects(self.tree["posterior"].dataset, self.spec, self.data)
 
     @cached_property
     def bycatch_estimates(self) -> BycatchEstimates:

@@ -13,6 +13,8 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from matplotlib.backends.backend_svg import FigureCanvasSVG
+
 from fishdown.figures.files import save_figure
 from fishdown.palette import DARK, PAGE
 
@@ -41,6 +43,12 @@ _STYLE = (
 
 def picture_source(figure: Figure) -> str:
     """Return a figure in the palette of the page as a data URI, free of what HTML would read."""
+    # Laid out by hand: for a figure that has yet to be laid out Matplotlib draws all of it twice.
+    FigureCanvasSVG(figure)
+    layout = figure.get_layout_engine()
+    if layout is not None:
+        layout.execute(figure)
+        figure.set_layout_engine(None)
     file = io.BytesIO()
     save_figure(figure, file, "svg", text=True)
     small = compact(file.getvalue().decode("utf-8"))
