@@ -7,50 +7,17 @@ from typing import Any
 
 import numpy as np
 import pytest
+from lake_stocks import MANY, SIZE, stock, young
 from scipy import special, stats
 
 from fishdown.decisions.projection import (
     Ends,
     Removal,
-    Stock,
     held_removals,
     least_removals,
     project,
     shares_below,
 )
-
-SIZE = (2, 500)
-
-
-# So many times the fish that the binomial luck of the survivors does not show.
-MANY = 1e10
-
-
-def stock(years: int, *, seed: int = 1, times: float = 1.0, **changed: Any) -> Stock:
-    """Make a lake of 10 ha and 1,000 fish of 2 kg, of the same survival every winter."""
-    rng = np.random.default_rng(seed)
-    values: dict[str, Any] = {
-        "fish": 1000.0,
-        "weight": 2.0,
-        "survival": 0.8,
-        "winter_spread": 0.0,
-        "recruit_variation": 0.0,
-        "process_error": 0.0,
-        "exchange": 0.0,
-        "outside_fish": 0.0,
-        # Recruits weigh what the others do: mean weight stays.
-        "own_weight": changed.get("weight", 2.0),
-        "growth": 0.3,
-        "young_weight": 1.0,
-    } | changed
-    for name in ("fish", "outside_fish"):
-        values[name] = times * values[name]
-    arrays = {name: np.broadcast_to(value, SIZE).astype(float) for name, value in values.items()}
-    return Stock(**arrays, area=10.0 * times, steps=rng.standard_normal((2, years, *SIZE)))
-
-
-def young(years: int, fish: float = 50.0) -> np.ndarray[Any, Any]:
-    return np.full((years, *SIZE), fish)
 
 
 def test_without_luck_the_lake_follows_its_closed_form() -> None:
@@ -122,7 +89,7 @@ def test_mean_weight_of_a_lake_at_its_level_stays_and_recruits_are_light() -> No
 
 def test_share_below_is_never_none_or_all() -> None:
     fish = np.stack([np.zeros(SIZE), np.full(SIZE, 501.0)])
-    ends = Ends(fish, np.full(fish.shape, 2.0))
+    ends = Ends(fish, np.full(fish.shape, 2.0), np.zeros(fish.shape))
     shares = shares_below(stock(2), ends, 100.0)
     assert shares == pytest.approx([1000.5 / 1001.0, 0.5 / 1001.0])
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, Protocol
 
 import numpy as np
 
@@ -71,27 +71,46 @@ class Stock:
     steps: FloatArray
 
 
+class Netting(Protocol):
+    """What netting leaves, year by year."""
+
+    def leaves(self, fish: FloatArray, weight: FloatArray, year: int) -> FloatArray:
+        """Return the fish that are left of those at the start of a season.
+
+        Parameters
+        ----------
+        fish, weight : ndarray, shape (chain, draw)
+            Fish and their mean weight, kg.
+        year : int
+            0 for the first year ahead.
+        """
+        ...
+
+
 @dataclass(frozen=True)
 class Removal:
-    """What netting takes in every year, or all fish if there are fewer.
+    """What netting takes in every year, or as many fish as nets can take if there are fewer.
 
     Attributes
     ----------
     kind : {"none", "fish", "kg", "share"}
     amount : float
         Fish, kg or share of the fish a year.
+    most : float
+        Largest share of the fish that nets can take in a year; it limits fish and kg.
     """
 
     kind: RemovalKind = "none"
     amount: float = 0.0
+    most: float = 1.0
 
-    def leaves(self, fish: FloatArray, weight: FloatArray) -> FloatArray:
-        """Return the fish that are left of those at the start of a season."""
+    def leaves(self, fish: FloatArray, weight: FloatArray, year: int) -> FloatArray:
+        """Return the fish that are left of those at the start of a season, in any year."""
         match self.kind:
             case "fish":
-                return np.maximum(fish - self.amount, 0.0)
+                return np.maximum(fish - self.amount, fish * (1.0 - self.most))
             case "kg":
-                return np.maximum(fish - self.amount / weight, 0.0)
+                return np.maximum(fish - self.amount / weight, fish * (1.0 - self.most))
             case "share":
                 return fish * (1.0 - self.amount)
             case _:
@@ -108,10 +127,13 @@ class Ends:
     fish : ndarray
     weight : ndarray
         Mean weight, kg; NaN where nothing tells it.
+    netted : ndarray
+        Fish that netting removed in the year.
     """
 
     fish: FloatArray
     weight: FloatArray
+    netted: FloatArray
 
     @property
     def kg(self) -> FloatArray:
@@ -119,20 +141,20 @@ class Ends:
         return self.fish * self.weight
 
 
-def project(stock: Stock, recruits: FloatArray, removal: Removal) -> Ends:
+def project(stock: Stock, recruits: FloatArray, netting: Netting) -> Ends:
     """Carry a lake through the years.
 
     Parameters
     ----------
     recruits : ndarray, shape (year, chain, draw)
         Young fish to be expected each year, fish; above 0.
-    removal : Removal
-        In every year; nets take fish of any weight alike.
+    netting : Netting
+        Takes fish of any weight alike.
     """
     left, weight = stock.fish, stock.weight
     final = final_weight(stock.own_weight, stock.survival, stock.growth, stock.young_weight)
     young_kg = stock.young_weight * stock.own_weight
-    ends = Ends(np.empty_like(recruits), np.empty_like(recruits))
+    ends = Ends(*(np.empty_like(recruits) for _ in range(3)))
     for year, young in enumerate(recruits):
         winter = Transition(
             left=left,
@@ -146,8 +168,8 @@ def project(stock: Stock, recruits: FloatArray, removal: Removal) -> Ends:
         start = np.exp(winter.centre + winter.spread * stock.steps[1, year])
         share = winter.share_of_recruits(start)
         weight = next_weight(weight, share, final, stock.growth, young_kg)
-        left = removal.leaves(start, weight)
-        ends.fish[year], ends.weight[year] = left, weight
+        left = netting.leaves(start, weight, year)
+        ends.fish[year], ends.weight[year], ends.netted[year] = left, weight, start - left
     return ends
 
 

@@ -10,6 +10,8 @@ import pandas as pd
 
 from fishdown.decisions.projection import Removal, Stock, held_removals, project
 from fishdown.decisions.rates import EFFECT, Rates, rates
+from fishdown.decisions.rules_ahead import MOST_REMOVED, Asked, RulesAhead, problems
+from fishdown.decisions.years_asked import last_seasons, removal_of
 from fishdown.decisions.years_words import (
     HELD,
     STRONG,
@@ -19,7 +21,6 @@ from fishdown.decisions.years_words import (
     statement,
 )
 from fishdown.equality import by_value
-from fishdown.errors import PlanError
 from fishdown.intervals import named_points
 from fishdown.posterior.quantities import fish_after_movements
 from fishdown.statements.probability import probability_below, says
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
 
     type Young = Literal["eaten", "open", "strong-year"]
 
-MOST_YEARS = 15
 COLUMNS = (
     "lake", "last_season", "young", "removal_kind", "removal_a_year", "years_ahead", "year",
     "fish_median", "fish_low", "fish_high", "threshold_kg_per_ha", "biomass_median_kg_per_ha",
@@ -70,13 +70,20 @@ class YearsAhead:
     assumes : tuple of str
         The assumptions, and which rates come from priors.
     units : {"metric", "us"}
-        Of the sentences, and of what is drawn and written; the frame is metric.
+        Of the sentences, and of what is drawn and written; the frames are metric.
+    rules : pandas.DataFrame or None
+        Where checks were asked for, columns `fishdown.decisions.rules_tables.COLUMNS`: the rule
+        with checks and the constant removal, a row a lake, scenario and rule.
+    rules_by_year : pandas.DataFrame or None
+        The same year by year, columns `fishdown.decisions.rules_tables.YEAR_COLUMNS`.
     """
 
     frame: pd.DataFrame
     holding: tuple[str, ...]
     assumes: tuple[str, ...]
     units: System = "metric"
+    rules: pd.DataFrame | None = None
+    rules_by_year: pd.DataFrame | None = None
 
 
 def years_ahead(
@@ -89,6 +96,9 @@ def years_ahead(
     young: Young | None = None,
     survival: Given | None = None,
     recruits: Given | None = None,
+    check_every: int | None = None,
+    check_error: float | None = None,
+    most_removed: float | None = None,
     seed: int = 20,
     despite_gate: bool = False,
 ) -> YearsAhead:
@@ -107,6 +117,14 @@ def years_ahead(
     survival, recruits : (float, float), optional
         Ends of a 90 % interval, in place of that of the fit or the prior: survival from year to
         year, between 0 and 1; recruitment without egg and fry predators, fish/ha a year.
+    check_every : int, optional
+        Compare a rule with a check every so many years, which nets as far as its estimate of
+        biomass asks, with the constant removal that does as much.
+    check_error : float, optional
+        Coefficient of variation of the estimate of a check; by default that of the fit's own
+        estimate of biomass before netting in the last season of each lake.
+    most_removed : float, optional
+        Largest share of the fish that nets can remove in a year, under both; by default 0.5.
     seed : int
     despite_gate : bool
         Fill in what a failed gate would withhold; the statement then opens with a warning.
@@ -120,12 +138,19 @@ def years_ahead(
     PlanError
         If a number makes no sense, all problems at once.
     """
-    removal = _checked(fit, years, remove_fish, remove_kg, remove_share, young, survival, recruits)
+    wrong = problems(check_every, check_error, most_removed, years)
+    removal = removal_of(
+        fit, years, remove_fish, remove_kg, remove_share, young, survival, recruits, *wrong
+    )
+    rules = None
+    if check_every is not None:
+        most = MOST_REMOVED if most_removed is None else most_removed
+        rules = RulesAhead(Asked(check_every, check_error, most), seed)
     rng = np.random.default_rng(seed)
     found = rates(fit, rng, survival, recruits)
     rows: list[dict[str, Any]] = []
     with shown_in(fit.units):
-        for lake, season in _last_seasons(fit).items():
+        for lake, season in last_seasons(fit).items():
             steps = rng.standard_normal((2, years, *found.recruits.shape[:2]))
             failure = fit.failure(season)
             withheld = bool(failure) and not despite_gate
@@ -134,66 +159,17 @@ def years_ahead(
                 if withheld:
                     reason = f"Withheld for {base['lake']}: {failure}."
                     rows.append({**base, "statement": reason})
+                    if rules:
+                        rules.withhold(base, reason)
                     continue
                 stock = _stock(fit, found, lake, season, steps)
-                rows += _scenario(fit, found, stock, lake, season, scenario, removal, base)
+                young_fish = _young(fit, found, stock, lake, scenario)
+                rows += _scenario(fit, stock, young_fish, season, removal, base)
+                if rules:
+                    rules.add(fit, stock, young_fish, lake, season, base)
         frame = pd.DataFrame([{**row, "seed": seed} for row in rows], columns=list(COLUMNS))
         said = tuple(holding_sentences(frame)), tuple(assumptions(fit, frame, found))
-    return YearsAhead(frame, *said, fit.units)
-
-
-def _checked(
-    fit: FittedCampaign,
-    years: int,
-    fish: float | None,
-    kg: float | None,
-    share: float | None,
-    young: str | None,
-    survival: Given | None,
-    recruits: Given | None,
-) -> Removal:
-    """Return the removal asked for, or raise with all that is wrong."""
-    wrong = []
-    if not 1 <= years <= MOST_YEARS:
-        wrong.append(f"{years} years: write a whole number from 1 to {MOST_YEARS}")
-    asked = {"fish": fish, "kg": kg, "share": share}
-    given = {kind: value for kind, value in asked.items() if value is not None}
-    if len(given) > 1:
-        wrong.append("a yearly removal in fish, in kg and as a share: name one of them only")
-    for kind, value in given.items():
-        most = 1.0 if kind == "share" else np.inf
-        if not 0.0 <= value <= most or not np.isfinite(value):
-            limits = "between 0 and 1" if kind == "share" else "0 or more"
-            wrong.append(f"removal of {value:g} ({kind} a year): write a number, {limits}")
-    if kg is not None:
-        unweighed = [
-            str(fit.campaign.lakes["lake"].values[lake])
-            for lake, season in _last_seasons(fit).items()
-            if not says(fit, "mean_weight_left", season)
-        ]
-        if unweighed:
-            wrong.append(
-                f"a removal in kg: the mean weight in {', '.join(unweighed)} is unknown; "
-                "give it in fish"
-            )
-    if young is not None and young not in YOUNG:
-        wrong.append(f"young = {young!r}: write one of {', '.join(YOUNG)}")
-    for name, ends, most in (("survival", survival, 1.0), ("recruits", recruits, np.inf)):
-        if ends is not None and not 0.0 < ends[0] <= ends[1] < most:
-            limits = "above 0 and below 1" if most == 1.0 else "above 0"
-            wrong.append(
-                f"{name} from {ends[0]:g} to {ends[1]:g}: write the lower end first, both {limits}"
-            )
-    if wrong:
-        raise PlanError("; ".join(wrong))
-    kind, value = next(iter(given.items()), ("none", 0.0))
-    return Removal(kind, value)  # type: ignore[arg-type]
-
-
-def _last_seasons(fit: FittedCampaign) -> dict[int, int]:
-    """Return the last season of each lake, in the order of the lakes."""
-    lakes = fit.campaign.seasons["lake_index"].values.tolist()
-    return dict(sorted({lake: season for season, lake in enumerate(lakes)}.items()))
+    return YearsAhead(frame, *said, fit.units, *(rules.frames() if rules else ()))
 
 
 def _stock(fit: FittedCampaign, found: Rates, lake: int, season: int, steps: FloatArray) -> Stock:
@@ -259,22 +235,25 @@ def _when(fit: FittedCampaign, season: int, ahead: int) -> dict[str, int]:
     return {"years_ahead": ahead, "year": int(fit.campaign.seasons["year"].values[season]) + ahead}
 
 
-def _scenario(
-    fit: FittedCampaign,
-    found: Rates,
-    stock: Stock,
-    lake: int,
-    season: int,
-    scenario: str,
-    removal: Removal,
-    base: dict[str, Any],
-) -> list[dict[str, Any]]:
+def _young(fit: FittedCampaign, found: Rates, stock: Stock, lake: int, scenario: str) -> FloatArray:
+    """Return the recruits to be expected in each year, fish, shape (year, chain, draw)."""
     usual = float(fit.campaign.lakes["area"][lake])
     young = np.repeat(found.recruits[None, ..., lake] * usual, stock.steps.shape[1], axis=0)
     if scenario == "eaten":
         young = young * found.draws[EFFECT]
     elif scenario == "strong-year":
         young[0] *= STRONG
+    return young
+
+
+def _scenario(
+    fit: FittedCampaign,
+    stock: Stock,
+    young: FloatArray,
+    season: int,
+    removal: Removal,
+    base: dict[str, Any],
+) -> list[dict[str, Any]]:
     ends = project(stock, young, removal)
     all_fish = np.concatenate([stock.fish[None], ends.fish])
     all_kg = np.concatenate([(stock.fish * stock.weight)[None], ends.kg])

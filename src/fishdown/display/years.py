@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from fishdown.decisions.rules_tables import RULES
 from fishdown.decisions.years_words import HELD, STRONG, YOUNG, taken
 from fishdown.display.fitted import BIOMASS, ERROR
 from fishdown.display.table import Cell, Column, Source, Table, words
@@ -51,6 +52,55 @@ def last_years_table(years: Source) -> Table:
         f"{ERROR} Young fish are eaten by egg and fry predators or not; a strong year class has "
         f"{STRONG:g} times as many next year.",
     )
+
+
+def rules_table(rules: Source) -> Table:
+    """Lay out the rule with checks and the constant removal, lake by lake and by scenario."""
+    rows = tuple(
+        (
+            rules.words(row, "lake"),
+            words(YOUNG_FISH[str(rules.frame["young"].iloc[row])]),
+            *_rule(rules, row),
+        )
+        for row in range(len(rules.frame))
+    )
+    title = "A check every so many years against a constant removal, over all years"
+    columns = (Column("Lake"), Column("Young fish"), *_RULE_COLUMNS)
+    return Table(f"{title}: mean and 90 % interval", columns, rows, _RULE_NOTES)
+
+
+def rules_tables(rules: pd.DataFrame) -> Iterator[Table]:
+    """Lay out the same, one table a lake and scenario."""
+    for (lake, young), group in rules.groupby(["lake", "young"], sort=False):
+        if (group["gate"] == "passed").all() or group["fish_removed_mean"].notna().all():
+            source = Source("harvest_rules", group)
+            rows = tuple(_rule(source, row) for row in range(len(group)))
+            title = f"{lake}, if {YOUNG[str(young)]}: mean and 90 % interval over all years"
+            yield Table(title, _RULE_COLUMNS, rows, _RULE_NOTES, heads=1)
+
+
+_RULE_COLUMNS = (
+    Column("Netting"),
+    *(
+        Column(name, "number")
+        for name in ("Fish removed", "kg removed", "Years netted", "Below the\nthreshold")
+    ),
+)
+_RULE_NOTES = f"{ERROR} Below the threshold: probability in the least favourable year."
+
+
+def _rule(rules: Source, row: int) -> tuple[Cell, ...]:
+    absent = rules.missing(row)
+    taken_out = tuple(
+        words("none")
+        if rules.frame[f"{what}_high"].iloc[row] == 0.0
+        else rules.cell(
+            row, [f"{what}_{point}" for point in ("mean", "low", "high")], absent=absent
+        )
+        for what in ("fish_removed", "kg_removed", "years_netted")
+    )
+    name = words(RULES[str(rules.frame["rule"].iloc[row])])
+    return name, *taken_out, rules.chance(row, absent=absent)
 
 
 def years_tables(ahead: YearsAhead) -> Iterator[Table]:

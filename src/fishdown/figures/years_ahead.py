@@ -76,7 +76,14 @@ def _lake(shown: pd.DataFrame, axes: Axes, palette: Palette) -> None:
         x = (rows["year"] + side).to_numpy(dtype=float)
         axes.vlines(x, rows[low], rows[high], color=colour, lw=2.6, alpha=0.45)
         axes.plot(
-            x, rows[median], marker=marker, ms=4, color=colour, ls=line, lw=1.2, label=_WORDS[young]
+            x,
+            rows[median],
+            marker=marker,
+            ms=4,
+            color=colour,
+            ls=line,
+            lw=1.2,
+            label=YOUNG_WORDS[young],
         )
     top = float(shown[median].max())
     if unit == "kg/ha":
@@ -105,7 +112,12 @@ def _lake(shown: pd.DataFrame, axes: Axes, palette: Palette) -> None:
     )
 
 
-_WORDS = {"eaten": "young eaten", "open": "young not eaten", "strong-year": "… strong year class"}
+# Scenario → its name in a figure.
+YOUNG_WORDS = {
+    "eaten": "young eaten",
+    "open": "young not eaten",
+    "strong-year": "… strong year class",
+}
 
 
 def _columns(shown: pd.DataFrame) -> tuple[str, str, str, str]:

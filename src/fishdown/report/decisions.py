@@ -9,6 +9,7 @@ import pandas as pd
 
 from fishdown.decisions.ahead import TABLE as PULLS
 from fishdown.decisions.ahead_tables import COLUMNS as PULL_COLUMNS
+from fishdown.decisions.rules_tables import COLUMNS as RULE_COLUMNS
 from fishdown.decisions.worth import COLUMNS as WORTH_COLUMNS
 from fishdown.decisions.years import COLUMNS as YEAR_COLUMNS
 from fishdown.spreadsheet import as_written
@@ -19,15 +20,20 @@ if TYPE_CHECKING:
 
     from fishdown.posterior.fitted import FittedCampaign
 
-YEARS, WORTH = "years.csv", "worth.csv"
-# Columns of words; all others of the three tables are numbers.
+YEARS, RULES, WORTH = "years.csv", "harvest_rules.csv", "worth.csv"
+# Columns of words; all others of these tables are numbers.
 _WORDS = {
     "lake", "season", "date", "net", "gate", "colder_than_readings", "last_season", "young",
     "removal_kind", "words", "rates_from_records", "rates_from_prior", "rates_given", "statement",
-    "fit", "currency", "measurement",
+    "fit", "currency", "measurement", "rule", "reached",
 }  # fmt: skip
 # The commands that write them.
-COMMANDS = {PULLS: "fishdown ahead", YEARS: "fishdown years", WORTH: "fishdown worth"}
+COMMANDS = {
+    PULLS: "fishdown ahead",
+    YEARS: "fishdown years",
+    RULES: "fishdown years",
+    WORTH: "fishdown worth",
+}
 
 
 def decisions(
@@ -45,7 +51,7 @@ def decisions(
     Returns
     -------
     frames : dict of DataFrame
-        ``ahead``, ``years`` and ``worth``, where they are there.
+        ``ahead``, ``years``, ``harvest_rules`` and ``worth``, where they are there.
     remarks : tuple of str
         Which file is not shown, and why.
     """
@@ -53,6 +59,7 @@ def decisions(
     for file, columns in (
         (PULLS, PULL_COLUMNS),
         (YEARS, YEAR_COLUMNS),
+        (RULES, RULE_COLUMNS),
         (WORTH, WORTH_COLUMNS),
     ):
         if folder is None or not (folder / file).is_file():
@@ -88,6 +95,6 @@ def _read(path: Path, columns: Sequence[str]) -> pd.DataFrame | None:
 
 
 def _told_despite_gate(frame: pd.DataFrame) -> bool:
-    names = ("fish_left_median", "fish_median", "narrower")
+    names = ("fish_left_median", "fish_median", "fish_removed_mean", "narrower")
     name = next(name for name in names if name in frame)
     return bool((frame[name].notna() & (frame["gate"] != "passed")).any())

@@ -26,7 +26,7 @@ from fishdown.display.fitted import (
 from fishdown.display.priors import priors_table
 from fishdown.display.table import Source, Table
 from fishdown.display.worth import worth_sentences, worth_table
-from fishdown.display.years import last_years_table
+from fishdown.display.years import last_years_table, rules_table
 from fishdown.figures import NAMES
 from fishdown.records.settings import COMMON_CARP_THRESHOLD_KG_PER_HA
 from fishdown.report.cards import Card, cards
@@ -79,6 +79,7 @@ class Page:
     tensions: tuple[str, ...]
     reweighted: bool
     supposed: dict[str, str]
+    rules: tuple[str, ...]
     worth: tuple[str, ...]
     checks: tuple[CheckResult, ...]
     false_alarm: str
@@ -111,6 +112,7 @@ FILES = {
     "checks": "model checks",
     "ahead": "pulls to come",
     "years": "years ahead",
+    "harvest_rules": "a check every so many years against a constant removal",
     "worth": "what a measurement would tell",
 }
 
@@ -175,6 +177,7 @@ def gather(
         checks=tuple(checks),
         false_alarm=f"{100 * FALSE_ALARM:g} %",
         supposed=_supposed(ahead),
+        rules=rule_sentences(ahead),
         worth=worth_sentences(files["worth"]) if "worth" in files else (),
         cooling=tuple(files["cooling"].frame["statement"]) if "cooling" in files else (),
         downloads=tuple(
@@ -197,6 +200,13 @@ def _supposed(ahead: dict[str, pd.DataFrame]) -> dict[str, str]:
         return {}
     named = ahead["years"]["rates_from_prior"].dropna().str.split(", ").explode()
     return {name: label("{} ({})".format(*WORDS[name])) for name in named if name}
+
+
+def rule_sentences(ahead: dict[str, pd.DataFrame]) -> tuple[str, ...]:
+    """Return what is said of the rule with checks and of the constant removal."""
+    if "harvest_rules" not in ahead:
+        return ()
+    return tuple(ahead["harvest_rules"]["statement"].drop_duplicates())
 
 
 def frames_of(
@@ -240,6 +250,7 @@ def _tables(spec: ModelSpec, files: dict[str, Source]) -> dict[str, Table]:
         "estimates": estimates_table,
         "ahead": some_pulls_table,
         "years": last_years_table,
+        "harvest_rules": rules_table,
         "worth": worth_table,
     }
     tables = {name: make(files[name]) for name, make in makers.items() if name in files}

@@ -242,6 +242,25 @@ def _years(parser: argparse.ArgumentParser) -> None:
             metavar=("LOW", "HIGH"),
             help=f"{words}: 90 %% interval, in place of that of the fit or the prior",
         )
+    parser.add_argument(
+        "--check-every",
+        type=at_least(1),
+        metavar="C",
+        help="compare a constant removal with a rule: check the lake every C years, and net as far "
+        "as the estimate of biomass asks",
+    )
+    parser.add_argument(
+        "--check-error",
+        type=a_number,
+        metavar="V",
+        help="coefficient of variation of that estimate (that of the fit's own estimate)",
+    )
+    parser.add_argument(
+        "--most-removed",
+        type=a_number,
+        metavar="S",
+        help="largest share of the fish that nets can remove in a year, under both (0.5)",
+    )
     _seed(parser, 20)
 
 

@@ -404,6 +404,9 @@ def years(options: argparse.Namespace) -> int:
             young=options.young,
             survival=options.survival,
             recruits=options.recruits,
+            check_every=options.check_every,
+            check_error=options.check_error,
+            most_removed=options.most_removed,
             seed=options.seed,
             despite_gate=options.despite_gate,
         )
