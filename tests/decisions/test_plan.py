@@ -573,3 +573,32 @@ def test_designs_with_evidence_fit_into_a_terminal(file: Callable[..., Path]) ->
     )
     said = [text.get_text() for text in done.figure().axes[1].get_legend().get_texts()]
     assert "cheapest: 50 fish, 4 nets, 4 days,\ntwo marks 10" in said
+
+
+def test_campaigns_beyond_the_first_are_the_same_after_a_stop(
+    tmp_path: Path, file: Callable[..., Path]
+) -> None:
+    """A stage is drawn up by the stages before it, whatever the log holds beyond them."""
+    path = file(
+        ("half_width = 0.9", "half_width = 0.3"),
+        ("most_simulations = 5", "most_simulations = 8"),
+        ("rounds = [4, 6]", "rounds = 4"),
+    )
+    seen: list[tuple[int, int]] = []
+    whole = fishdown.plan(
+        path, tmp_path / "out", refit=by_marks, on_progress=lambda *steps: seen.append(steps)
+    )
+    campaigns = whole.frame["campaigns"]
+    assert campaigns.min() == 5 < campaigns.max() <= 8
+    totals = [total for _, total in seen]
+    assert totals[0] == 10 < totals[-1] == campaigns.sum() == seen[-1][0]
+    assert totals == sorted(totals)
+    # What every design has is of the same lakes.
+    assert {run.simulation for run in whole.runs if run.candidate == 0} >= set(range(5))
+    log = tmp_path / "out" / planning.LOG
+    kept = log.read_text().splitlines(keepends=True)
+    # Of the first campaigns one is missing, of the last ones some are there.
+    log.write_text("".join([*kept[:6], *kept[7:-2]]))
+    again = fishdown.plan(path, tmp_path / "out", refit=by_marks)
+    pd.testing.assert_frame_equal(again.frame, whole.frame)
+    assert sorted(log.read_text().splitlines()) == sorted("".join(kept).splitlines())
