@@ -83,6 +83,24 @@ def test_what_the_campaigns_do_not_part_is_not_ranked(firm: Plan) -> None:
     assert "probability that it is enough" not in said
 
 
+def test_a_design_that_misses_the_target_is_not_as_good(firm: Plan) -> None:
+    """With few lakes it may not be told from the cheapest that meets it."""
+    runs = [run(2, n, 0.95 if n >= 3 else 0.7) for n in range(40)]
+    runs += [run(3, n, 0.95) for n in range(40)]
+    # Right in 4 of 8 lakes, of which the cheapest that meets it has 5.
+    few = [run(place, n, 0.95 if n % 2 else 0.7) for n in range(8) for place in (0, 1)]
+    own, best = (
+        Tried(np.full(len(right), 0.3), np.array(right))
+        for right in ([n % 2 == 1 for n in range(8)], [n >= 3 for n in range(40)])
+    )
+    assert own.like(best, firm)
+    runs += few
+    frame = planning.summary(firm, runs)
+    assert frame["target"].tolist() == ["missed", "missed", "met", "met"]
+    assert not frame["like_cheapest"][:2].any()
+    assert frame["like_cheapest"][3]
+
+
 def test_how_sure_it_is_that_nothing_cheaper_is_enough(firm: Plan) -> None:
     done = share_right(firm, 10, 26, 38, 37)
     best, cheaper = done.frame.loc[2], done.frame.loc[:1]

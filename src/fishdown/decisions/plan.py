@@ -62,7 +62,7 @@ class PlannedSeason:
         ``may_meet_target`` are limits of the probability that it is met, ``campaigns_needed`` a
         guess at how many would decide it. ``cheapest``, ``next_best``: of those that meet it.
         ``like_cheapest``: designs that the campaigns, compared lake by lake, do not distinguish
-        from the cheapest as to the target.
+        from the cheapest as to the target, and that do not miss it.
     runs : tuple of Run
     """
 
@@ -209,11 +209,13 @@ def summary(plan: Plan, runs: list[Run]) -> pd.DataFrame:
     frame["next_best"] = met & (met.cumsum() == 2)
     frame["campaigns_needed"] = frame["campaigns_needed"].astype("Int64")
     best = frame.index[frame["cheapest"]].tolist()
-    # The index is still the place among the candidates.
+    # The index is still the place among the candidates. Few lakes of its own may hide how far one
+    # that misses the target is from one that meets it.
     frame["like_cheapest"] = [
         any(place != one and all_tried[place].like(all_tried[one], plan) for one in best)
         for place in frame.index
     ]
+    frame["like_cheapest"] &= frame["target"] != "missed"
     frame = frame.reset_index(drop=True)
     return frame[list(COLUMNS)]
 
