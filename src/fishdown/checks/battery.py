@@ -48,11 +48,11 @@ def checks(fit: FittedCampaign) -> tuple[CheckResult, ...]:
         return ()
     rng = np.random.default_rng(fit.run.get("seed", 0))
     posterior = fit.tree["posterior"].to_dataset()
-    lakes = drawn_lakes(posterior, fit.campaign, fit.spec, most=DRAWS)
+    lakes = drawn_lakes(posterior, fit.campaign, fit.spec, most=DRAWS, data=fit.data)
 
     @cache
     def more() -> DrawnLakes:
-        return drawn_lakes(posterior, fit.campaign, fit.spec, most=MANY)
+        return drawn_lakes(posterior, fit.campaign, fit.spec, most=MANY, data=fit.data)
 
     @cache
     def more_recaptures() -> Callable[[int], IntArray]:

@@ -112,7 +112,12 @@ def evenly_spaced(count: int, most: int) -> IntArray:
 
 
 def drawn_lakes(
-    posterior: xr.Dataset, campaign: Campaign, spec: ModelSpec, *, most: int | None = None
+    posterior: xr.Dataset,
+    campaign: Campaign,
+    spec: ModelSpec,
+    *,
+    most: int | None = None,
+    data: ModelData[Numbers] | None = None,
 ) -> DrawnLakes:
     """Evaluate hazards and vulnerable fish at draws of a posterior.
 
@@ -122,6 +127,8 @@ def drawn_lakes(
         Draws of the model's variables, dimensions (chain, draw, …).
     most : int, optional
         Draws to use, at most; all by default, chain by chain.
+    data : ModelData, optional
+        The records as the model sees them, where they are known already.
 
     Raises
     ------
@@ -129,7 +136,7 @@ def drawn_lakes(
         If the posterior lacks the catchability of the lakes.
     """
     few = thinned(posterior, most)
-    data = model_data(campaign, spec)
+    data = model_data(campaign, spec) if data is None else data
     abundance: FloatArray = few["abundance"].values
     groups = np.ones((len(abundance), len(data.counts.group_season)))
     vulnerable = few["vulnerable"].values[:, None] if "vulnerable" in few else 1.0

@@ -98,7 +98,7 @@ class FittedCampaign:
     @cached_property
     def _prior_shares(self) -> pd.DataFrame:
         posterior = self.tree["posterior"].to_dataset()
-        return prior_shares(posterior, self.quantities, self.campaign, self.spec)
+        return prior_shares(posterior, self.quantities, self.campaign, self.spec, self.data)
 
     @cached_property
     def other_effects(self) -> tuple[FloatArray, ...]:

@@ -32,8 +32,9 @@ from fishdown.words import percent_with_error
 
 if TYPE_CHECKING:
     from fishdown.campaign import Campaign
+    from fishdown.models.data import ModelData
     from fishdown.models.spec import ModelSpec
-    from fishdown.typing import FloatArray
+    from fishdown.typing import FloatArray, Numbers
 
 COLUMNS = ("lake", "season", "quantity", "prior_share", "mc_error", "most", "rests_on")
 # Limits of the share (our judgement, no source): up to the first the data determine a quantity;
@@ -95,7 +96,11 @@ def mostly_prior(told: xr.Dataset, season: int) -> str:
 
 
 def prior_shares(
-    posterior: xr.Dataset, quantities: xr.Dataset, campaign: Campaign, spec: ModelSpec
+    posterior: xr.Dataset,
+    quantities: xr.Dataset,
+    campaign: Campaign,
+    spec: ModelSpec,
+    data: ModelData[Numbers],
 ) -> pd.DataFrame:
     """Tabulate the share of the uncertainty about every quantity that all priors determine.
 
@@ -105,6 +110,8 @@ def prior_shares(
         Draws of the model's variables, dimensions (chain, draw, …).
     quantities : xarray.Dataset
         Draws of the reported quantities, dimensions (chain, draw) or (chain, draw, season).
+    data : ModelData
+        The records as the model sees them.
 
     Returns
     -------
@@ -114,7 +121,7 @@ def prior_shares(
         "data and prior" or "prior". Lake and season are empty for what is common to all lakes.
         Quantities that do not vary have no row.
     """
-    few, data = thinned(posterior), model_data(campaign, spec)
+    few = thinned(posterior)
     by_season = log_priors_by_season(few, spec, data)
     # Not the sum over seasons: those of a lake share its parameters.
     everywhere = log_priors(few, spec, data)
