@@ -64,10 +64,14 @@ def test_water_that_falls_is_not_taken_for_netting(both: tuple[Fit, Fit]) -> Non
 
 def test_pulls_and_years_to_come_start_at_the_last_area(both: tuple[Fit, Fit]) -> None:
     _, falls = both
-    (ahead,) = pulls_ahead(falls, 3, lake="Pond", despite_gate=True).lakes
+    found = pulls_ahead(falls, 3, lake="Pond", despite_gate=True)
+    (ahead,) = found.lakes
     assert ahead.area == 8.0
     now = falls.verdicts(despite_gate=True)["biomass_median_kg_per_ha"][1]
     years = falls.years(1, despite_gate=True).frame.query("lake == 'Pond' and years_ahead == 0")
+    there = "at the lake's area of 8.00 ha on 2024-07-30 (90 %"
+    assert all(there in statement for statement in years["statement"])
+    assert there in found.sentences()[0]
     assert years["biomass_median_kg_per_ha"].tolist() == pytest.approx([now] * len(years))
 
 

@@ -18,8 +18,10 @@ from fishdown.models.parts.weights.left import log_left, log_weight_change, mass
 from fishdown.posterior.fish_weights import selectivity_of
 from fishdown.posterior.quality import judge
 from fishdown.statements.cooling import readings_span
+from fishdown.statements.on_the_day import at_area
 from fishdown.statements.probability import says
 from fishdown.statements.removals import WANTED
+from fishdown.units import shown_in
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -214,6 +216,8 @@ def _lake_ahead(
     weight, kg, mean_kg = _weights(fit, season, in_lake, mean_catch)
     failure = _failure(fit, season, simulated)
     cools = fit.spec.part("temperature") != "none"
+    with shown_in(fit.units):
+        area_words = at_area(campaign, season, "after")
     return LakeAhead(
         **campaign.place(season),
         schedule=schedule,
@@ -231,6 +235,7 @@ def _lake_ahead(
         kg=kg,
         mean_kg=mean_kg,
         area=float(campaign.seasons["area_after"][season]),
+        at_area=area_words,
         units=fit.units,
     )
 

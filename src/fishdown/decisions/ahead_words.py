@@ -62,10 +62,10 @@ def _outcome(lake: LakeAhead, place: str) -> str:
     probability, error = lake.below[:, -1]
     unit = label("kg/ha")
     return (
-        f"After {pulls}, {place} would hold {median} {unit} (90 % interval {low} to {high}); it is "
-        f"{likelihood_words(probability)} ({percent_with_error(probability, error)}) that this is "
-        f"below the threshold of {amount(shown(lake.threshold, 'kg/ha'))} {unit}, against "
-        f"{percent(lake.below[0, 0])} now."
+        f"After {pulls}, {place} would hold {median} {unit}{lake.at_area} (90 % interval {low} to "
+        f"{high}); it is {likelihood_words(probability)} "
+        f"({percent_with_error(probability, error)}) that this is below the threshold of "
+        f"{amount(shown(lake.threshold, 'kg/ha'))} {unit}, against {percent(lake.below[0, 0])} now."
     )
 
 

@@ -75,6 +75,8 @@ class LakeAhead:
         What `catch` and `mean_catch` weigh.
     area : float
         ha.
+    at_area : str
+        The same in words with its day, if it is not the lake's usual area; else empty.
     units : {"metric", "us"}
         Of sentences, tables and files; all numbers here are metric.
     """
@@ -96,6 +98,7 @@ class LakeAhead:
     kg: FloatArray | None
     mean_kg: FloatArray | None
     area: float
+    at_area: str = ""
     units: System = "metric"
 
     @property

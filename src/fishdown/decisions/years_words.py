@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from fishdown.decisions.rates import OF_WEIGHT, STAND_IN
 from fishdown.records.tables import rows_of
+from fishdown.statements.on_the_day import at_area
 from fishdown.units import label, shown
 from fishdown.words import amount, percent, with_error
 
@@ -52,11 +55,18 @@ def statement(fit: FittedCampaign, row: dict[str, Any]) -> str:
     )
     unit = label(unit)
     return (
-        f"{opening} {holds} {median} {unit} of {species} (90 % "
+        f"{opening} {holds} {median} {unit} of {species}{_at_area(fit, row)} (90 % "
         f"interval {low} to {high}); it is {row['words']} "
         f"({percent(row['probability_below'])}) that this is below the threshold of "
         f"{threshold} {unit}."
     )
+
+
+def _at_area(fit: FittedCampaign, row: dict[str, Any]) -> str:
+    """Say at which area of the lake this is, if it is not the usual one."""
+    seasons = fit.campaign.seasons
+    here = (seasons["lake"].values == row["lake"]) & (seasons["label"].values == row["last_season"])
+    return at_area(fit.campaign, int(np.flatnonzero(here)[0]), "after")
 
 
 def taken(row: dict[str, Any] | Any) -> str:

@@ -9,6 +9,7 @@ import pandas as pd
 from fishdown.intervals import low_median_high, named_points
 from fishdown.models.parts.weights.measured import weight_origins
 from fishdown.statements.cautions import caution
+from fishdown.statements.on_the_day import at_area
 from fishdown.statements.probability import probability_below, says
 from fishdown.statements.uncertainty import uncertainty
 from fishdown.units import label, shown, shown_in
@@ -91,7 +92,7 @@ def _row(fit: FittedCampaign, season: int, when: str, *, despite_gate: bool) -> 
         **(_background(fit, season) if when == "after" else {}),
         "statement": (
             f"{warning}{_held(fit, season, when, place)} {amount(median)} {label('kg/ha')} of "
-            f"{species}{_at_area(fit, season, when)} (90 % interval {amount(low)} to "
+            f"{species}{at_area(campaign, season, when)} (90 % interval {amount(low)} to "
             f"{amount(high)}); it is {words} ({percent(probability)}) that this is below the "
             f"threshold of {amount(shown(threshold, 'kg/ha'))} {label('kg/ha')}."
             f"{_borrowed(fit, season)}"
@@ -122,16 +123,6 @@ def _held(fit: FittedCampaign, season: int, when: str, place: str) -> str:
     if fit.campaign.season_pulls(season).sizes["pull"] == 0:
         return f"{place}, without netting, held"
     return f"{when.capitalize()} netting, {place} held"
-
-
-def _at_area(fit: FittedCampaign, season: int, when: str) -> str:
-    """Say at which area of the lake this is, if it is not the usual one."""
-    here = fit.campaign.seasons.isel(season=season)
-    area = float(here[f"area_{when}"])
-    if area == float(fit.campaign.lake_of(season)["area"]):
-        return ""
-    day = here["first_day" if when == "before" else "last_day"].values.astype("datetime64[D]")
-    return f" at the lake's area of {amount(shown(area, 'ha'))} {label('ha')} on {day}"
 
 
 def _fish_only(fit: FittedCampaign, season: int, when: str, place: str) -> str:
