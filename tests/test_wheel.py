@@ -8,15 +8,18 @@ import sys
 from pathlib import Path
 
 import pytest
+from drawn_fits import drawn_fit, records
+
+import fishdown
 
 ROOT = Path(__file__).parent.parent
 
 
 @pytest.fixture(scope="module")
 def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Build the wheel and unpack it into a folder of its own."""
+    """Build the source archive, from that the wheel, and unpack it into a folder of its own."""
     folder = tmp_path_factory.mktemp("wheel")
-    build = [sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", str(folder)]
+    build = [sys.executable, "-m", "build", "--no-isolation", "--outdir", str(folder)]
     subprocess.run([*build, str(ROOT)], check=True, capture_output=True)
     (wheel,) = folder.glob("*.whl")
     target = folder / "target"
@@ -97,8 +100,20 @@ def test_command_line(run) -> None:
     assert "usage: fishdown" in run("-m", "fishdown.cli", "--help")
 
 
+def test_a_new_campaign_and_a_page(run, tmp_path: Path) -> None:
+    """Templates and styles travel inside: a blank campaign, and the page of a saved fit."""
+    assert "campaign.toml" in run("-m", "fishdown.cli", "new", str(tmp_path / "new"))
+    out = drawn_fit(records(tmp_path / "r"), "one_lake").save(tmp_path / "out")
+    assert "no problems found" in run("-m", "fishdown.cli", "check", str(tmp_path / "r"))
+    assert "report.html" in run("-m", "fishdown.cli", "report", str(out))
+    page = (out / "report.html").read_text("utf-8")
+    assert "<style>" in page
+    assert "<svg" in page
+    assert "complete" in run("-m", "fishdown.cli", "completion", "bash")
+
+
 def test_version_and_license(installed: Path) -> None:
-    (info,) = installed.glob("fishdown-*.dist-info")
+    (info,) = installed.glob(f"fishdown-{fishdown.__version__}.dist-info")
     metadata = (info / "METADATA").read_text(encoding="utf-8")
     assert "\nRequires-Python: >=3.12\n" in metadata
     assert "fishdown = fishdown.cli:command_line" in (info / "entry_points.txt").read_text("utf-8")

@@ -42,6 +42,8 @@ PLACES = {
         "records/test_records_files.py::test_reading_needs_neither_arrays_nor_models",
         "report",
         "test_cli.py",
+        "test_completion.py",
+        "test_first_campaign.py",
         "test_marks_elsewhere.py::test_a_fit_and_its_page_have_them",
         "test_parallel.py",
         "test_ctrl_c.py",

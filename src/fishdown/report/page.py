@@ -273,6 +273,7 @@ def provenance(fit: FittedCampaign) -> tuple[tuple[str, str], ...]:
         "Seed": run.get("seed"),
         "Chains, retained and tuning draws per chain": _joined(attempt, "chains", "draws", "tune"),
         "Sampler": attempt.get("sampler"),
+        "Target acceptance": _joined(attempt, "target_accept"),
         "Attempts": len(run.get("attempts", ())) or None,
         "Divergences": gate.get("divergences"),
         "New pulls": how_taken_up(updated) if updated else None,

@@ -13,6 +13,7 @@ from fishdown.terminal.argument_values import (
     at_least,
     some_minutes,
 )
+from fishdown.terminal.completion import SHELLS
 from fishdown.version import __version__
 
 EPILOG = """\
@@ -209,6 +210,11 @@ def parser_of_arguments() -> argparse.ArgumentParser:
     demo.add_argument("--out", required=True, metavar="DIR", help="folder for records and results")
     _sampling(demo)
     _lakes(demo)
+
+    completion = commands.add_parser(
+        "completion", help="print the script that lets the Tab key complete commands"
+    )
+    completion.add_argument("shell", choices=SHELLS, help="the shell that is to read it")
     return parser
 
 

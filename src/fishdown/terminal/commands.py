@@ -465,6 +465,15 @@ def plan(options: argparse.Namespace) -> int:
     return DONE
 
 
+def completion(options: argparse.Namespace) -> int:
+    """Print the script by which a shell completes commands."""
+    from fishdown.terminal.arguments import parser_of_arguments
+    from fishdown.terminal.completion import script
+
+    print(script(parser_of_arguments(), options.shell), end="")
+    return DONE
+
+
 def _write_page(console: Console, fitted: Fit, folder: Path, *, despite_gate: bool) -> None:
     with stages(console) as stage:
         stage("Checking the fit against the records")

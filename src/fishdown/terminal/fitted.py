@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fishdown.records.tables import rows_of
 from fishdown.words import counted
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from rich.console import Console
 
     from fishdown.api.fit import Fit
@@ -92,13 +94,27 @@ def _computed(fitted: Fit) -> str:
         "Draws left after reweighting: "
         if fitted.reweighted
         else f"Sampled in {run['sample_seconds']:.1f} s after {run['compile_seconds']:.1f} s of "
-        f"compiling, {counted(len(run['attempts']), 'attempt')}; "
+        f"compiling: {_settings(run['attempts'][-1])}, {counted(len(run['attempts']), 'attempt')}; "
     )
     return (
         f"{sampled}{counted(quality['divergences'], 'divergence')}, "
         f"R-hat up to {quality['largest_rhat']:.3f}, "
         f"ESS from {min(quality['smallest_ess_bulk'], quality['smallest_ess_tail']):.0f}: "
         f"quality gate {'passed' if quality['passed'] else 'FAILED'}."
+    )
+
+
+def _settings(attempt: Mapping[str, Any]) -> str:
+    """Say how the draws of an attempt were made; fits made without a sampler lack some of it."""
+    said = f"{counted(attempt['chains'], 'chain')} of {attempt['draws']:,} draws"
+    more = {
+        "tune": " after {:,} of tuning",
+        "target_accept": ", target acceptance {:.3g}",
+        "seed": ", seed {}",
+        "sampler": ", {}",
+    }
+    return said + "".join(
+        text.format(attempt[name]) for name, text in more.items() if name in attempt
     )
 
 
