@@ -14,6 +14,7 @@ from fishdown.posterior.fitted import FittedCampaign
 from fishdown.posterior.prior_share import shares_of_abundance
 from fishdown.posterior.sampling import SamplerSettings
 from fishdown.posterior.variable_labels import labelled
+from fishdown.version import __version__
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
 
 LIBRARIES = (
-    "fishdown", "pymc", "pytensor", "nutpie", "arviz", "numba", "numpy", "xarray", "pandas"
+    "pymc", "pytensor", "nutpie", "arviz", "numba", "numpy", "xarray", "pandas"
 )  # fmt: skip
 # Of what only some have installed.
 OF_SAMPLER = {"numpyro": ("numpyro", "jax")}
@@ -90,7 +91,8 @@ def put_together(
         "notes": list(chosen.notes),
         "seed": settings.seed,
         "versions": {
-            name: version(name) for name in (*LIBRARIES, *OF_SAMPLER.get(settings.sampler, ()))
+            "fishdown": __version__,
+            **{name: version(name) for name in (*LIBRARIES, *OF_SAMPLER.get(settings.sampler, ()))},
         },
         "computer": _computer(),
         "input_sha256": dict(campaign.hashes or {}),
