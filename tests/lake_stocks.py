@@ -31,8 +31,10 @@ def stock(years: int, *, seed: int = 1, times: float = 1.0, **changed: Any) -> S
         "own_weight": changed.get("weight", 2.0),
         "growth": 0.3,
         "young_weight": 1.0,
+        "level": changed.get("fish", 1000.0),
+        "netted": 0.0,
     } | changed
-    for name in ("fish", "outside_fish"):
+    for name in ("fish", "outside_fish", "level"):
         values[name] = times * values[name]
     arrays = {name: np.broadcast_to(value, SIZE).astype(float) for name, value in values.items()}
     return Stock(**arrays, area=10.0 * times, steps=rng.standard_normal((2, years, *SIZE)))

@@ -180,6 +180,7 @@ def test_what_was_made_from_the_earlier_fit_goes_with_it(fit: Fit, tmp_path: Pat
     mine.write_text("mine", encoding="utf-8")
     assert outlived(tmp_path) == [
         "ahead.csv", "ahead.png", "budget.csv", "budget.png", "budget.txt", "figures",
+        "forecast_assumptions.csv",
         "harvest_rules.csv", "harvest_rules.png", "harvest_rules.txt", "harvest_rules_by_year.csv",
         "report.html", "results.xlsx", "worth.csv", "years.csv", "years_ahead.png",
         "years_ahead.txt",

@@ -68,6 +68,8 @@ def test_those_of_another_fit_are_not_shown(saved: tuple[Fit, Path], tmp_path: P
     assert remarks == (
         "The file ahead.csv is not shown: it belongs to another fit; run fishdown ahead again.",
         "The file years.csv is not shown: it belongs to another fit; run fishdown years again.",
+        "The file forecast_assumptions.csv is not shown: it belongs to another fit; run fishdown "
+        "years again.",
     )
 
 
@@ -77,7 +79,9 @@ def test_a_loaded_fit_is_the_same_fit(saved: tuple[Fit, Path]) -> None:
     fit, folder = saved
     loaded = fishdown.load(folder)
     assert loaded.fingerprint == fit.fingerprint
-    assert set(decisions(loaded, folder, despite_gate=False)[0]) == {"ahead", "years"}
+    assert set(decisions(loaded, folder, despite_gate=False)[0]) == {
+        "ahead", "years", "forecast_assumptions"
+    }  # fmt: skip
     assert decisions(loaded, None, despite_gate=False) == ({}, ())
 
 

@@ -56,7 +56,8 @@ LAKE_FILES = (COMPARISON, LAKE_PAIRS)
 MADE_FROM_IT = (
     FILE,
     WORKBOOK,
-    *(TABLE, FIGURE, "years.csv", "years_ahead.png", "years_ahead.txt", "worth.csv"),
+    *(TABLE, FIGURE, "years.csv", "years_ahead.png", "years_ahead.txt", "forecast_assumptions.csv"),
+    "worth.csv",
     *(f"harvest_rules{end}" for end in (".csv", "_by_year.csv", ".png", ".txt")),
     *("budget.csv", "budget.png", "budget.txt"),
     *(f"figures/{name}.{kind}" for name in NAMES for kind in ("png", "svg", "pdf")),

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal, Protocol
 
 import numpy as np
 
+from fishdown.decisions.recruitment import by_stock, compensated
 from fishdown.equality import by_value
 from fishdown.models.parts.years.growth import final_weight, next_weight
 from fishdown.models.parts.years.transition import Transition, survival_of_winter
@@ -54,6 +55,15 @@ class Stock:
     steps : ndarray, shape (2, year, chain, draw)
         Standard normal luck of each year: of survival, and of all else. The same luck meets every
         scenario and every removal, so that they differ by what they are and not by chance.
+    level : ndarray, shape (chain, draw)
+        Fish of the lake's own level, above 0 where recruits depend on the stock.
+    netted : ndarray, shape (chain, draw)
+        Share of the fish that was netted in the last season.
+    stock_shape : ndarray, shape (chain, draw), or None
+        As in `fishdown.decisions.recruitment.by_stock`; None where recruits do not depend on the
+        stock.
+    compensation : ndarray, shape (chain, draw), or None
+        As in `fishdown.decisions.recruitment.compensated`; None for none.
     """
 
     fish: FloatArray
@@ -69,6 +79,24 @@ class Stock:
     exchange: FloatArray
     outside_fish: FloatArray
     steps: FloatArray
+    level: FloatArray
+    netted: FloatArray
+    stock_shape: FloatArray | None = None
+    compensation: FloatArray | None = None
+
+    def recruits(self, usual: FloatArray, left: FloatArray) -> FloatArray:
+        """Return the recruits to be expected of the fish left, of those at the lake's own level."""
+        if self.stock_shape is None:
+            return usual
+        adults = (1.0 - self.exchange) * left + self.exchange * self.outside_fish
+        return usual * by_stock(adults, self.level, self.stock_shape)
+
+    def survivors(self, year: int, netted: FloatArray) -> FloatArray:
+        """Return natural survival in the winter before a year, after netting of a share."""
+        natural = survival_of_winter(self.survival, self.winter_spread, self.steps[0, year])
+        if self.compensation is None:
+            return natural  # type: ignore[no-any-return]
+        return compensated(natural, netted, self.compensation)
 
 
 class Netting(Protocol):
@@ -147,19 +175,19 @@ def project(stock: Stock, recruits: FloatArray, netting: Netting) -> Ends:
     Parameters
     ----------
     recruits : ndarray, shape (year, chain, draw)
-        Young fish to be expected each year, fish; above 0.
+        Young fish to be expected each year, fish, at the lake's own level; above 0.
     netting : Netting
         Takes fish of any weight alike.
     """
-    left, weight = stock.fish, stock.weight
+    left, weight, netted = stock.fish, stock.weight, stock.netted
     final = final_weight(stock.own_weight, stock.survival, stock.growth, stock.young_weight)
     young_kg = stock.young_weight * stock.own_weight
     ends = Ends(*(np.empty_like(recruits) for _ in range(3)))
     for year, young in enumerate(recruits):
         winter = Transition(
             left=left,
-            survival=survival_of_winter(stock.survival, stock.winter_spread, stock.steps[0, year]),
-            recruits=young,
+            survival=stock.survivors(year, netted),
+            recruits=stock.recruits(young, left),
             recruit_variation=stock.recruit_variation,
             exchanged=stock.exchange,
             outside=stock.outside_fish,
@@ -169,6 +197,7 @@ def project(stock: Stock, recruits: FloatArray, netting: Netting) -> Ends:
         share = winter.share_of_recruits(start)
         weight = next_weight(weight, share, final, stock.growth, young_kg)
         left = netting.leaves(start, weight, year)
+        netted = 1.0 - left / start
         ends.fish[year], ends.weight[year], ends.netted[year] = left, weight, start - left
     return ends
 

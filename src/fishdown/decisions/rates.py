@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fishdown.decisions.recruitment import COMPENSATION, OF_STOCK, SHAPE
 from fishdown.equality import by_value
 from fishdown.intervals import low_median_high, normal_sd
 from fishdown.models.parts import parameters
@@ -46,6 +47,11 @@ WORDS = {
     "growth": ("growth of the survivors", "share of the way to their final weight a year"),
     "young_weight": ("mean weight of recruits", "ratio to the lake's before its first netting"),
     "exchange": ("the exchange with connected waters", "share a year"),
+    SHAPE: (
+        "the shape of the stock–recruit curve",
+        "ratio of the lake's level to the abundance with most young",
+    ),
+    COMPENSATION: ("the compensation of survival", "power of the share of fish left"),
     "outside_ratio": ("the density of connected waters", "ratio to the lake's first season"),
 }
 
@@ -75,11 +81,14 @@ class Rates:
     level: FloatArray
     origins: dict[str, str]
 
-    def named(self, origin: str, *, eaten: bool, connected: bool) -> list[str]:
+    def named(
+        self, origin: str, *, eaten: bool, connected: bool, others: Sequence[str] = ()
+    ) -> list[str]:
         """Return the names of the rates of an origin that matter for a lake and scenario."""
         names = [*OF_EVERY_LAKE]
         names += [EFFECT] if eaten else []
         names += OF_CONNECTED_LAKES if connected else []
+        names += others
         return [name for name in names if self.origins[name] == origin]
 
     def said(self, name: str, lakes: Sequence[int]) -> str:
@@ -138,6 +147,10 @@ def rates(
         lives, origins["survival"] = np.repeat(given[..., None], len(area), axis=2), "given"
     for name, prior in OF_WEIGHT.items():
         draws[name], origins[name] = prior.draw(rng, size), "prior"
+    # Drawn apart, so that the other draws are the same whether these are used or not.
+    apart = rng.spawn(1)[0]
+    for name, prior in OF_STOCK.items():
+        draws[name], origins[name] = prior.draw(apart, size), "prior"
     level = _first_abundance(fit, len(area))
     if "recruits" in posterior:
         eaten = lakes["young_eaten"].values

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fishdown.decisions.years_words import HELD, YOUNG
+from fishdown.decisions.years_words import HELD, supposed
 from fishdown.intervals import low_median_high, named_points
 from fishdown.units import label, shown
 from fishdown.words import amount, counted, listed_names, percent_with_error, with_error
@@ -29,12 +29,12 @@ COLUMNS = (
     "biomass_median_kg_per_ha", "biomass_low_kg_per_ha", "biomass_high_kg_per_ha",
     *_TAKEN, *(f"years_netted_{point}" for point in _POINTS),
     *(f"{unit}_fewer_{point}" for unit in _UNITS for point in _POINTS),
-    "statement", *_END
+    "rates_from_prior", "statement", *_END
 )  # fmt: skip
 # A row a lake, scenario, rule and year.
 YEAR_COLUMNS = (
     *_BASE, "years_ahead", "year", "probability_below", "mc_error", "probability_netted",
-    "probability_netted_mc_error", *_TAKEN, *_END
+    "probability_netted_mc_error", *_TAKEN, "rates_from_prior", *_END
 )  # fmt: skip
 # Fish or kg, below which nothing is removed.
 NOTHING = 1e-6
@@ -119,7 +119,7 @@ def statement(row: dict[str, Any]) -> str:
     each = f"at the end of each year to {last}"
     chance = percent_with_error(row["probability_below"], row["mc_error"])
     wanted = f"{100 * row['probability_wanted']:.0f} %"
-    opening = f"If {YOUNG[row['young']]}"
+    opening = f"If {supposed(row)}"
     if row["fish_removed_high"] == 0.0 and row["reached"] == "yes":
         return (
             f"{opening}: no removal is needed to keep {row['lake']} below {threshold} {each} with "

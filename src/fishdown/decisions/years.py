@@ -8,8 +8,11 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import pandas as pd
 
+from fishdown.decisions.dependence import COLUMNS as ASSUMPTION_COLUMNS
+from fishdown.decisions.dependence import assumption_rows, dependence_sentences
 from fishdown.decisions.projection import Removal, Stock, held_removals, project
 from fishdown.decisions.rates import EFFECT, Rates, rates
+from fishdown.decisions.recruitment import COMPENSATION, SHAPE
 from fishdown.decisions.rules_ahead import MOST_REMOVED, Asked, RulesAhead, problems
 from fishdown.decisions.years_asked import last_seasons, removal_of
 from fishdown.decisions.years_words import (
@@ -22,12 +25,15 @@ from fishdown.decisions.years_words import (
 )
 from fishdown.equality import by_value
 from fishdown.intervals import named_points
+from fishdown.models.parts.years.transition import replaced
 from fishdown.posterior.quantities import fish_after_movements
 from fishdown.statements.probability import probability_below, says
 from fishdown.units import shown_in
 from fishdown.words import likelihood_words
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fishdown.decisions.projection import RemovalKind
     from fishdown.decisions.rates import Given
     from fishdown.posterior.fitted import FittedCampaign
@@ -35,6 +41,7 @@ if TYPE_CHECKING:
     from fishdown.units import System
 
     type Young = Literal["eaten", "open", "strong-year"]
+    type Recruitment = Literal["steady", "stock"]
 
 COLUMNS = (
     "lake", "last_season", "young", "removal_kind", "removal_a_year", "years_ahead", "year",
@@ -76,6 +83,12 @@ class YearsAhead:
         with checks and the constant removal, a row a lake, scenario and rule.
     rules_by_year : pandas.DataFrame or None
         The same year by year, columns `fishdown.decisions.rules_tables.YEAR_COLUMNS`.
+    assumed : pandas.DataFrame or None
+        The end of the last year under each assumption on what netting changes and, where a prior
+        alone tells the recruits, at points of it; columns `fishdown.decisions.dependence.COLUMNS`.
+        None where no lake has weights.
+    depends : tuple of str
+        The same in sentences.
     """
 
     frame: pd.DataFrame
@@ -84,6 +97,8 @@ class YearsAhead:
     units: System = "metric"
     rules: pd.DataFrame | None = None
     rules_by_year: pd.DataFrame | None = None
+    assumed: pd.DataFrame | None = None
+    depends: tuple[str, ...] = ()
 
 
 def years_ahead(
@@ -96,6 +111,8 @@ def years_ahead(
     young: Young | None = None,
     survival: Given | None = None,
     recruits: Given | None = None,
+    recruitment: Recruitment = "steady",
+    compensation: bool = False,
     check_every: int | None = None,
     check_error: float | None = None,
     most_removed: float | None = None,
@@ -117,6 +134,10 @@ def years_ahead(
     survival, recruits : (float, float), optional
         Ends of a 90 % interval, in place of that of the fit or the prior: survival from year to
         year, between 0 and 1; recruitment without egg and fry predators, fish/ha a year.
+    recruitment : {"steady", "stock"}
+        Whether the recruits of a year depend on the fish left the year before.
+    compensation : bool
+        Whether natural mortality falls after netting.
     check_every : int, optional
         Compare a rule with a check every so many years, which nets as far as its estimate of
         biomass asks, with the constant removal that does as much.
@@ -139,6 +160,10 @@ def years_ahead(
         If a number makes no sense, all problems at once.
     """
     wrong = problems(check_every, check_error, most_removed, years)
+    if recruitment not in ("steady", "stock"):
+        wrong.append(f"recruitment = {recruitment!r}: write steady or stock")
+    used = [SHAPE] if recruitment == "stock" else []
+    used += [COMPENSATION] if compensation else []
     removal = removal_of(
         fit, years, remove_fish, remove_kg, remove_share, young, survival, recruits, *wrong
     )
@@ -149,30 +174,70 @@ def years_ahead(
     rng = np.random.default_rng(seed)
     found = rates(fit, rng, survival, recruits)
     rows: list[dict[str, Any]] = []
+    assumed: list[dict[str, Any]] = []
     with shown_in(fit.units):
         for lake, season in last_seasons(fit).items():
             steps = rng.standard_normal((2, years, *found.recruits.shape[:2]))
             failure = fit.failure(season)
             withheld = bool(failure) and not despite_gate
             for scenario in YOUNG if young is None else (young,):
-                base = _place(fit, found, lake, season, scenario, removal, failure)
+                base = _place(fit, found, lake, season, scenario, removal, failure, used)
                 if withheld:
                     reason = f"Withheld for {base['lake']}: {failure}."
                     rows.append({**base, "statement": reason})
                     if rules:
                         rules.withhold(base, reason)
                     continue
-                stock = _stock(fit, found, lake, season, steps)
+                stock = _stock(fit, found, lake, season, steps, used)
                 young_fish = _young(fit, found, stock, lake, scenario)
                 rows += _scenario(fit, stock, young_fish, season, removal, base)
+                if says(fit, "biomass_after", season):
+                    last = {**base, **_when(fit, season, years), "seed": seed}
+                    assumed += assumption_rows(
+                        stock,
+                        young_fish,
+                        _replacement(fit, found, lake),
+                        removal,
+                        last,
+                        shape=found.draws[SHAPE],
+                        compensation=found.draws[COMPENSATION],
+                    )
                 if rules:
                     rules.add(fit, stock, young_fish, lake, season, base)
         frame = pd.DataFrame([{**row, "seed": seed} for row in rows], columns=list(COLUMNS))
         said = tuple(holding_sentences(frame)), tuple(assumptions(fit, frame, found))
-    return YearsAhead(frame, *said, fit.units, *(rules.frames() if rules else ()))
+        table = pd.DataFrame(assumed, columns=list(ASSUMPTION_COLUMNS)) if assumed else None
+        depends = () if table is None else dependence_sentences(table)
+    totals, by_year = rules.frames() if rules else (None, None)
+    return YearsAhead(
+        frame,
+        *said,
+        fit.units,
+        rules=totals,
+        rules_by_year=by_year,
+        assumed=table,
+        depends=depends,
+    )
 
 
-def _stock(fit: FittedCampaign, found: Rates, lake: int, season: int, steps: FloatArray) -> Stock:
+def _replacement(fit: FittedCampaign, found: Rates, lake: int) -> FloatArray | None:
+    """Return the recruits' ratio to the natural deaths at the lake's level, if a prior's alone."""
+    if found.origins["recruits"] != "prior":
+        return None
+    usual = float(fit.campaign.lakes["area"][lake])
+    deaths = replaced(found.survival[..., lake], found.level[..., lake])
+    ratio: FloatArray = found.recruits[..., lake] * usual / deaths
+    return ratio
+
+
+def _stock(
+    fit: FittedCampaign,
+    found: Rates,
+    lake: int,
+    season: int,
+    steps: FloatArray,
+    used: Sequence[str] = (),
+) -> Stock:
     place = fit.campaign.lakes.isel(lake=lake)
     fish = fit.quantities["abundance_after"].isel(season=season).values
     fish = fish_after_movements(fish, fit.campaign, season)
@@ -182,9 +247,11 @@ def _stock(fit: FittedCampaign, found: Rates, lake: int, season: int, steps: Flo
     )
     # The lake's own weight is that before its first netting on record.
     first = int(np.flatnonzero(fit.campaign.seasons["lake_index"].values == lake)[0])
-    before = first if says(fit, "mean_weight", first) else season
-    own = fit.quantities["mean_weight"].isel(season=before).values if told else weight
+    weighed = first if says(fit, "mean_weight", first) else season
+    own = fit.quantities["mean_weight"].isel(season=weighed).values if told else weight
     connected = float(place["connected"])
+    before = fit.quantities["abundance_before"].isel(season=season).values
+    after = fit.quantities["abundance_after"].isel(season=season).values
     return Stock(
         fish=np.maximum(fish, 0.0),
         weight=weight,
@@ -199,6 +266,10 @@ def _stock(fit: FittedCampaign, found: Rates, lake: int, season: int, steps: Flo
         exchange=connected * found.draws["exchange"],
         outside_fish=connected * found.draws["outside_ratio"] * found.level[..., lake],
         steps=steps,
+        level=found.level[..., lake],
+        netted=np.clip(1.0 - after / before, 0.0, 1.0),
+        stock_shape=found.draws[SHAPE] if SHAPE in used else None,
+        compensation=found.draws[COMPENSATION] if COMPENSATION in used else None,
     )
 
 
@@ -210,11 +281,17 @@ def _place(
     scenario: str,
     removal: Removal,
     failure: str,
+    used: Sequence[str],
 ) -> dict[str, Any]:
     place = fit.campaign.lakes.isel(lake=lake)
     named = {
         f"rates_{where}{origin}": ", ".join(
-            found.named(origin, eaten=scenario == "eaten", connected=bool(place["connected"]))
+            found.named(
+                origin,
+                eaten=scenario == "eaten",
+                connected=bool(place["connected"]),
+                others=used,
+            )
         )
         for where, origin in (("from_", "records"), ("from_", "prior"), ("", "given"))
     }

@@ -7,12 +7,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fishdown.decisions.rates import OF_WEIGHT, STAND_IN
+from fishdown.decisions.recruitment import COMPENSATION, OF_STOCK, SHAPE
 from fishdown.records.tables import rows_of
 from fishdown.statements.on_the_day import at_area
 from fishdown.units import label, shown
 from fishdown.words import amount, percent, with_error
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import pandas as pd
 
     from fishdown.decisions.rates import Rates
@@ -31,6 +34,14 @@ YOUNG: dict[str, str] = {
 HELD = (0.80, 0.90)
 
 
+def supposed(row: Mapping[Any, Any]) -> str:
+    """Return what a row of a table supposes of young fish, and of survival, in words."""
+    named = str(row["rates_from_prior"]).split(", ")
+    words = ["recruitment depends on the fish left"] if SHAPE in named else []
+    words += ["natural mortality falls after netting"] if COMPENSATION in named else []
+    return YOUNG[str(row["young"])] + (f" ({'; '.join(words)})" if words else "")
+
+
 def statement(fit: FittedCampaign, row: dict[str, Any]) -> str:
     """State a row of the table in a sentence."""
     species = fit.campaign.settings.species
@@ -39,7 +50,7 @@ def statement(fit: FittedCampaign, row: dict[str, Any]) -> str:
         opening = f"{row['lake']} {when}"
         holds = "held"
     else:
-        opening = f"If {YOUNG[row['young']]} and {taken(row)}, {row['lake']} {when}"
+        opening = f"If {supposed(row)} and {taken(row)}, {row['lake']} {when}"
         holds = "holds"
     if "probability_below" not in row:
         return (
@@ -91,7 +102,7 @@ def holding_sentences(frame: pd.DataFrame) -> list[str]:
     """
     sentences = []
     ahead = frame[(frame["years_ahead"] > 0) & frame["probability_below"].notna()]
-    for (lake, young), group in ahead.groupby(["lake", "young"], sort=False):
+    for (lake, _), group in ahead.groupby(["lake", "young"], sort=False):
         parts = []
         for wanted in HELD:
             fish, kg = (_hardest(group, unit, wanted) for unit in ("fish", "kg"))
@@ -103,9 +114,9 @@ def holding_sentences(frame: pd.DataFrame) -> list[str]:
             parts.append(f"with a probability of {100 * wanted:.0f} % {least}")
         threshold = amount(shown(float(group["threshold_kg_per_ha"].iloc[0]), "kg/ha"))
         sentences.append(
-            f"If {YOUNG[str(young)]}: to keep {lake} below {threshold} {label('kg/ha')} at the "
-            f"end of each year to {group['year'].max()}, {', '.join(parts)} (± Monte-Carlo "
-            "standard error)."
+            f"If {supposed(group.iloc[0].to_dict())}: to keep {lake} below {threshold} "
+            f"{label('kg/ha')} at the end of each year to {group['year'].max()}, "
+            f"{', '.join(parts)} (± Monte-Carlo standard error)."
         )
     return sentences
 
@@ -140,8 +151,9 @@ def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[
     names_of_lakes = fit.campaign.lakes["lake"].values.tolist()
     lakes = [place for place, lake in enumerate(names_of_lakes) if lake in told]
     said = []
-    of_weight = [name for name in names["prior"] if name in OF_WEIGHT]
-    names["prior"] = [name for name in names["prior"] if name not in OF_WEIGHT]
+    of_no_model = {*OF_WEIGHT, *OF_STOCK}
+    assumed = [name for name in names["prior"] if name in of_no_model]
+    names["prior"] = [name for name in names["prior"] if name not in of_no_model]
     if names["prior"]:
         source = fit.spec.name if fit.spec.part("years") == "linked" else STAND_IN
         said.append(
@@ -161,15 +173,16 @@ def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[
         said.append(
             f"Given by you: {'; '.join(found.said(name, lakes) for name in names['given'])}."
         )
-    if of_weight:
+    if assumed:
         said.append(
             "Estimated by no model, but assumed: "
-            f"{'; '.join(found.said(name, lakes) for name in of_weight)}."
+            f"{'; '.join(found.said(name, lakes) for name in assumed)}."
         )
+    by_stock = SHAPE in assumed
     said.append(
         "Survivors grow towards a final weight with which a lake that is not netted keeps its mean "
         "weight; recruits weigh what young fish weigh; nets take light and heavy fish alike. "
-        "Recruitment does not depend on the number of "
+        f"Recruitment {'depends' if by_stock else 'does not depend'} on the number of "
         "fish left. If fewer fish are left than the yearly removal, all are removed; whether nets "
         "can catch that many is not considered."
     )

@@ -9,14 +9,14 @@ import numpy as np
 import pandas as pd
 
 from fishdown.decisions.rules_tables import RULES
-from fishdown.decisions.years_words import HELD, STRONG, YOUNG, taken
+from fishdown.decisions.years_words import HELD, STRONG, supposed, taken
 from fishdown.display.fitted import BIOMASS, ERROR
 from fishdown.display.table import Cell, Column, Source, Table, words
 from fishdown.units import label, shown
-from fishdown.words import amount, value_and_error
+from fishdown.words import amount, value_and_error, with_error
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from fishdown.decisions.years import YearsAhead
 
@@ -71,12 +71,48 @@ def rules_table(rules: Source) -> Table:
 
 def rules_tables(rules: pd.DataFrame) -> Iterator[Table]:
     """Lay out the same, one table a lake and scenario."""
-    for (lake, young), group in rules.groupby(["lake", "young"], sort=False):
+    for (lake, _), group in rules.groupby(["lake", "young"], sort=False):
         if (group["gate"] == "passed").all() or group["fish_removed_mean"].notna().all():
             source = Source("harvest_rules", group)
             rows = tuple(_rule(source, row) for row in range(len(group)))
-            title = f"{lake}, if {YOUNG[str(young)]}: mean and 90 % interval over all years"
-            yield Table(title, _RULE_COLUMNS, rows, _RULE_NOTES, heads=1)
+            title = f"{lake}, if {supposed(group.iloc[0].to_dict())}: mean and 90 % interval"
+            yield Table(f"{title} over all years", _RULE_COLUMNS, rows, _RULE_NOTES, heads=1)
+
+
+def assumptions_table(assumed: Source) -> Table:
+    """Lay out the end of the years ahead under each assumption, lake by lake and by scenario."""
+    frame = assumed.frame
+    rows = []
+    for row in range(len(frame)):
+        name, used = (str(frame[column].iloc[row]) for column in ("assumption", "used"))
+        error = float(frame["fish_a_year_for_80_mc_error"].iloc[row])
+        rows.append(
+            (
+                assumed.words(row, "lake"),
+                words(YOUNG_FISH[str(frame["young"].iloc[row])]),
+                words(f"{name} (used)" if used == "yes" else name),
+                assumed.cell(row, BIOMASS),
+                assumed.chance(row),
+                assumed.cell(row, "fish_a_year_for_80", show=_whole_with(error)),
+            )
+        )
+    names = ("kg/ha", "Probability below threshold", "Fish a year for 80 %")
+    return Table(
+        f"Last year of the projection by assumption, if {taken(frame.iloc[0].to_dict())}",
+        (
+            *(Column(name) for name in ("Lake", "Young fish", "Assumption")),
+            *(Column(name, "number") for name in names),
+        ),
+        tuple(rows),
+        f"{ERROR} Steady: neither recruitment nor survival depends on the fish left. Stock: "
+        "recruitment does. Compensation: natural mortality falls after netting. Recruits 10 %: at "
+        "the 10 % point of what is assumed of recruitment. Fish a year: yearly removal for a "
+        "probability of 80 % of being below the threshold at the end of each year.",
+    )
+
+
+def _whole_with(error: float) -> Callable[[float], str]:
+    return lambda fish: with_error(fish, error, whole=True)
 
 
 _RULE_COLUMNS = (
@@ -106,7 +142,7 @@ def _rule(rules: Source, row: int) -> tuple[Cell, ...]:
 def years_tables(ahead: YearsAhead) -> Iterator[Table]:
     """Lay out each lake and scenario, year by year."""
     told = ahead.frame[ahead.frame["fish_median"].notna()]
-    for (lake, young), group in told.groupby(["lake", "young"], sort=False):
+    for (lake, _), group in told.groupby(["lake", "young"], sort=False):
         years = Source("years", group)
         weighed = bool(group["probability_below"].notna().all())
         columns = [
@@ -135,7 +171,9 @@ def years_tables(ahead: YearsAhead) -> Iterator[Table]:
                 cells.append(Cell((*said.lines, *chance.lines)))
                 cells += [_least(group.iloc[row], wanted) for wanted in HELD]
             rows.append(tuple(cells))
-        title = f"{lake}, if {YOUNG[str(young)]} and {taken(group.iloc[0].to_dict())}"
+        title = (
+            f"{lake}, if {supposed(group.iloc[0].to_dict())} and {taken(group.iloc[0].to_dict())}"
+        )
         yield Table(title, tuple(columns), tuple(rows), notes)
 
 

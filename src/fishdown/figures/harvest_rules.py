@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fishdown.decisions.rules_tables import RULES
-from fishdown.decisions.years_words import YOUNG
+from fishdown.decisions.years_words import supposed
 from fishdown.figures.canvas import counts_axis, in_palette, note, panels, short
 from fishdown.figures.years_ahead import YOUNG_WORDS
 from fishdown.palette import LIGHT, Palette
@@ -89,9 +89,7 @@ def _scenario(rows: pd.DataFrame, axes: Axes, palette: Palette) -> None:
 def describe(frame: pd.DataFrame) -> str:
     """Describe what `draw` shows."""
     sentences = []
-    for (lake, young, rule), rows in shown_values(frame).groupby(
-        ["lake", "young", "rule"], sort=False
-    ):
+    for (lake, _, rule), rows in shown_values(frame).groupby(["lake", "young", "rule"], sort=False):
         parts = [
             f"{row['year']} {with_error(row['kg_removed_mean'], row['kg_removed_mc_error'])} "
             f"{label('kg')} (90 % interval {amount(row['kg_removed_low'])} to "
@@ -100,7 +98,7 @@ def describe(frame: pd.DataFrame) -> str:
             for _, row in rows.iterrows()
         ]
         sentences.append(
-            f"{lake}, if {YOUNG[str(young)]}, {RULES[str(rule)]}, removed on average in "
-            f"{'; '.join(parts)}."
+            f"{lake}, if {supposed(rows.iloc[0].to_dict())}, {RULES[str(rule)]}, removed on "
+            f"average in {'; '.join(parts)}."
         )
     return " ".join(sentences)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.decisions.years_words import YOUNG, taken
+from fishdown.decisions.years_words import YOUNG, supposed, taken
 from fishdown.figures.canvas import (
     counts_axis,
     in_palette,
@@ -131,7 +131,7 @@ def describe(frame: pd.DataFrame) -> str:
     """Describe what `draw` shows."""
     sentences = []
     frame = shown_values(frame)
-    for (lake, young), rows in frame.groupby(["lake", "young"], sort=False):
+    for (lake, _), rows in frame.groupby(["lake", "young"], sort=False):
         if missing(rows):
             sentences.append(str(rows["statement"].iloc[0]))
             continue
@@ -142,6 +142,8 @@ def describe(frame: pd.DataFrame) -> str:
             if unit == "kg/ha":
                 part += f", {percent(row['probability_below'])} below the threshold"
             parts.append(part)
-        supposed = f"if {YOUNG[str(young)]} and {taken(rows.iloc[0].to_dict())}"
-        sentences.append(f"{lake}, {supposed}, at the end of {'; '.join(parts)}.")
+        first = rows.iloc[0].to_dict()
+        sentences.append(
+            f"{lake}, if {supposed(first)} and {taken(first)}, at the end of {'; '.join(parts)}."
+        )
     return " ".join(dict.fromkeys(sentences))

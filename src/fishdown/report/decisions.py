@@ -9,6 +9,7 @@ import pandas as pd
 
 from fishdown.decisions.ahead import TABLE as PULLS
 from fishdown.decisions.ahead_tables import COLUMNS as PULL_COLUMNS
+from fishdown.decisions.dependence import COLUMNS as ASSUMPTION_COLUMNS
 from fishdown.decisions.rules_tables import COLUMNS as RULE_COLUMNS
 from fishdown.decisions.worth import COLUMNS as WORTH_COLUMNS
 from fishdown.decisions.years import COLUMNS as YEAR_COLUMNS
@@ -21,17 +22,18 @@ if TYPE_CHECKING:
     from fishdown.posterior.fitted import FittedCampaign
 
 YEARS, RULES, WORTH = "years.csv", "harvest_rules.csv", "worth.csv"
+ASSUMED = "forecast_assumptions.csv"
 # Columns of words; all others of these tables are numbers.
 _WORDS = {
     "lake", "season", "date", "net", "gate", "colder_than_readings", "last_season", "young",
     "removal_kind", "words", "rates_from_records", "rates_from_prior", "rates_given", "statement",
-    "fit", "currency", "measurement", "rule", "reached",
+    "fit", "currency", "measurement", "rule", "reached", "assumption",
+    "used",
 }  # fmt: skip
 # The commands that write them.
 COMMANDS = {
     PULLS: "fishdown ahead",
-    YEARS: "fishdown years",
-    RULES: "fishdown years",
+    **dict.fromkeys((YEARS, ASSUMED, RULES), "fishdown years"),
     WORTH: "fishdown worth",
 }
 
@@ -51,7 +53,8 @@ def decisions(
     Returns
     -------
     frames : dict of DataFrame
-        ``ahead``, ``years``, ``harvest_rules`` and ``worth``, where they are there.
+        ``ahead``, ``years``, ``forecast_assumptions``, ``harvest_rules`` and ``worth``, where
+        they are there.
     remarks : tuple of str
         Which file is not shown, and why.
     """
@@ -59,6 +62,7 @@ def decisions(
     for file, columns in (
         (PULLS, PULL_COLUMNS),
         (YEARS, YEAR_COLUMNS),
+        (ASSUMED, ASSUMPTION_COLUMNS),
         (RULES, RULE_COLUMNS),
         (WORTH, WORTH_COLUMNS),
     ):
@@ -95,6 +99,8 @@ def _read(path: Path, columns: Sequence[str]) -> pd.DataFrame | None:
 
 
 def _told_despite_gate(frame: pd.DataFrame) -> bool:
-    names = ("fish_left_median", "fish_median", "fish_removed_mean", "narrower")
+    names = (
+        "fish_left_median", "fish_median", "fish_removed_mean", "fish_a_year_for_80", "narrower"
+    )  # fmt: skip
     name = next(name for name in names if name in frame)
     return bool((frame[name].notna() & (frame["gate"] != "passed")).any())

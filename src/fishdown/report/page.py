@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from fishdown.checks.result import FALSE_ALARM, check_frame
+from fishdown.decisions.dependence import dependence_sentences
 from fishdown.decisions.rates import WORDS
 from fishdown.display.ahead import some_pulls_table
 from fishdown.display.bycatch import bycatch_table, effects_table, limits_table
@@ -26,7 +27,7 @@ from fishdown.display.fitted import (
 from fishdown.display.priors import priors_table
 from fishdown.display.table import Source, Table
 from fishdown.display.worth import worth_sentences, worth_table
-from fishdown.display.years import last_years_table, rules_table
+from fishdown.display.years import assumptions_table, last_years_table, rules_table
 from fishdown.figures import NAMES
 from fishdown.records.settings import COMMON_CARP_THRESHOLD_KG_PER_HA
 from fishdown.report.cards import Card, cards
@@ -79,6 +80,7 @@ class Page:
     tensions: tuple[str, ...]
     reweighted: bool
     supposed: dict[str, str]
+    depends: tuple[str, ...]
     rules: tuple[str, ...]
     worth: tuple[str, ...]
     checks: tuple[CheckResult, ...]
@@ -112,6 +114,7 @@ FILES = {
     "checks": "model checks",
     "ahead": "pulls to come",
     "years": "years ahead",
+    "forecast_assumptions": "what the years ahead depend on",
     "harvest_rules": "a check every so many years against a constant removal",
     "worth": "what a measurement would tell",
 }
@@ -177,6 +180,11 @@ def gather(
         checks=tuple(checks),
         false_alarm=f"{100 * FALSE_ALARM:g} %",
         supposed=_supposed(ahead),
+        depends=(
+            dependence_sentences(ahead["forecast_assumptions"])
+            if "forecast_assumptions" in ahead
+            else ()
+        ),
         rules=rule_sentences(ahead),
         worth=worth_sentences(files["worth"]) if "worth" in files else (),
         cooling=tuple(files["cooling"].frame["statement"]) if "cooling" in files else (),
@@ -250,6 +258,7 @@ def _tables(spec: ModelSpec, files: dict[str, Source]) -> dict[str, Table]:
         "estimates": estimates_table,
         "ahead": some_pulls_table,
         "years": last_years_table,
+        "forecast_assumptions": assumptions_table,
         "harvest_rules": rules_table,
         "worth": worth_table,
     }

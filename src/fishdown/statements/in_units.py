@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 ENDS = {
     "_kg_per_ha": ("kg/ha", "_lb_per_acre"),
     "_kg": ("kg", "_lb"),
+    "_fish_per_ha": ("fish/ha", "_fish_per_acre"),
     "_ha": ("ha", "_acres"),
     "_c": ("°C", "_f"),
 }

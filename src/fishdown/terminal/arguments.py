@@ -14,6 +14,7 @@ from fishdown.terminal.argument_values import (
     some_minutes,
 )
 from fishdown.terminal.completion import SHELLS
+from fishdown.terminal.years_arguments import add_years
 from fishdown.version import __version__
 
 EPILOG = """\
@@ -181,7 +182,10 @@ def parser_of_arguments() -> argparse.ArgumentParser:
         )
     _seed(worth, 1)
 
-    _years(commands.add_parser("years", help="project the years ahead, with or without netting"))
+    years = commands.add_parser("years", help="project the years ahead, with or without netting")
+    _results(years)
+    add_years(years)
+    _seed(years, 20)
 
     plan = commands.add_parser(
         "plan", help="plan a season: how many fish to mark, how often to pull, which evidence pays"
@@ -216,58 +220,6 @@ def parser_of_arguments() -> argparse.ArgumentParser:
     )
     completion.add_argument("shell", choices=SHELLS, help="the shell that is to read it")
     return parser
-
-
-def _years(parser: argparse.ArgumentParser) -> None:
-    _results(parser)
-    parser.add_argument(
-        "--years", type=at_least(1), default=5, metavar="K", help="how many, 1 to 15 (5)"
-    )
-    removal = parser.add_mutually_exclusive_group()
-    for kind, metavar, words in (
-        ("fish", "N", "fish removed from each lake every year"),
-        ("kg", "KG", "the same in kg"),
-        ("lb", "LB", "the same in pounds"),
-        ("share", "S", "the same as a share of the fish, 0 to 1"),
-    ):
-        removal.add_argument(f"--remove-{kind}", type=a_number, metavar=metavar, help=words)
-    parser.add_argument(
-        "--young",
-        choices=("eaten", "open", "strong-year"),
-        help="one recruitment scenario: suppressed by egg and fry predators, not suppressed, or a "
-        "strong year class next year (all three)",
-    )
-    for rate, words in (
-        ("survival", "survival of fish from year to year, 0 to 1"),
-        ("recruits", "recruitment without egg and fry predators, fish/ha a year"),
-    ):
-        parser.add_argument(
-            f"--{rate}",
-            type=a_number,
-            nargs=2,
-            metavar=("LOW", "HIGH"),
-            help=f"{words}: 90 %% interval, in place of that of the fit or the prior",
-        )
-    parser.add_argument(
-        "--check-every",
-        type=at_least(1),
-        metavar="C",
-        help="compare a constant removal with a rule: check the lake every C years, and net as far "
-        "as the estimate of biomass asks",
-    )
-    parser.add_argument(
-        "--check-error",
-        type=a_number,
-        metavar="V",
-        help="coefficient of variation of that estimate (that of the fit's own estimate)",
-    )
-    parser.add_argument(
-        "--most-removed",
-        type=a_number,
-        metavar="S",
-        help="largest share of the fish that nets can remove in a year, under both (0.5)",
-    )
-    _seed(parser, 20)
 
 
 def _bycatch(parser: argparse.ArgumentParser) -> None:

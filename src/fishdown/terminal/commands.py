@@ -404,6 +404,8 @@ def years(options: argparse.Namespace) -> int:
             young=options.young,
             survival=options.survival,
             recruits=options.recruits,
+            recruitment=options.recruitment,
+            compensation=options.compensation,
             check_every=options.check_every,
             check_error=options.check_error,
             most_removed=options.most_removed,

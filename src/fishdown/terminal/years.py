@@ -19,11 +19,12 @@ if TYPE_CHECKING:
 TABLE = "years.csv"
 FIGURE = "years_ahead.png"
 DESCRIPTION = "years_ahead.txt"
+ASSUMED = "forecast_assumptions.csv"
 RULES = "harvest_rules.csv"
 RULES_BY_YEAR = "harvest_rules_by_year.csv"
 RULES_FIGURE = "harvest_rules.png"
 RULES_DESCRIPTION = "harvest_rules.txt"
-FILES = (TABLE, FIGURE, DESCRIPTION, RULES, RULES_BY_YEAR, RULES_FIGURE, RULES_DESCRIPTION)
+FILES = (TABLE, FIGURE, DESCRIPTION, ASSUMED, RULES, RULES_BY_YEAR, RULES_FIGURE, RULES_DESCRIPTION)
 
 
 def print_years(console: Console, ahead: YearsAhead) -> None:
@@ -38,7 +39,7 @@ def print_years(console: Console, ahead: YearsAhead) -> None:
         console.print(statement)
     seen = ahead.frame[~withheld].groupby(["lake", "young"], sort=False)["statement"]
     compared = () if ahead.rules is None else ahead.rules["statement"].drop_duplicates()
-    for statement in (*seen.last(), *ahead.holding, *compared, *ahead.assumes):
+    for statement in (*seen.last(), *ahead.holding, *ahead.depends, *compared, *ahead.assumes):
         console.print(statement)
 
 
@@ -59,7 +60,12 @@ def write_years(ahead: YearsAhead, folder: str | Path) -> tuple[str, ...]:
     from fishdown.figures.files import save_figure
     from fishdown.spreadsheet import write_csv
 
-    tables = {TABLE: ahead.frame, RULES: ahead.rules, RULES_BY_YEAR: ahead.rules_by_year}
+    tables = {
+        TABLE: ahead.frame,
+        ASSUMED: ahead.assumed,
+        RULES: ahead.rules,
+        RULES_BY_YEAR: ahead.rules_by_year,
+    }
     figures = (
         (years_ahead, ahead.frame, FIGURE, DESCRIPTION),
         (harvest_rules, ahead.rules_by_year, RULES_FIGURE, RULES_DESCRIPTION),
