@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import re
+from collections import Counter
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 from urllib.parse import quote
@@ -36,8 +37,8 @@ def _values(palette: Palette) -> str:
 
 
 _STYLE = (
-    f"<style>*{{stroke-linejoin:round}}text{{font-family:{_FONTS};fill:var(--i);white-space:pre}}"
-    f":root{{{_values(PAGE)}}}@media(prefers-color-scheme:dark){{:root{{{_values(DARK)}}}}}</style>"
+    f"*{{stroke-linejoin:round}}text{{font-family:{_FONTS};fill:var(--i);white-space:pre}}"
+    f":root{{{_values(PAGE)}}}@media(prefers-color-scheme:dark){{:root{{{_values(DARK)}}}}}"
 )
 
 
@@ -63,14 +64,35 @@ def compact(svg: str) -> str:
     """Return a picture by Matplotlib with fewer letters, and its colours by their meaning."""
     body = svg[svg.index("<svg") :]
     body = re.sub(r"\s*<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
-    body = re.sub(r"<style.*?</style>", _STYLE, body, count=1, flags=re.DOTALL)
-    head, style, rest = body.partition(_STYLE)
-    return _outside(head) + style + _outside(rest)
+    head, _, rest = re.split(r"(<style.*?</style>)", body, maxsplit=1, flags=re.DOTALL)
+    rules, drawn = _classes(_outside(rest))
+    return f"{_outside(head)}<style>{_STYLE}{rules}</style>{drawn}"
 
 
 def _outside(part: str) -> str:
     """Shorten the tags of a part, and leave words between them as they are."""
-    return re.sub(r"<[^>]+>\s*(?=<)|<[^>]+>", _tag, part).strip()
+    groups: list[bool] = []
+
+    def shortened(found: re.Match[str]) -> str:
+        tag = _tag(found)
+        if tag.startswith("<g") and not tag.endswith("/>"):
+            groups.append(tag != "<g>")
+            return tag if groups[-1] else ""
+        return "" if tag == "</g>" and not groups.pop() else tag
+
+    return re.sub(r"<[^>]+>\s*(?=<)|<[^>]+>", shortened, part).strip()
+
+
+def _classes(drawn: str) -> tuple[str, str]:
+    """Return rules for what several elements look like, and the elements with their classes."""
+    looks = Counter(re.findall(r" style='([^']*)'", drawn))
+    names = {look: f"c{place}" for place, look in enumerate(looks) if looks[look] > 1}
+    rules = "".join(f".{name}{{{look}}}" for look, name in names.items())
+
+    def named(found: re.Match[str]) -> str:
+        return f" class='{names[found[1]]}'" if found[1] in names else found[0]
+
+    return rules, re.sub(r" style='([^']*)'", named, drawn)
 
 
 def _tag(found: re.Match[str]) -> str:
