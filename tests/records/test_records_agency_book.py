@@ -34,9 +34,9 @@ def test_two_edits_bring_the_workbook_to_a_clean_campaign(tmp_path: Path) -> Non
     assert found is not None
     assert len(found.settings) == SETTINGS
     # The first: to paste the lines into the sheet of settings.
-    rows = [tuple(line.split("\t")) for line in found.lines]
+    rows = [(line, "") for line in found.lines]
     edits = 1
-    assert rows[0] == ("headings.lakes.lake", "Waterbody")
+    assert rows[0][0] == 'headings.lakes.lake = "Waterbody"'
     left = [one for one in problems_of(agency_book(path, settings=tuple(rows)))
             if one.severity == "error"]  # fmt: skip
     assert [one.code for one in left] == [Wrong.DATES_IN_TWO_STYLES]
@@ -67,9 +67,9 @@ def test_check_says_what_to_copy_and_what_is_left(
 ) -> None:
     assert main(["check", str(agency_book(tmp_path / "agency.xlsx"))]) == 1
     said = capsys.readouterr().err
-    assert "rows into the sheet campaign (setting and value, with a tab between them)" in said
-    assert "\nheadings.pulls.water_temp_f\tWater temp (F)\n" in said
-    assert "\ndates\tmonth/day/year\n" in said
+    assert "Copy these lines into the column setting of the sheet campaign" in said
+    assert '\nheadings.pulls.water_temp_f = "Water temp (F)"\n' in said
+    assert '\ndates = "month/day/year"\n' in said
     assert "The records were read again with them, and 1 problem left:" in said
 
 
@@ -142,6 +142,24 @@ def test_what_is_not_certain_is_not_suggested(tmp_path: Path, heading: str) -> N
     )
     found = suggested(folder)
     assert found is None or not found.settings
+
+
+def test_headings_that_cannot_be_copied_are_not_suggested(tmp_path: Path) -> None:
+    rows = "2025-06-14,Sedge Lake,N1,120\n"
+    for number, heading in enumerate(("caught\x07fish", "fish " * 40, "2025-06-01,carp")):
+        folder = folder_of(tmp_path / f"{number}", f"date,lake,net,{heading}\n{rows}")
+        found = suggested(folder)
+        assert found is None or not found.settings
+
+
+def test_a_line_in_one_cell_is_a_setting(tmp_path: Path) -> None:
+    # With quotation marks or without, as a spreadsheet program leaves it.
+    for number, line in enumerate(("units = us", 'units="us"')):
+        path = agency_book(tmp_path / f"{number}.xlsx", settings=((line, ""),))
+        assert not [one for one in problems_of(path) if "setting" in one.wrong]
+        assert suggested(path) is not None
+    path = agency_book(tmp_path / "x.xlsx", settings=(("units = pounds", ""),))
+    assert Wrong.UNKNOWN_UNITS in {one.code for one in problems_of(path)}
 
 
 def test_a_clean_campaign_has_nothing_to_suggest(campaign) -> None:

@@ -37,6 +37,8 @@ _ON_NOTATION = {
 # Water in °F that is below 40 °C is nearly ice; none is above the second (°F).
 _COLDEST_F, _WARMEST_F = 32.0, 104.0
 _WATER = "water_temp_c"
+# No column is called by more letters.
+_LONGEST = 60
 
 
 @dataclass(frozen=True)
@@ -59,9 +61,7 @@ class Suggested:
 
     @property
     def lines(self) -> list[str]:
-        """The lines to copy: of campaign.toml, or rows of the sheet with a tab between cells."""
-        if self.workbook:
-            return [f"{name}\t{value}" for name, value in self.settings.items()]
+        """The lines to copy, of campaign.toml or of the column ``setting`` of the sheet."""
         return [f"{name} = {_quoted(value)}" for name, value in self.settings.items()]
 
 
@@ -129,10 +129,18 @@ def _further(source: Source) -> dict[str, str]:
     """Return the settings that a reading suggests."""
     found: dict[str, str] = {}
     for table, text in source.texts.items():
-        unknown = [name for name in text.cells if name not in TABLES[table]]
+        written = {name: text.written.get(name, name) for name in text.cells}
+        # What begins with a digit is a cell of a table without a header.
+        if any(heading[:1].isdigit() for heading in written.values()):
+            continue
+        unknown = [
+            name
+            for name, heading in written.items()
+            if name not in TABLES[table] and heading.isprintable() and len(name) <= _LONGEST
+        ]
         open_columns = [name for name in TABLES[table] if name not in text.cells]
         for heading, column in columns_meant(unknown, open_columns, table).items():
-            found[f"headings.{table}.{column}"] = text.written.get(heading, heading)
+            found[f"headings.{table}.{column}"] = written[heading]
         if (
             table == "pulls"
             and _WATER not in text.us

@@ -17,6 +17,7 @@ from fishdown.records.problems import Problem, printable
 from fishdown.records.settings import entries_tried, notation_written, set_up
 from fishdown.records.source import Source
 from fishdown.records.tables import REQUIRED_TABLES, TABLES, required_columns
+from fishdown.records.toml_text import read_toml
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -148,9 +149,20 @@ def _read_settings(table: TextTable, source: Source, tried: Mapping[str, str]) -
     entries: dict[str, Entry] = {}
     columns = table.rows, table.cells["setting"], table.cells["value"]
     for row, setting, value in zip(*columns, strict=True):
+        setting, value = _whole_line(setting) if not value else (setting, value)
         key = setting.lower()
         if key in entries:
             twice = Problem(Wrong.SETTING_TWICE, table.file, row, "setting", setting)
             source.problems.append(twice)
         entries.setdefault(key, Entry(value, row))
     set_up(source, entries, tried)
+
+
+def _whole_line(cell: str) -> tuple[str, str]:
+    """Return setting and value of a line that stands whole in one cell, as it was pasted."""
+    setting, _, value = cell.partition("=")
+    try:
+        said = read_toml(f"value ={value}")["value"]
+    except UnreadableError:
+        said = value.strip()
+    return setting.strip(), said if isinstance(said, str) else value.strip()

@@ -79,7 +79,7 @@ def _suggested(folder: str, problems: Sequence[Problem]) -> Iterator[str]:
     if found is None:
         return
     where = (
-        "rows into the sheet campaign (setting and value, with a tab between them)"
+        "lines into the column setting of the sheet campaign, one below the other"
         if found.workbook
         else "lines into campaign.toml, above the first line in [square brackets]"
     )
