@@ -17,7 +17,8 @@ from rich.console import Console
 
 import fishdown
 from fishdown.cli import main
-from fishdown.terminal.progress import Stages, _Lines, stages
+from fishdown.terminal.output import Channel
+from fishdown.terminal.progress import Stages, _Lines, signs_of_life, stages
 
 ODD_NAMES = ("<b>[red]x", "[bold]", '"A",b:fish:[/]')
 
@@ -159,3 +160,19 @@ def test_a_stage_that_was_interrupted_has_no_time() -> None:
     with pytest.raises(KeyboardInterrupt):
         interrupted()
     assert text.getvalue() == ""
+
+
+def test_a_command_that_says_nothing_for_long_is_at_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    now = [100.0]
+    monkeypatch.setattr("fishdown.terminal.progress.time.monotonic", lambda: now[0])
+    monkeypatch.setattr("fishdown.terminal.progress._LOOK_EVERY_SECONDS", 0.01)
+    text = io.StringIO()
+    channel = Channel(text)
+    with signs_of_life(channel):
+        for seconds in (9.0, 1.0, 9.0):
+            now[0] += seconds
+            time.sleep(0.2)
+        channel.write("said\n")
+        now[0] += 9.0
+        time.sleep(0.2)
+    assert text.getvalue() == "  at work, 10 s so far\nsaid\n"

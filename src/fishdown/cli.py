@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from contextlib import nullcontext
 from typing import TYPE_CHECKING
 
 from fishdown.errors import FishdownError, ModelFileError, PlanError
@@ -21,11 +22,17 @@ from fishdown.terminal.exit_codes import (
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from contextlib import AbstractContextManager
+
+    from fishdown.terminal.output import Channel
+
+# What these print goes to other programs.
+QUICK = ("new", "check", "priors", "formulas", "completion")
 
 
 def command_line() -> None:
     """Run the command that the process was started for, and end the process."""
-    code = main()
+    code = main(shows_life=True)
     if code in STOPPED:
         from fishdown.terminal.stopping import leave
 
@@ -33,13 +40,15 @@ def command_line() -> None:
     sys.exit(code)
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
+def main(arguments: Sequence[str] | None = None, *, shows_life: bool = False) -> int:
     """Run one command; returns its exit code.
 
     Parameters
     ----------
     arguments : sequence of str, optional
         By default those of the command line.
+    shows_life : bool
+        Print a line wherever a long command says nothing for long.
     """
     from fishdown.terminal.output import lasting_output
 
@@ -56,11 +65,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if options.command is None:
             parser.print_help()
             return USAGE
-        code = _run(options)
+        with _living(output) if shows_life and options.command not in QUICK else nullcontext():
+            code = _run(options)
         output.flush()
         if output.failure is not None and code in (DONE, GATE_FAILED):
             return _unprinted(output.failure, options.saved)
     return code
+
+
+def _living(output: Channel) -> AbstractContextManager[None]:
+    from fishdown.terminal.progress import signs_of_life
+
+    return signs_of_life(output)
 
 
 def _run(options: argparse.Namespace) -> int:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import codecs
 import os
 import sys
+import time
 import unicodedata
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any, TextIO, cast
@@ -57,14 +58,18 @@ class Channel:
     ----------
     failure : OSError or None
         Why what was written last did not arrive.
+    last : float
+        When something was written last, by the monotonic clock; at first when it was made.
     """
 
     def __init__(self, stream: TextIO | None) -> None:
         self._stream = stream
         self.failure: OSError | None = None
+        self.last = time.monotonic()
 
     def write(self, text: str) -> int:
         """Write a text, or what the stream can show of it."""
+        self.last = time.monotonic()
         if self._stream is not None and self.failure is None:
             encoding = self._stream.encoding or "utf-8"
             shown = text.encode(encoding, "fishdown.plainer").decode(encoding)

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.progress import Progress, TaskID
 
+    from fishdown.terminal.output import Channel
+
 # No stretch without a sign of life is longer than ten seconds.
 LINE_EVERY_SECONDS = 9.0
 _LOOK_EVERY_SECONDS = 0.2
@@ -41,6 +43,27 @@ def stages(console: Console) -> Iterator[Stages]:
         shown.end()
     finally:
         shown.close()
+
+
+@contextmanager
+def signs_of_life(channel: Channel) -> Iterator[None]:
+    """Print a line wherever a command says nothing for long while the block runs."""
+    began = time.monotonic()
+    over = threading.Event()
+
+    def watch() -> None:
+        while not over.wait(_LOOK_EVERY_SECONDS):
+            now = time.monotonic()
+            # A little later than a stage, which says more.
+            if now - channel.last >= LINE_EVERY_SECONDS + 0.5:
+                channel.write(f"  at work, {duration(now - began)} so far\n")
+                channel.flush()
+
+    threading.Thread(target=watch, daemon=True).start()
+    try:
+        yield
+    finally:
+        over.set()
 
 
 class Stages:
