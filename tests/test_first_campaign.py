@@ -50,7 +50,8 @@ def test_every_command_runs(
 ) -> None:
     stub(0)
     # The stand-in gives its draws no names of seasons, by which figures are drawn.
-    monkeypatch.setattr("fishdown.report.page.pictures", lambda *_, **__: ())
+    for name in ("pictures", "pictures_of_checks"):
+        monkeypatch.setattr(f"fishdown.report.page.{name}", lambda *_, **__: ())
     monkeypatch.chdir(tmp_path)
     ran = list(follow(tmp_path))
     assert [command.split()[1] for command, _ in ran] == [

@@ -117,7 +117,8 @@ def test_every_command_in_ascii(
     folder = records(tmp_path / "r", ["Étang 湖", "Pond"])
     out = str(tmp_path / "out")
     drawn_fit(folder).save(out)
-    monkeypatch.setattr("fishdown.report.page.pictures", lambda *_, **__: ())
+    for name in ("pictures", "pictures_of_checks"):
+        monkeypatch.setattr(f"fishdown.report.page.{name}", lambda *_, **__: ())
     stub(0)
     for command in (
         ["check", str(folder)],

@@ -22,6 +22,7 @@ VERBS = (
     "plan",
     "read",
     "read_model",
+    "rerun",
     "update",
 )
 METHODS = [
