@@ -15,7 +15,15 @@ from fishdown import Fit
 from fishdown.cli import main
 from fishdown.decisions.dependence import COLUMNS, POINTS, dependence_sentences
 from fishdown.decisions.projection import Removal, project
-from fishdown.decisions.recruitment import COMPENSATION, OF_STOCK, SHAPE, by_stock, compensated
+from fishdown.decisions.recruitment import (
+    COMPENSATION,
+    OPTIONAL,
+    SHAPE,
+    STRONG_YEARS,
+    by_stock,
+    compensated,
+    strong_years,
+)
 from fishdown.decisions.years import YearsAhead
 from fishdown.errors import PlanError
 
@@ -35,7 +43,7 @@ def test_the_curve_goes_through_the_level_and_has_its_most_young_below_it() -> N
 
 def test_compensation_is_that_of_the_three_lakes() -> None:
     """Weber et al. 2016: total survival 79 % and 54 % a year, without and with 43 % removed."""
-    power = np.array(OF_STOCK[COMPENSATION].numbers[0])
+    power = np.array(OPTIONAL[COMPENSATION].numbers[0])
     assert 0.57 * compensated(np.array(0.79), np.array(0.43), power) == pytest.approx(0.54)
     assert compensated(np.array(0.79), np.array(0.0), power) == pytest.approx(0.79)
     # Never above 1, whatever is removed, and about a quarter of the loss is made up for.
@@ -81,6 +89,21 @@ def test_an_empty_lake_stays_empty() -> None:
     ends = project(lake, young(3), Removal())
     assert np.isfinite(ends.fish).all()
     assert np.median(ends.fish[-1]) < 1.0
+
+
+def test_strong_years_come_by_their_chance_and_leave_the_mean_as_it_is() -> None:
+    wide = (1, 40_000)
+    ratio = strong_years(np.full(wide, 0.1), np.full(wide, 5.0), 10, np.random.default_rng(4))
+    usual = 1.0 / (1.0 + 0.1 * (5.0 * np.exp(0.125) - 1.0))
+    ordinary = np.isclose(ratio, usual)
+    # 400,000 years, so that the chance is known to 0.0005.
+    assert 1.0 - ordinary.mean() == pytest.approx(0.1, abs=0.002)
+    strong = np.log(ratio[~ordinary] / usual)
+    assert np.median(strong) == pytest.approx(np.log(5.0), abs=0.02)
+    assert strong.std() == pytest.approx(0.5, abs=0.01)
+    assert ratio.mean() == pytest.approx(1.0, abs=0.01)
+    # Every year anew: a strong year tells nothing of the next.
+    assert np.corrcoef(ordinary[0, 0], ordinary[1, 0])[0, 1] == pytest.approx(0.0, abs=0.02)
 
 
 @pytest.fixture(scope="module")
@@ -133,6 +156,25 @@ def test_at_points_of_the_prior_recruits_are_what_they_are_there(pond: Fit) -> N
     # Given recruits are not the prior's.
     given = assumed(pond.years(4, young="open", recruits=(2.0, 8.0)))
     assert not set(POINTS) & set(given.index)
+
+
+def test_strong_years_are_a_scenario_of_their_own(pond: Fit) -> None:
+    usual, strong = pond.years(4), pond.years(4, young="strong-years")
+    assert "strong-years" not in set(usual.frame["young"])
+    assert set(strong.frame["young"]) == {"strong-years"}
+    assert set(STRONG_YEARS) <= set(strong.frame["rates_from_prior"].iloc[0].split(", "))
+    assert "strong year classes come at random" in strong.frame["statement"].iloc[-1]
+    assert any("the chance of a strong year class" in text for text in strong.assumes)
+    # Of the same recruits on average they make the interval wider.
+    point = "recruits 50 %"
+    plain, random = (assumed(pond.years(4, young=name)) for name in ("open", "strong-years"))
+    assert (
+        random.loc[point, "recruits_median_fish_per_ha"]
+        == plain.loc[point, "recruits_median_fish_per_ha"]
+    )
+    ends = [f"biomass_{end}_kg_per_ha" for end in ("low", "high")]
+    assert random.loc[point, ends[0]] < plain.loc[point, ends[0]]
+    assert random.loc[point, ends[1]] > plain.loc[point, ends[1]]
 
 
 def test_nothing_is_said_without_weights_or_of_what_is_withheld(tmp_path: Path) -> None:

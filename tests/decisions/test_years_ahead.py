@@ -15,11 +15,12 @@ from drawn_fits import SIZE, drawn_fit, records
 
 from fishdown import Fit
 from fishdown.cli import main
+from fishdown.decisions.lake_years import average_recruits, stock_of, young_of
 from fishdown.decisions.projection import Removal, project
 from fishdown.decisions.rates import rates
 from fishdown.decisions.recruitment import SHAPE
-from fishdown.decisions.years import COLUMNS, STRONG, _stock
-from fishdown.decisions.years_words import taken
+from fishdown.decisions.years import COLUMNS
+from fishdown.decisions.years_words import STRONG, taken
 from fishdown.errors import PlanError
 from fishdown.figures import years_ahead as figure
 from fishdown.words import with_error
@@ -116,10 +117,14 @@ def test_what_no_record_tells_is_said_to_be_the_prior(pond: Fit) -> None:
     assert not any(text.startswith("Without records of young") for text in given.assumes)
 
 
-@pytest.mark.parametrize("used", [(), (SHAPE,)], ids=["steady", "stock"])
+@pytest.mark.parametrize(
+    ("used", "scenario"),
+    [((), "open"), ((SHAPE,), "open"), ((), "strong-years")],
+    ids=["steady", "stock", "strong-years"],
+)
 @pytest.mark.parametrize("connected", [False, True])
 def test_prior_alone_lets_no_open_lake_that_is_not_netted_rise_or_sink(
-    tmp_path: Path, connected: bool, used: tuple[str, ...]
+    tmp_path: Path, connected: bool, used: tuple[str, ...], scenario: str
 ) -> None:
     """Median biomass drifts by less than 5 % a year in either direction, from the level on."""
     folder = records(tmp_path / "records")
@@ -131,9 +136,9 @@ def test_prior_alone_lets_no_open_lake_that_is_not_netted_rise_or_sink(
     rates_of = [rates(fit, np.random.default_rng(seed), None, None) for seed in range(40)]
     logs = []
     for found in rates_of:
-        lake = _stock(fit, found, 0, 0, many.standard_normal((2, 15, *SIZE)), used)
+        lake = stock_of(fit, found, 0, 0, many.standard_normal((2, 15, *SIZE)), used)
         lake = replace(lake, fish=before[..., 0], weight=lake.own_weight)
-        recruits = np.repeat(found.recruits[None, ..., 0] * lake.area, 15, axis=0)
+        recruits = young_of(average_recruits(fit, found, 0, scenario), found, scenario, 15, many)
         start = before[..., 0] * lake.own_weight
         logs.append(np.log(project(lake, recruits, Removal()).kg / start))
     year = np.arange(1, 16)

@@ -44,6 +44,7 @@ POINTS = {"recruits 10 %": 0.1, "recruits 50 %": 0.5, "recruits 90 %": 0.9}
 def assumption_rows(
     stock: Stock,
     young: FloatArray,
+    average: FloatArray,
     replacement: FloatArray | None,
     removal: Removal,
     base: dict[str, Any],
@@ -59,6 +60,8 @@ def assumption_rows(
         As in the projection itself.
     young : ndarray, shape (year, chain, draw)
         As in `project`.
+    average : ndarray, shape (chain, draw)
+        Recruits of an average year at the lake's level, fish.
     replacement : ndarray, shape (chain, draw), or None
         Recruits of an average year, ratio to the natural deaths at the lake's level, where a prior
         alone tells them; None elsewhere.
@@ -69,7 +72,8 @@ def assumption_rows(
     first = max(1.0, float(np.quantile(project(stock, young, Removal()).fish[0], 0.9)))
     used = _used(stock)
     rows = []
-    for name, lake, recruits in _assumed(stock, young, replacement, shape, compensation):
+    for name, lake, times in _assumed(stock, replacement, shape, compensation):
+        recruits = young * times
         density = project(lake, recruits, removal).kg[-1] / lake.area
         probability, error = probability_below(density, threshold)
         least, its_error = held_removals(lake, recruits, "fish", threshold, HELD[:1], first)
@@ -79,8 +83,7 @@ def assumption_rows(
                 **base,
                 "assumption": name,
                 "used": "yes" if name == used else "no",
-                # Of the last year, since the first may be strong.
-                "recruits_median_fish_per_ha": float(np.median(recruits[-1])) / lake.area,
+                "recruits_median_fish_per_ha": float(np.median(average * times)) / lake.area,
                 **named_points("biomass_{}_kg_per_ha", density),
                 "probability_below": probability,
                 "mc_error": error,
@@ -98,21 +101,21 @@ def _used(stock: Stock) -> str:
 
 def _assumed(
     stock: Stock,
-    young: FloatArray,
     replacement: FloatArray | None,
     shape: FloatArray,
     compensation: FloatArray,
 ) -> Iterator[tuple[str, Stock, FloatArray]]:
+    """Yield each assumption, the lake under it, and what recruits are multiplied by."""
     for name in ANSWERS:
         lake = replace(
             stock,
             stock_shape=shape if "stock" in name else None,
             compensation=compensation if "compensation" in name else None,
         )
-        yield name, lake, young
+        yield name, lake, np.ones(stock.fish.shape)
     if replacement is not None:
         for name, point in POINTS.items():
-            yield name, stock, young * (np.quantile(replacement, point) / replacement)
+            yield name, stock, np.quantile(replacement, point) / replacement
 
 
 def dependence_sentences(frame: pd.DataFrame) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fishdown.decisions.recruitment import COMPENSATION, OF_STOCK, SHAPE
+from fishdown.decisions.recruitment import CHANCE, COMPENSATION, OPTIONAL, SHAPE, SIZE
 from fishdown.equality import by_value
 from fishdown.intervals import low_median_high, normal_sd
 from fishdown.models.parts import parameters
@@ -51,6 +51,8 @@ WORDS = {
         "the shape of the stock–recruit curve",
         "ratio of the lake's level to the abundance with most young",
     ),
+    CHANCE: ("the chance of a strong year class", "a year"),
+    SIZE: ("recruitment in a strong year", "ratio to an ordinary year"),
     COMPENSATION: ("the compensation of survival", "power of the share of fish left"),
     "outside_ratio": ("the density of connected waters", "ratio to the lake's first season"),
 }
@@ -149,7 +151,7 @@ def rates(
         draws[name], origins[name] = prior.draw(rng, size), "prior"
     # Drawn apart, so that the other draws are the same whether these are used or not.
     apart = rng.spawn(1)[0]
-    for name, prior in OF_STOCK.items():
+    for name, prior in OPTIONAL.items():
         draws[name], origins[name] = prior.draw(apart, size), "prior"
     level = _first_abundance(fit, len(area))
     if "recruits" in posterior:

@@ -16,15 +16,20 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray
 
 SHAPE, COMPENSATION = "stock_shape", "survival_compensation"
+STRONG_YEARS = CHANCE, SIZE = "strong_chance", "strong_size"
 # Total survival of carp in three lakes without removal and with the most of it (Weber et al. 2016,
 # Fish. Res. 179:168–178).
 _UNNETTED, _NETTED, _MOST = 0.79, 0.54, 0.43
 _GAMMA = math.log(math.log(_NETTED / (1.0 - _MOST)) / math.log(_UNNETTED)) / math.log(1.0 - _MOST)
 # Parameters that no model has, see `models/README.md`.
-OF_STOCK = {
+OPTIONAL = {
     SHAPE: Prior("lognormal", (2.0, 0.5)),
     COMPENSATION: Prior("lognormal", (_GAMMA, 0.5)),
+    CHANCE: Prior("logitnormal", (0.1, 0.7)),
+    SIZE: Prior("lognormal", (5.0, 0.5)),
 }
+# Standard deviation of the logarithm of strong year classes of one lake. Our judgement.
+_SIZES_DIFFER = 0.5
 # Adults are never fewer than this share of the lake's level, or an empty lake would have no
 # logarithm.
 _FEWEST = 1e-6
@@ -45,6 +50,32 @@ def by_stock(adults: FloatArray, level: FloatArray, shape: FloatArray) -> FloatA
     """
     share = np.maximum(adults / level, _FEWEST)
     ratio: FloatArray = share * np.exp(shape * (1.0 - share))
+    return ratio
+
+
+def strong_years(
+    chance: FloatArray, size: FloatArray, years: int, rng: np.random.Generator
+) -> FloatArray:
+    """Draw the recruits of each year, ratio to those of an average year, with strong years.
+
+    Parameters
+    ----------
+    chance : ndarray, shape (chain, draw)
+        Probability of a strong year class in a year, between 0 and 1.
+    size : ndarray, shape (chain, draw)
+        Median of its recruits, ratio to those of an ordinary year.
+    years : int
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    ndarray, shape (year, chain, draw)
+        Of mean 1 over the years.
+    """
+    strong = rng.uniform(size=(years, *chance.shape)) < chance
+    sizes = size * np.exp(_SIZES_DIFFER * rng.standard_normal(strong.shape))
+    mean = 1.0 + chance * (size * np.exp(0.5 * _SIZES_DIFFER**2) - 1.0)
+    ratio: FloatArray = np.where(strong, sizes, 1.0) / mean
     return ratio
 
 

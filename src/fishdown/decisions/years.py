@@ -10,23 +10,26 @@ import pandas as pd
 
 from fishdown.decisions.dependence import COLUMNS as ASSUMPTION_COLUMNS
 from fishdown.decisions.dependence import assumption_rows, dependence_sentences
+from fishdown.decisions.lake_years import (
+    average_recruits,
+    replacement_of,
+    stock_of,
+    young_of,
+)
 from fishdown.decisions.projection import Removal, Stock, held_removals, project
-from fishdown.decisions.rates import EFFECT, Rates, rates
-from fishdown.decisions.recruitment import COMPENSATION, SHAPE
+from fishdown.decisions.rates import Rates, rates
+from fishdown.decisions.recruitment import COMPENSATION, SHAPE, STRONG_YEARS
 from fishdown.decisions.rules_ahead import MOST_REMOVED, Asked, RulesAhead, problems
 from fishdown.decisions.years_asked import last_seasons, removal_of
 from fishdown.decisions.years_words import (
     HELD,
-    STRONG,
-    YOUNG,
+    USUAL,
     assumptions,
     holding_sentences,
     statement,
 )
 from fishdown.equality import by_value
 from fishdown.intervals import named_points
-from fishdown.models.parts.years.transition import replaced
-from fishdown.posterior.quantities import fish_after_movements
 from fishdown.statements.probability import probability_below, says
 from fishdown.units import shown_in
 from fishdown.words import likelihood_words
@@ -40,7 +43,7 @@ if TYPE_CHECKING:
     from fishdown.typing import FloatArray
     from fishdown.units import System
 
-    type Young = Literal["eaten", "open", "strong-year"]
+    type Young = Literal["eaten", "open", "strong-year", "strong-years"]
     type Recruitment = Literal["steady", "stock"]
 
 COLUMNS = (
@@ -129,8 +132,8 @@ def years_ahead(
     remove_fish, remove_kg, remove_share : float, optional
         What netting takes out of each lake in every year: fish, kg, or a share between 0 and 1.
         One of them at most; by default no fish are removed.
-    young : {"eaten", "open", "strong-year"}, optional
-        One scenario of `YOUNG`; by default all three.
+    young : {"eaten", "open", "strong-year", "strong-years"}, optional
+        One scenario of `YOUNG`; by default the first three.
     survival, recruits : (float, float), optional
         Ends of a 90 % interval, in place of that of the fit or the prior: survival from year to
         year, between 0 and 1; recruitment without egg and fry predators, fish/ha a year.
@@ -180,7 +183,7 @@ def years_ahead(
             steps = rng.standard_normal((2, years, *found.recruits.shape[:2]))
             failure = fit.failure(season)
             withheld = bool(failure) and not despite_gate
-            for scenario in YOUNG if young is None else (young,):
+            for scenario in USUAL if young is None else (young,):
                 base = _place(fit, found, lake, season, scenario, removal, failure, used)
                 if withheld:
                     reason = f"Withheld for {base['lake']}: {failure}."
@@ -188,15 +191,18 @@ def years_ahead(
                     if rules:
                         rules.withhold(base, reason)
                     continue
-                stock = _stock(fit, found, lake, season, steps, used)
-                young_fish = _young(fit, found, stock, lake, scenario)
+                stock = stock_of(fit, found, lake, season, steps, used)
+                average = average_recruits(fit, found, lake, scenario)
+                luck = np.random.default_rng((seed, lake, 2))
+                young_fish = young_of(average, found, scenario, years, luck)
                 rows += _scenario(fit, stock, young_fish, season, removal, base)
                 if says(fit, "biomass_after", season):
                     last = {**base, **_when(fit, season, years), "seed": seed}
                     assumed += assumption_rows(
                         stock,
                         young_fish,
-                        _replacement(fit, found, lake),
+                        average,
+                        replacement_of(fit, found, lake),
                         removal,
                         last,
                         shape=found.draws[SHAPE],
@@ -220,59 +226,6 @@ def years_ahead(
     )
 
 
-def _replacement(fit: FittedCampaign, found: Rates, lake: int) -> FloatArray | None:
-    """Return the recruits' ratio to the natural deaths at the lake's level, if a prior's alone."""
-    if found.origins["recruits"] != "prior":
-        return None
-    usual = float(fit.campaign.lakes["area"][lake])
-    deaths = replaced(found.survival[..., lake], found.level[..., lake])
-    ratio: FloatArray = found.recruits[..., lake] * usual / deaths
-    return ratio
-
-
-def _stock(
-    fit: FittedCampaign,
-    found: Rates,
-    lake: int,
-    season: int,
-    steps: FloatArray,
-    used: Sequence[str] = (),
-) -> Stock:
-    place = fit.campaign.lakes.isel(lake=lake)
-    fish = fit.quantities["abundance_after"].isel(season=season).values
-    fish = fish_after_movements(fish, fit.campaign, season)
-    told = says(fit, "mean_weight_left", season)
-    weight = (
-        fit.quantities["mean_weight_left"].isel(season=season).values if told else fish * np.nan
-    )
-    # The lake's own weight is that before its first netting on record.
-    first = int(np.flatnonzero(fit.campaign.seasons["lake_index"].values == lake)[0])
-    weighed = first if says(fit, "mean_weight", first) else season
-    own = fit.quantities["mean_weight"].isel(season=weighed).values if told else weight
-    connected = float(place["connected"])
-    before = fit.quantities["abundance_before"].isel(season=season).values
-    after = fit.quantities["abundance_after"].isel(season=season).values
-    return Stock(
-        fish=np.maximum(fish, 0.0),
-        weight=weight,
-        own_weight=own,
-        growth=found.draws["growth"],
-        young_weight=found.draws["young_weight"],
-        area=float(fit.campaign.seasons["area_after"][season]),
-        survival=found.survival[..., lake],
-        winter_spread=found.draws["winter_spread"],
-        recruit_variation=found.draws["recruit_variation"],
-        process_error=found.draws["process_error"],
-        exchange=connected * found.draws["exchange"],
-        outside_fish=connected * found.draws["outside_ratio"] * found.level[..., lake],
-        steps=steps,
-        level=found.level[..., lake],
-        netted=np.clip(1.0 - after / before, 0.0, 1.0),
-        stock_shape=found.draws[SHAPE] if SHAPE in used else None,
-        compensation=found.draws[COMPENSATION] if COMPENSATION in used else None,
-    )
-
-
 def _place(
     fit: FittedCampaign,
     found: Rates,
@@ -290,7 +243,7 @@ def _place(
                 origin,
                 eaten=scenario == "eaten",
                 connected=bool(place["connected"]),
-                others=used,
+                others=(*used, *(STRONG_YEARS if scenario == "strong-years" else ())),
             )
         )
         for where, origin in (("from_", "records"), ("from_", "prior"), ("", "given"))
@@ -310,17 +263,6 @@ def _place(
 
 def _when(fit: FittedCampaign, season: int, ahead: int) -> dict[str, int]:
     return {"years_ahead": ahead, "year": int(fit.campaign.seasons["year"].values[season]) + ahead}
-
-
-def _young(fit: FittedCampaign, found: Rates, stock: Stock, lake: int, scenario: str) -> FloatArray:
-    """Return the recruits to be expected in each year, fish, shape (year, chain, draw)."""
-    usual = float(fit.campaign.lakes["area"][lake])
-    young = np.repeat(found.recruits[None, ..., lake] * usual, stock.steps.shape[1], axis=0)
-    if scenario == "eaten":
-        young = young * found.draws[EFFECT]
-    elif scenario == "strong-year":
-        young[0] *= STRONG
-    return young
 
 
 def _scenario(

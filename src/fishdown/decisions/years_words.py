@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fishdown.decisions.rates import OF_WEIGHT, STAND_IN
-from fishdown.decisions.recruitment import COMPENSATION, OF_STOCK, SHAPE
+from fishdown.decisions.recruitment import COMPENSATION, OPTIONAL, SHAPE
 from fishdown.records.tables import rows_of
 from fishdown.statements.on_the_day import at_area
 from fishdown.units import label, shown
@@ -30,7 +30,10 @@ YOUNG: dict[str, str] = {
     "strong-year": (
         f"recruitment is not suppressed, and next year has {STRONG:g} times the average recruits"
     ),
+    "strong-years": "recruitment is not suppressed and strong year classes come at random",
 }
+# Those that are shown where none is asked for.
+USUAL = ("eaten", "open", "strong-year")
 HELD = (0.80, 0.90)
 
 
@@ -151,7 +154,7 @@ def assumptions(fit: FittedCampaign, frame: pd.DataFrame, found: Rates) -> list[
     names_of_lakes = fit.campaign.lakes["lake"].values.tolist()
     lakes = [place for place, lake in enumerate(names_of_lakes) if lake in told]
     said = []
-    of_no_model = {*OF_WEIGHT, *OF_STOCK}
+    of_no_model = {*OF_WEIGHT, *OPTIONAL}
     assumed = [name for name in names["prior"] if name in of_no_model]
     names["prior"] = [name for name in names["prior"] if name not in of_no_model]
     if names["prior"]:

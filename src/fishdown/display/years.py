@@ -22,7 +22,12 @@ if TYPE_CHECKING:
 
 FISH = ("fish_median", "fish_low", "fish_high")
 # Scenario → its name in a narrow column.
-YOUNG_FISH = {"eaten": "eaten", "open": "not eaten", "strong-year": "not eaten, strong year"}
+YOUNG_FISH = {
+    "eaten": "eaten",
+    "open": "not eaten",
+    "strong-year": "not eaten, strong year",
+    "strong-years": "not eaten, strong years at random",
+}
 
 
 def last_years_table(years: Source) -> Table:

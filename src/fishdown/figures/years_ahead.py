@@ -67,6 +67,7 @@ def _lake(shown: pd.DataFrame, axes: Axes, palette: Palette) -> None:
         "eaten": (palette.estimate, "o", "-"),
         "open": (palette.other, "s", (0, (4, 1.5))),
         "strong-year": (palette.quiet, "^", (0, (1, 1.2))),
+        "strong-years": (palette.ink, "D", (0, (3, 1, 1, 1))),
     }
     scenarios = [young for young in YOUNG if young in set(shown["young"])]
     for place, young in enumerate(scenarios):
@@ -117,6 +118,7 @@ YOUNG_WORDS = {
     "eaten": "young eaten",
     "open": "young not eaten",
     "strong-year": "… strong year class",
+    "strong-years": "… strong years at random",
 }
 
 

@@ -25,9 +25,9 @@ def add_years(parser: argparse.ArgumentParser) -> None:
         removal.add_argument(f"--remove-{kind}", type=a_number, metavar=metavar, help=words)
     parser.add_argument(
         "--young",
-        choices=("eaten", "open", "strong-year"),
-        help="one recruitment scenario: suppressed by egg and fry predators, not suppressed, or a "
-        "strong year class next year (all three)",
+        choices=("eaten", "open", "strong-year", "strong-years"),
+        help="one recruitment scenario: suppressed by egg and fry predators, not suppressed, a "
+        "strong year class next year (all of these three), or strong year classes at random",
     )
     for rate, words in (
         ("survival", "survival of fish from year to year, 0 to 1"),
