@@ -7,6 +7,7 @@ changed. Whatever differs then has told of the fish.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -28,6 +29,8 @@ MORE = 300.0
 SEASON = 1
 # The draws, and the sum that proves them whole.
 THE_FIT_ITSELF = ("posterior.nc", "manifest.json")
+# What a command says of a stage that is done, before how long it took.
+STAGE = re.compile(r"^(  [A-Z][\w ]+: )[\d.]+ \w+$", re.MULTILINE)
 
 
 def told_apart(fit: Fit, more: float, *, divergences: bool) -> Fit:
@@ -60,7 +63,12 @@ def rendered(fit: Fit, folder: Path, printed: Callable[[], str], *more: str) -> 
     despite = bool(more)
     print_fit(plain_console(), fit, despite_gate=despite)
     fit.save(folder, despite_gate=despite)
-    for command in (["figures"], ["ahead", "--pulls", "3"], ["years", "--years", "2"], ["report"]):
+    for command in (
+        ["figures"],
+        ["ahead", "--pulls", "3"],
+        ["years", "--years", "2", "--check-every", "1"],
+        ["report"],
+    ):
         name, *options = command
         main([name, str(folder), *options, *more])
     found: dict[str, Any] = {
@@ -71,7 +79,8 @@ def rendered(fit: Fit, folder: Path, printed: Callable[[], str], *more: str) -> 
     for name in ("verdicts", "estimates", "removals", "evidence", "effort", "cooling",
                  "comparison", "lake_pairs"):  # fmt: skip
         found[f"{name}()"] = getattr(fit, name)(despite_gate=despite).to_csv()
-    found["terminal"] = printed().replace(folder.name, "")
+    # How long a stage took is no number of a season.
+    found["terminal"] = STAGE.sub(r"\1", printed().replace(folder.name, ""))
     return found
 
 
