@@ -101,6 +101,20 @@ def test_a_design_that_misses_the_target_is_not_as_good(firm: Plan) -> None:
     assert frame["like_cheapest"][3]
 
 
+def test_intervals_that_are_too_narrow_are_said_to_be(firm: Plan) -> None:
+    assert "too narrow" not in share_right(firm, 10, 10, 38, 38).sentence()
+    runs = [
+        replace(run(place, n, 0.95), fish=1000.0 if n < 25 else 700.0)
+        for n in range(40)
+        for place in range(4)
+    ]
+    done = fishdown.Planned(firm, planning.summary(firm, runs), tuple(runs))
+    assert (
+        "In these lakes it is too narrow: it holds the true abundance in 62 ± 8 % of the "
+        "campaigns, not in 90 %." in done.sentence()
+    )
+
+
 def test_how_sure_it_is_that_nothing_cheaper_is_enough(firm: Plan) -> None:
     done = share_right(firm, 10, 26, 38, 37)
     best, cheaper = done.frame.loc[2], done.frame.loc[:1]

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from fishdown.decisions.plan_design import WEIGHED
+from fishdown.intervals import INTERVAL
 from fishdown.words import amount, counted, percent, percent_with_error
 
 if TYPE_CHECKING:
@@ -40,8 +42,22 @@ def _with_best(plan: Plan, frame: pd.DataFrame, best: pd.Series) -> str:
         f"{wanted[0].upper()}{wanted[1:]}, the cheapest design is: {design(best)}. The final "
         f"verdict is right and firm with a probability of {firm}, and the half-width of the 90 % "
         f"interval of abundance is {width} % of the median ({narrow} to {wide} % in nine campaigns "
-        "of ten)."
+        f"of ten).{_held(best)}"
         f"{_next_best(frame, best)}{_sure(frame, best)}{_alike(frame, best)}"
+    )
+
+
+def _held(row: pd.Series) -> str:
+    """Say so if the intervals of a design hold the truth less often than they claim."""
+    from fishdown.decisions.plan_compare import ERRORS
+
+    held = float(row["inside_share"])
+    error = math.sqrt(held * (1.0 - held) / row["campaigns"])
+    if held + ERRORS * error >= INTERVAL:
+        return ""
+    return (
+        f" In these lakes it is too narrow: it holds the true abundance in "
+        f"{percent_with_error(held, error)} of the campaigns, not in {percent(INTERVAL)}."
     )
 
 

@@ -70,6 +70,8 @@ def plan_table(planned: PlannedSeason) -> Table:
         f"design. Target: open where the probability that it is met is between 5 and 95 %; next: "
         "the next-best; alike where a comparison lake by lake does not distinguish a design from "
         "the cheapest. "
+        "The interval holds the true abundance in "
+        f"{percent(float(frame['inside_share'].min()))} of the campaigns at the least. "
         f"{counted(int(frame['unsettled'].sum()), 'fit')} of {frame['campaigns'].sum():,} did not "
         "converge.",
         dense=True,
