@@ -86,7 +86,9 @@ def colons(shared_folder_of: Callable[..., Path]) -> fishdown.Campaign:
 
 
 def test_nets_of_two_lakes_are_two(colons: fishdown.Campaign) -> None:
-    data = model_data(colons, read_model("detailed_nets"))
+    # No net has hours here, and no spec was fitted to the records.
+    spec = read_model("detailed_nets").with_parts(effort="pulls")
+    data = model_data(colons, spec)
     assert data.pulls.nets == (("X", "A"), ("X", "A: B"), ("X: A", "B"))
     assert data.pulls.net.tolist() == [0, 0, 1, 2, 2]
     # The net of the second lake was not pulled by the first lake six days before.
