@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
-from fishdown.decisions.projection import Removal, held_removals, project
+from fishdown.decisions.projection import Removal, least_removals, project, shares_below
 from fishdown.decisions.years_words import HELD, supposed, taken
 from fishdown.intervals import named_points
 from fishdown.records.tables import rows_of
@@ -76,8 +77,7 @@ def assumption_rows(
         recruits = young * times
         density = project(lake, recruits, removal).kg[-1] / lake.area
         probability, error = probability_below(density, threshold)
-        least, its_error = held_removals(lake, recruits, "fish", threshold, HELD[:1], first)
-        hardest = int(least[0].argmax())
+        needed, its_error = _needed(lake, recruits, threshold, first)
         rows.append(
             {
                 **base,
@@ -87,11 +87,36 @@ def assumption_rows(
                 **named_points("biomass_{}_kg_per_ha", density),
                 "probability_below": probability,
                 "mc_error": error,
-                "fish_a_year_for_80": float(np.ceil(least[0, hardest])),
-                "fish_a_year_for_80_mc_error": float(its_error[0, hardest]),
+                "fish_a_year_for_80": float(np.ceil(needed)),
+                "fish_a_year_for_80_mc_error": its_error,
             }
         )
     return rows
+
+
+def _needed(
+    lake: Stock, recruits: FloatArray, threshold: float, first: float
+) -> tuple[float, float]:
+    """Return the least fish a year for the first of `HELD` in every year, and its error.
+
+    As `held_removals`, but for the hardest year alone, which takes fewer projections.
+    """
+    wanted = HELD[0]
+
+    @cache
+    def below(fish: float) -> FloatArray:
+        ends = project(lake, recruits, Removal("fish", fish))
+        return shares_below(lake, ends, threshold).min(keepdims=True)
+
+    least = float(least_removals(below, (wanted,), first)[0, 0])
+    ends = project(lake, recruits, Removal("fish", least))
+    hardest = int(shares_below(lake, ends, threshold).argmin())
+    off = probability_below(ends.kg[hardest] / lake.area, threshold)[1]
+    # No share of draws is larger than this.
+    most = (lake.fish.size + 0.5) / (lake.fish.size + 1.0)
+    around = np.clip((wanted - off, wanted + off), 0.0, most)
+    less, more = least_removals(below, around, first)[:, 0].tolist()
+    return least, 0.5 * (more - less)
 
 
 def _used(stock: Stock) -> str:
