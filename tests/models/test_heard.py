@@ -263,8 +263,8 @@ def test_marks_only_hears_of_them(folder_of: Callable[..., Path]) -> None:
     heard_there = model_data(campaign, spec).heard
     assert heard_there is not None
     of_heard = log_density_between(heard_there, 1e-6, 1.0 - 1e-6)
-    told = np.median(effective_marks(kinds, kept, spec, 0.1, of_heard))
-    untold = np.median(effective_marks(kinds, kept, spec, 0.1))
+    told = np.median(np.prod(effective_marks(kinds, kept, spec, 0.1, of_heard), axis=0))
+    untold = np.median(np.prod(effective_marks(kinds, kept, spec, 0.1), axis=0))
     assert told < 0.8 * untold
 
 

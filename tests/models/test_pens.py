@@ -58,7 +58,8 @@ def test_the_graph_has_the_binomial_densities(folder_of: Callable[..., Path]) ->
 
 
 def nodes_of(campaign: fishdown.Campaign, spec: fishdown.ModelSpec) -> np.ndarray:
-    return effective_marks(kinds_at_large(campaign)[0], pens(campaign).of_lake(0), spec, 0.0)
+    kinds, kept = kinds_at_large(campaign)[0], pens(campaign).of_lake(0)
+    return np.prod(effective_marks(kinds, kept, spec, 0.0), axis=0)
 
 
 def test_marks_only_hears_of_pens(folder_of: Callable[..., Path]) -> None:

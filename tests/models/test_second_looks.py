@@ -113,10 +113,10 @@ def test_marks_only_hears_of_them(folder_with) -> None:
     spec, _ = fitting_spec(campaign, fishdown.read_model("one_lake"))
     kinds, kept = kinds_at_large(campaign)[0], pens(campaign)
     without = spec.with_parts(second_looks="none")
-    usual = np.median(effective_marks(kinds, kept, without, 0.1))
+    usual = np.median(np.prod(effective_marks(kinds, kept, without, 0.1), axis=0))
     for first, second, share in ((4_000, 0, 1.0), (4_000, 1_000, 0.75), (4_000, 2_000, 0.5)):
         found = effective_marks(kinds, kept, spec, 0.1, None, looks(first, second))
-        assert np.median(found) == pytest.approx(share * usual, rel=0.03)
+        assert np.median(np.prod(found, axis=0)) == pytest.approx(share * usual, rel=0.03)
 
 
 def test_left_out_where_nobody_looked_twice(folder_with) -> None:

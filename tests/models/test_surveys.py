@@ -137,10 +137,14 @@ def test_the_graph_has_them(campaign_of) -> None:
     ):
         at = posterior.isel(chain=0, draw=point)
         fish = float(at["abundance"][0]) - looks.gone_before
-        kept = np.full(2, float(at["effective_marks"][0] / at["capture_odds_ratio"][0]))
+        odds = float(at["capture_odds_ratio"][0])
+        # Of the marks that nets have not taken, the lost ones are more and more.
+        escaped = (fish / float(at["abundance"][0])) ** odds
+        there = float(at["effective_marks"][0]) / odds
+        kept = there * escaped / (1.0 - there + there * escaped)
         clumping = float(at["clumping"]) if "clumping" in at else 0.0
         marked = looks.marks
-        ours = looks_log_density(looks, marked, fish - marked, kept, clumping)
+        ours = looks_log_density(looks, marked, fish - kept * marked, kept, clumping)
         assert looked == pytest.approx(ours, rel=1e-9)
         died = np.exp(-float(at["natural_mortality"]) * efforts.years)
         present = float(at["abundance"][0]) * died - efforts.gone_before

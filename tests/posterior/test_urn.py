@@ -15,7 +15,8 @@ M, U, C = 30, 170, 60
 
 def drawn(**departure: float) -> np.ndarray:
     fish = (np.full((DRAWS, 1), number) for number in (M, U, C))
-    by_draw = {name: np.full(DRAWS, value) for name, value in departure.items()}
+    shapes = {"odds": (DRAWS, 1), "clumping": DRAWS}
+    by_draw = {name: np.full(shapes[name], value) for name, value in departure.items()}
     return marked_in_catch(*fish, np.random.default_rng(1), **by_draw)[:, 0]
 
 
@@ -43,7 +44,7 @@ def test_clumped_is_the_models_density() -> None:
 
 def test_a_catch_holds_no_more_than_there_is() -> None:
     marked, unmarked, taken = (np.array([numbers]) for numbers in ([3, 0, 5], [2, 4, 0], [5, 4, 5]))
-    for departure in ({}, {"odds": np.array([0.4])}, {"clumping": np.array([0.8])}):
+    for departure in ({}, {"odds": np.array([[0.4]])}, {"clumping": np.array([0.8])}):
         found = marked_in_catch(marked, unmarked, taken, np.random.default_rng(2), **departure)
         assert found.tolist() == [[3, 0, 5]]
 

@@ -57,11 +57,12 @@ def records_of(
     fish = truth.vulnerable_fish.copy()
     years = _years(template)
     gone, carried_most, marks_left = (np.zeros(seasons) for _ in range(3))
-    stock = _Stock(np.zeros(1, dtype=np.int64), 0)
+    stock, lost = _Stock(np.zeros(1, dtype=np.int64), 0), np.zeros(1, dtype=np.int64)
     winters, level = 0, 0.0
     for season in range(seasons):
         if season > 0 and lake_of[season] == lake_of[season - 1]:
-            left, marks = abundance[season - 1] - gone[season - 1], int(stock.marked.sum())
+            # Nobody knows of the marks that are lost: they count among those left.
+            left, marks = abundance[season - 1] - gone[season - 1], int((stock.marked + lost).sum())
             place = int(lake_of[season]), winters
             started = winter(truth.values, template.lakes, place, level, left, marks, rng)
             abundance[season], carried[season] = started
@@ -74,7 +75,8 @@ def records_of(
         truth = _with_deaths_since_marking(truth, template, season, carried_most[season])
         taken: list[tuple[float, float]] = []
         marked = np.append(truth.counting[batches], carried[season])
-        stock = _Stock(marked, int(whole(fish[season] - marked.sum())))
+        lost = marked - _found(marked, truth, season, rng)
+        stock = _Stock(marked - lost, int(whole(fish[season] - (marked - lost).sum())))
         marks_left[season] = carried_most[season] + design.released[batches].sum()
         marks_of_season = float(design.released[batches].sum())
         for pull in np.flatnonzero(pulls["season_index"].values == season):
@@ -179,9 +181,20 @@ def _with_deaths_since_marking(
     first = template.seasons["first_day"].values[season]
     days = (first - template.batches["marked_on"].values[mine]) / np.timedelta64(1, "D")
     waited = (marks * np.maximum(days, 0.0)).sum() / max(marks.sum() + carried, 1.0) / 365.25
-    odds = truth.values["season_odds"].copy()
-    odds[season] *= np.exp(-truth.values["natural_mortality"][0] * waited)
-    return replace(truth, values={**truth.values, "season_odds": odds, "effective_marks": odds})
+    there = truth.values["marks_there"].copy()
+    there[season] *= np.exp(-truth.values["natural_mortality"][0] * waited)
+    effective = there * truth.values["season_odds"]
+    return replace(
+        truth, values={**truth.values, "marks_there": there, "effective_marks": effective}
+    )
+
+
+def _found(marked: IntArray, truth: Truth, season: int, rng: np.random.Generator) -> IntArray:
+    """Draw how many marks of each batch can be found in a season at all."""
+    if "marks_there" not in truth.values:
+        return marked
+    found: IntArray = rng.binomial(marked.astype(np.int64), truth.values["marks_there"][season])
+    return found
 
 
 def _come_and_gone(
@@ -226,7 +239,9 @@ class _Stock:
         """
         season, lake, pull = place
         clumping = truth.values.get("clumping")
-        odds = truth.values["season_odds"][[season]] if "season_odds" in truth.values else None
+        odds = None
+        if "season_odds" in truth.values:
+            odds = truth.values["season_odds"][[season]][:, None]
         schooling = _variation(truth, design, lake, pull)
         M, U = int(self.marked.sum()), self.unmarked
         if design.examined is not None:

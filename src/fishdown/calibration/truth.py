@@ -307,12 +307,12 @@ def _common(
             by_lake(kind, "retention_spread", scale="logit", steps="retention_step")
         by_lake("post_release_survival", "release_survival_spread", scale="logit")
         # The marks of a design are clips.
-        values["season_odds"] = values["effective_marks"] = (
+        values["marks_there"] = (
             values["clip_retention"][planned.lake_of_season]
             * values.get("mark_detection", np.ones(1))
             * values["post_release_survival"][planned.lake_of_season]
-            * values["season_odds"]
         )
+        values["effective_marks"] = values["marks_there"] * values["season_odds"]
     by_lake("area_fished_ha", "lake_spread")
     if "net_selectivity" in values:
         by_lake("weight_variation", "weight_variation_spread")

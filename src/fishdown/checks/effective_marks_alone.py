@@ -18,6 +18,7 @@ from fishdown.models.parts.marks.pens import lived_log_density, pens, retained_l
 from fishdown.models.parts.marks.release_groups import examined, groups_of_seasons, kinds_at_large
 from fishdown.models.parts.marks.second_looks import second_looks, second_looks_log_density
 from fishdown.models.parts.marks.shedding import still_marked
+from fishdown.models.parts.marks.used_up import left_of, still_there
 from fishdown.models.parts.open_lake.times import since_marking
 
 if TYPE_CHECKING:
@@ -32,7 +33,9 @@ if TYPE_CHECKING:
 
 # Nodes of equal prior probability for overdispersion, and for effective marks those of so many
 # draws from the priors.
-CLUMPING_NODES, NODES, DRAWS = 5, 100, 20_000
+CLUMPING_NODES, NODES, DRAWS = 5, 40, 20_000
+# Numbers of fish at which it is worked out; between them it is interpolated.
+NUMBERS = 80
 SEED = 1
 _FACTORS = ("clip_retention", "tag_retention", "post_release_survival", "capture_odds_ratio")
 _SPREADS = ("retention_spread", "release_survival_spread", "odds_spread")
@@ -49,10 +52,7 @@ def by_quadrature(spec: ModelSpec) -> bool:
 def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, FloatArray], FloatArray]:
     """Return the log-likelihood of a season's recaptures, as a function of its number of fish.
 
-    Averaged over the priors of effective marks and overdispersion. A fish whose mark counts for κ
-    fish is caught like κ of them, so that with M marks among N fish the recaptures are those of
-    M + (N − M)/κ fish whose marks all count: the noncentral hypergeometric distribution to first
-    order in the share that a pull takes (Fisher 1935).
+    Averaged over the priors of effective marks and overdispersion, by the density of the graph.
 
     Returns
     -------
@@ -77,32 +77,27 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
         mine = looks.season == season
         # Effective marks are of one release group a season: an entry a catch.
         marked = looks.released[mine[looks.release_catch]] - looks.removed[mine]
-        # Every number of fish may be needed that some κ makes of these.
         pen = kept.of_lake(int(lake_of_season[season]))
-        ratio = effective_marks(kinds[season], pen, spec, waited[season], of_heard, twice)
-        marks = float(groups[season].released.sum())
-        spread = np.log(ratio[[0, -1]])
-        like = np.exp(
-            np.linspace(
-                np.log(abundance[0]) - max(spread[1], 0.0),
-                np.log(abundance[-1]) - min(spread[0], 0.0),
-                len(abundance),
-            )
-        )
+        there, odds = effective_marks(kinds[season], pen, spec, waited[season], of_heard, twice)
+        few = np.geomspace(abundance[0], abundance[-1], min(NUMBERS, len(abundance)))
+        # Axes: number of fish, effective marks, overdispersion, catch.
+        fish = few[:, None, None, None]
+        there, odds = (node[:, None, None] for node in (there, odds))
+        visible = still_there(there, left_of(looks.gone_since[mine], fish), odds)
         # Fewer fish than the records allow have no chance.
-        unmarked = like[:, None, None] - looks.gone_before[mine] - marked
+        unmarked = fish - looks.gone_before[mine] - visible * marked
         density = at_numbers(
             looks.recaptured[mine],
             looks.looked_at[mine],
             marked,
             unmarked,
+            odds=visible * odds,
             clumping=clumping[:, None],
-        ).sum(axis=2)
-        by_number = logsumexp(density, axis=1)
+        ).sum(axis=3)
+        by_number = logsumexp(density, axis=(1, 2))
         finite = np.isfinite(by_number)
-        as_many = np.maximum(marks + (abundance[:, None] - marks) / ratio, like[finite][0])
-        found: FloatArray = logsumexp(
-            np.interp(np.log(as_many), np.log(like[finite]), by_number[finite]), axis=1
+        found: FloatArray = np.interp(
+            np.log(abundance), np.log(few[finite]), by_number[finite], left=-np.inf
         )
         return found
 
@@ -126,11 +121,18 @@ def prior_of_effective_marks(
     looks : SecondLooks, optional
         Beyond the priors, what second looks tell of the detection of marks.
     """
-    clip, tag, alive, odds = _factors(spec)
-    ratio: FloatArray = (
-        still_marked(kinds[None], clip, tag) * alive * odds * _detection(spec, looks)
-    )
-    return ratio * _not_dead_since(spec, waited)
+    odds = _factors(spec)[-1]
+    found: FloatArray = odds * _there(kinds, spec, waited, looks)
+    return found
+
+
+def _there(
+    kinds: FloatArray, spec: ModelSpec, waited: float, looks: SecondLooks[Numbers] | None
+) -> FloatArray:
+    """Draw the share of the marks kept, seen, and on a living fish."""
+    clip, tag, alive, _ = _factors(spec)
+    kept: FloatArray = still_marked(kinds[None], clip, tag) * alive * _detection(spec, looks)
+    return kept * _not_dead_since(spec, waited)
 
 
 def _detection(spec: ModelSpec, looks: SecondLooks[Numbers] | None) -> FloatArray:
@@ -163,21 +165,28 @@ def effective_marks(
     waited: float,
     of_heard: Callable[[FloatArray], FloatArray] | None = None,
     looks: SecondLooks[Numbers] | None = None,
-) -> FloatArray:
-    """Return the same at nodes of equal probability, given pens, tags heard and second looks."""
+) -> tuple[FloatArray, FloatArray]:
+    """Return effective marks at nodes of equal probability, given what else tells of them.
+
+    Pens, tags heard, and second looks.
+
+    Returns
+    -------
+    there, odds : ndarray, shape (node,)
+        Share of the marks that is there, and capture odds; effective marks are their product.
+    """
     clip, tag, alive, _ = _factors(spec)
     log_weight = lived_log_density(kept, alive)
     log_weight = log_weight + retained_log_density(kept, clip[:, None], tag[:, None])
     if of_heard is not None:
         log_weight = log_weight + of_heard(tag * alive * _not_dead_since(spec, waited))
     weight = np.exp(log_weight - log_weight.max())
+    there, odds = _there(kinds, spec, waited, looks), _factors(spec)[-1]
+    order = np.argsort(there * odds)
+    cumulated = np.cumsum(weight[order])
     middles = (np.arange(NODES) + 0.5) / NODES
-    return np.quantile(
-        prior_of_effective_marks(kinds, spec, waited, looks),
-        middles,
-        weights=weight,
-        method="inverted_cdf",
-    )
+    chosen = order[np.searchsorted(cumulated, middles * cumulated[-1])]
+    return there[chosen], odds[chosen]
 
 
 def _of_heard(

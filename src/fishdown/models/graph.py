@@ -25,6 +25,7 @@ from fishdown.models.parts.marks.graph import (
     mean_share,
     share_of_marks,
 )
+from fishdown.models.parts.marks.used_up import left_of, still_there
 from fishdown.models.parts.open_lake.graph import open_lake
 from fishdown.models.parts.open_lake.present import shortfall_log_density, ways_correction
 from fishdown.models.parts.recaptures import hypergeometric
@@ -137,16 +138,20 @@ def _recaptures(
     carried: Any,
 ) -> None:
     """Add the recaptures, given the catches, if they are not hypergeometric."""
-    looks, departure = nodes.counts.examined, {}
+    looks: Any = nodes.counts.examined
+    departure: dict[str, Any] = {}
+    visible: Any = 1.0
     if spec.part("recaptures") == "clumped":
         departure["clumping"] = from_prior("clumping", spec.priors["clumping"])
     if spec.part("marks") == "effective":
-        there = marks_there(spec, nodes, lake)
-        odds = there * capture_odds(spec, nodes)
-        departure["odds"] = pm.Deterministic("effective_marks", odds, dims="season")[looks.season]
+        there, odds = marks_there(spec, nodes, lake), capture_odds(spec, nodes)
+        pm.Deterministic("effective_marks", there * odds, dims="season")
+        left = left_of(looks.gone_since, vulnerable_fish[looks.season], xp=pt)
+        visible = still_there(there[looks.season], left, odds[looks.season], xp=pt)
+        departure["odds"] = visible * odds[looks.season]
         if nodes.surveys is not None:
             of_earlier, clumping = by_season(carried, nodes), departure.get("clumping", 0.0)
-            add_surveys(nodes.surveys, lake, vulnerable_fish, of_earlier, there, clumping)
+            add_surveys(nodes.surveys, lake, vulnerable_fish, of_earlier, there, odds, clumping)
     elif spec.part("recaptures") == "uneven":
         departure["odds"] = capture_odds(spec, nodes)[looks.season]
     own = pt.inc_subtensor(
@@ -156,7 +161,7 @@ def _recaptures(
     marked = own + by_season(carried, nodes)[looks.season] - looks.removed
     # Marked and unmarked fish die alike; those that arrive are unmarked.
     counted = vulnerable_fish[looks.season] * (1.0 + lake.arrived(nodes.times.examined_open_years))
-    unmarked = counted - looks.gone_before - marked
+    unmarked = counted - looks.gone_before - visible * marked
     terms = recaptures_log_density(looks.recaptured, looks.looked_at, marked, unmarked, **departure)
     pm.Potential("recaptures", terms.sum())
 

@@ -14,6 +14,7 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
+from fishdown.models.parts.marks.used_up import left_of, still_there
 from fishdown.models.parts.open_lake.present import RATES, OpenLake
 from fishdown.posterior.pull_hazard import pull_hazard, schooling_of_pulls, stacked
 
@@ -55,8 +56,9 @@ class DrawnLakes:
     schooling : ndarray, shape (draw, pull), or None
         Coefficient of variation of the share that a pull takes; None when fish come by chance.
     odds : ndarray, shape (draw, season), or None
-        By how much easier a mark is caught and recognised than an unmarked fish is caught; None
-        if they are alike.
+        Capture odds of a marked to an unmarked fish; None if they are alike.
+    there : ndarray, shape (draw, season), or None
+        Share of the marks kept, seen, and on a living fish, at release; None if all are.
     clumping : ndarray, shape (draw,), or None
         As in `fishdown.models.parts.recaptures`; None when marked fish do not keep together.
     open_lake : OpenLake
@@ -70,8 +72,36 @@ class DrawnLakes:
     carried: FloatArray
     schooling: FloatArray | None = None
     odds: FloatArray | None = None
+    there: FloatArray | None = None
     clumping: FloatArray | None = None
     open_lake: OpenLake = field(default_factory=OpenLake)
+
+    def of_marks(self, season: int, gone_since: FloatArray) -> tuple[FloatArray, FloatArray | None]:
+        """Return how the marks at large by the records stand to the fish before a season's catches.
+
+        Parameters
+        ----------
+        season : int
+        gone_since : ndarray, shape (catch,)
+            Fish taken since the marks were released.
+
+        Returns
+        -------
+        visible : ndarray, shape (draw, catch)
+            Share of them that is there to be caught.
+        odds : ndarray, shape (draw, catch), or None
+            By how much easier such a mark is caught and recognised than an unmarked fish.
+        """
+        fish = self.vulnerable_fish[:, [season]]
+        all_of_them = np.ones((len(fish), len(gone_since)))
+        if self.odds is None:
+            return all_of_them, None
+        odds = self.odds[:, [season]] * all_of_them
+        if self.there is None:
+            return all_of_them, odds
+        left = left_of(gone_since, fish)
+        visible = still_there(self.there[:, [season]], left, odds)
+        return visible, visible * odds
 
     @property
     def before(self) -> FloatArray:
@@ -144,13 +174,15 @@ def drawn_lakes(
     if spec.part("evidence") != "marks":
         hazard = pull_hazard(few, spec, data.area, data.catches.lake, data.effects)
         schooling = schooling_of_pulls(few, spec, data.area, data.catches.lake, hazard)
+    odds = _odds(few, data)
     return DrawnLakes(
         data=data,
         hazard=hazard,
         vulnerable_fish=abundance * vulnerable,
         share=few["share_of_marks"].values if "share_of_marks" in few else groups,
         carried=few["carried_marks"].values if "carried_marks" in few else 0.0 * abundance,
-        odds=_odds(few, data),
+        odds=odds,
+        there=_there(few, odds),
         schooling=schooling,
         clumping=few["clumping"].values if "clumping" in few else None,
         open_lake=rates_at_draws(few),
@@ -165,11 +197,17 @@ def rates_at_draws(posterior: xr.Dataset) -> OpenLake:
 
 
 def _odds(few: xr.Dataset, data: ModelData[Numbers]) -> FloatArray | None:
-    found: FloatArray | None = None
-    if "effective_marks" in few:
-        found = few["effective_marks"].values
-    elif "capture_odds_ratio" in few:
-        found = few["capture_odds_ratio"].values[:, data.lake_of_season]
+    if "capture_odds_ratio" not in few:
+        return None
+    found: FloatArray = few["capture_odds_ratio"].values[:, data.lake_of_season]
+    return found
+
+
+def _there(few: xr.Dataset, odds: FloatArray | None) -> FloatArray | None:
+    if "effective_marks" not in few or odds is None:
+        return None
+    # A share but for rounding.
+    found: FloatArray = np.minimum(few["effective_marks"].values / odds, 1.0)
     return found
 
 

@@ -16,7 +16,11 @@ import xarray as xr
 from scipy.special import gammaln
 
 from fishdown.models.parts.catch import catch_log_density
-from fishdown.models.parts.marks.release_groups import examined_pulls, groups_of_seasons
+from fishdown.models.parts.marks.release_groups import (
+    examined_pulls,
+    gone_since_release,
+    groups_of_seasons,
+)
 from fishdown.models.parts.open_lake.present import shortfall_log_density, ways_correction
 from fishdown.models.parts.open_lake.times import of_pulls
 from fishdown.models.parts.recaptures import hypergeometric
@@ -138,8 +142,9 @@ def _recaptures(
             by_batch = _log_choose_of_few(marked, seen).sum(axis=1)
             found[:, mine] = by_batch - _log_choose_of_few(total, seen.sum(axis=0))
         tells = examined[mine]
+        since = gone_since_release(campaign, season, groups)[own][tells]
         found[:, mine[tells]] += _not_at_random(
-            lakes, season, seen.sum(axis=0)[tells], C[tells], total[:, tells], fish[:, tells]
+            lakes, season, seen.sum(axis=0)[tells], C[tells], total[:, tells], fish[:, tells], since
         )
     return found
 
@@ -160,16 +165,18 @@ def _not_at_random(
     caught: FloatArray,
     marked: FloatArray,
     fish: FloatArray,
+    gone_since: FloatArray,
 ) -> FloatArray:
     """Return the log-density of the marked fish in each catch by the model's own recursion."""
     from fishdown.models.parts.recaptures.node import at_numbers
 
     departure = {}
-    if lakes.odds is not None:
-        departure["odds"] = lakes.odds[:, [season]]
+    visible, odds = lakes.of_marks(season, gone_since)
+    if odds is not None:
+        departure["odds"] = odds
     if lakes.clumping is not None:
         departure["clumping"] = lakes.clumping[:, None]
-    return at_numbers(seen, caught, marked, fish - marked, **departure)
+    return at_numbers(seen, caught, marked, fish - visible * marked, **departure)
 
 
 def _log_choose(from_: FloatArray, taken: FloatArray) -> FloatArray:

@@ -35,8 +35,10 @@ def marked_in_catch(
     ----------
     marked, unmarked, taken : ndarray of int, shape (draw, pull), or broadcastable
         Fish in the lake before the pull, and in the catch; no more than there are.
-    odds, clumping : ndarray, shape (draw,), optional
+    odds : ndarray, shape (draw, pull), or broadcastable, optional
         As in `fishdown.models.parts.recaptures.density`.
+    clumping : ndarray, shape (draw,), optional
+        Likewise.
 
     Returns
     -------
@@ -45,6 +47,8 @@ def marked_in_catch(
     marked, unmarked, taken = np.broadcast_arrays(marked, unmarked, taken)
     if odds is None and clumping is None:
         return _at_random(marked, unmarked, taken, rng)
+    if odds is not None:
+        odds = np.broadcast_to(odds, marked.shape)
     found = np.zeros(marked.shape, dtype=np.int64)
     for pull in range(marked.shape[1]):
         M, U, C = (fish[:, [pull]].astype(float) for fish in (marked, unmarked, taken))
@@ -52,7 +56,7 @@ def marked_in_catch(
         possible = (r <= M) & (r <= C) & (C - r <= U)
         log_term = _log_choose(U, C - r) + _log_choose(M, r)
         if odds is not None:
-            log_term += r * np.log(odds)[:, None]
+            log_term += r * np.log(odds[:, [pull]])
         if clumping is not None:
             # The share of the marked fish that the pull takes is beta, unmarked ones go singly.
             p = C / (U + M + 1.0)

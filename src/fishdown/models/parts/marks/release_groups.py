@@ -170,6 +170,8 @@ class Examined[A]:
         before the pull.
     removed : ndarray, shape (examined,)
         Marks removed before the pull.
+    gone_since : ndarray, shape (examined,)
+        Fish taken since the marks were released, on the average of the marks.
     release_catch, release_group : ndarray of int, shape (release,)
         Position of the catch, and of each release group of its season.
     released : ndarray, shape (release,)
@@ -183,6 +185,7 @@ class Examined[A]:
     recaptured: A = field(metadata=over("examined", units="count"))
     gone_before: A = field(metadata=over("examined", units="count"))
     removed: A = field(metadata=over("examined", units="count"))
+    gone_since: A = field(metadata=over("examined", units="count"))
     release_catch: A = field(metadata=over("release"))
     release_group: A = field(metadata=over("release"))
     released: A = field(metadata=over("release", units="count"))
@@ -200,6 +203,24 @@ def groups_of_seasons(campaign: Campaign, parts: Mapping[str, str]) -> list[Rele
         groups_of_season(campaign, season, apart=apart and not mixed)
         for season, mixed in enumerate(together.tolist())
     ]
+
+
+def gone_since_release(campaign: Campaign, season: int, group: ReleaseGroups) -> FloatArray:
+    """Return the fish taken before each pull of a season since its marks were released.
+
+    Marks released on several days count by their number; those of earlier years were there before
+    the first pull.
+
+    Returns
+    -------
+    ndarray, shape (pull,)
+    """
+    gone = campaign.season_pulls(season)["gone_before"].values
+    released = group.released_before.sum(axis=0)
+    new = np.diff(released, prepend=0.0)
+    earlier = float(campaign.seasons["carried_most"].values[season])
+    all_released = np.maximum(released + earlier, 1.0)
+    return gone - np.cumsum(new * gone) / all_released
 
 
 def by_lake(campaign: Campaign, counted: FloatArray) -> FloatArray:
@@ -242,6 +263,7 @@ def examined(campaign: Campaign, groups: list[ReleaseGroups]) -> Examined[Number
             "recaptured": group.recaptured.sum(axis=0),
             "gone_before": pulls["gone_before"].values,
             "removed": group.removed_before.sum(axis=0),
+            "gone_since": gone_since_release(campaign, season, group),
         }
         catches.append({name: values[looked] for name, values in columns.items()})
         released = group.released_before.T[looked]

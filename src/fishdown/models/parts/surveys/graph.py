@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import pymc as pm
 import pytensor.tensor as pt
 
+from fishdown.models.parts.marks.used_up import left_of, still_there
 from fishdown.models.parts.open_lake.times import Spell
 from fishdown.models.parts.surveys.densities import efforts_log_density, looks_log_density
 
@@ -21,6 +22,7 @@ def add_surveys(
     fish: Any,
     carried: Any,
     kept: Any,
+    odds: Any,
     clumping: Any,
 ) -> None:
     """Add what the runs tell.
@@ -33,6 +35,8 @@ def add_surveys(
         Fish before the first pull, and marks of earlier years among them.
     kept : tensor, shape (season,)
         Share of the marks that is kept, seen, and on a living fish.
+    odds : tensor, shape (season,)
+        Capture odds of marked to unmarked fish, of the nets.
     clumping : tensor or float
         How much marked fish keep together.
     """
@@ -41,9 +45,10 @@ def add_surveys(
         marked = looks.marks + carried[looks.season]
         # Marked and unmarked fish die alike; those that arrive are unmarked.
         there = fish[looks.season] * (1.0 + lake.arrived(looks.open_years)) - looks.gone_before
-        density = looks_log_density(
-            looks, marked, there - marked, kept[looks.season], clumping, xp=pt
-        )
+        left = left_of(looks.gone_before, fish[looks.season], xp=pt)
+        visible = still_there(kept[looks.season], left, odds[looks.season], xp=pt)
+        unmarked = there - visible * marked
+        density = looks_log_density(looks, marked, unmarked, visible, clumping, xp=pt)
         pm.Potential("surveys", density)
     if efforts is not None:
         spell = Spell(efforts.years, efforts.open_years, 0.0)
