@@ -159,10 +159,14 @@ def test_catches_and_recaptures_are_of_the_fish_present(campaign: fishdown.Campa
         expected = of_low + part * (of_high - of_low)
         assert found["catch"].values[0, draw, :6] == pytest.approx(expected, rel=1e-4)
         counted = fish * (1 + arriving[draw] * np.array(DAYS) / DAYS_OF_YEAR) - gone
-        ratio = posterior["effective_marks"].values[0, draw, 0]
+        odds = posterior["capture_odds_ratio"].values[0, draw, 0]
+        there = posterior["effective_marks"].values[0, draw, 0] / odds
+        # Of the marks not seen yet, by Bayes: those lost are never seen.
+        escaped = there * (1.0 - gone / fish) ** odds
+        visible = escaped / (1.0 - there + escaped)
         expected = [
-            stats.nchypergeom_fisher.logpmf(R, round(n), M, C, ratio)
-            for R, n, M, C in zip(SEEN, counted, marks, CATCHES, strict=True)
+            stats.nchypergeom_fisher.logpmf(R, M + round(n - v * M), M, C, v * odds)
+            for R, n, M, v, C in zip(SEEN, counted, marks, visible, CATCHES, strict=True)
         ]
         assert found["recaptures"].values[0, draw, :6] == pytest.approx(expected, rel=0.01)
 

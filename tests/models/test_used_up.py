@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
+
 import numpy as np
 import pytest
+from field_records import daily_pulls
 from scipy import stats
 
+import fishdown
+from fishdown.models.data import fitting_spec, model_data
 from fishdown.models.parts.marks.used_up import left_of, still_there
 
 
@@ -32,3 +38,25 @@ def test_before_netting_as_many_are_there_as_were_kept() -> None:
     # Fish that were stocked do not bring marks back, and an emptied lake is no division by zero.
     assert left_of(-50.0, 100.0) == 1.0
     assert 0.0 < still_there(0.9, left_of(100.0, 100.0), 1.0) < 1e-4
+
+
+@pytest.mark.parametrize(("marks", "fewest"), [("effective", 130), ("all_count", 130 + 60 - 12)])
+def test_a_lake_need_not_hold_marks_that_may_be_lost(
+    folder_of: Callable[..., Path], marks: str, fewest: int
+) -> None:
+    """All fish taken were there; marks that were not seen only where every mark counts."""
+    campaign = fishdown.read(
+        folder_of(
+            lakes=[{"lake": "Alder", "area_ha": 20}],
+            pulls=daily_pulls("Alder", [60, 40, 30], recaptured=[6, 4, 2]),
+            marked=[{"date": "2024-05-01", "lake": "Alder", "batch": "spring",
+                     "mark": "fin_clip", "released": 60}],
+        )
+    )  # fmt: skip
+    spec = fishdown.read_model("one_lake")
+    if marks != "effective":
+        parts = {"antenna": "none", "surveys": "none", "second_looks": "none",
+                 "natural_deaths": "none"}  # fmt: skip
+        spec = spec.with_parts(marks=marks, **parts)
+    counts = model_data(campaign, fitting_spec(campaign, spec)[0]).counts
+    assert counts.bound[0] + counts.marks_at_start.sum() == fewest

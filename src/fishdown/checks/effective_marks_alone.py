@@ -84,8 +84,8 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
         fish = few[:, None, None, None]
         there, odds = (node[:, None, None] for node in (there, odds))
         visible = still_there(there, left_of(looks.gone_since[mine], fish), odds)
-        # Fewer fish than the records allow have no chance.
-        unmarked = fish - looks.gone_before[mine] - visible * marked
+        others = (looks.looked_at - looks.recaptured)[mine]
+        unmarked = np.maximum(fish - looks.gone_before[mine] - visible * marked, others)
         density = at_numbers(
             looks.recaptured[mine],
             looks.looked_at[mine],

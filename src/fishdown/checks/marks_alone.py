@@ -100,7 +100,9 @@ def marks_of_seasons(
     if draws is not None:
         return {s: MarksAlone.from_draws(draws.isel(season=s).values) for s in speaking}
     count_all = marks_known(spec.parts)
-    model = CountingModel("marks", all_marks_count=count_all)
+    model = CountingModel(
+        "marks", all_marks_count=count_all, marks_may_be_gone=spec.part("marks") == "effective"
+    )
     terms_of = {season: counting_terms(campaign, season, model) for season in speaking}
     area = campaign.lakes["area"].values[campaign.seasons["lake_index"].values]
     density = spec.priors["density"]

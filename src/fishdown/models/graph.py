@@ -162,6 +162,9 @@ def _recaptures(
     # Marked and unmarked fish die alike; those that arrive are unmarked.
     counted = vulnerable_fish[looks.season] * (1.0 + lake.arrived(nodes.times.examined_open_years))
     unmarked = counted - looks.gone_before - visible * marked
+    if spec.part("marks") == "effective":
+        # As in catches, no fewer than there were: the bound knows of no mark that is left.
+        unmarked = pt.maximum(unmarked, looks.looked_at - looks.recaptured)
     terms = recaptures_log_density(looks.recaptured, looks.looked_at, marked, unmarked, **departure)
     pm.Potential("recaptures", terms.sum())
 

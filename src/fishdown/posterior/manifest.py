@@ -23,7 +23,8 @@ MANIFEST = "manifest.json"
 # 14: a campaign has the area of its lakes at its pulls.
 # 15: marks that are kept differ between lakes.
 # 16: a campaign has the hours that its nets fished.
-FORMAT = 16
+# 17: of marks at large by the records, those lost are never seen.
+FORMAT = 17
 
 
 def write_manifest(folder: Path) -> None:

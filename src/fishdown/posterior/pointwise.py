@@ -176,7 +176,10 @@ def _not_at_random(
         departure["odds"] = odds
     if lakes.clumping is not None:
         departure["clumping"] = lakes.clumping[:, None]
-    return at_numbers(seen, caught, marked, fish - visible * marked, **departure)
+    unmarked = fish - visible * marked
+    if lakes.there is not None:
+        unmarked = np.maximum(unmarked, caught - seen)
+    return at_numbers(seen, caught, marked, unmarked, **departure)
 
 
 def _log_choose(from_: FloatArray, taken: FloatArray) -> FloatArray:

@@ -134,7 +134,7 @@ def reported_quantities(posterior: xr.Dataset, campaign: Campaign, spec: ModelSp
     for name, parameter in parameters().items():
         if parameter.label and name in posterior and name not in not_reported:
             values = posterior[name]
-            found[name] = values.isel(lake=season_lake) if parameter.by_lake else values
+            found[name] = values.isel(lake=season_lake) if "lake" in values.dims else values
     if spec.part("weights") == "measured":
         # Informed by neither its fish nor another season or lake, it would repeat the prior.
         told = np.array(weight_origins(campaign, spec.parts)) != "nothing"

@@ -103,6 +103,7 @@ def count(campaign: Campaign, parts: Mapping[str, str]) -> Counts[Numbers]:
         evidence,
         all_marks_count=marks_known(parts),
         at_random=hypergeometric(parts),
+        marks_may_be_gone=parts["marks"] == "effective",
     )
     seasons = [
         counting_terms(campaign, season, replace(model, carried=bool(linked and older)), group)

@@ -59,6 +59,8 @@ class CountingModel:
         The share of each group's marks that counts is 1 and no unknown.
     carried : bool
         Marks of earlier years may be at large.
+    marks_may_be_gone : bool
+        Marks at large by the records may be on no living fish.
     at_random : bool
         Marked fish are in each catch at random (hypergeometric). If not, their number in the catch
         has a density of its own (`fishdown.models.parts.recaptures`); which release groups they
@@ -69,6 +71,7 @@ class CountingModel:
     all_marks_count: bool = True
     carried: bool = False
     at_random: bool = True
+    marks_may_be_gone: bool = False
 
 
 @by_value
@@ -212,6 +215,9 @@ def _limits(
     marked_since = (groups.released_before - groups.at_start[:, None]).sum(axis=0)
     told = pulls.gone_before + pulls.looked_at - seen.sum(axis=0) + marked_since
     bound = told[groups.examined].max(initial=at_the_end)
+    if model.marks_may_be_gone and not model.carried:
+        # All that is known to have been there was taken out, or looked at.
+        bound = pulls.gone - groups.at_start.sum()
     if not model.carried:
         caught = pulls.gone_before + pulls.caught - groups.at_start.sum()
         bound = caught.max(initial=bound)
