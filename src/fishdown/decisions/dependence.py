@@ -50,6 +50,7 @@ def assumption_rows(
     removal: Removal,
     base: dict[str, Any],
     *,
+    usual_area: float,
     shape: FloatArray,
     compensation: FloatArray,
 ) -> list[dict[str, Any]]:
@@ -66,6 +67,8 @@ def assumption_rows(
     replacement : ndarray, shape (chain, draw), or None
         Recruits of an average year, ratio to the natural deaths at the lake's level, where a prior
         alone tells them; None elsewhere.
+    usual_area : float
+        Of the lake, to which recruits per hectare refer, ha.
     shape, compensation : ndarray, shape (chain, draw)
         As in `Stock`, for the assumptions that have them.
     """
@@ -83,7 +86,7 @@ def assumption_rows(
                 **base,
                 "assumption": name,
                 "used": "yes" if name == used else "no",
-                "recruits_median_fish_per_ha": float(np.median(average * times)) / lake.area,
+                "recruits_median_fish_per_ha": float(np.median(average * times)) / usual_area,
                 **named_points("biomass_{}_kg_per_ha", density),
                 "probability_below": probability,
                 "mc_error": error,

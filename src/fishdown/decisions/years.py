@@ -205,6 +205,7 @@ def years_ahead(
                         replacement_of(fit, found, lake),
                         removal,
                         last,
+                        usual_area=float(fit.campaign.lakes["area"][lake]),
                         shape=found.draws[SHAPE],
                         compensation=found.draws[COMPENSATION],
                     )
