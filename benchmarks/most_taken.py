@@ -3,10 +3,10 @@
     python benchmarks/most_taken.py --campaigns 60
 
 Lakes as `fishdown plan` draws them (`decisions/plan_worlds.py`; simulated by `fishdown.worlds`, no
-code in common with the densities of models), 200 fish marked, four nets pulled on twenty days: about
-nine tenths of the fish are taken. Fitted by `one_lake`. Once as drawn, with all that goes wrong in
-them; once with nothing wrong but that marks are lost and marked fish die. Results are kept in
-MESSY.md.
+code in common with the densities of models), 200 fish marked, four nets pulled on twenty days:
+about nine tenths of the fish are taken. Fitted by `one_lake`. Once as drawn, with all that goes
+wrong in them; once with nothing wrong but that marks are lost and marked fish die. Results are kept
+in MESSY.md.
 """
 
 from __future__ import annotations
