@@ -48,7 +48,7 @@ def test_no_table_of_a_fit_holds_a_formula(
     assert main(["ahead", str(out), "--pulls", "2"]) == 0
     assert main(["years", str(out), "--years", "1"]) == 0
     tables = sorted(out.glob("*.csv"))
-    assert len(tables) == 8
+    assert len(tables) == 9
     for path in tables:
         with path.open(encoding="utf-8", newline="") as file:
             cells = [cell for row in csv.reader(file) for cell in row]

@@ -105,7 +105,7 @@ def test_a_new_campaign_and_a_page(run, tmp_path: Path) -> None:
     assert "campaign.toml" in run("-m", "fishdown.cli", "new", str(tmp_path / "new"))
     out = drawn_fit(records(tmp_path / "r"), "one_lake").save(tmp_path / "out")
     assert "no problems found" in run("-m", "fishdown.cli", "check", str(tmp_path / "r"))
-    assert "report.html" in run("-m", "fishdown.cli", "report", str(out))
+    run("-m", "fishdown.cli", "report", str(out))
     page = (out / "report.html").read_text("utf-8")
     assert "<style>" in page
     assert "<svg" in page
