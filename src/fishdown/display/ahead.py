@@ -193,7 +193,7 @@ def needed_table(found: PullsAhead, wanted: Sequence[float]) -> Table:
             needed = [_needed(lake, share) if lake.shown else words("withheld") for share in wanted]
             rows.append((words(lake.lake), words(lake.season), *needed))
     return Table(
-        "Pulls needed for a probability of being below the threshold of …",
+        "Pulls needed, by the probability of being below the threshold then",
         (*PLACE, *(Column(f"{100.0 * share:g} %") for share in wanted)),
         tuple(rows),
         "In brackets: range within Monte-Carlo error.",

@@ -257,7 +257,7 @@ def removals_table(removals: Source) -> Table:
         for season, found in removals.by_season("wanted_probability").items()
     )
     return Table(
-        "Additional removal needed to be below the threshold with a probability of …",
+        "Additional removal needed, by the probability of being below the threshold then",
         (*PLACE, *_numbers(*map(percent, wanted))),
         rows,
         ERROR,
