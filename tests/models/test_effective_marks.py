@@ -60,7 +60,11 @@ def _by_scipy(N: float, there: float, odds: float) -> float:
         # Of the marks not seen yet, by Bayes.
         visible = there * left**odds / (1.0 - there + there * left**odds)
         others = round(N * left - visible * marks)
-        total += stats.nchypergeom_fisher.logpmf(R, marks + others, marks, C, visible * odds)
+        # Odds of a mark that may be there to those of a fish that is.
+        q = C / (N * left)
+        caught = odds * q / (1.0 - q + odds * q)
+        ratio = visible * caught / (1.0 - visible * caught) * (1.0 - q) / q
+        total += stats.nchypergeom_fisher.logpmf(R, marks + others, marks, C, ratio)
         marks -= R
         left -= C / N
     return total

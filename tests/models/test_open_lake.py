@@ -164,9 +164,14 @@ def test_catches_and_recaptures_are_of_the_fish_present(campaign: fishdown.Campa
         # Of the marks not seen yet, by Bayes: those lost are never seen.
         escaped = there * (1.0 - gone / fish) ** odds
         visible = escaped / (1.0 - there + escaped)
+        q = CATCHES / (fish - gone)
+        caught = visible * odds * q / (1.0 - q + odds * q)
+        ratio = caught / (1.0 - caught) * (1.0 - q) / q
         expected = [
-            stats.nchypergeom_fisher.logpmf(R, M + round(n - v * M), M, C, v * odds)
-            for R, n, M, v, C in zip(SEEN, counted, marks, visible, CATCHES, strict=True)
+            stats.nchypergeom_fisher.logpmf(R, M + round(n - v * M), M, C, of_mark)
+            for R, n, M, v, C, of_mark in zip(
+                SEEN, counted, marks, visible, CATCHES, ratio, strict=True
+            )
         ]
         assert found["recaptures"].values[0, draw, :6] == pytest.approx(expected, rel=0.01)
 

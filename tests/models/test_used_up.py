@@ -12,7 +12,7 @@ from scipy import stats
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.parts.marks.used_up import left_of, still_there
+from fishdown.models.parts.marks.used_up import left_of, odds_of_mark, still_there
 
 
 @pytest.mark.parametrize("there", [0.3, 0.8, 1.0])
@@ -30,6 +30,23 @@ def test_marks_that_no_pull_took(there: float) -> None:
         both[0] += float((weight * at_large).sum())
         both[1] += float((weight * escaped).sum())
     assert still_there(there, left, odds) == pytest.approx(both[1] / both[0], rel=1e-9)
+
+
+@pytest.mark.parametrize("odds", [0.6, 1.0, 1.5])
+def test_marks_in_a_catch_are_those_of_fish_that_may_not_be_there(odds: float) -> None:
+    """Of 12 marks each is there by chance; 40 fish without; 15 are caught: by enumeration."""
+    marks, others, taken, there = 12, 40, 15, 0.7
+    # Each fish by itself, and the catch given: any share of the unmarked gives the same.
+    q = taken / (others + there * marks)
+    caught = odds * q / (1.0 - q + odds * q)
+    seen = np.arange(marks + 1)
+    by_kept = np.zeros(marks + 1)
+    for kept in range(marks + 1):
+        of_kept = stats.binom.pmf(seen, kept, caught) * stats.binom.pmf(taken - seen, others, q)
+        by_kept += stats.binom.pmf(kept, marks, there) * of_kept
+    ratio = odds_of_mark(there, odds, taken, others + there * marks)
+    law = stats.nchypergeom_fisher(marks + others, marks, taken, ratio)
+    assert law.pmf(seen) == pytest.approx(by_kept / by_kept.sum(), rel=1e-6)
 
 
 def test_before_netting_as_many_are_there_as_were_kept() -> None:

@@ -25,7 +25,7 @@ from fishdown.models.parts.marks.graph import (
     mean_share,
     share_of_marks,
 )
-from fishdown.models.parts.marks.used_up import left_of, still_there
+from fishdown.models.parts.marks.used_up import left_of, odds_of_mark, still_there
 from fishdown.models.parts.open_lake.graph import open_lake
 from fishdown.models.parts.open_lake.present import shortfall_log_density, ways_correction
 from fishdown.models.parts.recaptures import hypergeometric
@@ -147,8 +147,10 @@ def _recaptures(
         there, odds = marks_there(spec, nodes, lake), capture_odds(spec, nodes)
         pm.Deterministic("effective_marks", there * odds, dims="season")
         left = left_of(looks.gone_since, vulnerable_fish[looks.season], xp=pt)
-        visible = still_there(there[looks.season], left, odds[looks.season], xp=pt)
-        departure["odds"] = visible * odds[looks.season]
+        odds_then = odds[looks.season]
+        visible = still_there(there[looks.season], left, odds_then, xp=pt)
+        present = vulnerable_fish[looks.season] - looks.gone_before
+        departure["odds"] = odds_of_mark(visible, odds_then, looks.looked_at, present, xp=pt)
         if nodes.surveys is not None:
             of_earlier, clumping = by_season(carried, nodes), departure.get("clumping", 0.0)
             add_surveys(nodes.surveys, lake, vulnerable_fish, of_earlier, there, odds, clumping)

@@ -14,7 +14,7 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
-from fishdown.models.parts.marks.used_up import left_of, still_there
+from fishdown.models.parts.marks.used_up import left_of, odds_of_mark, still_there
 from fishdown.models.parts.open_lake.present import RATES, OpenLake
 from fishdown.posterior.pull_hazard import pull_hazard, schooling_of_pulls, stacked
 
@@ -76,7 +76,9 @@ class DrawnLakes:
     clumping: FloatArray | None = None
     open_lake: OpenLake = field(default_factory=OpenLake)
 
-    def of_marks(self, season: int, gone_since: FloatArray) -> tuple[FloatArray, FloatArray | None]:
+    def of_marks(
+        self, season: int, gone_since: FloatArray, taken: FloatArray, gone_before: FloatArray
+    ) -> tuple[FloatArray, FloatArray | None]:
         """Return how the marks at large by the records stand to the fish before a season's catches.
 
         Parameters
@@ -84,6 +86,8 @@ class DrawnLakes:
         season : int
         gone_since : ndarray, shape (catch,)
             Fish taken since the marks were released.
+        taken, gone_before : ndarray, shape (catch,)
+            Fish looked at, and fish taken in the season until then.
 
         Returns
         -------
@@ -101,7 +105,7 @@ class DrawnLakes:
             return all_of_them, odds
         left = left_of(gone_since, fish)
         visible = still_there(self.there[:, [season]], left, odds)
-        return visible, visible * odds
+        return visible, odds_of_mark(visible, odds, taken, fish - gone_before)
 
     @property
     def before(self) -> FloatArray:

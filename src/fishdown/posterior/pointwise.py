@@ -142,10 +142,12 @@ def _recaptures(
             by_batch = _log_choose_of_few(marked, seen).sum(axis=1)
             found[:, mine] = by_batch - _log_choose_of_few(total, seen.sum(axis=0))
         tells = examined[mine]
-        since = gone_since_release(campaign, season, groups)[own][tells]
+        pulls = campaign.season_pulls(season)
+        since = gone_since_release(campaign, season, groups), pulls["gone_before"].values
         found[:, mine[tells]] += _not_at_random(
-            lakes, season, seen.sum(axis=0)[tells], C[tells], total[:, tells], fish[:, tells], since
-        )
+            lakes, season, seen.sum(axis=0)[tells], C[tells], total[:, tells], fish[:, tells],
+            *(gone[own][tells] for gone in since),
+        )  # fmt: skip
     return found
 
 
@@ -166,12 +168,13 @@ def _not_at_random(
     marked: FloatArray,
     fish: FloatArray,
     gone_since: FloatArray,
+    gone_before: FloatArray,
 ) -> FloatArray:
     """Return the log-density of the marked fish in each catch by the model's own recursion."""
     from fishdown.models.parts.recaptures.node import at_numbers
 
     departure = {}
-    visible, odds = lakes.of_marks(season, gone_since)
+    visible, odds = lakes.of_marks(season, gone_since, caught, gone_before)
     if odds is not None:
         departure["odds"] = odds
     if lakes.clumping is not None:

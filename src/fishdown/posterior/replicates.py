@@ -75,7 +75,9 @@ def recaptures_given_catches(season: int, lakes: DrawnLakes, rng: np.random.Gene
     arrived = lakes.open_lake.arrived(lakes.data.times.examined_open_years[mine])
     counted = lakes.vulnerable_fish[:, [season]] * (1.0 + arrived)
     present = whole(counted - looks.gone_before[mine])
-    visible, odds = lakes.of_marks(season, looks.gone_since[mine])
+    visible, odds = lakes.of_marks(
+        season, looks.gone_since[mine], looks.looked_at[mine], looks.gone_before[mine]
+    )
     unmarked = np.maximum(present - whole(visible * marked), 0)
     taken = np.minimum(whole(looks.looked_at[mine]), marked + unmarked)
     return marked_in_catch(marked, unmarked, taken, rng, odds=odds, clumping=lakes.clumping)
