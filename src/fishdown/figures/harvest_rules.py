@@ -73,9 +73,9 @@ def _scenario(rows: pd.DataFrame, axes: Axes, palette: Palette) -> None:
             marker=marker,
             ms=5,
             color=colour,
-            label=f"{words} (below the threshold: {percent(least)} or more)",
+            label=f"{words} (below threshold with {percent(least)} or more)",
         )
-    axes.set_ylabel(label("removed in the year, kg"))
+    axes.set_ylabel(f"{label('removed in the year, kg')}\n(mean and 90 % interval)")
     axes.set_ylim(0.0, 1.05 * float(rows["kg_removed_high"].max()) or 1.0)
     years = np.unique(rows["year"])
     axes.set_xticks(years[:: 1 + (len(years) - 1) // 8])

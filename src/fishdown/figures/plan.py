@@ -46,7 +46,7 @@ def draw(planned: PlannedSeason, *, palette: Palette = LIGHT) -> Figure:
         f"{counted(len(frame), 'design')}; bars: nine campaigns in ten", fontsize=_TITLE_SIZE
     )
     lower.set_title(
-        f"{campaigns_each(frame)} each; bars: ± 2 standard errors",
+        f"{campaigns_each(frame)} each;\nbars: ± 2 standard errors",
         fontsize=_TITLE_SIZE,
     )
     upper.set_ylabel("half-width of the 90 % interval\nof abundance, % of its median")
