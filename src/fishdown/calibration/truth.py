@@ -30,8 +30,9 @@ class Truth:
     ----------
     values : dict of str to ndarray
         By the names that the graph has for them; a value a lake, net or basis function where there
-        are several. Also ``season_odds``, by how much easier a mark is caught and recognised than
-        an unmarked fish is caught, where they are not alike.
+        are several. Also ``season_odds``, capture odds of marked to unmarked fish in a season's
+        lake, where they are not alike, and ``marks_there``, the share of a season's marks that is
+        kept, seen, and on a living fish, where marks are effective.
     abundance, vulnerable_fish : ndarray, shape (season,)
         Fish before the first pull, and the vulnerable ones; not yet rounded. NaN in seasons that
         follow another: they depend on what the crew takes, and `crew_notes` fills them in.
