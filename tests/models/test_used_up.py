@@ -12,7 +12,7 @@ from scipy import stats
 
 import fishdown
 from fishdown.models.data import fitting_spec, model_data
-from fishdown.models.parts.marks.used_up import left_of, odds_of_mark, still_there
+from fishdown.models.parts.marks.used_up import odds_of_mark, share_left, still_there
 
 
 @pytest.mark.parametrize("there", [0.3, 0.8, 1.0])
@@ -51,10 +51,10 @@ def test_marks_in_a_catch_are_those_of_fish_that_may_not_be_there(odds: float) -
 
 def test_before_netting_as_many_are_there_as_were_kept() -> None:
     share = np.array([0.1, 0.7, 1.0])
-    assert still_there(share, left_of(0.0, 100.0), 1.7) == pytest.approx(share)
+    assert still_there(share, share_left(0.0, 100.0), 1.7) == pytest.approx(share)
     # Fish that were stocked do not bring marks back, and an emptied lake is no division by zero.
-    assert left_of(-50.0, 100.0) == 1.0
-    assert 0.0 < still_there(0.9, left_of(100.0, 100.0), 1.0) < 1e-4
+    assert share_left(-50.0, 100.0) == 1.0
+    assert 0.0 < still_there(0.9, share_left(100.0, 100.0), 1.0) < 1e-4
 
 
 @pytest.mark.parametrize(("marks", "fewest"), [("effective", 130), ("all_count", 130 + 60 - 12)])

@@ -18,7 +18,7 @@ from fishdown.models.parts.marks.pens import lived_log_density, pens, retained_l
 from fishdown.models.parts.marks.release_groups import examined, groups_of_seasons, kinds_at_large
 from fishdown.models.parts.marks.second_looks import second_looks, second_looks_log_density
 from fishdown.models.parts.marks.shedding import still_marked
-from fishdown.models.parts.marks.used_up import left_of, odds_of_mark, still_there
+from fishdown.models.parts.marks.used_up import odds_of_mark, share_left, still_there
 from fishdown.models.parts.open_lake.times import since_marking
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def log_likelihoods(campaign: Campaign, spec: ModelSpec) -> Callable[[int, Float
         # Axes: number of fish, effective marks, overdispersion, catch.
         fish = few[:, None, None, None]
         there, odds = (node[:, None, None] for node in (there, odds))
-        visible = still_there(there, left_of(looks.gone_since[mine], fish), odds)
+        visible = still_there(there, share_left(looks.gone_since[mine], fish), odds)
         looked_at, before = looks.looked_at[mine], fish - looks.gone_before[mine]
         others = (looks.looked_at - looks.recaptured)[mine]
         unmarked = np.maximum(before - visible * marked, others)

@@ -26,9 +26,8 @@ def replacement_of(fit: FittedCampaign, found: Rates, lake: int) -> FloatArray |
     """Return the recruits' ratio to the natural deaths at the lake's level, if a prior's alone."""
     if found.origins["recruits"] != "prior":
         return None
-    usual = float(fit.campaign.lakes["area"][lake])
     deaths = replaced(found.survival[..., lake], found.level[..., lake])
-    ratio: FloatArray = found.recruits[..., lake] * usual / deaths
+    ratio: FloatArray = average_recruits(fit, found, lake, "open") / deaths
     return ratio
 
 
@@ -50,8 +49,11 @@ def stock_of(
         Which of `fishdown.decisions.recruitment.OPTIONAL` are used.
     """
     place = fit.campaign.lakes.isel(lake=lake)
-    fish = fit.quantities["abundance_after"].isel(season=season).values
-    fish = fish_after_movements(fish, fit.campaign, season)
+    before, after = (
+        fit.quantities[f"abundance_{when}"].isel(season=season).values
+        for when in ("before", "after")
+    )
+    fish = fish_after_movements(after, fit.campaign, season)
     told = says(fit, "mean_weight_left", season)
     weight = (
         fit.quantities["mean_weight_left"].isel(season=season).values if told else fish * np.nan
@@ -61,8 +63,6 @@ def stock_of(
     weighed = first if says(fit, "mean_weight", first) else season
     own = fit.quantities["mean_weight"].isel(season=weighed).values if told else weight
     connected = float(place["connected"])
-    before = fit.quantities["abundance_before"].isel(season=season).values
-    after = fit.quantities["abundance_after"].isel(season=season).values
     return Stock(
         fish=np.maximum(fish, 0.0),
         weight=weight,

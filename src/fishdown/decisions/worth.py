@@ -22,7 +22,7 @@ from fishdown.decisions.worth_measured import (
 from fishdown.errors import PlanError
 from fishdown.intervals import TAILS
 from fishdown.models.parts.marks.shedding import still_marked
-from fishdown.models.parts.marks.used_up import left_of, still_there
+from fishdown.models.parts.marks.used_up import share_left, still_there
 from fishdown.posterior.at_draws import evenly_spaced, rates_at_draws, thinned
 from fishdown.posterior.pull_hazard import schooling_of_pulls
 from fishdown.statements.probability import says
@@ -211,7 +211,7 @@ def _at_draws(
     marks = np.clip(marks, 1e-9, np.maximum(fish - 1.0, 1e-9))
     there = there * _value(posterior, "mark_detection", season, fit, absent=1.0)
     in_nets = _value(posterior, "capture_odds_ratio", season, fit, absent=1.0)
-    left = left_of(float(seasons["gone"]), quantities["abundance_before"].values)
+    left = share_left(float(seasons["gone"]), quantities["abundance_before"].values)
     there = still_there(np.minimum(retained * there, 1.0), left, in_nets)
     odds = marks * there / np.maximum(fish - marks * there, 1.0)
     in_catches = odds * in_nets

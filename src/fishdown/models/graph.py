@@ -25,7 +25,7 @@ from fishdown.models.parts.marks.graph import (
     mean_share,
     share_of_marks,
 )
-from fishdown.models.parts.marks.used_up import left_of, odds_of_mark, still_there
+from fishdown.models.parts.marks.used_up import odds_of_mark, share_left, still_there
 from fishdown.models.parts.open_lake.graph import open_lake
 from fishdown.models.parts.open_lake.present import shortfall_log_density, ways_correction
 from fishdown.models.parts.recaptures import hypergeometric
@@ -139,6 +139,7 @@ def _recaptures(
 ) -> None:
     """Add the recaptures, given the catches, if they are not hypergeometric."""
     looks: Any = nodes.counts.examined
+    fish = vulnerable_fish[looks.season]
     departure: dict[str, Any] = {}
     visible: Any = 1.0
     if spec.part("recaptures") == "clumped":
@@ -146,11 +147,11 @@ def _recaptures(
     if spec.part("marks") == "effective":
         there, odds = marks_there(spec, nodes, lake), capture_odds(spec, nodes)
         pm.Deterministic("effective_marks", there * odds, dims="season")
-        left = left_of(looks.gone_since, vulnerable_fish[looks.season], xp=pt)
-        odds_then = odds[looks.season]
-        visible = still_there(there[looks.season], left, odds_then, xp=pt)
-        present = vulnerable_fish[looks.season] - looks.gone_before
-        departure["odds"] = odds_of_mark(visible, odds_then, looks.looked_at, present, xp=pt)
+        left = share_left(looks.gone_since, fish, xp=pt)
+        of_catch = odds[looks.season]
+        visible = still_there(there[looks.season], left, of_catch, xp=pt)
+        present = fish - looks.gone_before
+        departure["odds"] = odds_of_mark(visible, of_catch, looks.looked_at, present, xp=pt)
         if nodes.surveys is not None:
             of_earlier, clumping = by_season(carried, nodes), departure.get("clumping", 0.0)
             add_surveys(nodes.surveys, lake, vulnerable_fish, of_earlier, there, odds, clumping)
@@ -162,7 +163,7 @@ def _recaptures(
     )
     marked = own + by_season(carried, nodes)[looks.season] - looks.removed
     # Marked and unmarked fish die alike; those that arrive are unmarked.
-    counted = vulnerable_fish[looks.season] * (1.0 + lake.arrived(nodes.times.examined_open_years))
+    counted = fish * (1.0 + lake.arrived(nodes.times.examined_open_years))
     unmarked = counted - looks.gone_before - visible * marked
     if spec.part("marks") == "effective":
         # As in catches, no fewer than there were: the bound knows of no mark that is left.

@@ -14,7 +14,7 @@ import numpy as np
 from fishdown.equality import by_value
 from fishdown.errors import FitError
 from fishdown.models.data import model_data
-from fishdown.models.parts.marks.used_up import left_of, odds_of_mark, still_there
+from fishdown.models.parts.marks.used_up import odds_of_mark, share_left, still_there
 from fishdown.models.parts.open_lake.present import RATES, OpenLake
 from fishdown.posterior.pull_hazard import pull_hazard, schooling_of_pulls, stacked
 
@@ -103,7 +103,7 @@ class DrawnLakes:
         odds = self.odds[:, [season]] * all_of_them
         if self.there is None:
             return all_of_them, odds
-        left = left_of(gone_since, fish)
+        left = share_left(gone_since, fish)
         visible = still_there(self.there[:, [season]], left, odds)
         return visible, odds_of_mark(visible, odds, taken, fish - gone_before)
 

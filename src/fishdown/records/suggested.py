@@ -84,20 +84,21 @@ def suggested_settings(path: str | os.PathLike[str], found: Sequence[Problem]) -
         return None
     tried: dict[str, str] = {}
     settings, best = tried, list(found)
+    source = open_source(path)
     for _ in range(_ROUNDS):
-        more = _further(open_source(path, tried))
+        more = _further(source)
         if not more.items() - tried.items():
             break
         # A column may turn out to be in °F only once its heading is understood.
         tried = _merged(tried, more)
-        now = _problems(path, tried)
+        source = open_source(path, tried)
+        now = _problems(source)
         if _weight(now) < _weight(best):
             settings, best = tried, now
     if not settings:
         return None
     left = tuple(problem for problem in best if problem.severity == "error")
-    in_book = open_source(path).workbook
-    return Suggested(settings, left, in_book)
+    return Suggested(settings, left, source.workbook)
 
 
 def _weight(problems: Sequence[Problem]) -> tuple[int, int]:
@@ -106,8 +107,7 @@ def _weight(problems: Sequence[Problem]) -> tuple[int, int]:
     return columns, len(problems)
 
 
-def _problems(path: str | os.PathLike[str], settings: Mapping[str, str]) -> list[Problem]:
-    source = open_source(path, settings)
+def _problems(source: Source) -> list[Problem]:
     draft, found = read_draft(source)
     found = [*source.problems, *found]
     found += broken_rules(draft, found)

@@ -84,8 +84,7 @@ def _kept_in_each_lake(spec: ModelSpec, nodes: ModelData[Any]) -> tuple[Any, Any
     """Return the retention of clips and of tags in each lake, shape (lake,)."""
     names = ("clip_retention", "tag_retention")
     if spec.part("marks") != "effective":
-        each = pt.ones_like(nodes.area)
-        clip, tag = (from_prior(name, spec.priors[name]) * each for name in names)
+        clip, tag = (_same_in_all_lakes(spec, nodes, name) for name in names)
         return clip, tag
     apart = None
     if spec.part("pooling") == "lakes":
@@ -95,13 +94,17 @@ def _kept_in_each_lake(spec: ModelSpec, nodes: ModelData[Any]) -> tuple[Any, Any
     return clip, tag
 
 
+def _same_in_all_lakes(spec: ModelSpec, nodes: ModelData[Any], name: str) -> Any:
+    return from_prior(name, spec.priors[name]) * pt.ones_like(nodes.area)
+
+
 def _survival(spec: ModelSpec, nodes: ModelData[Any]) -> Any:
     """Return the post-release survival in each lake, shape (lake,)."""
     name = "post_release_survival"
     if spec.part("marks") == "effective":
         survival = in_each_lake(spec, name, SURVIVAL_BY_LAKE, name)
     else:
-        survival = from_prior(name, spec.priors[name]) * pt.ones_like(nodes.area)
+        survival = _same_in_all_lakes(spec, nodes, name)
     pm.Potential("pens_lived", lived_log_density(nodes.counts.pens, survival, xp=pt).sum())
     return survival
 

@@ -16,7 +16,7 @@ _LEAST_LEFT = 1e-6
 _MOST_TAKEN = 1.0 - 1e-6
 
 
-def left_of(gone: Any, fish: Any, *, xp: Any = NUMPY) -> Any:
+def share_left(gone: Any, fish: Any, *, xp: Any = NUMPY) -> Any:
     """Return the share of the fish that nets have left, of so many before them."""
     # Where more fish were stocked than taken, none counts as taken.
     return xp.minimum(xp.maximum(1.0 - gone / fish, _LEAST_LEFT), 1.0)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import pymc as pm
 import pytensor.tensor as pt
 
-from fishdown.models.parts.marks.used_up import left_of, still_there
+from fishdown.models.parts.marks.used_up import share_left, still_there
 from fishdown.models.parts.open_lake.times import Spell
 from fishdown.models.parts.surveys.densities import efforts_log_density, looks_log_density
 
@@ -45,7 +45,7 @@ def add_surveys(
         marked = looks.marks + carried[looks.season]
         # Marked and unmarked fish die alike; those that arrive are unmarked.
         there = fish[looks.season] * (1.0 + lake.arrived(looks.open_years)) - looks.gone_before
-        left = left_of(looks.gone_before, fish[looks.season], xp=pt)
+        left = share_left(looks.gone_before, fish[looks.season], xp=pt)
         visible = still_there(kept[looks.season], left, odds[looks.season], xp=pt)
         unmarked = there - visible * marked
         density = looks_log_density(looks, marked, unmarked, visible, clumping, xp=pt)
